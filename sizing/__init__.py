@@ -1,0 +1,1 @@
+"""From measured beads to decisions: targets, advice, classes, labels, plans, reports."""
