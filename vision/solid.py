@@ -1,0 +1,84 @@
+"""What a solid on the bed shows to the camera, and its inverse: from tangent rays to sizes.
+
+A camera does not see a bead's size but the cone of rays that touch it. Every plane through the
+projection centre C that touches a convex solid centred at c with support function h satisfies
+n . (C - c) = h(n), n its unit normal towards the solid's outside. For a bead on a string the planes
+along its sides hold the string's direction, so their normals are square to it and h is the
+bead's radius whatever its profile: the size across follows in closed form from two tangent rays.
+"""
+
+import math
+
+import numpy as np
+
+from vision.records import FloatArray
+
+
+def radius_from_tangents(
+    angle_left: float, angle_right: float, *, camera_above_mm: float, centre_above_mm: float | None
+) -> tuple[float, float]:
+    """Return (radius, centre height) of a round section from the two rays that touch it.
+
+    In the section square to the string: the camera at height `camera_above_mm` over the surface
+    the bead rests on, rays at these angles from the vertical. Half the angle between them is a,
+    its middle m; the centre lies on the middle ray at distance r / sin a, hence
+    H - z = r cos m / sin a. Resting, z = r, so r = H / (1 + cos m / sin a); held at z on a
+    rod, r = (H - z) sin a / cos m. Closed forms; for a sphere straight below they give Dandelin's
+    short axis d sqrt(H / (H - d)) back.
+
+    Parameters
+    ----------
+    angle_left, angle_right : float
+        Radians from the vertical, left < right.
+    camera_above_mm : float
+        Height of the projection centre above the surface.
+    centre_above_mm : float or None
+        Height of the centre above the surface where a rod holds it; None: the bead rests on the surface.
+
+    Returns
+    -------
+    radius_mm, centre_above_mm : float
+    """
+    half, middle = (angle_right - angle_left) / 2, (angle_right + angle_left) / 2
+    stretch = math.cos(middle) / math.sin(half)
+    if centre_above_mm is None:
+        radius = camera_above_mm / (1 + stretch)
+        return radius, radius
+    return (camera_above_mm - centre_above_mm) / stretch, centre_above_mm
+
+
+def ellipsoid_outline(
+    centre_mm: FloatArray, axes_mm: FloatArray, camera_mm: FloatArray, *, points: int = 64
+) -> FloatArray:
+    """Return world points on the outline (contour generator) of an ellipsoid seen from a camera.
+
+    In the frame where the ellipsoid is the unit sphere the outline is the circle on which the
+    tangent cone from the camera touches: centre k / |k|^2, radius sqrt(1 - 1 / |k|^2), k the camera's
+    place in that frame. Its projection is the conic that the quadric projects to
+    (Hartley & Zisserman, 8.3), without squaring pixel coordinates.
+
+    Parameters
+    ----------
+    centre_mm : ndarray, shape (3,)
+        World (x, y, h).
+    axes_mm : ndarray, shape (3, 3)
+        Rows are the semi-axes as vectors.
+    camera_mm : ndarray, shape (3,)
+    points : int
+
+    Returns
+    -------
+    ndarray, shape (points, 3)
+    """
+    frame = np.linalg.inv(axes_mm.T)
+    view = frame @ (camera_mm - centre_mm)
+    reach2 = float(view @ view)
+    middle = view / reach2
+    radius = math.sqrt(max(0.0, 1 - 1 / reach2))
+    first = np.cross(view, [0.0, 0.0, 1.0] if abs(view[2]) < 0.9 * math.sqrt(reach2) else [1.0, 0.0, 0.0])
+    first /= np.linalg.norm(first)
+    second = np.cross(view, first) / math.sqrt(reach2)
+    angle = np.linspace(0, 2 * math.pi, points, endpoint=False)[:, None]
+    circle = middle + radius * (np.cos(angle) * first + np.sin(angle) * second)
+    outline: FloatArray = centre_mm + circle @ axes_mm
+    return outline
