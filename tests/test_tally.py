@@ -4,7 +4,9 @@ import math
 
 import pytest
 
+from sizing.errors import TargetError
 from sizing.tally import tally
+from sizing.target import make_target
 from tests.lots import lot_of
 
 ROUNDING_MM = 1e-9
@@ -33,8 +35,25 @@ def test_ovals_string_by_width_or_by_length() -> None:
     assert (heap.strung_mm, heap.strung_long_mm) == pytest.approx((40.0, 60.0), abs=ROUNDING_MM)
 
 
-def test_a_share_of_what_is_asked() -> None:
-    assert tally(lot_of([8.0] * 10), strung_mm=160.0).share == pytest.approx(0.5)
+def test_a_share_of_a_length() -> None:
+    target = make_target({"strung": 160.0})
+    assert target is not None
+    assert tally(lot_of([8.0] * 10), target=target).share == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("diameter_mm", "count"), [(4, 44), (6, 30), (8, 24), (10, 20), (12, 17)])
+def test_a_share_of_a_bracelet(diameter_mm: float, count: int) -> None:
+    # Fewest beads for an inner girth of 160 mm: regular polygon, closed formula.
+    target = make_target({"wrist": 160.0}, ease_mm=0.0, findings=())
+    assert target is not None
+    assert tally(lot_of([diameter_mm] * count), target=target).share == pytest.approx(1.0)
+
+
+def test_a_girth_beyond_reason_is_refused() -> None:
+    target = make_target({"neck": 1e6}, ease_mm=0.0)
+    assert target is not None
+    with pytest.raises(TargetError, match="neck 1000000"):
+        tally(lot_of([4.0]), target=target)
 
 
 def test_doubt_of_a_strung_length_keeps_the_scale() -> None:
