@@ -1,0 +1,194 @@
+"""How many beads, and which, a strand needs more or fewer to come nearest to its target.
+
+The target is compared with the strand closed up, that is with every gap pushed shut. Beads come and
+go by steps that leave the strand's order as it is: one bead on a uniform strand, a whole repeat at
+one end of a patterned one, a bead at each end of a symmetric one, any from the ends otherwise.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from sizing.change import Option, Row, make_row
+from sizing.errors import TargetError
+from sizing.loop import Link
+from sizing.pattern import Pattern
+from sizing.target import Target, TargetKind
+from vision import flags
+from vision.records import Strand
+
+_AS_GOOD_MM = 0.5
+"""Coming nearer by less than this is not worth moving another bead."""
+_MOST_BEADS = 2000
+ADD_THREE = 3
+"""The trade's rule for beads that are too thick to ignore: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """What the trade's rules of thumb would string for a girth, beside the loop's own geometry.
+
+    Attributes
+    ----------
+    by_length : int
+        Beads whose length with the findings is nearest to girth and ease: thickness ignored.
+    add_three : int
+        Three more.
+    """
+
+    by_length: int
+    add_three: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """What to do with a strand.
+
+    Attributes
+    ----------
+    target : Target
+    pattern : Pattern
+    as_is : Option
+        The strand left alone, closed up.
+    best : Option
+        The nearest that can be reached.
+    beyond : Option or None
+        The nearest on the other side of the target; None where there is none.
+    finer : Option or None
+        A nearer one that breaks the repeat or the symmetry.
+    usual : Link
+        The usual bead.
+    gaps_mm : float
+        Length of all gaps together, as photographed.
+    u95_mm : float
+        Expanded uncertainty of what `best` comes to.
+    count_sure : bool
+        No bead carries a doubt about where it ends.
+    rules : Rules or None
+        For a uniform strand and a girth.
+    """
+
+    target: Target
+    pattern: Pattern
+    as_is: Option
+    best: Option
+    beyond: Option | None
+    finer: Option | None
+    usual: Link
+    gaps_mm: float
+    u95_mm: float
+    count_sure: bool
+    rules: Rules | None
+
+    @property
+    def change_beads(self) -> int:
+        """Beads to add (+) or remove (-); 0 where the strand is already the nearest."""
+        return self.best.change_beads
+
+    @property
+    def margin_mm(self) -> float:
+        """How much the measured length may be wrong before `beyond` comes nearer than `best`."""
+        if self.beyond is None:
+            return math.inf
+        return (abs(self.beyond.miss_mm) - abs(self.best.miss_mm)) / 2
+
+    @property
+    def certain(self) -> bool:
+        """Whether the doubt of the measurement leaves the answer as it is."""
+        return self.count_sure and self.margin_mm > self.u95_mm
+
+
+def advise(strand: Strand, target: Target) -> Advice:
+    """Say which beads to add or remove so that a strand comes nearest to its target.
+
+    Raises
+    ------
+    TargetError
+        The target would take more beads than anyone strings.
+    """
+    row = make_row(strand)
+    as_is = row.option(0, 0, target)
+    by_steps = _by_steps(row, as_is, target)
+    from_ends = [] if row.pattern.uniform else _from_ends(row, as_is, target)
+    ordered = row.pattern.uniform or row.pattern.repeat or row.pattern.symmetric
+    best, beyond = _nearest(by_steps if ordered else from_ends + by_steps)
+    finer = _nearest([best, *from_ends])[0]
+    return Advice(
+        target=target,
+        pattern=row.pattern,
+        as_is=as_is,
+        best=best,
+        beyond=beyond,
+        finer=finer if abs(finer.miss_mm) < abs(best.miss_mm) - _AS_GOOD_MM else None,
+        usual=row.usual,
+        gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
+        u95_mm=_u95_mm(strand, target, best),
+        count_sure=not any(flags.UNSURE_SPLIT in (*strand.flags, *bead.flags) for bead in strand.beads),
+        rules=_rules(row, target) if row.pattern.uniform and target.kind is TargetKind.GIRTH else None,
+    )
+
+
+def _by_steps(row: Row, as_is: Option, target: Target) -> list[Option]:
+    """Return the options just short of the target and just beyond it, by steps that keep the order."""
+    fewest = -((len(row.links) - 1) // max(sum(row.step(1)), 1))
+    step_mm = as_is.strung_mm * sum(row.step(1)) / len(row.links)
+    rung = max(-round(as_is.miss_mm / step_mm), fewest)
+    if len(row.links) + sum(row.step(rung)) > _MOST_BEADS:
+        raise TargetError(f"{target.describe()} would take over {_MOST_BEADS} of these beads: check its unit")
+    option = row.option(*row.step(rung), target)
+    while option.miss_mm > 0 and rung > fewest:
+        rung -= 1
+        option = row.option(*row.step(rung), target)
+    after = row.option(*row.step(rung + 1), target)
+    while after.miss_mm <= 0:
+        rung += 1
+        option, after = after, row.option(*row.step(rung + 1), target)
+    return [option, after]
+
+
+def _from_ends(row: Row, as_is: Option, target: Target) -> list[Option]:
+    """Return the best way to shorten a strand freely from its ends, and the best just beyond it."""
+    ends = np.concatenate([[0.0], np.cumsum([link.along_mm for link in row.links])])
+    n = len(row.links)
+    # Thickness costs nearly the same girth whichever beads go, so lengths alone can rank the ways.
+    miss = as_is.miss_mm - (ends[:, None] + (ends[-1] - ends[::-1]))
+    gone = np.add.outer(np.arange(n + 1), np.arange(n + 1))
+    ways = []
+    for side in (gone < n) & (miss <= 0), (gone < n) & (miss > 0):
+        if side.any():
+            near = side & (np.abs(miss) <= np.abs(miss[side]).min() + _AS_GOOD_MM)
+            easiest = near & (gone == gone[near].min())
+            left, right = np.unravel_index(np.where(easiest, np.abs(miss), np.inf).argmin(), miss.shape)
+            ways.append(row.option(-int(left), -int(right), target))
+    return ways
+
+
+def _nearest(options: list[Option]) -> tuple[Option, Option | None]:
+    """Return the nearest option, fewest beads moved among equals, and the nearest across the target."""
+
+    def effort(option: Option) -> tuple[float, int]:
+        return abs(option.miss_mm), abs(option.change_beads)
+
+    best = min(options, key=effort)
+    across = [option for option in options if (option.miss_mm > 0) != (best.miss_mm > 0)]
+    return best, min(across, key=effort, default=None)
+
+
+def _u95_mm(strand: Strand, target: Target, best: Option) -> float:
+    """Doubt of what is reached: a wrong scale is wrong for the beads that stay and that come alike."""
+    length_u95 = strand.closed_up_u95_mm * best.strung_mm / strand.closed_up_mm
+    if target.kind is not TargetKind.GIRTH:
+        return length_u95
+    across = np.array([bead.across_u95_mm for bead in strand.beads])
+    known = across[np.isfinite(across)]
+    return math.hypot(length_u95, math.pi * float(known.mean()) if known.size else 0.0)
+
+
+def _rules(row: Row, target: Target) -> Rules:
+    odd_mm = sum(link.along_mm for link in row.links) - row.usual.along_mm * (
+        len(row.links) - len(row.pattern.odd)
+    )
+    free_mm = target.goal_mm - target.findings_mm - odd_mm
+    by_length = round(free_mm / row.usual.along_mm) + len(row.pattern.odd)
+    return Rules(by_length=by_length, add_three=by_length + ADD_THREE)
