@@ -133,11 +133,12 @@ def sort_into(classes: Sequence[SizeClass], sizes: Sizes, *, relative: bool = Fa
 
 
 def finest_step_mm(sizes: Sizes) -> float:
-    """Return the narrowest class that can hold a typical bead of the lot: four standard uncertainties.
+    """Return the narrowest classes worth sorting a lot into: four times a usual bead's doubt at 95 %.
 
-    In a narrower one every bead's doubt reaches beyond one limit at least.
+    Of beads spread evenly over a class this wide half keep clear of its limits by their doubt; in one
+    half as wide none does.
     """
-    return float(2 * COVERAGE * np.median(sizes.u_mm)) if len(sizes) else 0.0
+    return float(4 * COVERAGE * np.median(sizes.u_mm)) if len(sizes) else 0.0
 
 
 def nearest_usual_mm(size_mm: float) -> float:

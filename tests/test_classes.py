@@ -83,12 +83,12 @@ def test_no_beads_make_no_heaps() -> None:
     assert sort_into(natural_classes(sizes), sizes) == ()
 
 
-def test_a_step_finer_than_the_doubt_decides_nothing() -> None:
-    sizes = sizes_of(lot_of([7.0, 7.1, 7.2], u95_mm=0.10))
-    step_mm = finest_step_mm(sizes)
-    assert step_mm == pytest.approx(0.20)
-    finer = sort_into(step_classes(0.9 * step_mm, sizes), sizes)
-    assert all(heap.is_between for heap in finer)
+@pytest.mark.parametrize(("times", "decided"), [(0.45, 0), (1, 20), (2, 30)])
+def test_the_finest_step_decides_half_of_evenly_spread_beads(times: float, decided: int) -> None:
+    sizes = sizes_of(lot_of([8 + (k + 0.5) / 40 * 0.4 * times for k in range(40)], u95_mm=0.10))
+    assert finest_step_mm(sizes) == pytest.approx(0.4)
+    heaps = sort_into(step_classes(0.4 * times, sizes), sizes)
+    assert sum(len(heap.index) for heap in heaps if not heap.is_between) == decided
 
 
 @pytest.mark.parametrize(("size_mm", "usual_mm"), [(7.04, 7), (9.4, 10), (8.9, 8), (30, 20)])
