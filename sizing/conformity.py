@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.stats import binomtest
+from scipy.special import betaincinv
 
 from sizing.label import Label, StatedSize
 from sizing.sizes import Dimension, Mean, Sizes, mean_of, sizes_of
@@ -101,11 +101,14 @@ def decide_together(decisions: Sequence[Decision]) -> Decision:
 
 
 def share_interval(events: int, n: int) -> tuple[float, float]:
-    """Return the exact 95 % binomial interval of a share (Clopper & Pearson 1934); all of it for n = 0."""
-    if n == 0:
-        return (0.0, 1.0)
-    interval = binomtest(events, n).proportion_ci(confidence_level=CONFIDENCE, method="exact")
-    return (float(interval.low), float(interval.high))
+    """Return the exact 95 % binomial interval of a share; all of it for n = 0.
+
+    Its ends are quantiles of beta distributions (Clopper & Pearson 1934).
+    """
+    tail = (1 - CONFIDENCE) / 2
+    low = betaincinv(events, n - events + 1, tail) if events > 0 else 0.0
+    high = betaincinv(events + 1, n - events, 1 - tail) if events < n else 1.0
+    return (float(low), float(high))
 
 
 def check_label(lot: Lot, label: Label) -> Conformity:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import binomtest
 
 from sizing.conformity import check_label, decide, decide_together, share_interval
 from sizing.label import StatedSize, parse_label
@@ -76,6 +77,13 @@ def test_exact_binomial_interval(events: int, n: int, low: float, high: float) -
     # Newcombe, Statistics in Medicine 17 (1998), table I, method 5 (Clopper-Pearson); from memory, so
     # the closed form stands beside it below.
     assert share_interval(events, n) == pytest.approx((low, high), abs=TABLE)
+
+
+@given(st.integers(1, 300).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+def test_exact_interval_as_scipy_has_it(case: tuple[int, int]) -> None:
+    events, n = case
+    reference = binomtest(events, n).proportion_ci(confidence_level=0.95, method="exact")
+    assert share_interval(events, n) == pytest.approx((reference.low, reference.high), abs=1e-6)
 
 
 @pytest.mark.parametrize("n", [1, 5, 20, 60])
