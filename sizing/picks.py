@@ -82,6 +82,37 @@ class GraduatedRun:
     worst_pair_mm: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picks:
+    """What was asked to be picked, and what was found; None and 0 where it was not asked for.
+
+    Attributes
+    ----------
+    pairs : tuple of MatchedPair or None
+    uniform_asked : int
+    uniform : UniformPick or None
+    strung_asked_mm : float
+    graduated : GraduatedRun or None
+    """
+
+    pairs: tuple[MatchedPair, ...] | None = None
+    uniform_asked: int = 0
+    uniform: UniformPick | None = None
+    strung_asked_mm: float = 0.0
+    graduated: GraduatedRun | None = None
+
+
+def make_picks(sizes: Sizes, *, pairs: int = 0, uniform: int = 0, graduated_mm: float = 0.0) -> Picks:
+    """Pick what is asked for: a number of pairs, of uniform beads, a strung length of a run."""
+    return Picks(
+        pairs=matched_pairs(sizes, pairs) if pairs else None,
+        uniform_asked=uniform,
+        uniform=most_uniform(sizes, uniform) if uniform else None,
+        strung_asked_mm=graduated_mm,
+        graduated=graduated_run(sizes, graduated_mm) if graduated_mm else None,
+    )
+
+
 def matched_pairs(sizes: Sizes, count: int) -> tuple[MatchedPair, ...]:
     """Return up to `count` pairs, each the closest match among the beads not yet paired.
 
