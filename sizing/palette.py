@@ -14,10 +14,13 @@ BETWEEN: Colour = (162, 0, 0)
 """Beads between classes: the colour farthest from the whole path, in every kind of vision."""
 UNMEASURED: Colour = (128, 128, 128)
 
-# Sky blue, vermillion and black of Okabe & Ito's set for colour-blind people (2008).
-CONFORMING: Colour = (86, 180, 233)
-NOT_CONFORMING: Colour = (213, 94, 0)
-UNDECIDED: Colour = (0, 0, 0)
+# Sky blue, black and vermillion of the eight colours that Okabe and Ito chose to be told apart by
+# everyone ("Color Universal Design", 2008).
+DECISION_COLOURS: dict[str, Colour] = {
+    "conforming": (86, 180, 233),
+    "undecided": (0, 0, 0),
+    "not conforming": (213, 94, 0),
+}
 
 _PATH = (
     "440154", "481769", "472d7c", "414387", "39568c", "32648e", "2d718e", "287d8e", "23898d",

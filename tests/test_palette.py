@@ -59,7 +59,7 @@ def test_classes_differ_in_every_vision(vision: str, count: int) -> None:
 
 @pytest.mark.parametrize("vision", VISIONS)
 def test_decisions_differ_in_every_vision(vision: str) -> None:
-    colours = (palette.CONFORMING, palette.NOT_CONFORMING, palette.UNDECIDED, palette.UNMEASURED)
+    colours = (*palette.DECISION_COLOURS.values(), palette.UNMEASURED)
     assert least_difference(unit(colours), vision) >= LEAST_DIFFERENCE
 
 
