@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from skimage.filters import apply_hysteresis_threshold
 
 from vision.gradient import Image, block_peaks, colour_gradient, grain_level
 from vision.orthophoto import Orthophoto
@@ -23,6 +24,8 @@ _BLOCK_MM = 0.5
 _GRAIN_WINDOW_MM = 25.0
 _EDGE_RATIO = 2.5
 """An edge is this many times sharper than the bed's grain: of bare bed under one block in 500 is."""
+_WEAK_EDGE_RATIO = 2.0
+"""Where it joins a sharp one, a weaker edge counts too: outlines fade where the light is alike."""
 _CLOSE_MM = 1.5
 _KNOWN_MARGIN_MM = 1.2
 
@@ -73,8 +76,8 @@ def survey(top: Orthophoto, sheet: Sheet, *, scale: float) -> Surroundings:
 
 def solid_mask(around: Surroundings) -> Mask:
     """Return a mask of all that is enclosed by sharp edges, thin things (wire, lines) included."""
-    edges = (around.ratio > _EDGE_RATIO).astype(np.uint8)
-    closed = cv2.morphologyEx(edges, cv2.MORPH_CLOSE, disc(_CLOSE_MM * around.blocks_per_mm))
+    edges = apply_hysteresis_threshold(around.ratio, _WEAK_EDGE_RATIO, _EDGE_RATIO)
+    closed = cv2.morphologyEx(edges.astype(np.uint8), cv2.MORPH_CLOSE, disc(_CLOSE_MM * around.blocks_per_mm))
     return np.asarray(ndimage.binary_fill_holes(closed), dtype=bool)
 
 

@@ -1,0 +1,219 @@
+"""The two sides of a straightened strand: where, at each step along it, bead gives way to bed.
+
+Neither colour nor edge alone will do: shadows darken the bed beside a bead, glass lets the bed shine
+through, facets have edges inside. Each cell is judged by how much likelier its colour is among the
+cells near the string than among those of the bed beside, the bed shaded or not; the side is the smooth
+line that best divides the two and runs along sharp changes (a maximum a posteriori path, Viterbi).
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from scipy import ndimage
+
+from vision.axis import STEP_MM
+from vision.gradient import Image, block_peaks, colour_gradient, grain_level
+from vision.locate import disc
+from vision.records import FloatArray
+from vision.strip import Strip
+
+_SIGMA_MM = 0.1
+_GRAIN_WINDOW_MM = 25.0
+_BLOCK = 5
+_BINS = 14
+_CELL_WEIGHT = 0.3
+"""Neighbouring cells are not independent: each counts for this much of its likelihood ratio."""
+_EDGE_WEIGHT = 2.5
+_STEEPEST = 3
+"""Cells the side may move per step along: 72 degrees."""
+_BEND_COST = 0.25
+_CORE = 0.7
+"""Share of the half width that surely shows bead, where there is one."""
+_SHADE_DEPTH = 0.6
+"""Log units of light that a shadow beside a bead may take away."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flanks:
+    """Sides of a strand, and the pictures they were found in.
+
+    Attributes
+    ----------
+    left_mm, right_mm : ndarray, shape (S,)
+        Distance of either side from the string (left negative).
+    odds : ndarray, shape (T, S)
+        Log likelihood ratio of bead against bed.
+    gradient : ndarray, shape (T, S)
+        Colour gradient in its strongest direction over the bed's grain.
+    """
+
+    left_mm: FloatArray
+    right_mm: FloatArray
+    odds: Image
+    gradient: Image
+
+    @property
+    def width_mm(self) -> FloatArray:
+        """Distance between the sides, shape (S,)."""
+        return self.right_mm - self.left_mm
+
+
+def find_flanks(strip: Strip, *, half_mm: float, widest: float) -> Flanks:
+    """Find both sides of a strand of about `half_mm` half width; none lies beyond `widest` times that."""
+    strongest, _, _ = colour_gradient(strip.rgb, sigma_cells=_SIGMA_MM / STEP_MM)
+    outside = np.abs(strip.aside_mm) > 1.25 * half_mm + 1.0
+    grain = _grain_beside(strongest, outside)
+    strongest = (strongest / grain).astype(np.float32)
+    tone = relative_tone(strip, outside)
+    relief = _relief(strongest)
+    core = np.broadcast_to((np.abs(strip.aside_mm) < _CORE * half_mm)[:, None], strongest.shape)
+    far = np.maximum(np.abs(strip.aside_mm) - widest * half_mm, 0.0)[:, None]
+    bed = np.broadcast_to(outside[:, None], strongest.shape)
+    odds, left, right = _one_pass(tone, relief, strongest, core, bed, far)
+    rows, margin = np.arange(len(strip.aside_mm))[:, None], round(0.3 / STEP_MM)
+    inside = core & (rows > left + margin) & (rows < right - margin)
+    bed = (rows < left - 2 * margin) | (rows > right + 2 * margin)
+    odds, left, right = _one_pass(tone, relief, strongest, inside, bed, far)
+    return Flanks(
+        left_mm=strip.aside_mm[left],
+        right_mm=strip.aside_mm[right],
+        odds=odds,
+        gradient=strongest,
+    )
+
+
+def _one_pass(
+    tone: Image, relief: Image, gradient: Image, bead: FloatArray, bed: FloatArray, far: FloatArray
+) -> tuple[Image, FloatArray, FloatArray]:
+    """Learn what bead and bed look like from samples of each, and divide them."""
+    odds = np.clip(_odds(tone, bead, bed) + _relief_odds(relief, bead, bed), -2.0, 2.0)
+    odds = odds - far / 0.25
+    left, right = _sides(odds, gradient)
+    return odds, left, right
+
+
+def _relief(gradient: Image) -> Image:
+    """Return the log of the gradient near each cell: glass has edges inside where its tone is the bed's."""
+    # closing fills the space between edges without widening what they enclose
+    return np.log1p(cv2.morphologyEx(gradient, cv2.MORPH_CLOSE, disc(0.5 / STEP_MM)))
+
+
+def _relief_odds(relief: Image, bead: FloatArray, bed: FloatArray) -> Image:
+    index = np.clip((relief / 3.0 * 2 * _BINS).astype(int), 0, 2 * _BINS - 1)
+    densities = []
+    for part in (bead, bed):
+        counts = np.bincount(index[part], minlength=2 * _BINS).astype(float)
+        smooth = ndimage.gaussian_filter1d(counts, 1.0, mode="nearest")
+        densities.append(smooth / max(smooth.sum(), 1e-9))
+    ratio = np.log((densities[0] + 1e-3) / (densities[1] + 1e-3))
+    # a soft shadow has some relief of its own, and a plain bead none: relief speaks for beads only
+    return np.clip(ratio, -0.2, 0.6)[index].astype(np.float32)
+
+
+def _grain_beside(gradient: Image, outside: FloatArray) -> FloatArray:
+    """Return the bed's own gradient at each step along, shape (S,)."""
+    beside = gradient[outside]
+    peaks = block_peaks(beside, _BLOCK)
+    window = round(_GRAIN_WINDOW_MM / STEP_MM / _BLOCK)
+    level = np.median(grain_level(peaks, np.zeros(peaks.shape, dtype=bool), window=window), axis=0)
+    steps = np.arange(gradient.shape[1])
+    return np.interp(steps, (np.arange(len(level)) + 0.5) * _BLOCK, level)
+
+
+def relative_tone(strip: Strip, outside: FloatArray) -> Image:
+    """Return the log ratio of each cell to the bed beside it: light, then two of colour, (T, S, 3).
+
+    A shadow changes the first and leaves the others.
+    """
+    codes = cv2.GaussianBlur(strip.rgb, (0, 0), 1.0).astype(np.float32) + 10.0
+    log = np.log(codes)
+    span = 2 * round(3.0 / STEP_MM) + 1
+    sides = []
+    for side in (strip.aside_mm < 0, strip.aside_mm > 0):
+        level = np.median(log[side & outside], axis=0)
+        sides.append(ndimage.median_filter(level, size=(span, 1), mode="nearest"))
+    share = (np.arange(len(strip.aside_mm)) / (len(strip.aside_mm) - 1))[:, None, None]
+    ratio = log - ((1 - share) * sides[0] + share * sides[1])
+    light = ratio.mean(axis=2)
+    return np.dstack([light, ratio[..., 0] - ratio[..., 1], ratio[..., 2] - ratio[..., 1]])
+
+
+def _odds(tone: Image, inside: Image, bed: Image) -> Image:
+    """Return the clipped log likelihood ratio of bead over bed for each cell, shape (T, S)."""
+    spread = [max(1.4826 * float(np.median(np.abs(tone[..., k][bed]))), 0.02) for k in range(3)]
+    reach = [min(1.5, 12 * s + 0.35) for s in spread]
+    index = np.stack(
+        [
+            np.clip(((tone[..., k] / reach[k] + 1) / 2 * _BINS).astype(int), 0, _BINS - 1)
+            for k in range(3)
+        ]
+    )
+    flat = np.ravel_multi_index(tuple(index), (_BINS,) * 3)
+    bead_density = _density(flat[inside])
+    bed_density = _density(flat[bed])
+    bed_density = _shaded(bed_density, cells=_SHADE_DEPTH / (2 * reach[0] / _BINS))
+    floor = 1e-4
+    ratio = np.log((bead_density + floor) / (bed_density + floor)).ravel()
+    return np.clip(ratio, -2.0, 2.0)[flat].astype(np.float32)
+
+
+def _density(flat: FloatArray) -> FloatArray:
+    counts = np.bincount(flat, minlength=_BINS**3).reshape((_BINS,) * 3).astype(float)
+    smooth = ndimage.gaussian_filter(counts, 0.7, mode="nearest")
+    density: FloatArray = smooth / max(smooth.sum(), 1e-9)
+    return density
+
+
+def _shaded(density: FloatArray, *, cells: float) -> FloatArray:
+    """Add the bed's tones darkened by shadow, the likelier the fainter."""
+    steps = np.arange(0, max(2, round(2 * cells)))
+    weights = np.exp(-steps / max(cells / 2, 0.5))
+    weights /= weights.sum()
+    shaded = sum(w * _shift_down(density, int(k)) for k, w in zip(steps, weights, strict=True))
+    return 0.5 * density + 0.5 * np.asarray(shaded)
+
+
+def _shift_down(density: FloatArray, cells: int) -> FloatArray:
+    """Move the tones `cells` bins darker; what falls off the end stays in the darkest bin."""
+    moved = np.zeros_like(density)
+    moved[: _BINS - cells] = density[cells:]
+    moved[0] += density[:cells].sum(axis=0)
+    return moved
+
+
+def _sides(odds: Image, gradient: Image) -> tuple[FloatArray, FloatArray]:
+    """Return row indices of the left (upper) and right (lower) side at each step, two (S,) arrays."""
+    middle = len(odds) // 2
+    edge = _EDGE_WEIGHT * np.log1p(np.minimum(gradient, 8.0))
+    scores = []
+    for half_odds, half_edge in (
+        (odds[middle::-1], edge[middle::-1]),
+        (odds[middle:], edge[middle:]),
+    ):
+        gain = _CELL_WEIGHT * (np.cumsum(half_odds, axis=0) - half_odds / 2)
+        scores.append(gain + half_edge)
+    paths = _best_paths(np.stack(scores))
+    return middle - paths[0], middle + paths[1]
+
+
+def _best_paths(score: Image) -> FloatArray:
+    """Return for each (T, S) score the row path of the greatest sum, steps limited, shape (K, S)."""
+    count, rows, steps = score.shape
+    moves = np.arange(-_STEEPEST, _STEEPEST + 1)
+    cost = _BEND_COST * np.abs(moves)
+    best = score[:, :, 0].copy()
+    came = np.zeros((steps, count, rows), dtype=np.int8)
+    padded = np.full((count, rows + 2 * _STEEPEST), -np.inf)
+    for s in range(1, steps):
+        padded[:, _STEEPEST:-_STEEPEST] = best
+        options = np.stack([padded[:, _STEEPEST + m : _STEEPEST + m + rows] for m in moves])
+        options -= cost[:, None, None]
+        choice = options.argmax(axis=0)
+        came[s] = moves[choice]
+        best = np.take_along_axis(options, choice[None], axis=0)[0] + score[:, :, s]
+    path = np.empty((count, steps), dtype=int)
+    path[:, -1] = best.argmax(axis=1)
+    for s in range(steps - 1, 0, -1):
+        path[:, s - 1] = path[:, s] + came[s, np.arange(count), path[:, s]]
+    return path

@@ -1,0 +1,63 @@
+"""The strand pulled straight: the photo resampled along the string and square to it."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from vision.axis import STEP_MM, Axis
+from vision.camera import Camera
+from vision.records import FloatArray, ImageArray, Photo
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """A straightened strand.
+
+    Attributes
+    ----------
+    rgb : ndarray, shape (T, S, 3), uint8
+        Row = aside, column = along, both in steps of `STEP_MM`.
+    aside_mm : ndarray, shape (T,)
+        Distance of each row from the string, to the right of its direction.
+    axis : Axis
+        Column k lies at `axis.points_mm[k]`.
+    """
+
+    rgb: ImageArray
+    aside_mm: FloatArray
+    axis: Axis
+
+
+def straighten(
+    photo: Photo,
+    camera: Camera,
+    axis: Axis,
+    *,
+    half_mm: float,
+    height_mm: float,
+    radius_mm: FloatArray | None = None,
+) -> Strip:
+    """Resample the photo along the string.
+
+    Parameters
+    ----------
+    photo, camera, axis
+    half_mm : float
+        Reach to both sides.
+    height_mm : float
+        Height of the string above the sheet.
+    radius_mm : ndarray, shape (S,), optional
+        Radius of the beads at each step: the strip then lies on their upper surface, taken for one
+        of revolution, and not in the plane of the string. A seam on top of a bead stands a radius above
+        the string; seen aslant it would shift along it by up to a third of that.
+    """
+    reach = round(half_mm / STEP_MM)
+    aside = np.arange(-reach, reach + 1) * STEP_MM
+    plane = axis.points_mm[None] + aside[:, None, None] * axis.normals[None]
+    height = np.full(plane.shape[:2], height_mm)
+    if radius_mm is not None:
+        height += np.sqrt(np.maximum(radius_mm[None] ** 2 - aside[:, None] ** 2, 0.0))
+    pixels = camera.project(np.dstack([plane, height])).astype(np.float32)
+    rgb = cv2.remap(photo.rgb, pixels[..., 0], pixels[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return Strip(rgb=np.asarray(rgb), aside_mm=aside, axis=axis)
