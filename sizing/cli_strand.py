@@ -1,0 +1,62 @@
+"""`strandgauge strand`: measures a loaded strand and says what to add or remove."""
+
+from pathlib import Path
+
+import click
+from vision.measure import measure_strand
+
+from sizing.advice import advise
+from sizing.cli_shared import Outputs, Scale, output_options, patience, scale_options
+from sizing.options import target_options
+from sizing.output import write_whole
+from sizing.output_csv import strand_csv
+from sizing.output_json import strand_fields, to_json
+from sizing.report_text import strand_report
+from sizing.target import Target
+from sizing.units import format_length
+from vision.annotate import annotate_strand
+from vision.photo import encode_image, load_photo
+from vision.records import Photo, Strand
+
+_EPILOG = """
+\b
+Examples:
+  strandgauge strand anklet.jpg
+  strandgauge strand anklet.jpg --finished 25cm --findings 22mm
+  strandgauge strand bracelet.jpg --wrist "6 1/2 in" --annotated marked.jpg
+  strandgauge strand bracelet.jpg --strung 6.5in --check-length 272.4mm --json
+
+Load the beads on a wire or a rod with stoppers, touching if you can, lay it on the printed sheet and
+photograph it from straight above, the whole sheet in the picture. Without a target the strand is
+only measured.
+"""
+
+
+@click.command(epilog=_EPILOG)
+@click.argument("photo", type=click.Path(path_type=Path))
+@target_options
+@scale_options
+@output_options
+def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs) -> None:
+    """Measure the strand in PHOTO: each bead's size, the strung length, and what to add or remove."""
+    with patience(f"Measuring {photo} ..."):
+        picture = load_photo(photo)
+        measured = measure_strand(
+            picture,
+            check_length_mm=scale.check_length_mm,
+            check_length_u_mm=scale.check_length_u_mm,
+            bed_height_mm=scale.bed_height_mm,
+        )
+    advice = advise(measured, target) if target else None
+    _write_files(picture, measured, outputs)
+    text = to_json(strand_fields(measured, advice)) if outputs.as_json else strand_report(measured, advice)
+    click.echo(text, nl=False)
+
+
+def _write_files(picture: Photo, measured: Strand, outputs: Outputs) -> None:
+    if outputs.csv_file:
+        write_whole(outputs.csv_file, strand_csv(measured))
+    if outputs.annotated_file:
+        length = format_length(measured.length_mm, measured.length_u95_mm)
+        marked = annotate_strand(picture, measured, length_text=length)
+        write_whole(outputs.annotated_file, encode_image(marked, outputs.annotated_file.suffix))
