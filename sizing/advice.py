@@ -5,6 +5,7 @@ go by steps that leave the strand's order as it is: one bead on a uniform strand
 one end of a patterned one, a bead at each end of a symmetric one, any from the ends otherwise.
 """
 
+import functools
 import math
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ import numpy as np
 
 from sizing.change import Option, Row, make_row
 from sizing.errors import TargetError
+from sizing.ladder import enclosing_rungs
 from sizing.loop import Link
 from sizing.pattern import Pattern
 from sizing.target import Target, TargetKind
@@ -133,18 +135,14 @@ def _by_steps(row: Row, as_is: Option, target: Target) -> list[Option]:
     """Return the options just short of the target and just beyond it, by steps that keep the order."""
     fewest = -((len(row.links) - 1) // max(sum(row.step(1)), 1))
     step_mm = as_is.strung_mm * sum(row.step(1)) / len(row.links)
-    rung = max(-round(as_is.miss_mm / step_mm), fewest)
-    if len(row.links) + sum(row.step(rung)) > _MOST_BEADS:
+    start = -round(as_is.miss_mm / step_mm)
+    if len(row.links) + sum(row.step(start)) > _MOST_BEADS:
         raise TargetError(f"{target.describe()} would take over {_MOST_BEADS} of these beads: check its unit")
-    option = row.option(*row.step(rung), target)
-    while option.miss_mm > 0 and rung > fewest:
-        rung -= 1
-        option = row.option(*row.step(rung), target)
-    after = row.option(*row.step(rung + 1), target)
-    while after.miss_mm <= 0:
-        rung += 1
-        option, after = after, row.option(*row.step(rung + 1), target)
-    return [option, after]
+    option = functools.cache(lambda rung: row.option(*row.step(rung), target))
+    rungs = enclosing_rungs(
+        lambda rung: option(rung).miss_mm, start=start, lowest=fewest, highest=_MOST_BEADS
+    )
+    return [option(rung) for rung in rungs]
 
 
 def _from_ends(row: Row, as_is: Option, target: Target) -> list[Option]:
