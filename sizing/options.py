@@ -8,12 +8,11 @@ from typing import Any
 import click
 
 from sizing.errors import SizingError
-from sizing.loop import Link
-from sizing.target import Target, make_target
+from sizing.piece import TARGET_KEYS, Piece, Wish, load_piece, target_from_piece, with_wish
+from sizing.target import Target
 from sizing.units import TypedLength, read_length
 
 Command = Callable[..., Any]
-TARGETS = ("strung", "finished", "wrist", "ankle", "neck")
 
 
 class TypedLengthType(click.ParamType[TypedLength]):
@@ -110,28 +109,56 @@ _TARGET_OPTIONS = (
 )
 
 
-def target_options(command: Command) -> Command:
-    """Add the target options; the command receives them as one `target`, a Target or None."""
+piece_option = click.option(
+    "--piece",
+    "piece_file",
+    type=FILE_IN,
+    metavar="FILE",
+    help="Take target and findings from a piece file (TOML); what is typed besides comes first.",
+)
+
+
+def wish_options(command: Command) -> Command:
+    """Add the target options; the command receives what was typed of them as one `wish`, a Wish."""
 
     @functools.wraps(command)
-    def with_target(
+    def with_wish_made(
         *args: Any,  # noqa: ANN401 - passed through
         ease: float | None,
         findings: float | None,
         **kwargs: Any,  # noqa: ANN401 - passed through
     ) -> Any:  # noqa: ANN401 - passed through
-        given = {name: length for name in TARGETS if (length := kwargs.pop(name)) is not None}
-        return command(*args, target=_target(given, ease, findings), **kwargs)
+        given = {name: length for name in TARGET_KEYS if (length := kwargs.pop(name)) is not None}
+        return command(*args, wish=Wish(target_mm=given, ease_mm=ease, findings_mm=findings), **kwargs)
 
     # The last decorator applied shows first in the help.
     for option in reversed(_TARGET_OPTIONS):
-        with_target = option(with_target)
-    return with_target
+        with_wish_made = option(with_wish_made)
+    return with_wish_made
 
 
-def _target(given: dict[str, float], ease: float | None, findings: float | None) -> Target | None:
-    links = None if findings is None else (Link(along_mm=findings),)
+def target_options(command: Command) -> Command:
+    """Add the target options and `--piece`; the command receives one `target`, a Target or None."""
+
+    @functools.wraps(command)
+    def with_target(
+        *args: Any,  # noqa: ANN401 - passed through
+        wish: Wish,
+        piece_file: Path | None,
+        **kwargs: Any,  # noqa: ANN401 - passed through
+    ) -> Any:  # noqa: ANN401 - passed through
+        return command(*args, target=_target(wish, piece_file), **kwargs)
+
+    return wish_options(piece_option(with_target))
+
+
+def _target(wish: Wish, piece_file: Path | None) -> Target | None:
     try:
-        return make_target(given, ease_mm=ease, findings=links)
+        target = target_from_piece(with_wish(load_piece(piece_file) if piece_file else Piece(), wish))
     except SizingError as error:
         raise click.UsageError(str(error)) from error
+    if target is None and wish.findings_mm is not None:
+        raise click.UsageError("--findings belongs to a target: give --finished, --strung or a girth with it")
+    if target is None and piece_file is not None:
+        raise click.UsageError(f"{piece_file} names no target: add one to it, or give one here")
+    return target
