@@ -1,14 +1,18 @@
 """What beads are called in a report: `17` on one photo, `B17` where there are several."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from vision.records import LooseBead, Lot
 
 
 def photo_letters(lot: Lot) -> dict[str, str]:
-    """Return a letter for each photo of a lot in order, A, B ... Z, AA, AB ...; empty for a single photo."""
-    photos = [conditions.photo for conditions in lot.conditions]
+    """Return a letter for each photo of a lot in order; empty for a single photo."""
+    return letters_for([conditions.photo for conditions in lot.conditions])
+
+
+def letters_for(photos: Sequence[str]) -> dict[str, str]:
+    """Return a letter for each photo in order, A, B ... Z, AA, AB ...; empty for a single photo."""
     return {photo: _letters(i) for i, photo in enumerate(photos)} if len(photos) > 1 else {}
 
 

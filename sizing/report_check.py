@@ -16,7 +16,15 @@ from sizing.conformity import (
     Decision,
 )
 from sizing.label import Label
-from sizing.report_lot import counted, flag_lines, joined, photo_lines, shape_notes, wrapped
+from sizing.report_lot import (
+    circumstance_lines,
+    counted,
+    flag_lines,
+    joined,
+    photo_lines,
+    shape_notes,
+    wrapped,
+)
 from sizing.sizes import unmeasured
 from sizing.tally import STRAND, tally
 from sizing.units import format_length, format_mm
@@ -36,14 +44,15 @@ def check_lines(lot: Lot, label: Label, conformity: Conformity) -> list[str]:
     asked = " and ".join(f"{each.low_mm:g} to {each.high_mm:g} mm" for each in label.stated)
     sections = [
         [check_headline(lot, label, conformity), *map(wrapped, check_notes(lot, label, conformity))],
+        photo_lines(lot),
         [
             f"  allowed: {asked} ({label.basis})",
             f"  read as: {conformity.reading}",
             f"  decided: by ISO 14253-1, with a guard band of {GUARD_FACTOR} u at each limit",
         ],
         _bead_lines(conformity, unmeasured(lot), letters),
-        photo_lines(lot),
         flag_lines(lot, letters),
+        circumstance_lines(lot),
     ]
     return joined(sections)
 

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from sizing.bead_names import bead_list, bead_name, photo_letters
 from sizing.classes import finest_step_mm
 from sizing.picks import GraduatedRun, MatchedPair, Picks, UniformPick
+from sizing.report_text import condition_lines
 from sizing.roundness import roundness
-from sizing.sizes import COVERAGE, Mean, Sizes
+from sizing.sizes import Mean, Sizes
 from sizing.sorting import SortedLot
 from sizing.tally import STRAND, Tally
 from sizing.units import format_length, format_mm
@@ -32,6 +33,7 @@ def lot_lines(result: SortedLot, picks: Picks) -> list[str]:
         *_pick_sections(result.sizes, picks, letters),
         _roundness_lines(result.lot),
         flag_lines(result.lot, letters),
+        circumstance_lines(result.lot),
     ]
     return joined(sections)
 
@@ -70,23 +72,30 @@ def shape_notes(lot: Lot) -> list[str]:
 
 
 def photo_lines(lot: Lot) -> list[str]:
-    """List the photos and under what conditions each was taken."""
+    """List the photos with their letters, where there are several."""
     letters = photo_letters(lot)
     count = Counter(bead.photo for bead in lot.beads)
     rows = [
         (
-            letters.get(each.photo, ""),
-            each.photo,
-            counted(count[each.photo], "bead"),
-            f"{each.sheet_name}, {each.tags_found} of {each.tags_on_sheet} tags",
-            f"check length {each.check_length_mm:.1f} mm{'' if each.check_length_given else ' (assumed)'}",
-            f"scale ± {100 * COVERAGE * each.scale_rel_u:.2f} %",
+            letter,
+            photo,
+            counted(count[photo], "bead"),
         )
-        for each in lot.conditions
+        for photo, letter in letters.items()
     ]
-    assumed = not all(each.check_length_given for each in lot.conditions)
-    advice = "Lay a ruler on the printed sheet and give --check-length: every size gets surer."
-    return aligned(rows) + ([wrapped(advice)] if assumed else [])
+    return aligned(rows) if rows else []
+
+
+def circumstance_lines(lot: Lot) -> list[str]:
+    """Return how the photos were measured and what would make them better, each remark once."""
+    letters = photo_letters(lot)
+    measured, remarks = [], {}
+    for conditions in lot.conditions:
+        first, *rest = condition_lines(conditions)
+        letter = letters.get(conditions.photo)
+        measured.append(f"{letter}: {first}" if letter else first)
+        remarks.update(dict.fromkeys(rest))
+    return [*measured, *remarks]
 
 
 def _tally_lines(result: SortedLot) -> list[str]:
@@ -192,10 +201,12 @@ def flag_lines(lot: Lot, letters: dict[str, str]) -> list[str]:
     for bead in lot.beads:
         for flag in bead.flags:
             flagged.setdefault(flag, []).append(bead)
-    return [
-        wrapped(f"{flag} ({DESCRIPTIONS.get(flag, flag)}): {bead_list(beads, letters)}")
-        for flag, beads in flagged.items()
+    lines = [
+        wrapped(f"{bead_list(flagged[word], letters)}: {meaning} ({word})")
+        for word, meaning in DESCRIPTIONS.items()
+        if word in flagged
     ]
+    return ["Look at these again:", *lines] if lines else []
 
 
 def aligned(rows: Table) -> list[str]:
