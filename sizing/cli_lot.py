@@ -1,0 +1,160 @@
+"""`strandgauge lot`: measures loose beads, sorts them by size and picks from them."""
+
+import functools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import click
+
+from sizing.cli_handfuls import handful_options, keep_photos, marked_copies, measure
+from sizing.cli_shared import Outputs, output_options
+from sizing.fields_lot import sorted_columns, sorted_fields
+from sizing.handfuls import Handful
+from sizing.marking import mark_classes
+from sizing.options import LENGTH, Command, target_options
+from sizing.output import write_whole
+from sizing.output_csv import lot_csv
+from sizing.output_json import to_json
+from sizing.picks import make_picks
+from sizing.report_lot import lot_lines
+from sizing.sizes import Dimension
+from sizing.sorting import SortedLot, sort_lot
+from sizing.target import Target
+from vision.records import Lot
+
+_FINEST_STEP_MM = 0.05
+
+_EPILOG = """
+\b
+Examples:
+  strandgauge lot mixed.jpg
+  strandgauge lot mixed.jpg --natural --annotated marked.jpg
+  strandgauge lot handful1.jpg handful2.jpg --step 0.5mm --csv lot.csv
+  strandgauge lot pearls.jpg --pairs 3 --uniform 20 --graduated 16in
+  strandgauge lot mixed.jpg --wrist 6in --findings 22mm
+
+Spread the beads on the printed sheet, one layer deep, and photograph them from straight above, the
+whole sheet in the picture. A large lot goes in handfuls, a photo each: beads of the first photo are
+then called A1, A2 ..., of the second B1, B2 ..., and marked.jpg becomes marked-A.jpg, marked-B.jpg ...
+If any photo cannot be measured no lot is reported, as it would lack a handful.
+
+A bead's width is its smallest caliper size, what passes a sieve; its length is the largest. A bead
+whose doubt reaches into the next class is set apart between the two.
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Order:
+    """How to sort."""
+
+    dimension: Dimension
+    step_mm: float | None
+    natural: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wanted:
+    """What to pick."""
+
+    pairs: int
+    uniform: int
+    graduated_mm: float
+
+
+def _order_options(command: Command) -> Command:
+    """Add the options about sorting; the command receives them as one `order`."""
+
+    @click.option(
+        "--by",
+        type=click.Choice(["width", "length"]),
+        default="width",
+        show_default=True,
+        help="Caliper size to sort by: the smallest or the largest.",
+    )
+    @click.option("--step", type=LENGTH, metavar="LENGTH", help="Sort into classes this wide, as 0.25mm.")
+    @click.option("--natural", is_flag=True, help="Sort into the groups that the sizes themselves form.")
+    @functools.wraps(command)
+    def with_order(
+        *args: Any,  # noqa: ANN401 - passed through
+        by: Dimension,
+        step: float | None,
+        natural: bool,
+        **kwargs: Any,  # noqa: ANN401 - passed through
+    ) -> Any:  # noqa: ANN401 - passed through
+        if natural and step is not None:
+            raise click.UsageError("--step and --natural are different ways to sort: give one of them")
+        if step is not None and step < _FINEST_STEP_MM:
+            raise click.UsageError(f"a step of {step:g} mm is finer than a photo tells: give 0.05 mm or more")
+        return command(*args, order=_Order(dimension=by, step_mm=step, natural=natural), **kwargs)
+
+    return with_order
+
+
+def _pick_options(command: Command) -> Command:
+    """Add the options about picks; the command receives them as one `wanted`."""
+    number = click.IntRange(min=1)
+
+    @click.option("--pairs", type=number, metavar="N", help="Pick the N best matched pairs, as for earrings.")
+    @click.option("--uniform", type=number, metavar="N", help="Pick the N most uniform beads.")
+    @click.option(
+        "--graduated",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="Pick a run of this strung length, largest in the centre, falling evenly to both ends.",
+    )
+    @functools.wraps(command)
+    def with_wanted(
+        *args: Any,  # noqa: ANN401 - passed through
+        pairs: int | None,
+        uniform: int | None,
+        graduated: float | None,
+        **kwargs: Any,  # noqa: ANN401 - passed through
+    ) -> Any:  # noqa: ANN401 - passed through
+        wanted = _Wanted(pairs=pairs or 0, uniform=uniform or 0, graduated_mm=graduated or 0.0)
+        return command(*args, wanted=wanted, **kwargs)
+
+    return with_wanted
+
+
+@click.command(epilog=_EPILOG)
+@handful_options
+@_order_options
+@_pick_options
+@target_options
+@output_options
+def lot(
+    *, handfuls: Sequence[Handful], order: _Order, wanted: _Wanted, target: Target | None, outputs: Outputs
+) -> None:
+    """Measure the loose beads in one or more photos, and sort them by size.
+
+    Shares in the tally are of a 16 inch strand, or of the piece that the target options describe.
+    """
+    keep_photos(handfuls, outputs)
+    result = _sort(measure(handfuls), order, target)
+    picks = make_picks(
+        result.sizes, pairs=wanted.pairs, uniform=wanted.uniform, graduated_mm=wanted.graduated_mm
+    )
+    _write_files(handfuls, result, outputs)
+    text = (
+        to_json(sorted_fields(result, picks))
+        if outputs.as_json
+        else "\n".join(lot_lines(result, picks)) + "\n"
+    )
+    click.echo(text, nl=False)
+
+
+def _sort(measured: Lot, order: _Order, target: Target | None) -> SortedLot:
+    return sort_lot(
+        measured, dimension=order.dimension, step_mm=order.step_mm, natural=order.natural, target=target
+    )
+
+
+def _write_files(handfuls: Sequence[Handful], result: SortedLot, outputs: Outputs) -> None:
+    copies = []
+    if outputs.annotated_file:
+        copies = marked_copies(handfuls, result.lot, mark_classes(result), outputs.annotated_file)
+    if outputs.csv_file:
+        write_whole(outputs.csv_file, lot_csv(result.lot, sorted_columns(result)))
+    for path, content in copies:
+        write_whole(path, content)
