@@ -39,6 +39,7 @@ only measured.
 @output_options
 def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs) -> None:
     """Measure the strand in PHOTO: each bead's size, the strung length, and what to add or remove."""
+    _keep_photo(photo, outputs)
     with patience(f"Measuring {photo} ..."):
         picture = load_photo(photo)
         measured = measure_strand(
@@ -51,6 +52,13 @@ def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs
     _write_files(picture, measured, outputs)
     text = to_json(strand_fields(measured, advice)) if outputs.as_json else strand_report(measured, advice)
     click.echo(text, nl=False)
+
+
+def _keep_photo(photo: Path, outputs: Outputs) -> None:
+    """Refuse an output file that would take the photo's place."""
+    for file in (outputs.csv_file, outputs.annotated_file):
+        if file and file.resolve() == photo.resolve():
+            raise click.UsageError(f"{file} is the photo itself: give the output another name")
 
 
 def _write_files(picture: Photo, measured: Strand, outputs: Outputs) -> None:
