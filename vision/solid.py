@@ -15,11 +15,15 @@ from vision.records import FloatArray
 
 
 def radius_from_tangents(
-    angle_left: float, angle_right: float, *, camera_above_mm: float, centre_above_mm: float | None
-) -> tuple[float, float]:
-    """Return (radius, centre height) of a round section from the two rays that touch it.
+    angle_left: FloatArray,
+    angle_right: FloatArray,
+    *,
+    camera_above_mm: float,
+    centre_above_mm: float | None,
+) -> FloatArray:
+    """Return the radius of a round section from the two rays that touch it.
 
-    In the section square to the string: the camera at height `camera_above_mm` over the surface
+    In the section square to the string: the camera at height H = `camera_above_mm` over the surface
     the bead rests on, rays at these angles from the vertical. Half the angle between them is a,
     its middle m; the centre lies on the middle ray at distance r / sin a, hence
     H - z = r cos m / sin a. Resting, z = r, so r = H / (1 + cos m / sin a); held at z on a
@@ -28,7 +32,7 @@ def radius_from_tangents(
 
     Parameters
     ----------
-    angle_left, angle_right : float
+    angle_left, angle_right : ndarray
         Radians from the vertical, left < right.
     camera_above_mm : float
         Height of the projection centre above the surface.
@@ -37,14 +41,30 @@ def radius_from_tangents(
 
     Returns
     -------
-    radius_mm, centre_above_mm : float
+    radius_mm : ndarray
     """
     half, middle = (angle_right - angle_left) / 2, (angle_right + angle_left) / 2
-    stretch = math.cos(middle) / math.sin(half)
+    stretch = np.cos(middle) / np.sin(half)
     if centre_above_mm is None:
-        radius = camera_above_mm / (1 + stretch)
-        return radius, radius
-    return (camera_above_mm - centre_above_mm) / stretch, centre_above_mm
+        return np.asarray(camera_above_mm / (1 + stretch))
+    return np.asarray((camera_above_mm - centre_above_mm) / stretch)
+
+
+def section_angles(rays: FloatArray, direction: FloatArray) -> FloatArray:
+    """Return the angles from the vertical of rays seen along a horizontal direction, radians.
+
+    The plane that holds the direction and a ray is cut by the section square to the direction
+    in a line at this angle; positive to the right of the direction (y runs down).
+
+    Parameters
+    ----------
+    rays : ndarray, shape (..., 3)
+        World (x, y, h), pointing down.
+    direction : ndarray, shape (2,)
+        Unit (x, y).
+    """
+    aside = rays[..., 1] * direction[0] - rays[..., 0] * direction[1]
+    return np.asarray(np.arctan2(aside, -rays[..., 2]))
 
 
 def ellipsoid_outline(

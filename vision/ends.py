@@ -1,0 +1,98 @@
+"""What at the ends of a strand is no bead: stoppers on a rod, scraps of wire.
+
+A stopper is told by being unlike every bead: in length, width, flatness of its sides, colour. Beads
+of a mixed strand differ too, but each has its like somewhere in the strand.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from vision.axis import STEP_MM
+from vision.partition import Segment
+from vision.records import FloatArray
+from vision.strip import Strip
+
+_LENGTH_SD, _WIDTH_SD, _FLATNESS_SD, _COLOUR_SD = 0.06, 0.06, 0.05, 12.0
+_UNLIKE_ROD, _UNLIKE_WIRE = 3.0, 5.0
+"""Distance in standard deviations; on a rod a stopper at each end is expected, on a wire none."""
+_SCRAP = 0.45
+"""An end piece this much smaller than the typical bead, both ways, is no bead."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """What a segment looks like: log length, log width, flatness, CIE L*a*b*; shape (6,)."""
+
+    features: FloatArray
+
+    @classmethod
+    def of(cls, strip: Strip, width_mm: FloatArray, segment: Segment) -> "Look":
+        """Measure a segment's look on the straightened strand."""
+        first, last = round(segment.start_mm / STEP_MM), max(1, round(segment.end_mm / STEP_MM))
+        trim = max(1, round(0.12 * (last - first)))
+        inner = slice(first + trim, max(first + trim + 1, last - trim))
+        width = width_mm[inner]
+        wide = float(np.percentile(width, 90)) + 1e-6
+        rows = np.abs(strip.aside_mm) < 0.35 * wide
+        patch = np.ascontiguousarray(strip.rgb[rows][:, inner])
+        lab = cv2.cvtColor(patch, cv2.COLOR_RGB2LAB).reshape(-1, 3).astype(float)
+        lightness, a, b = np.median(lab, axis=0)
+        flat = float(np.mean(width)) / wide
+        scaled = [
+            np.log(segment.length_mm) / _LENGTH_SD,
+            np.log(wide) / _WIDTH_SD,
+            flat / _FLATNESS_SD,
+            *(np.array([0.5 * lightness, a, b]) / _COLOUR_SD),
+        ]
+        return cls(features=np.array(scaled))
+
+
+def beads_only(
+    strip: Strip, width_mm: FloatArray, segments: tuple[Segment, ...], *, rod: bool
+) -> tuple[int, int]:
+    """Return the half-open range [first, last) of the segments that are beads."""
+    first, last = 0, len(segments)
+    if last - first < 3:
+        return first, last
+    looks = np.array([Look.of(strip, width_mm, s).features for s in segments])
+    first, last = _without_scraps(segments, looks, first, last)
+    limit = _UNLIKE_ROD if rod else _UNLIKE_WIRE
+    inner = looks[first + 1 : last - 1]
+    if len(inner) < 2:
+        return first, last
+    usual = _nearest_distances(inner)
+    limit = max(limit, 1.3 * float(np.percentile(usual, 90)))
+    if _to_nearest(looks[first], inner) > limit:
+        first += 1
+    if _to_nearest(looks[last - 1], inner) > limit:
+        last -= 1
+    return first, last
+
+
+def _without_scraps(
+    segments: tuple[Segment, ...], looks: FloatArray, first: int, last: int
+) -> tuple[int, int]:
+    length = float(np.median([s.length_mm for s in segments]))
+    width = float(np.median(looks[:, 1])) * _WIDTH_SD
+
+    def scrap(k: int) -> bool:
+        narrow = looks[k, 1] * _WIDTH_SD < width + np.log(_SCRAP)
+        return bool(narrow or segments[k].length_mm < _SCRAP / 2 * length)
+
+    while last - first > 3 and scrap(first):
+        first += 1
+    while last - first > 3 and scrap(last - 1):
+        last -= 1
+    return first, last
+
+
+def _nearest_distances(looks: FloatArray) -> FloatArray:
+    apart = np.linalg.norm(looks[:, None] - looks[None], axis=2)
+    np.fill_diagonal(apart, np.inf)
+    return apart.min(axis=1)
+
+
+def _to_nearest(look: FloatArray, others: FloatArray) -> float:
+    return float(np.linalg.norm(others - look, axis=1).min())
