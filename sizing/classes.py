@@ -17,6 +17,7 @@ from sizing.sizes import COVERAGE, Sizes
 USUAL_ROUNDS_MM = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0)
 """The usual sizes of round beads (International Gem Society, "Bead and necklace size charts")."""
 
+PEARL_STEP_MM = 0.5
 _LIMIT_MATCH = 1e-9  # relative; 0.25 is exact in binary, 0.1 is not
 
 
@@ -78,15 +79,23 @@ def usual_classes() -> tuple[SizeClass, ...]:
 
 
 def step_classes(step_mm: float, sizes: Sizes) -> tuple[SizeClass, ...]:
-    """Return classes of equal width that cover a lot, each named by both its ends.
+    """Return a class around each multiple of a step that a lot reaches, the limits midway."""
+    decimals = _decimals(step_mm)
+    return tuple(
+        SizeClass(
+            name=f"{k * step_mm:.{decimals}f} mm",
+            low_mm=max(k - 0.5, 0.0) * step_mm,
+            high_mm=(k + 0.5) * step_mm,
+        )
+        for k in _multiples(step_mm, sizes, offset=0.5)
+    )
+
+
+def pearl_classes(sizes: Sizes, step_mm: float = PEARL_STEP_MM) -> tuple[SizeClass, ...]:
+    """Return classes that begin at each multiple of a step and are named by both their ends.
 
     So the pearl trade names its half-millimetre classes (`7.0-7.5`; CIBJO Pearl Book, as reported).
     """
-    if not len(sizes):
-        return ()
-    reach_mm = COVERAGE * sizes.u_mm
-    first = max(math.floor(float(np.min(sizes.mm - reach_mm)) / step_mm + _LIMIT_MATCH), 0)
-    last = math.floor(float(np.max(sizes.mm + reach_mm)) / step_mm + _LIMIT_MATCH)
     decimals = _decimals(step_mm)
     return tuple(
         SizeClass(
@@ -94,7 +103,7 @@ def step_classes(step_mm: float, sizes: Sizes) -> tuple[SizeClass, ...]:
             low_mm=k * step_mm,
             high_mm=(k + 1) * step_mm,
         )
-        for k in range(first, last + 1)
+        for k in _multiples(step_mm, sizes, offset=0.0)
     )
 
 
@@ -151,6 +160,16 @@ def _heap(low: SizeClass, high: SizeClass, index: Iterable[int]) -> Heap:
     if low == high:
         return Heap(name=low.name, classes=(low,), index=tuple(index))
     return Heap(name=f"between {low.name} and {high.name}", classes=(low, high), index=tuple(index))
+
+
+def _multiples(step_mm: float, sizes: Sizes, *, offset: float) -> range:
+    """Return the classes, counted in steps, that any bead of a lot may belong to."""
+    if not len(sizes):
+        return range(0)
+    reach_mm = COVERAGE * sizes.u_mm
+    ends_mm = (float(np.min(sizes.mm - reach_mm)), float(np.max(sizes.mm + reach_mm)))
+    first, last = (max(math.floor(end / step_mm + offset + _LIMIT_MATCH), 0) for end in ends_mm)
+    return range(first, last + 1)
 
 
 def _decimals(step_mm: float) -> int:

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from sizing.classes import PEARL_STEP_MM
 from sizing.cli_handfuls import handful_options, keep_photos, marked_copies, measure
 from sizing.cli_shared import Outputs, output_options
 from sizing.fields_lot import sorted_columns, sorted_fields
@@ -19,7 +20,7 @@ from sizing.output_json import to_json
 from sizing.picks import make_picks
 from sizing.report_lot import lot_lines
 from sizing.sizes import Dimension
-from sizing.sorting import SortedLot, sort_lot
+from sizing.sorting import Method, SortedLot, sort_lot
 from sizing.target import Target
 from vision.records import Lot
 
@@ -31,7 +32,7 @@ Examples:
   strandgauge lot mixed.jpg
   strandgauge lot mixed.jpg --natural --annotated marked.jpg
   strandgauge lot handful1.jpg handful2.jpg --step 0.5mm --csv lot.csv
-  strandgauge lot pearls.jpg --pairs 3 --uniform 20 --graduated 16in
+  strandgauge lot pearls.jpg --pearl --pairs 3 --uniform 20 --graduated 16in
   strandgauge lot mixed.jpg --wrist 6in --findings 22mm
 
 Spread the beads on the printed sheet, one layer deep, and photograph them from straight above, the
@@ -49,8 +50,8 @@ class _Order:
     """How to sort."""
 
     dimension: Dimension
-    step_mm: float | None
-    natural: bool
+    method: Method
+    step_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,21 +73,30 @@ def _order_options(command: Command) -> Command:
         show_default=True,
         help="Caliper size to sort by: the smallest or the largest.",
     )
-    @click.option("--step", type=LENGTH, metavar="LENGTH", help="Sort into classes this wide, as 0.25mm.")
+    @click.option(
+        "--step", type=LENGTH, metavar="LENGTH", help="Sort by the nearest multiple of this, as 0.5mm."
+    )
+    @click.option(
+        "--pearl", is_flag=True, help="Sort into pearl classes, 7.0-7.5 mm and so on, or as wide as --step."
+    )
     @click.option("--natural", is_flag=True, help="Sort into the groups that the sizes themselves form.")
     @functools.wraps(command)
     def with_order(
         *args: Any,  # noqa: ANN401 - passed through
         by: Dimension,
         step: float | None,
+        pearl: bool,
         natural: bool,
         **kwargs: Any,  # noqa: ANN401 - passed through
     ) -> Any:  # noqa: ANN401 - passed through
-        if natural and step is not None:
-            raise click.UsageError("--step and --natural are different ways to sort: give one of them")
+        if natural and (pearl or step is not None):
+            other = "--pearl" if pearl else "--step"
+            raise click.UsageError(f"{other} and --natural are different ways to sort: give one of them")
         if step is not None and step < _FINEST_STEP_MM:
             raise click.UsageError(f"a step of {step:g} mm is finer than a photo tells: give 0.05 mm or more")
-        return command(*args, order=_Order(dimension=by, step_mm=step, natural=natural), **kwargs)
+        method: Method = "natural" if natural else "pearl" if pearl else "usual" if step is None else "step"
+        order = _Order(dimension=by, method=method, step_mm=step or PEARL_STEP_MM)
+        return command(*args, order=order, **kwargs)
 
     return with_order
 
@@ -146,7 +156,7 @@ def lot(
 
 def _sort(measured: Lot, order: _Order, target: Target | None) -> SortedLot:
     return sort_lot(
-        measured, dimension=order.dimension, step_mm=order.step_mm, natural=order.natural, target=target
+        measured, dimension=order.dimension, method=order.method, step_mm=order.step_mm, target=target
     )
 
 

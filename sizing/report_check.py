@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from sizing.bead_names import bead_list, photo_letters
-from sizing.classes import nearest_usual_mm
+from sizing.classes import PEARL_STEP_MM, nearest_usual_mm
 from sizing.conformity import (
     CONFORMING,
     GUARD_FACTOR,
@@ -30,7 +30,6 @@ from sizing.tally import STRAND, tally
 from sizing.units import format_length, format_mm
 from vision.records import LooseBead, Lot
 
-_PEARL_CLASS_MM = 0.5
 _OUTCOMES: tuple[tuple[Decision, str], ...] = (
     (NOT_CONFORMING, "outside"),
     (UNDECIDED, "too near a limit to tell"),
@@ -115,8 +114,8 @@ def _really(axis: Axis, label: Label) -> str:
     """Say what size the beads have along one axis, and the nearest size that is sold."""
     mean = axis.mean
     if label.kind == "class":
-        low_mm = math.floor(mean.mm / _PEARL_CLASS_MM) * _PEARL_CLASS_MM
-        sold = f"their class is {low_mm:.1f}-{low_mm + _PEARL_CLASS_MM:.1f} mm"
+        low_mm = math.floor(mean.mm / PEARL_STEP_MM) * PEARL_STEP_MM
+        sold = f"their class is {low_mm:.1f}-{low_mm + PEARL_STEP_MM:.1f} mm"
     else:
         sold = f"the nearest usual size is {nearest_usual_mm(mean.mm):g} mm"
     size = format_mm(mean.mm, mean.u95_mm)

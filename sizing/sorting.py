@@ -4,10 +4,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sizing.classes import (
+    PEARL_STEP_MM,
     Heap,
     SizeClass,
     finest_step_mm,
     natural_classes,
+    pearl_classes,
     sort_into,
     step_classes,
     usual_classes,
@@ -17,7 +19,7 @@ from sizing.tally import STRAND, Tally, tally
 from sizing.target import Target
 from vision.records import LooseBead, Lot
 
-Method = Literal["usual", "step", "natural"]
+Method = Literal["usual", "step", "pearl", "natural"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +32,7 @@ class SortedLot:
     dimension : str
         What was sorted by: `width` or `length`.
     method : str
-        `usual` sizes, equal `step`, `natural` groups.
+        `usual` sizes, multiples of a `step`, `pearl` classes, `natural` groups.
     target : Target
         Piece that shares are taken of.
     sizes : Sizes
@@ -65,8 +67,8 @@ def sort_lot(
     lot: Lot,
     *,
     dimension: Dimension = "width",
-    step_mm: float | None = None,
-    natural: bool = False,
+    method: Method = "usual",
+    step_mm: float = PEARL_STEP_MM,
     target: Target | None = None,
 ) -> SortedLot:
     """Sort a lot into the usual sizes, classes of a step, or natural groups.
@@ -75,10 +77,11 @@ def sort_lot(
     ----------
     dimension : str, keyword-only
         `width`, the smallest caliper size, or `length`, the largest.
-    step_mm : float or None, keyword-only
-        Width of the classes; None for the usual sizes.
-    natural : bool, keyword-only
-        Sort into the groups that the sizes themselves form.
+    method : str, keyword-only
+        `usual` sizes, multiples of a `step`, `pearl` classes, or the `natural` groups that the sizes
+        themselves form.
+    step_mm : float, keyword-only
+        Width of the classes, for `step` and `pearl`.
     target : Target or None, keyword-only
         Piece that shares are taken of; a 16 inch strand for None.
 
@@ -88,12 +91,12 @@ def sort_lot(
         The target takes more beads than anyone strings.
     """
     sizes = sizes_of(lot, dimension)
-    heaps = sort_into(_classes(sizes, step_mm, natural=natural), sizes, relative=natural)
+    heaps = sort_into(_classes(sizes, method, step_mm), sizes, relative=method == "natural")
     target = STRAND if target is None else target
     return SortedLot(
         lot=lot,
         dimension=dimension,
-        method="natural" if natural else "usual" if step_mm is None else "step",
+        method=method,
         target=target,
         sizes=sizes,
         heaps=heaps,
@@ -103,8 +106,10 @@ def sort_lot(
     )
 
 
-def _classes(sizes: Sizes, step_mm: float | None, *, natural: bool) -> tuple[SizeClass, ...]:
+def _classes(sizes: Sizes, method: Method, step_mm: float) -> tuple[SizeClass, ...]:
     """Return the classes asked for."""
-    if natural:
+    if method == "usual":
+        return usual_classes()
+    if method == "natural":
         return natural_classes(sizes)
-    return usual_classes() if step_mm is None else step_classes(step_mm, sizes)
+    return step_classes(step_mm, sizes) if method == "step" else pearl_classes(sizes, step_mm)

@@ -10,6 +10,7 @@ from sizing.classes import (
     finest_step_mm,
     natural_classes,
     nearest_usual_mm,
+    pearl_classes,
     sort_into,
     step_classes,
     usual_classes,
@@ -49,15 +50,29 @@ def test_a_great_doubt_spans_several_classes() -> None:
     assert names([7.0], u95_mm=1.2) == ["between 6 mm and 8 mm"]
 
 
-def test_step_classes_are_named_by_both_ends() -> None:
+def test_step_classes_hold_what_is_nearest() -> None:
+    sizes = sizes_of(lot_of([7.1, 7.22, 7.3, 7.7], u95_mm=0.02))
+    heaps = sort_into(step_classes(0.5, sizes), sizes)
+    assert [(heap.name, len(heap.index)) for heap in heaps] == [("7.0 mm", 2), ("7.5 mm", 2)]
+
+
+def test_pearl_classes_are_named_by_both_ends() -> None:
     # CIBJO Pearl Book as reported: half-millimetre classes, 7.0-7.5.
     sizes = sizes_of(lot_of([7.1, 7.3, 7.7], u95_mm=0.02))
-    heaps = sort_into(step_classes(0.5, sizes), sizes)
+    heaps = sort_into(pearl_classes(sizes), sizes)
     assert [(heap.name, len(heap.index)) for heap in heaps] == [("7.0-7.5 mm", 2), ("7.5-8.0 mm", 1)]
 
 
 @pytest.mark.parametrize(("step_mm", "name"), [(0.25, "7.00-7.25 mm"), (1.0, "7-8 mm"), (0.1, "7.0-7.1 mm")])
 def test_a_lower_limit_belongs_to_its_class(step_mm: float, name: str) -> None:
+    sizes = sizes_of(lot_of([7.0], u95_mm=0.0))
+    assert [heap.name for heap in sort_into(pearl_classes(sizes, step_mm), sizes)] == [name]
+
+
+@pytest.mark.parametrize(
+    ("step_mm", "name"), [(0.25, "7.00 mm"), (1.0, "7 mm"), (0.1, "7.0 mm"), (2.0, "8 mm")]
+)
+def test_a_step_is_named_by_its_multiples(step_mm: float, name: str) -> None:
     sizes = sizes_of(lot_of([7.0], u95_mm=0.0))
     assert [heap.name for heap in sort_into(step_classes(step_mm, sizes), sizes)] == [name]
 
@@ -80,12 +95,13 @@ def test_no_beads_make_no_heaps() -> None:
     sizes = sizes_of(lot_of([]))
     assert sort_into(usual_classes(), sizes) == ()
     assert sort_into(step_classes(0.5, sizes), sizes) == ()
+    assert sort_into(pearl_classes(sizes), sizes) == ()
     assert sort_into(natural_classes(sizes), sizes) == ()
 
 
 @pytest.mark.parametrize(("times", "decided"), [(0.45, 0), (1, 20), (2, 30)])
 def test_the_finest_step_decides_half_of_evenly_spread_beads(times: float, decided: int) -> None:
-    sizes = sizes_of(lot_of([8 + (k + 0.5) / 40 * 0.4 * times for k in range(40)], u95_mm=0.10))
+    sizes = sizes_of(lot_of([8 + ((k + 0.5) / 40 - 0.5) * 0.4 * times for k in range(40)], u95_mm=0.10))
     assert finest_step_mm(sizes) == pytest.approx(0.4)
     heaps = sort_into(step_classes(0.4 * times, sizes), sizes)
     assert sum(len(heap.index) for heap in heaps if not heap.is_between) == decided
@@ -105,7 +121,13 @@ def test_every_bead_lands_in_one_heap_that_holds_its_size(
     sizes_mm: list[float], u95_mm: float, step_mm: float
 ) -> None:
     sizes = sizes_of(lot_of(sizes_mm, u95_mm=u95_mm))
-    for classes in (usual_classes(), step_classes(step_mm, sizes), natural_classes(sizes)):
+    ways = (
+        usual_classes(),
+        step_classes(step_mm, sizes),
+        pearl_classes(sizes, step_mm),
+        natural_classes(sizes),
+    )
+    for classes in ways:
         assert all(below.high_mm == above.low_mm for below, above in pairwise(classes))
         heaps = sort_into(classes, sizes)
         assert sorted(i for heap in heaps for i in heap.index) == list(range(len(sizes)))

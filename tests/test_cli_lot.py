@@ -75,6 +75,21 @@ def test_json_tells_classes(photos: Path) -> None:
     assert lot["unmeasured"] == [{"photo": "one.png", "number": 5}]
 
 
+@pytest.mark.parametrize(
+    ("words", "first"),
+    [
+        ((), "6 mm"),
+        (("--step", "0.25mm"), "6.00 mm"),
+        (("--natural",), "6.01 mm"),
+        (("--pearl",), "between 5.5-6.0 mm and 6.0-6.5 mm"),
+        (("--pearl", "--step", "2mm"), "between 4-6 mm and 6-8 mm"),
+    ],
+)
+def test_ways_to_sort(photos: Path, words: tuple[str, ...], first: str) -> None:
+    lot = json.loads(run("lot", photos / "one.png", "--json", *words).stdout)["lot"]
+    assert lot["classes"][0]["name"] == first
+
+
 def test_picks_are_told_where_asked_for(photos: Path) -> None:
     plain = json.loads(run("lot", photos / "one.png", "--json").stdout)
     assert plain["lot"]["picks"] == {}
@@ -132,6 +147,7 @@ def test_a_photo_is_not_written_over_by_its_letter(photos: Path) -> None:
     ("words", "sentence"),
     [
         (("--step", "0.25mm", "--natural"), "different ways to sort"),
+        (("--pearl", "--natural"), "--pearl and --natural are different ways to sort"),
         (("--step", "0.01mm"), "finer than a photo tells"),
         (("--step", "0.25"), "has no unit"),
         (("--by", "height"), "'height' is not one of"),

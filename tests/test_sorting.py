@@ -32,14 +32,16 @@ def test_every_bead_is_in_one_tally_or_unmeasured() -> None:
 def test_ways_of_sorting() -> None:
     lot = lot_of([6.0, 6.02, 7.6, 7.62], [9.0, 9.02, 9.04, 9.06])
     assert [heap.name for heap in sort_lot(lot).heaps] == ["6 mm", "8 mm"]
-    assert [heap.name for heap in sort_lot(lot, step_mm=0.5).heaps[1:]] == ["7.5-8.0 mm"]
-    assert [heap.name for heap in sort_lot(lot, natural=True).heaps] == ["6.01 mm", "7.61 mm"]
-    assert len(sort_lot(lot, dimension="length", natural=True).heaps) == 1
+    assert [heap.name for heap in sort_lot(lot, method="step").heaps] == ["6.0 mm", "7.5 mm"]
+    assert [heap.name for heap in sort_lot(lot, method="pearl").heaps[1:]] == ["7.5-8.0 mm"]
+    assert [heap.name for heap in sort_lot(lot, method="natural").heaps] == ["6.01 mm", "7.61 mm"]
+    assert len(sort_lot(lot, dimension="length", method="natural").heaps) == 1
 
 
-@pytest.mark.parametrize(("step_mm", "too_fine"), [(0.1, True), (0.5, False), (None, False)])
-def test_classes_finer_than_the_doubt_are_known(step_mm: float | None, too_fine: bool) -> None:  # noqa: FBT001
-    assert sort_lot(lot_of([6.0, 7.0, 8.0], u95_mm=0.1), step_mm=step_mm).too_fine is too_fine
+@pytest.mark.parametrize(("step_mm", "too_fine"), [(0.1, True), (0.5, False)])
+def test_classes_finer_than_the_doubt_are_known(step_mm: float, too_fine: bool) -> None:  # noqa: FBT001
+    assert sort_lot(lot_of([6.0, 7.0, 8.0], u95_mm=0.1), method="step", step_mm=step_mm).too_fine is too_fine
+    assert not sort_lot(lot_of([6.0, 7.0, 8.0], u95_mm=0.1)).too_fine
 
 
 def test_beads_of_one_photo_are_numbers() -> None:
