@@ -179,10 +179,13 @@ def _run_lines(sizes: Sizes, picks: Picks, letters: dict[str, str]) -> list[str]
     strung_sizes = sizes.mm[list(run.index)]
     ends, centre = strung_sizes.min(), strung_sizes.max()
     sides = f"left and right {run.worst_pair_mm:.2f} mm apart at most"
+    step_mm = (centre - ends) / (len(run.index) // 2)
+    lacking = ["  The lot lacks sizes in between, so the run falls in steps."]
     even = f"off an even fall by {run.off_even_mm:.2f} mm"
     return [
         f"Graduated run of {len(run.index)} beads, {format_length(run.strung_mm, run.strung_u95_mm)} strung:",
         f"  {centre:.2f} mm in the centre, {ends:.2f} mm at the ends, {even}, {sides}",
+        *(lacking if run.off_even_mm > step_mm else []),
         wrapped(f"left to right: {' '.join(bead_name(sizes.beads[i], letters) for i in run.index)}"),
     ]
 

@@ -45,7 +45,7 @@ def test_ovals_string_two_ways() -> None:
 
 def test_steps_finer_than_the_doubt_are_said_so() -> None:
     assert "in classes of less than 0.40 mm many stay undecided" in sorted_text(
-        lot_of([8.0, 8.1], u95_mm=0.1), step_mm=0.1
+        lot_of([8.0, 8.1], u95_mm=0.1), method="step", step_mm=0.1
     )
 
 
@@ -73,6 +73,13 @@ def test_picks_name_beads_and_spread() -> None:
     assert "Most uniform 2: 6.50" in text
     assert "Graduated run of 7 beads, 50.0 ± 0.3 mm" in text
     assert "left to right: 6 4 2 1 3 5 7" in text
+    assert "falls in steps" not in text
+
+
+def test_a_run_that_falls_in_steps_is_said_so() -> None:
+    result = sort_lot(lot_of([10.0] * 9 + [6.0] * 9))
+    text = "\n".join(lot_lines(result, make_picks(result.sizes, graduated_mm=100.0)))
+    assert "falls in steps" in text
 
 
 def test_picks_that_cannot_be_made_say_why() -> None:
