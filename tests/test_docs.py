@@ -14,7 +14,9 @@ from vision.flags import DESCRIPTIONS
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-COMMAND_LINES = re.findall(r"^    (?:pip install \. && )?(strandgauge .*)$", README, re.MULTILINE)
+COMMAND_LINES = list(
+    dict.fromkeys(re.findall(r"^    (?:pip install \. && )?(strandgauge .*)$", README, re.MULTILINE))
+)
 
 
 def test_two_lines_install_run_and_test() -> None:
