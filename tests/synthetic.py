@@ -2,7 +2,7 @@
 
 A small ray caster: truth for the tests, and by its command line for wide validation::
 
-    python tests/synthetic.py OUT_DIR --count 40 --seed 7 [--mode rod] [--shape round] [--look gloss]
+    python tests/synthetic.py OUT_DIR --count 40 --seed 7 [--tier hard] [--mode rod] [--shape round] ...
 
 writes NAME.jpg and NAME.json (camera, beads, lengths; all mm, sheet coordinates, y down).
 """
@@ -21,7 +21,7 @@ from synthetic_layout import Bead, Layout, curve, loose, on_rod, on_wire
 from synthetic_light import Room
 from synthetic_looks import LOOKS, Body
 from synthetic_render import cast_shadow, expose, render
-from synthetic_scene import MODES, Scene, make_beads, plan, scenes
+from synthetic_scene import FAULTS, MODES, Scene, make_beads, plan, scenes
 from synthetic_shapes import SHAPES, tube
 
 from vision.sheet import SHEETS
@@ -180,6 +180,8 @@ def main() -> None:
         ("look", LOOKS),
         ("bed", tuple(BEDS)),
         ("sheet", tuple(SHEETS)),
+        ("fault", tuple(sorted(set(FAULTS)))),
+        ("tier", ("core", "hard")),
     ):
         parser.add_argument(f"--{name}", choices=options)
     parser.add_argument("--size-px", type=int, nargs=2, help="width and height of every photo")
@@ -189,7 +191,7 @@ def main() -> None:
         given["size_px"] = tuple(given["size_px"])
     folder.mkdir(parents=True, exist_ok=True)
     for name, scene in scenes(count, seed, **given):
-        print(save(draw(scene), folder, name=name))
+        print(save(draw(scene), folder, name=name, tier=name.split("-")[0]))
 
 
 if __name__ == "__main__":

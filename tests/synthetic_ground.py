@@ -110,7 +110,7 @@ class Ground:
         if self.table == "bed":
             return np.array(BEDS[self.bed])
         return np.clip(
-            np.array([0.4, 0.33, 0.28]) * self.rng.uniform(0.5, 1.5) + self.rng.normal(0, 0.05, 3), 0.05, 0.9
+            np.array([0.4, 0.33, 0.28]) * self.rng.uniform(0.5, 1.5) + self.rng.normal(0, 0.025, 3), 0.05, 0.9
         )
 
     @property

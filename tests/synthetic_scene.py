@@ -1,8 +1,8 @@
 """What a drawn photo shows: its conditions, drawn from a seed, and the beads of its lot."""
 
-import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TypeVar
 
 import numpy as np
@@ -49,13 +49,14 @@ class Scene:
     sensor: Sensor = field(default_factory=Sensor)
 
 
+def _pick(rng: np.random.Generator, options: Sequence[T]) -> T:
+    return options[rng.integers(len(options))]
+
+
 def plan(seed: int, **fixed: object) -> Scene:
     """Draw the conditions of a careful maker's photo from a seed; `fixed` fields are kept as given."""
     rng = np.random.default_rng([seed, 1])
-
-    def pick(options: Sequence[T]) -> T:
-        return options[rng.integers(len(options))]
-
+    pick = partial(_pick, rng)
     sheet, mode = pick(("mat-a4", "mat-letter", "card")), pick(MODES)
     shape, look, bed = pick(SHAPES), pick(LOOKS), pick(tuple(BEDS))
     focal = pick((24.0, 26.0, 26.0, 28.0, 50.0, 77.0))
@@ -70,28 +71,49 @@ def plan(seed: int, **fixed: object) -> Scene:
     drawn = {
         "mode": mode, "sheet": sheet, "shape": shape, "look": look, "bed": bed, "fault": pick(FAULTS),
         "nominal_mm": float(pick((3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)) + pick((-0.3, 0.0, 0.25, 0.4))),
-        "count": int(rng.integers(12, 50)), "size_px": size, "focal_35mm": focal, "exif": rng.random() < 0.8,
+        "count": int(rng.integers(9, 60)), "size_px": size, "focal_35mm": focal, "exif": rng.random() < 0.8,
         "k1": float(rng.normal(0, 0.01) * (rng.random() < 0.4)),
         "print_scale": float(pick((1.0, 1.0, 1.004, 0.97))),
         "tilt_deg": float(rng.uniform(0, 9)), "spread": float(pick((0.004, 0.008, 0.015))),
         "colours": int(pick((1, 1, 2, 3))), "sensor": sensor,
     }  # fmt: skip
-    return Scene(seed=seed, **{**drawn, **fixed})
+    scene = Scene(seed=seed, **{**drawn, **fixed})
+    return replace(scene, fault="none") if scene.mode == "loose" and scene.fault == "slack" else scene
 
 
-def scenes(count: int, seed: int, **fixed: object) -> Iterator[tuple[str, Scene]]:
-    """Names and scenes of a validation set: modes, shapes, looks and beds each take their turn."""
+def harden(scene: Scene) -> Scene:
+    """Spoil a careful photo: steep view, poor light or a shaken hand."""
+    rng = np.random.default_rng([scene.seed, 3])
+    fault = _pick(rng, ("dim", "blur", "mixed", "slack", "hidden-tags"))
+    sensor = scene.sensor
+    if fault == "dim":
+        sensor = replace(sensor, noise=4.5, exposure=float(rng.uniform(0.35, 0.6)))
+    if fault == "blur":
+        sensor = replace(sensor, blur_px=float(rng.uniform(1.3, 2.2)))
+    return replace(scene, fault=fault, sensor=sensor, tilt_deg=float(rng.uniform(10, 25)))
+
+
+def scenes(count: int, seed: int, *, tier: str = "core", **fixed: object) -> Iterator[tuple[str, Scene]]:
+    """Names and scenes of a validation set: modes, shapes, looks, beds and sizes each take their turn.
+
+    Steps that share no factor with the number of choices keep the turns from marching in line.
+    """
     beds = tuple(BEDS)
     for k in range(count):
+        i, m = divmod(k, 3)
         turn = {
-            "mode": MODES[k % 3],
-            "shape": SHAPES[(k // 3 + k) % len(SHAPES)],
-            "look": LOOKS[(k + k // len(LOOKS)) % len(LOOKS)],
-            "bed": beds[(k + k // len(beds)) % len(beds)],
-            "size_px": SIZES_PX[int(math.fmod(k * 7, 12) > 6) + (k % 12 == 11)],
+            "mode": MODES[m],
+            "shape": SHAPES[(i + 3 * m) % 8],
+            "look": LOOKS[(5 * i + 2 * m + i // 8) % 8],
+            "bed": beds[(2 * i + m + i // 5) % 5],
+            "size_px": SIZES_PX[2] if k % 16 == 15 else SIZES_PX[(i + m) % 2],
         }
+        if tier == "core" and turn["look"] in ("clear", "tinted") and turn["bed"] == "black-felt":
+            turn["bed"] = "white"  # glass on black is all but invisible: no careful maker's choice
         scene = plan(seed * 1000 + k, **{**turn, **fixed})
-        yield f"core-{scene.mode}-{seed}-{k:03}", scene
+        if tier == "hard":
+            scene = harden(scene)
+        yield f"{tier}-{scene.mode}-{seed}-{k:03}", scene
 
 
 def _palette(scene: Scene, rng: np.random.Generator) -> list[tuple[float, float, float]]:
