@@ -6,25 +6,31 @@ cells near the string than among those of the bed beside, the bed shaded or not;
 line that best divides the two and runs along sharp changes (a maximum a posteriori path, Viterbi).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from scipy import ndimage
 
 from vision.axis import STEP_MM
-from vision.gradient import Image, block_peaks, colour_gradient, grain_level
+from vision.gradient import Image, block_peaks, edge_strength, grain_level
 from vision.locate import disc
 from vision.records import FloatArray
 from vision.strip import Strip
 
 _SIGMA_MM = 0.1
+_SHADE_MM = 0.35
+"""What changes over more than this is shadow, not edge."""
+_LOG_UNIT = 100.0
 _GRAIN_WINDOW_MM = 25.0
 _BLOCK = 5
 _BINS = 14
 _CELL_WEIGHT = 0.3
 """Neighbouring cells are not independent: each counts for this much of its likelihood ratio."""
 _EDGE_WEIGHT = 2.5
+_GUIDE_SD_MM = 0.2
+_GUIDE_WEIGHT = 2.5
+"""The guide's pull grows with the logarithm of the distance: a bead with clear edges of its own wins."""
 _STEEPEST = 3
 """Cells the side may move per step along: 72 degrees."""
 _BEND_COST = 0.25
@@ -61,7 +67,9 @@ class Flanks:
 
 def find_flanks(strip: Strip, *, half_mm: float, widest: float) -> Flanks:
     """Find both sides of a strand of about `half_mm` half width; none lies beyond `widest` times that."""
-    strongest, _, _ = colour_gradient(strip.rgb, sigma_cells=_SIGMA_MM / STEP_MM)
+    strongest = edge_strength(
+        log_tone(strip), fine_cells=_SIGMA_MM / STEP_MM, coarse_cells=_SHADE_MM / STEP_MM
+    )
     outside = np.abs(strip.aside_mm) > 1.25 * half_mm + 1.0
     grain = _grain_beside(strongest, outside)
     strongest = (strongest / grain).astype(np.float32)
@@ -121,13 +129,17 @@ def _grain_beside(gradient: Image, outside: FloatArray) -> FloatArray:
     return np.interp(steps, (np.arange(len(level)) + 0.5) * _BLOCK, level)
 
 
+def log_tone(strip: Strip) -> Image:
+    """Return the logarithm of the codes, (T, S, 3): an edge counts by its contrast, on black felt too."""
+    return (_LOG_UNIT * np.log(strip.rgb.astype(np.float32) + 10.0)).astype(np.float32)
+
+
 def relative_tone(strip: Strip, outside: FloatArray) -> Image:
     """Return the log ratio of each cell to the bed beside it: light, then two of colour, (T, S, 3).
 
     A shadow changes the first and leaves the others.
     """
-    codes = cv2.GaussianBlur(strip.rgb, (0, 0), 1.0).astype(np.float32) + 10.0
-    log = np.log(codes)
+    log = cv2.GaussianBlur(log_tone(strip), (0, 0), 1.0) / _LOG_UNIT
     span = 2 * round(3.0 / STEP_MM) + 1
     sides = []
     for side in (strip.aside_mm < 0, strip.aside_mm > 0):
@@ -182,8 +194,11 @@ def _shift_down(density: FloatArray, cells: int) -> FloatArray:
     return moved
 
 
-def _sides(odds: Image, gradient: Image) -> tuple[FloatArray, FloatArray]:
-    """Return row indices of the left (upper) and right (lower) side at each step, two (S,) arrays."""
+def _sides(odds: Image, gradient: Image, guide: FloatArray | None = None) -> tuple[FloatArray, FloatArray]:
+    """Return row indices of the left (upper) and right (lower) side at each step, two (S,) arrays.
+
+    `guide`, shape (2, S), is where the sides are expected (rows); NaN where nothing is.
+    """
     middle = len(odds) // 2
     edge = _EDGE_WEIGHT * np.log1p(np.minimum(gradient, 8.0))
     scores = []
@@ -193,8 +208,37 @@ def _sides(odds: Image, gradient: Image) -> tuple[FloatArray, FloatArray]:
     ):
         gain = _CELL_WEIGHT * (np.cumsum(half_odds, axis=0) - half_odds / 2)
         scores.append(gain + half_edge)
-    paths = _best_paths(np.stack(scores))
+    score = np.stack(scores)
+    if guide is not None:
+        rows = np.arange(middle + 1)[None, :, None]
+        expected = np.stack([middle - guide[0], guide[1] - middle])[:, None]
+        surprise = ((rows - expected) * STEP_MM / _GUIDE_SD_MM) ** 2
+        score = score - np.nan_to_num(_GUIDE_WEIGHT * np.log1p(surprise))
+    paths = _best_paths(score)
     return middle - paths[0], middle + paths[1]
+
+
+def sides_of(odds: Image, gradient: Image) -> tuple[FloatArray, FloatArray]:
+    """Return the sides, mm, of a picture with given odds and edge strengths, both (T, S)."""
+    middle = len(odds) // 2
+    left, right = _sides(odds, gradient)
+    return (left - middle) * STEP_MM, (right - middle) * STEP_MM
+
+
+def guided(flanks: Flanks, strip: Strip, guide_mm: FloatArray) -> Flanks:
+    """Find the sides again where it is known about where to expect them.
+
+    Parameters
+    ----------
+    flanks : Flanks
+        Of a first look.
+    strip : Strip
+    guide_mm : ndarray, shape (2, S)
+        Expected left and right sides; NaN where nothing is.
+    """
+    middle = len(strip.aside_mm) // 2
+    left, right = _sides(flanks.odds, flanks.gradient, middle + guide_mm / STEP_MM)
+    return replace(flanks, left_mm=strip.aside_mm[left], right_mm=strip.aside_mm[right])
 
 
 def _best_paths(score: Image) -> FloatArray:

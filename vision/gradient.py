@@ -18,7 +18,7 @@ _FLOOR = 0.8
 """Codes per cell: below this a bed's grain is only the quantising of 8-bit pixels."""
 
 
-def colour_gradient(rgb: ImageArray, *, sigma_cells: float) -> tuple[Image, Image, Image]:
+def colour_gradient(rgb: ImageArray | Image, *, sigma_cells: float) -> tuple[Image, Image, Image]:
     """Return the largest rate of change over all directions, and those along x and along y.
 
     The gradient of a three-channel picture is the larger eigenvalue of its structure tensor
@@ -41,6 +41,22 @@ def colour_gradient(rgb: ImageArray, *, sigma_cells: float) -> tuple[Image, Imag
     xx, yy, xy = (np.einsum("ijk,ijk->ij", a, b) for a, b in ((dx, dx), (dy, dy), (dx, dy)))
     strongest = np.sqrt((xx + yy + np.sqrt((xx - yy) ** 2 + 4 * xy * xy)) / 2)
     return strongest, np.sqrt(xx), np.sqrt(yy)
+
+
+def edge_strength(picture: Image, *, fine_cells: float, coarse_cells: float) -> Image:
+    """Return how much steeper a picture is at a fine scale than at a coarse one, shape (H, W).
+
+    A step is steep at the fine scale only; a shadow's ramp is as steep at both and cancels.
+
+    Parameters
+    ----------
+    picture : ndarray, shape (H, W, 3)
+    fine_cells, coarse_cells : float
+        Gaussian smoothing of the two scales.
+    """
+    fine, _, _ = colour_gradient(picture, sigma_cells=fine_cells)
+    coarse, _, _ = colour_gradient(picture, sigma_cells=coarse_cells)
+    return np.maximum(fine - coarse, 0)
 
 
 def block_peaks(gradient: Image, block: int) -> Image:

@@ -15,7 +15,8 @@ from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.camera import Camera
 from vision.ends import beads_only
 from vision.errors import NoBeadsError
-from vision.flanks import Flanks, find_flanks
+from vision.flanks import Flanks, find_flanks, guided
+from vision.fold import folded_sides
 from vision.locate import survey
 from vision.orthophoto import orthophoto
 from vision.partition import Partition, partition
@@ -101,6 +102,9 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
     if parts is None or len(parts.segments) < 1:
         return None
     first, last = beads_only(strip, flanks.width_mm, parts.segments, rod=axis.straight)
+    guide = folded_sides(strip, flanks, list(parts.segments[first:last]))
+    if guide is not None:
+        flanks = guided(flanks, strip, guide)
     return Divided(
         axis=axis, height_mm=height, strip=strip, flanks=flanks, parts=parts, first=first, last=last
     )
