@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from sizing.errors import SizingError
+from sizing.errors import TargetError
 from sizing.piece import TARGET_KEYS, Piece, Wish, load_piece, target_from_piece, with_wish
 from sizing.target import Target
 from sizing.units import TypedLength, read_length
@@ -153,12 +153,9 @@ def target_options(command: Command) -> Command:
 
 
 def _target(wish: Wish, piece_file: Path | None) -> Target | None:
-    try:
-        target = target_from_piece(with_wish(load_piece(piece_file) if piece_file else Piece(), wish))
-    except SizingError as error:
-        raise click.UsageError(str(error)) from error
+    target = target_from_piece(with_wish(load_piece(piece_file) if piece_file else Piece(), wish))
     if target is None and wish.findings_mm is not None:
-        raise click.UsageError("--findings belongs to a target: give --finished, --strung or a girth with it")
+        raise TargetError("--findings belongs to a target: give --finished, --strung or a girth with it")
     if target is None and piece_file is not None:
-        raise click.UsageError(f"{piece_file} names no target: add one to it, or give one here")
+        raise TargetError(f"{piece_file} names no target: add one to it, or give one here")
     return target

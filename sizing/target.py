@@ -1,5 +1,6 @@
 """What a piece should come out at: a strung length, a finished length, or a girth it closes on."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -12,8 +13,8 @@ FINDINGS_USUAL_MM = 25.4  # an inch of a bracelet is clasp, French wire and cove
 # How much wider than the bare girth the inside of the closed piece is asked to be: common practice, no
 # source. Measured inside the loop, not along the string: with 4 mm beads, whose thickness takes half an inch
 # of the length, these are the half inch to one inch over the wrist that the trade adds to a finished length.
-EASE_MM = {"wrist": (0.0, 6.35, 12.7), "ankle": (0.0, 6.35, 12.7), "neck": (0.0, 12.7, 25.4)}
-"""Snug, usual and loose ease inside the closed piece, by part of the body."""
+EASE_MM = {"wrist": (0.0, 6.35, 12.7), "ankle": (0.0, 6.35, 12.7), "neck": (0.0, 12.7, math.inf)}
+"""Snug, usual and loose ease inside the closed piece, by part of the body; a necklace may hang."""
 
 
 class TargetKind(StrEnum):

@@ -30,7 +30,9 @@ class Source:
         try:
             return tomllib.loads(self.text)
         except tomllib.TOMLDecodeError as error:
-            raise PieceError(f'{self.name}: {error}; text belongs in quotes, as in name = "6 mm"') from error
+            raise PieceError(
+                f"{self.name}: {error}; texts and lengths belong in quotes, numbers begin with a digit"
+            ) from error
 
     def line_of(self, table: str, index: int, key: str) -> int:
         """Return the line of a key, or of its table's header where the key is not found; 1 at least."""

@@ -173,8 +173,10 @@ def _places(u95_mm: float) -> int:
 
 
 def _plain(value: float, decimals: int) -> str:
-    """Print with fixed decimals, without the minus sign of a rounded zero."""
-    return f"{round(value, decimals) + 0.0:.{decimals}f}"
+    """Print with fixed decimals, halves rounded away from zero, without the minus sign of a zero."""
+    # A quarter inch, 6.35 mm, lies a hair below its half as a binary number.
+    nudged = value + math.copysign(10.0 ** -(decimals + 6), value)
+    return f"{round(nudged, decimals) + 0.0:.{decimals}f}"
 
 
 def format_inches(value_mm: float, denominator: int = 16) -> str:

@@ -55,7 +55,7 @@ def test_says_what_was_assumed_and_what_thickness_takes() -> None:
     assert target is not None
     said = " ".join(notes(advise(make_strand([8.0] * 30), target)))
     assert "Findings taken as 25.4 mm (1 in)" in said
-    assert "Ease taken as 6.3 mm (1/4 in)" in said
+    assert "Ease taken as 6.4 mm (1/4 in)" in said
     assert "Beads 8.0 mm thick take" in said
     assert "by the rule of adding three" in said
 

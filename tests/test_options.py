@@ -6,6 +6,7 @@ import click
 import pytest
 from click.testing import CliRunner, Result
 
+from sizing.cli import Program
 from sizing.options import (
     bed_height_option,
     check_length_option,
@@ -36,8 +37,14 @@ def measure(
     click.echo(target.describe() if target else "no target")
 
 
+class OneCommand(Program):
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command:
+        del ctx, cmd_name
+        return measure
+
+
 def run(*args: str) -> Result:
-    return CliRunner().invoke(measure, args)
+    return CliRunner().invoke(OneCommand(), ["measure", *args])
 
 
 def test_lengths_arrive_in_millimetres_with_their_resolution() -> None:

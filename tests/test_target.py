@@ -79,4 +79,4 @@ def test_refuses_what_does_not_add_up(
 
 def test_describes_itself_in_both_units() -> None:
     assert given("finished", 250.0).describe() == "finished length 250.0 mm (9 13/16 in)"
-    assert given("wrist", 165.1).describe() == "wrist 165.1 mm (6 1/2 in) with 6.3 mm (1/4 in) of ease"
+    assert given("wrist", 165.1).describe() == "wrist 165.1 mm (6 1/2 in) with 6.4 mm (1/4 in) of ease"

@@ -110,6 +110,7 @@ def test_resolution_is_one_unit_of_the_last_place_typed(text: str, resolution_mm
     ("value_mm", "u95_mm", "printed"),
     [
         (234.555, 0.41, "234.6 ± 0.4 mm"),
+        (6.35, None, "6.4 mm"),
         (6.304, 0.14, "6.30 ± 0.14 mm"),
         (5.1234, 0.0296, "5.12 ± 0.03 mm"),
         (5.1234, 0.0996, "5.12 ± 0.10 mm"),
