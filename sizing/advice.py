@@ -16,6 +16,7 @@ from sizing.errors import TargetError
 from sizing.ladder import enclosing_rungs
 from sizing.loop import Link
 from sizing.pattern import Pattern
+from sizing.rules import Rules, rules_of_thumb
 from sizing.target import Target, TargetKind
 from vision import flags
 from vision.records import Strand
@@ -23,24 +24,6 @@ from vision.records import Strand
 _AS_GOOD_MM = 0.5
 """Coming nearer by less than this is not worth moving another bead."""
 _MOST_BEADS = 2000
-ADD_THREE = 3
-"""The trade's rule for beads that are too thick to ignore: common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rules:
-    """What the trade's rules of thumb would string for a girth, beside the loop's own geometry.
-
-    Attributes
-    ----------
-    by_length : int
-        Beads whose length with the findings is nearest to girth and ease: thickness ignored.
-    add_three : int
-        Three more.
-    """
-
-    by_length: int
-    add_three: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +110,7 @@ def advise(strand: Strand, target: Target) -> Advice:
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
         u95_mm=_u95_mm(strand, target, best),
         count_sure=not any(flags.UNSURE_SPLIT in (*strand.flags, *bead.flags) for bead in strand.beads),
-        rules=_rules(row, target) if row.pattern.uniform and target.kind is TargetKind.GIRTH else None,
+        rules=_rules(row, target),
     )
 
 
@@ -183,10 +166,8 @@ def _u95_mm(strand: Strand, target: Target, best: Option) -> float:
     return math.hypot(length_u95, math.pi * float(known.mean()) if known.size else 0.0)
 
 
-def _rules(row: Row, target: Target) -> Rules:
-    odd_mm = sum(link.along_mm for link in row.links) - row.usual.along_mm * (
-        len(row.links) - len(row.pattern.odd)
-    )
-    free_mm = target.goal_mm - target.findings_mm - odd_mm
-    by_length = round(free_mm / row.usual.along_mm) + len(row.pattern.odd)
-    return Rules(by_length=by_length, add_three=by_length + ADD_THREE)
+def _rules(row: Row, target: Target) -> Rules | None:
+    if not row.pattern.uniform:
+        return None
+    odd = row.links[: len(row.pattern.odd)]
+    return rules_of_thumb(target, row.usual, others_mm=sum(link.along_mm for link in odd), others=len(odd))

@@ -7,11 +7,11 @@ from dataclasses import asdict
 from sizing.advice import Advice
 from sizing.change import Option
 from sizing.loop import Link
+from sizing.rules import THIN_MM
 from sizing.target import TargetKind
 from sizing.units import format_inches, format_length, format_mm
 
 _GAP_WORTH_A_WORD_MM = 0.5
-_THIN_MM = 6.0  # thickness is said not to matter up to here: common practice, no source
 
 
 def headline(advice: Advice) -> str:
@@ -158,7 +158,7 @@ def _thickness(advice: Advice) -> list[str]:
         return []
     taken_mm = advice.best.finished_mm - advice.best.inner_girth_mm
     thickness_mm = advice.usual.across_mm
-    said = " (thickness is said not to matter up to 6 mm; it does)" if thickness_mm <= _THIN_MM else ""
+    said = " (it is often ignored up to 6 mm)" if thickness_mm <= THIN_MM else ""
     lines = [f"Beads {format_mm(thickness_mm)} thick take {format_length(taken_mm)} off the inside{said}."]
     if advice.rules:
         lines.append(

@@ -50,9 +50,9 @@ class BeadPart:
 
     Attributes
     ----------
-    name : str
     along_mm, across_mm : float
         Size along the string and across it.
+    name : str
     count : int
         How many follow each other.
     hole_mm : float or None
@@ -68,7 +68,7 @@ class BeadPart:
 
     along_mm: float
     across_mm: float
-    name: str = "bead"
+    name: str = ""
     count: int = 1
     hole_mm: float | None = None
     material: str = ""
@@ -80,6 +80,13 @@ class BeadPart:
     def link(self) -> Link:
         """The bead as a part of the closed chain."""
         return Link(along_mm=self.along_mm, across_mm=self.across_mm)
+
+    @property
+    def title(self) -> str:
+        """What to call it in a list, its size included."""
+        long, thick = (f"{round(size, 2):g}" for size in (self.along_mm, self.across_mm))
+        size = f"{long} mm" if long == thick else f"{long} mm long, {thick} mm thick"
+        return f"{self.name}, {size}" if self.name else f"bead {size}"
 
     @property
     def mass_g(self) -> float | None:

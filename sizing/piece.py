@@ -220,7 +220,7 @@ def _bead(table: Table) -> BeadPart:
     bead = BeadPart(
         along_mm=_or(along, size or 0.0),
         across_mm=_or(across, size or 0.0),
-        name=table.text("name", f"bead {table.index + 1}"),
+        name=table.text("name"),
         count=table.count("count", 1),
         hole_mm=table.length("hole"),
         material=table.text("material").lower(),
