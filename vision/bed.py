@@ -1,0 +1,251 @@
+"""The surface under the beads: its colours, its grain, and how unlike it each cell of the top view is.
+
+Light falls off over a bed and beads throw shadows on it; both scale the linear light of a surface
+and leave its hue. A cell is therefore compared with the bed's colour at that place under any shading
+from full light down to deep shadow, and with the bed's own noise: what remains is too colourful, too
+bright, darker than a shadow, or changes more sharply than the bed's grain does.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from vision.gradient import Image, colour_gradient
+from vision.orthophoto import Orthophoto
+from vision.records import FloatArray
+from vision.sheet import Sheet
+
+Mask = NDArray[np.bool_]
+
+_TILE_MM = 2.0
+_BLUR_MM = 0.1
+_HUE_NOISE, _LIGHT_NOISE = 1.6, 1.6
+"""Codes: what the quantising of a JPEG leaves on a bare surface at the least."""
+_SURFACE_STEP = 5.0
+"""Neighbouring tiles of one surface differ by less than this many codes, or three times the usual step."""
+_SMALLEST_SURFACE = 0.04
+_DEEPEST_SHADOW = 0.35
+"""Share of the full code value (of about a tenth of the light) left in the deepest contact shadow."""
+_BORDER_MM = 1.5
+_TAG_MARGIN_MM = 0.7
+_PAGE_EDGE_MM = 4.0
+_TOP = 60.0
+_SHARP_WEIGHT = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bed:
+    """What the top view shows besides bare bed.
+
+    Attributes
+    ----------
+    top : Orthophoto
+    unlike : ndarray, shape (H, W)
+        How far each cell is from bare bed in any shading, in standard deviations of the bed, 0 to 60.
+    sharp : ndarray, shape (H, W)
+        Colour gradient over its 99th percentile on the bed.
+    region : ndarray of bool, shape (H, W)
+        Where beads may lie: seen, and no tag.
+    """
+
+    top: Orthophoto
+    unlike: Image
+    sharp: Image
+    region: Mask
+
+
+def study_bed(top: Orthophoto, sheet: Sheet, *, scale: float) -> Bed:
+    """Learn the bed's colour and grain, and compare every cell with them."""
+    codes = cv2.GaussianBlur(top.rgb, (0, 0), max(0.6, _BLUR_MM * top.cells_per_mm)).astype(np.float32)
+    gradient, _, _ = colour_gradient(top.rgb, sigma_cells=0.12 * top.cells_per_mm)
+    region = _region(top, sheet, scale)
+    tiles = _Tiles.of(codes, gradient, region, max(2, round(_TILE_MM * top.cells_per_mm)))
+    labels = _mat_surfaces(tiles, top, sheet, scale) if sheet.bed_mm else _free_surfaces(tiles)
+    seam = _seam(top, sheet, scale, labels)
+    unlike, sharp = np.full(region.shape, _TOP, np.float32), np.zeros(region.shape, np.float32)
+    for k in range(1, labels.max() + 1):
+        zone = _zone(top, sheet, scale, labels, k)
+        near = zone | seam
+        if not near.any():
+            continue
+        mine, gradient_ratio = _compare(codes, gradient, _smooth_colour(tiles, labels == k), zone & region)
+        unlike = np.where(near, np.minimum(unlike, mine), unlike)
+        sharp = np.where(zone & ~seam, gradient_ratio, sharp)
+    unlike = np.hypot(unlike, np.minimum(_SHARP_WEIGHT * sharp, _TOP))
+    return Bed(top=top, unlike=np.where(region, unlike, 0), sharp=np.where(region, sharp, 0), region=region)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tiles:
+    """Square tiles of the top view: median colour, typical gradient, share inside the region."""
+
+    size: int
+    colour: FloatArray
+    gradient: FloatArray
+    usable: Mask
+
+    @classmethod
+    def of(cls, codes: Image, gradient: Image, region: Mask, size: int) -> "_Tiles":
+        rows, columns = codes.shape[0] // size, codes.shape[1] // size
+        step = max(1, size // 6)
+
+        def cut(image: NDArray[np.generic]) -> FloatArray:
+            whole = image[: rows * size, : columns * size].reshape(rows, size, columns, size, -1)
+            some = whole[:, ::step, :, ::step].transpose(0, 2, 1, 3, 4)
+            return some.reshape(rows, columns, -1, some.shape[-1])
+
+        inside = cut(region).all(axis=(2, 3))
+        return cls(
+            size=size,
+            colour=np.median(cut(codes), axis=2).astype(float),
+            gradient=np.median(cut(gradient), axis=2)[..., 0].astype(float),
+            usable=inside,
+        )
+
+    def quiet(self, among: Mask) -> Mask:
+        """Return which of some tiles show nothing but grain."""
+        if not among.any():
+            return among
+        return among & (self.gradient < 2.0 * np.percentile(self.gradient[among], 40))
+
+
+def _region(top: Orthophoto, sheet: Sheet, scale: float) -> Mask:
+    """Return where beads may lie, in cells."""
+    mask = cv2.erode(top.seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
+    if sheet.bed_mm is not None:  # the table beyond the page is no place for beads
+        a = np.round(top.to_cells(np.full(2, _PAGE_EDGE_MM))).astype(int)
+        b = np.round(top.to_cells(np.array(sheet.page_mm) * scale - _PAGE_EDGE_MM)).astype(int)
+        mask[: a[1]], mask[b[1] :], mask[:, : a[0]], mask[:, b[0] :] = 0, 0, 0, 0
+
+    def blank(low: FloatArray, high: FloatArray) -> None:
+        a, b = (np.round(top.to_cells(v)).astype(int) for v in (low, high))
+        cv2.rectangle(mask, (int(a[0]), int(a[1])), (int(b[0]), int(b[1])), 0, cv2.FILLED)
+
+    if sheet.bed_mm is None:
+        blank(np.zeros(2) - _BORDER_MM, np.array(sheet.page_mm) * scale + _BORDER_MM)
+        return mask > 0
+    for tag_id in sheet.ids:
+        square = sheet.corners_mm(tag_id) * scale
+        blank(square.min(axis=0) - _TAG_MARGIN_MM, square.max(axis=0) + _TAG_MARGIN_MM)
+    return mask > 0
+
+
+def _mat_surfaces(tiles: _Tiles, top: Orthophoto, sheet: Sheet, scale: float) -> NDArray[np.int32]:
+    """Label tiles of the bed 1 and those of the paper around it 2."""
+    assert sheet.bed_mm is not None
+    rows, columns = tiles.usable.shape
+    x, y = ((np.arange(n) + 0.5) * tiles.size for n in (columns, rows))
+    left, up = top.to_cells(np.array(sheet.bed_mm[:2]) * scale)
+    right, down = top.to_cells(np.array(sheet.bed_mm[2:]) * scale)
+    inside = ((x > left) & (x < right))[None] & ((y > up) & (y < down))[:, None]
+    return np.where(inside, 1, 2).astype(np.int32)
+
+
+def _free_surfaces(tiles: _Tiles) -> NDArray[np.int32]:
+    """Label tiles by the surface that they belong to or are nearest to: evenly coloured stretches."""
+    quiet = tiles.quiet(tiles.usable)
+    right = np.linalg.norm(np.diff(tiles.colour, axis=1), axis=2)
+    down = np.linalg.norm(np.diff(tiles.colour, axis=0), axis=2)
+    both_right, both_down = quiet[:, 1:] & quiet[:, :-1], quiet[1:] & quiet[:-1]
+    usual = np.median(np.concatenate([right[both_right], down[both_down], [0.0]]))
+    limit = max(_SURFACE_STEP, 3 * float(usual))
+    fine = np.zeros((2 * quiet.shape[0] - 1, 2 * quiet.shape[1] - 1), dtype=bool)
+    fine[::2, ::2] = quiet
+    fine[::2, 1::2] = both_right & (right < limit)
+    fine[1::2, ::2] = both_down & (down < limit)
+    labels = ndimage.label(fine)[0][::2, ::2]
+    area = np.bincount(labels.ravel())
+    area[0] = 0
+    large = np.flatnonzero(area > _SMALLEST_SURFACE * tiles.usable.sum())
+    large = large if len(large) else np.array([int(np.argmax(area))])
+    kept = np.where(np.isin(labels, large), labels, 0)
+    nearest = ndimage.distance_transform_edt(kept == 0, return_distances=False, return_indices=True)
+    return np.unique(kept[tuple(nearest)], return_inverse=True)[1].reshape(kept.shape).astype(np.int32) + 1
+
+
+def _powers(x: FloatArray, y: FloatArray) -> FloatArray:
+    """Monomials up to the third degree, shape (..., 10); x and y within -1 to 1."""
+    return np.stack([x**i * y**j for i in range(4) for j in range(4 - i)], axis=-1)
+
+
+def _smooth_colour(tiles: _Tiles, mine: Mask) -> FloatArray:
+    """Fit a surface's colour by a cubic in x and y, robustly; shape (rows, columns, 3)."""
+    rows, columns = mine.shape
+    y, x = np.mgrid[0:rows, 0:columns] / np.array([rows, columns])[:, None, None] * 2 - 1
+    basis = _powers(x, y)
+    use = tiles.quiet(mine & tiles.usable)
+    if use.sum() < 40:
+        use = mine
+    A, b = basis[use], tiles.colour[use]
+    fitted = np.broadcast_to(_mode(b), b.shape)
+    ridge = 0.02 * len(A) * np.diag([0.0] + [1.0] * 9)
+    coefficients = np.zeros((10, 3))
+    for _ in range(12):
+        miss = np.linalg.norm(b - fitted, axis=1)
+        width = 4 * max(_LIGHT_NOISE, float(np.median(np.minimum(miss, 3 * np.median(miss) + 1))))
+        weight = np.maximum(0, 1 - (miss / width) ** 2) ** 2 + 1e-6
+        W = A * weight[:, None]
+        coefficients = np.linalg.solve(W.T @ A + ridge * weight.mean() * 0.01, W.T @ b)
+        fitted = A @ coefficients
+    return basis @ coefficients
+
+
+def _mode(colours: FloatArray) -> FloatArray:
+    """Return the commonest colour: the densest place among up to 400 of them."""
+    some = colours[:: max(1, len(colours) // 400)]
+    apart = np.linalg.norm(some[:, None] - some[None], axis=2)
+    near = np.exp(-((apart / 10.0) ** 2)).sum(axis=1)
+    return np.asarray(some[int(np.argmax(near))])
+
+
+def _bed_rectangle(top: Orthophoto, sheet: Sheet, scale: float) -> NDArray[np.uint8]:
+    mask = np.zeros(top.seen.shape, np.uint8)
+    assert sheet.bed_mm is not None
+    a = np.round(top.to_cells(np.array(sheet.bed_mm[:2]) * scale)).astype(int)
+    b = np.round(top.to_cells(np.array(sheet.bed_mm[2:]) * scale)).astype(int)
+    cv2.rectangle(mask, (int(a[0]), int(a[1])), (int(b[0]), int(b[1])), 1, cv2.FILLED)
+    return mask
+
+
+def _zone(top: Orthophoto, sheet: Sheet, scale: float, labels: NDArray[np.int32], k: int) -> Mask:
+    """Return the cells of surface k."""
+    if sheet.bed_mm is not None:
+        return (_bed_rectangle(top, sheet, scale) > 0) == (k == 1)
+    size = top.seen.shape[::-1]
+    return cv2.resize((labels == k).astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+
+
+def _seam(top: Orthophoto, sheet: Sheet, scale: float, labels: NDArray[np.int32]) -> Mask:
+    """Return the cells near where two surfaces meet, and the cut edge of a felt with its shadow."""
+    if sheet.bed_mm is not None:
+        image = _bed_rectangle(top, sheet, scale)
+        reach = _BORDER_MM
+    else:
+        image = cv2.resize(labels.astype(np.uint8), top.seen.shape[::-1], interpolation=cv2.INTER_NEAREST)
+        reach = _BORDER_MM + _TILE_MM
+    kernel = np.ones((2 * round(reach * top.cells_per_mm) + 1,) * 2, np.uint8)
+    return np.asarray(cv2.dilate(image, kernel) != cv2.erode(image, kernel))
+
+
+def _compare(codes: Image, gradient: Image, tile_colour: FloatArray, zone: Mask) -> tuple[Image, Image]:
+    """Return how unlike a surface every cell is by colour, in its standard deviations, and sharpness."""
+    size = codes.shape[1::-1]
+    colour = cv2.resize(tile_colour.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
+    length = np.maximum(np.linalg.norm(colour, axis=2), 1.0)
+    along = np.einsum("ijk,ijk->ij", codes, colour) / length
+    hue = np.sqrt(np.maximum(np.einsum("ijk,ijk->ij", codes, codes) - along**2, 0))
+    over = along - length
+    sample = np.zeros_like(zone)
+    sample[::5, ::5] = zone[::5, ::5]
+    near = sample & (np.abs(over) < 0.25 * length + 10)
+    near = near if near.any() else sample
+    hue_noise = max(_HUE_NOISE, float(np.percentile(hue[near], 50)) if near.any() else 0)
+    light_noise = max(_LIGHT_NOISE, 1.4826 * float(np.median(np.abs(over[near]))) if near.any() else 0)
+    top_gradient = max(2.0, 2.2 * float(np.percentile(gradient[near], 55)) if near.any() else 0)
+    bright = np.maximum(over, 0) / light_noise
+    dark = np.maximum(_DEEPEST_SHADOW * length - along - 2 * light_noise, 0) / light_noise
+    unlike = np.sqrt((hue / hue_noise) ** 2 + bright**2 + dark**2)
+    return np.minimum(unlike, _TOP), gradient / top_gradient
