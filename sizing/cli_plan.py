@@ -15,7 +15,8 @@ from sizing.output import write_whole
 from sizing.output_csv import to_csv
 from sizing.output_json import to_json
 from sizing.parts import BeadPart
-from sizing.piece import PIECE_HELP, Piece, Wish, load_piece, with_wish
+from sizing.piece import Piece, Wish, with_wish
+from sizing.piece_file import PIECE_HELP, load_piece
 from sizing.piece_text import piece_text
 from sizing.plan import make_plan
 from sizing.plan_text import plan_fields, plan_report

@@ -8,7 +8,8 @@ from typing import Any
 import click
 
 from sizing.errors import TargetError
-from sizing.piece import TARGET_KEYS, Piece, Wish, load_piece, target_from_piece, with_wish
+from sizing.piece import TARGET_KEYS, Piece, Wish, target_from_piece, with_wish
+from sizing.piece_file import load_piece
 from sizing.target import Target
 from sizing.units import TypedLength, read_length
 

@@ -4,7 +4,8 @@ import json
 from collections.abc import Mapping
 
 from sizing.parts import BeadPart, Finding, Wire, Work
-from sizing.piece import VERSION, Piece
+from sizing.piece import Piece
+from sizing.piece_file import VERSION
 from sizing.stringing import Layout
 
 
@@ -25,9 +26,9 @@ def piece_text(piece: Piece) -> str:
 
 def _table(header: str, values: Mapping[str, object]) -> str:
     """Write one table; what was not given is left out."""
-    # A JSON text or number is a TOML one, but for characters beyond the basic plane, hence no escapes.
+    # A JSON text is a TOML one, but for what it escapes beyond the basic plane and the delete character.
     lines = [
-        f"{key} = {json.dumps(value, ensure_ascii=False)}"
+        f"{key} = {json.dumps(value, ensure_ascii=False)}".replace("\x7f", "\\u007f")
         for key, value in values.items()
         if value is not None and value != ""
     ]

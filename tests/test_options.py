@@ -14,7 +14,7 @@ from sizing.options import (
     json_option,
     target_options,
 )
-from sizing.piece import PIECE_HELP
+from sizing.piece_file import PIECE_HELP
 from sizing.target import Target
 from sizing.units import TypedLength
 
