@@ -34,7 +34,14 @@ def advice_lines(advice: Advice) -> list[str]:
 
 def notes(advice: Advice) -> list[str]:
     """Return what the maker should know about the advice, a sentence each."""
-    found = [_doubt(advice), _gaps(advice), _odd(advice), *_thickness(advice), *_assumed(advice)]
+    found = [
+        _doubt(advice),
+        _tight(advice),
+        _gaps(advice),
+        _odd(advice),
+        *_thickness(advice),
+        *_assumed(advice),
+    ]
     return [note for note in found if note]
 
 
@@ -133,6 +140,13 @@ def _doubt(advice: Advice) -> str:
         f"A close call: the photo gives the length to ± {format_mm(advice.u95_mm)}, and "
         f"{format_mm(max(advice.margin_mm, 0.0))} is enough to make the other answer the nearer one."
     )
+
+
+def _tight(advice: Advice) -> str:
+    if not advice.target.too_tight(advice.best.inner_girth_mm):
+        return ""
+    longer = f": {_change_or_leave(advice.beyond)} to be sure that it closes" if advice.beyond else ""
+    return f"Inside it is tighter than the bare {advice.target.body}{longer}."
 
 
 def _gaps(advice: Advice) -> str:

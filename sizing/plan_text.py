@@ -49,11 +49,15 @@ def thickness_notes(plan: Plan) -> list[str]:
     if plan.target.kind is not TargetKind.GIRTH:
         return []
     taken_mm = plan.best.finished_mm - plan.best.inner_girth_mm
+    notes = []
+    if plan.target.too_tight(plan.best.inner_girth_mm):
+        longer = f": string {plan.other.count} to be sure that it closes" if plan.other else ""
+        notes.append(f"Inside it is tighter than the bare {plan.target.body}{longer}.")
     thickness_mm = max(bead.across_mm for bead in plan.best.sequence)
     said = " (it is often ignored up to 6 mm)" if thickness_mm <= THIN_MM else ""
-    notes = [
+    notes.append(
         f"Beads up to {format_mm(thickness_mm)} thick take {format_length(taken_mm)} off the inside{said}."
-    ]
+    )
     if plan.rules:
         notes.append(
             f"By length alone it would be {plan.rules.by_length} beads, by the rule of adding three "

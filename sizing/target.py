@@ -16,6 +16,8 @@ FINDINGS_USUAL_MM = 25.4  # an inch of a bracelet is clasp, French wire and cove
 EASE_MM = {"wrist": (0.0, 6.35, 12.7), "ankle": (0.0, 6.35, 12.7), "neck": (0.0, 12.7, math.inf)}
 """Snug, usual and loose ease inside the closed piece, by part of the body; a necklace may hang."""
 
+_CLOSES_MM = 0.1  # no tape is read finer
+
 
 class TargetKind(StrEnum):
     """What is given."""
@@ -76,6 +78,10 @@ class Target:
         if self.kind is TargetKind.GIRTH:
             return inner_girth([*beads, *self.findings])
         return sum(bead.along_mm for bead in beads)
+
+    def too_tight(self, inner_girth_mm: float) -> bool:
+        """Tell whether a closed piece is tighter inside than the bare girth; never, where none is given."""
+        return self.kind is TargetKind.GIRTH and inner_girth_mm < self.length_mm - _CLOSES_MM
 
     def describe(self) -> str:
         """Return the target in words, as `finished length 250.0 mm (9 13/16 in)`."""

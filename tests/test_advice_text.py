@@ -60,6 +60,16 @@ def test_says_what_was_assumed_and_what_thickness_takes() -> None:
     assert "by the rule of adding three" in said
 
 
+def test_says_when_the_nearest_is_too_tight() -> None:
+    # 41 rounds of 4 mm come to 151.6 mm inside (regular polygon), under a bare wrist of 6 in, 152.4 mm.
+    target = make_target({"wrist": 152.4}, ease_mm=0.0, findings=[])
+    assert target is not None
+    advice = advise(make_strand([4.0] * 41), target)
+    assert advice.change_beads == 0
+    said = " ".join(notes(advice))
+    assert "tighter than the bare wrist: add 1 bead: 4.0 mm at the right end to be sure" in said
+
+
 def test_fields_are_json() -> None:
     target = make_target({"strung": 144.0})
     assert target is not None

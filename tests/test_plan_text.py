@@ -86,6 +86,14 @@ def test_an_extender_is_said_with_both_its_ends() -> None:
     assert "1 x extender, 50.8 mm (2 in): the whole chain" in report
 
 
+def test_says_when_the_nearest_is_too_tight() -> None:
+    # 41 rounds of 4 mm come to 151.6 mm inside (regular polygon), under a bare wrist of 6 in, 152.4 mm.
+    piece = Piece(
+        beads=(BeadPart(along_mm=4, across_mm=4),), target_mm={"wrist": 152.4}, ease_mm=0.0, findings=()
+    )
+    assert "tighter than the bare wrist: string 42 to be sure" in plan_report(make_plan(piece))
+
+
 def test_fields_are_json() -> None:
     plan = make_plan(read_piece(PIECE_HELP))
     fields = json.loads(to_json(plan_fields(plan)))
