@@ -95,6 +95,34 @@ def test_a_flat_tape_is_its_own_girth() -> None:
 
 
 @pytest.mark.parametrize(
+    ("girth_mm", "diameter_mm"),
+    [
+        (49, 15.6),
+        (52, 16.6),
+        (54, 17.2),
+        (57, 18.1),
+        (60, 19.1),
+        (63, 20.1),
+        (66, 21.0),
+        (70, 22.3),
+        (72, 22.9),
+    ],
+)
+def test_a_ring_s_size_is_its_inner_girth(girth_mm: int, diameter_mm: float) -> None:
+    # ISO 8653 table of ring sizes; its diameters are rounded to 0.1 mm.
+    tape = [Link(along_mm=0.25)] * (4 * girth_mm)
+    assert inner_girth(tape) / math.pi == pytest.approx(diameter_mm, abs=0.06)
+
+
+@pytest.mark.parametrize("diameter_mm", [54.0, 57.2, 60.3, 63.5, 66.7, 69.9])
+def test_beads_around_a_bangle(diameter_mm: float) -> None:
+    # Bangle sizes 2-2 to 2-12, inside diameters from trade tables. Centres of N touching rounds stand on a
+    # circle of d / (2 sin(pi/N)), half a bead outside the bangle.
+    exact = math.pi / math.asin(8 / (diameter_mm + 8))
+    assert fewest_beads(math.pi * diameter_mm, round_bead(8)) == math.ceil(exact)
+
+
+@pytest.mark.parametrize(
     "links", [[], [round_bead(8)], [round_bead(8)] * 2, [Link(along_mm=1, across_mm=60)] * 3]
 )
 def test_too_few_or_too_thick_close_on_nothing(links: list[Link]) -> None:

@@ -3,7 +3,7 @@
 import tomllib
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sizing.parts import BeadPart, Finding, Kind, Wire, Work
@@ -55,6 +55,7 @@ pieces = st.builds(
 
 
 @given(pieces)
+@settings(deadline=None)
 def test_what_is_written_reads_back(piece: Piece) -> None:
     assert read_piece(piece_text(piece)) == piece
 

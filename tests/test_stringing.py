@@ -1,7 +1,7 @@
 """The order of stringing."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sizing.parts import BeadPart
@@ -43,6 +43,7 @@ layouts = st.builds(Layout, graduated=st.booleans(), symmetric=st.booleans(), wh
 
 
 @given(units, layouts, st.integers(1, 20))
+@settings(deadline=None)
 def test_every_rung_is_longer_than_the_one_before(unit: str, layout: Layout, rung: int) -> None:
     lengths = [
         sum(part.along_mm for part in strung([bead(letter) for letter in unit], layout, at))
@@ -52,12 +53,14 @@ def test_every_rung_is_longer_than_the_one_before(unit: str, layout: Layout, run
 
 
 @given(units, layouts, st.integers(1, 20))
+@settings(deadline=None)
 def test_symmetric_and_graduated_read_the_same_from_both_ends(unit: str, layout: Layout, rung: int) -> None:
     text = order(unit, layout, rung)
     assert text == text[::-1] or not (layout.symmetric or layout.graduated)
 
 
 @given(units, st.integers(1, 20))
+@settings(deadline=None)
 def test_a_graduated_strand_never_rises_from_its_middle(unit: str, rung: int) -> None:
     sizes = [SIZES[letter] for letter in order(unit, Layout(graduated=True), rung)]
     half = sizes[len(sizes) // 2 :]

@@ -4,7 +4,7 @@ import math
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sizing.units import (
@@ -157,12 +157,14 @@ def test_prints_both_units() -> None:
 
 
 @given(st.integers(1, 40 * 16))
+@settings(deadline=None)
 def test_a_printed_fraction_reads_back(sixteenths: int) -> None:
     value_mm = sixteenths * INCH_MM / 16
     assert parse_length(format_inches(value_mm)) == pytest.approx(value_mm, abs=ROUNDING_MM)
 
 
 @given(st.decimals("0.01", "999", places=2), st.sampled_from(["mm", "cm", "in", "ft"]))
+@settings(deadline=None)
 def test_units_in_and_out_agree(number: object, unit: str) -> None:
     per_unit = {"mm": 1, "cm": 10, "in": Fraction(254, 10), "ft": Fraction(254 * 12, 10)}[unit]
     expected = float(Fraction(str(number)) * per_unit)
@@ -179,6 +181,7 @@ def outcome(text: str) -> float | str:
 
 
 @given(st.text(max_size=30))
+@settings(deadline=None)
 def test_any_text_is_read_or_refused_in_one_line(text: str) -> None:
     got = outcome(text)
     assert got > 0 if isinstance(got, float) else len(got.splitlines()) == 1
