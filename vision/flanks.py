@@ -22,9 +22,11 @@ _SIGMA_MM = 0.1
 _SHADE_MM = 0.35
 """What changes over more than this is shadow, not edge."""
 _LOG_UNIT = 100.0
+_TOE = 30.0
+"""Codes added before taking logarithms: black is never quite black, and its noise is not contrast."""
 _GRAIN_WINDOW_MM = 25.0
 _BLOCK = 5
-_BINS = 14
+_BINS = 18
 _CELL_WEIGHT = 0.3
 """Neighbouring cells are not independent: each counts for this much of its likelihood ratio."""
 _EDGE_WEIGHT = 2.5
@@ -34,6 +36,8 @@ _GUIDE_WEIGHT = 2.5
 _STEEPEST = 3
 """Cells the side may move per step along: 72 degrees."""
 _BEND_COST = 0.25
+_ANY_TONE = 0.2
+_FLOOR = 1e-5
 _CORE = 0.7
 """Share of the half width that surely shows bead, where there is one."""
 _SHADE_DEPTH = 0.6
@@ -131,7 +135,7 @@ def _grain_beside(gradient: Image, outside: FloatArray) -> FloatArray:
 
 def log_tone(strip: Strip) -> Image:
     """Return the logarithm of the codes, (T, S, 3): an edge counts by its contrast, on black felt too."""
-    return (_LOG_UNIT * np.log(strip.rgb.astype(np.float32) + 10.0)).astype(np.float32)
+    return (_LOG_UNIT * np.log(strip.rgb.astype(np.float32) + _TOE)).astype(np.float32)
 
 
 def relative_tone(strip: Strip, outside: FloatArray) -> Image:
@@ -165,14 +169,15 @@ def _odds(tone: Image, inside: Image, bed: Image) -> Image:
     bead_density = _density(flat[inside])
     bed_density = _density(flat[bed])
     bed_density = _shaded(bed_density, cells=_SHADE_DEPTH / (2 * reach[0] / _BINS))
-    floor = 1e-4
-    ratio = np.log((bead_density + floor) / (bed_density + floor)).ravel()
+    # a bead may show any tone, a rim of light or a reflection no other bead has; the bed may not
+    bead_density = (1 - _ANY_TONE) * bead_density + _ANY_TONE / bead_density.size
+    ratio = np.log(bead_density / (bed_density + _FLOOR)).ravel()
     return np.clip(ratio, -2.0, 2.0)[flat].astype(np.float32)
 
 
 def _density(flat: FloatArray) -> FloatArray:
     counts = np.bincount(flat, minlength=_BINS**3).reshape((_BINS,) * 3).astype(float)
-    smooth = ndimage.gaussian_filter(counts, 0.7, mode="nearest")
+    smooth = ndimage.gaussian_filter(counts, 0.8, mode="nearest")
     density: FloatArray = smooth / max(smooth.sum(), 1e-9)
     return density
 

@@ -1,8 +1,10 @@
-"""The strand's sides to a fraction of a pixel, on the photo's own pixels and in linear light.
+"""The outermost line of each bead's side, to a fraction of a pixel.
 
-A blurred edge is steepest where the sharp one stood (a curved one, radius R and blur s, shifts by
-s^2 / 2R: 0.01 px here), whatever the levels on either side, so the steepest place of the colour is
-taken, near where the sides are known to run.
+Near its outline a picture is the bed's light on one side, the bead's on the other, each changing
+about linearly (a shadow, a rounding limb), with a step between, all blurred by the lens: blur acts on
+light, so the model is built in linear light. For each place the step could have, the rest is linear
+least squares; the place that leaves the smallest residual is the edge. A steepest gradient would
+do for a plain step only: a round bead's limb darkens and pulls it inwards.
 """
 
 from dataclasses import dataclass
@@ -10,92 +12,198 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from scipy import ndimage
+from scipy.special import ndtr
 
-from vision.axis import Axis
+from vision.axis import STEP_MM
 from vision.camera import Camera
-from vision.flanks import Flanks
+from vision.flanks import Flanks, log_tone
+from vision.gradient import edge_strength
 from vision.light import to_linear
+from vision.partition import Segment
 from vision.records import FloatArray, Photo
+from vision.strip import Strip
 
-_REACH_MM = 0.45
-_STEP_MM = 0.04
-_ALONG_SIGMA_STEPS = 1.2
-_TRUST_MM = 0.22
-"""Standard deviation of the coarse side about the true one; prior of the search."""
+_BLUR_PX = 0.65
+"""Lens, pixel and resampling together, of a sharp phone picture."""
+_OUT_MM, _IN_MM = 0.4, 0.4
+_REACH_MM = 0.16
+_FINE_MM = 0.02
+_PRIOR_MM = 0.07
+"""Standard deviation of the coarse side about the true one."""
+_CREST_MM = 0.15
+"""The crest of a side is what lies no further inside than this."""
+_LOOK_IN_MM, _LOOK_OUT_MM = 0.5, 0.7
+_CLEAR, _CLEAR_SHARE = 2.5, 0.2
+"""A peak is an edge where it is this many times the bed's, and this share of the strongest."""
+_OWN_MM = 0.12
+_CODE_NOISE = 1.5 / 255
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rims:
-    """Edge points of both sides, one pair a step along the axis.
+class Rim:
+    """The outermost line of one side of one bead.
 
     Attributes
     ----------
-    left_px, right_px : ndarray, shape (S, 2)
-        Photo (x, y).
-    left_mm, right_mm : ndarray, shape (S,)
-        Aside of the axis, in its plane.
-    strength : ndarray, shape (2, S)
-        Steepness of either edge over the typical steepness of the bed beside it.
+    aside_mm : float
+        Distance of the line from the axis, in its plane; left negative.
+    along_mm : float
+        Where along the axis the side is outermost.
+    u_mm : float
+        Standard uncertainty from the picture's noise and the fit.
+    clarity : float
+        Share of the picture's variation across the edge that the step explains, 0 to 1.
     """
 
-    left_px: FloatArray
-    right_px: FloatArray
-    left_mm: FloatArray
-    right_mm: FloatArray
-    strength: FloatArray
+    aside_mm: float
+    along_mm: float
+    u_mm: float
+    clarity: float
 
 
-def find_rims(photo: Photo, camera: Camera, axis: Axis, flanks: Flanks, *, height_mm: float) -> Rims:
-    """Refine the sides of a strand whose axis runs at `height_mm` above the sheet."""
-    offsets = np.arange(-_REACH_MM, _REACH_MM + _STEP_MM / 2, _STEP_MM)
-    coarse = np.stack([flanks.left_mm, flanks.right_mm])
-    coarse = ndimage.median_filter(coarse, size=(1, 5), mode="nearest")
-    outward = np.array([-1.0, 1.0])[:, None, None]
-    aside = coarse[..., None] + outward * offsets  # (2, S, K), outwards last
-    points = axis.points_mm[None, :, None] + aside[..., None] * axis.normals[None, :, None]
-    height = np.full((*aside.shape, 1), height_mm)
-    pixels = camera.project(np.concatenate([points, height], axis=-1))
-    light = _light_at(photo, pixels)
-    slope = _slopes(light)
-    prior = np.exp(-0.5 * (offsets / _TRUST_MM) ** 2)
-    at, peak = _peaks(slope * prior, slope)
-    noise = np.median(slope[..., -4:], axis=(1, 2))[:, None] + 1e-6
-    where = offsets[0] + at * _STEP_MM
-    refined = coarse + outward[..., 0] * where
-    rim = axis.points_mm[None] + refined[..., None] * axis.normals[None]
-    rim_px = camera.project(np.concatenate([rim, np.full((*refined.shape, 1), height_mm)], axis=-1))
-    return Rims(
-        left_px=rim_px[0],
-        right_px=rim_px[1],
-        left_mm=refined[0],
-        right_mm=refined[1],
-        strength=peak / noise,
-    )
+def bead_rims(
+    photo: Photo, camera: Camera, strip: Strip, flanks: Flanks, segments: list[Segment], *, height_mm: float
+) -> list[tuple[Rim, Rim]]:
+    """Find the left and right rim of every segment."""
+    axis = strip.axis
+    strength = edge_strength(log_tone(strip), fine_cells=1.0, coarse_cells=3.5)
+    per_mm = camera.px_per_mm(np.array([*axis.points_mm[len(axis.points_mm) // 2], height_mm]))
+    offsets = np.arange(-_IN_MM - _REACH_MM, _OUT_MM + _REACH_MM + 1e-9, max(_FINE_MM, 0.4 / per_mm))
+    found = []
+    for sign, side in ((-1.0, flanks.left_mm), (1.0, flanks.right_mm)):
+        crests = [_Crest.of(sign * side, segment) for segment in segments]
+        rims = []
+        for crest, outermost in zip(crests, _outermost(strength, crests, sign), strict=True):
+            aside = sign * (crest.line_mm[:, None] + outermost + offsets[None])
+            along = np.broadcast_to(crest.columns[:, None] * STEP_MM, aside.shape)
+            points = axis.at(along, aside)
+            pixels = camera.project(np.dstack([points, np.full(aside.shape, height_mm)]))
+            step, u, clarity = _locate_step(_light_at(photo, pixels), offsets, blur_mm=_BLUR_PX / per_mm)
+            rims.append(
+                Rim(
+                    aside_mm=float(sign * (crest.top_mm + outermost + step)),
+                    along_mm=crest.at_mm,
+                    u_mm=u,
+                    clarity=clarity,
+                )
+            )
+        found.append(rims)
+    return list(zip(*found, strict=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Crest:
+    """The stretch of a side about its outermost place: columns, a smooth line along them, its top."""
+
+    columns: FloatArray
+    line_mm: FloatArray
+    top_mm: float
+    at_mm: float
+
+    @classmethod
+    def of(cls, outward_mm: FloatArray, segment: Segment) -> "_Crest":
+        first = round((segment.start_mm + 0.1 * segment.length_mm) / STEP_MM)
+        last = round((segment.end_mm - 0.1 * segment.length_mm) / STEP_MM) + 1
+        first, last = max(0, first), min(len(outward_mm), max(last, first + 3))
+        columns = np.arange(first, last)
+        line = ndimage.gaussian_filter1d(
+            ndimage.median_filter(outward_mm[first:last], 5, mode="nearest"), 1.2, mode="nearest"
+        )
+        top = int(np.argmax(line))
+        low = high = top
+        while low > 0 and line[low - 1] > line[top] - _CREST_MM:
+            low -= 1
+        while high < len(line) - 1 and line[high + 1] > line[top] - _CREST_MM:
+            high += 1
+        near = slice(low, high + 1)
+        return cls(
+            columns=columns[near],
+            line_mm=line[near],
+            top_mm=float(line[top]),
+            at_mm=float(columns[near].mean() * STEP_MM),
+        )
+
+
+def _outermost(strength: FloatArray, crests: list[_Crest], sign: float) -> FloatArray:
+    """Return for each crest how far outside its line the outermost sharp edge runs, mm.
+
+    All beads together show which of several edges is the outermost one; each then has its own place.
+    """
+    offsets = np.arange(-_LOOK_IN_MM, _LOOK_OUT_MM + 1e-9, STEP_MM / 2)
+    middle = len(strength) // 2
+    profiles = np.empty((len(crests), len(offsets)))
+    for k, crest in enumerate(crests):
+        rows = middle + sign * (crest.line_mm[None] + offsets[:, None]) / STEP_MM
+        columns = np.broadcast_to(crest.columns[None], rows.shape)
+        profiles[k] = ndimage.map_coordinates(strength, [rows, columns], order=1, mode="nearest").mean(axis=1)
+    outside = np.median(profiles[:, offsets > _LOOK_OUT_MM - 0.25], axis=1, keepdims=True)
+    relative = profiles / np.maximum(outside, np.median(outside) / 2 + 1e-3)
+    common = _outermost_peak(offsets, np.mean(relative, axis=0))
+    pull = np.exp(-0.5 * ((offsets - common) / _OWN_MM) ** 2)
+    return offsets[np.argmax(relative * pull, axis=1)]
+
+
+def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> float:
+    inner = profile[1:-1]
+    peaks = np.flatnonzero((inner >= profile[:-2]) & (inner > profile[2:])) + 1
+    clear = peaks[profile[peaks] > max(_CLEAR, _CLEAR_SHARE * profile.max())]
+    return float(offsets[clear[-1]]) if len(clear) else 0.0
 
 
 def _light_at(photo: Photo, pixels: FloatArray) -> FloatArray:
-    """Return linear RGB at pixel positions (..., 2), shape (..., 3)."""
+    """Return linear RGB at pixel positions (N, K, 2), shape (N, K, 3)."""
     rows, columns = photo.rgb.shape[:2]
-    low = np.clip(np.floor(pixels.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0, [columns - 2, rows - 2])
-    high = np.clip(np.ceil(pixels.reshape(-1, 2).max(axis=0)).astype(int) + 3, low + 2, [columns, rows])
+    low = np.clip(np.floor(pixels.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0, [columns - 4, rows - 4])
+    high = np.clip(np.ceil(pixels.reshape(-1, 2).max(axis=0)).astype(int) + 3, low + 4, [columns, rows])
     window = to_linear(photo.rgb[low[1] : high[1], low[0] : high[0]])
-    local = (pixels - low).astype(np.float32).reshape(-1, pixels.shape[-2], 2)
+    local = (pixels - low).astype(np.float32)
     light = cv2.remap(window, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(light, dtype=float).reshape(*pixels.shape[:-1], 3)
+    return np.asarray(light, dtype=float)
 
 
-def _slopes(light: FloatArray) -> FloatArray:
-    """Return the steepness of the colour across each side, shape (2, S, K)."""
-    smooth = ndimage.gaussian_filter1d(light, _ALONG_SIGMA_STEPS, axis=1, mode="nearest")
-    change = ndimage.gaussian_filter1d(smooth, 1.5, axis=2, order=1, mode="nearest")
-    return np.linalg.norm(change, axis=-1)
+def _locate_step(light: FloatArray, offsets: FloatArray, *, blur_mm: float) -> tuple[float, float, float]:
+    """Return place, standard uncertainty and clarity of the step in profiles (N, K, 3), outwards last."""
+    profile = light.mean(axis=0)
+    steps = np.arange(-_REACH_MM, _REACH_MM + 1e-9, _FINE_MM)
+    basis = _basis(offsets, steps, blur_mm)  # (E, K, 5)
+    # equal noise in codes means unequal noise in light: dark places weigh more
+    weight = 1.0 / (_CODE_NOISE * 2.2 * np.maximum(profile, 0.002) ** (1.2 / 2.2))  # (K, 3)
+    residual = np.zeros(len(steps))
+    plain = 0.0
+    for c in range(3):
+        design = basis * weight[:, c, None]
+        target = profile[:, c] * weight[:, c]
+        normal = np.einsum("ekp,ekq->epq", design, design) + 1e-6 * np.eye(basis.shape[2])
+        right = np.einsum("ekp,k->ep", design, target)
+        fit = np.linalg.solve(normal, right[..., None])[..., 0]
+        residual += np.sum((target - np.einsum("ekp,ep->ek", design, fit)) ** 2, axis=1)
+        quadratic = np.vander(offsets, 4) * weight[:, c, None]
+        plain += float(np.linalg.lstsq(quadratic, target, rcond=None)[1].sum())
+    independent = 3 * len(offsets) / 4
+    cost = independent / 2 * np.log(residual + 1e-6) + 0.5 * (steps / _PRIOR_MM) ** 2
+    best = int(np.argmin(cost))
+    near = np.arange(max(0, best - 2), min(len(steps), best + 3))
+    fit = np.polyfit(steps[near], cost[near], 2)
+    at = float(np.clip(-fit[1] / (2 * fit[0]), steps[near[0]], steps[near[-1]])) if fit[0] > 0 else float(steps[best])
+    spread = np.exp(-(cost - cost.min()))
+    spread /= spread.sum()
+    u = float(np.sqrt(np.sum(spread * (steps - at) ** 2) + (_FINE_MM / 4) ** 2))
+    return at, u, float(np.clip(1 - residual[best] / max(plain, 1e-9), 0, 1))
 
 
-def _peaks(weighted: FloatArray, slope: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return place (in steps, fractional) and height of the likeliest peak of each profile."""
-    inner = weighted[..., 1:-1]
-    best = inner.argmax(axis=2)[..., None] + 1
-    before, top, after = (np.take_along_axis(slope, best + k, axis=2)[..., 0] for k in (-1, 0, 1))
-    bend = before - 2 * top + after
-    shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1.0), 0.0)
-    return best[..., 0] + np.clip(shift, -1, 1), top
+def _basis(offsets: FloatArray, steps: FloatArray, blur: float) -> FloatArray:
+    """Bed level and slope, bead step, limb and ramp, blurred, for an edge at each place: (E, K, 5).
+
+    The limb: the slant of a round bead's surface changes with the square root of the depth inside its
+    outline, and so does whatever its light depends on.
+    """
+    inwards = steps[:, None] - offsets[None]
+    fine = np.arange(-6 * blur, np.ptp(offsets) + np.ptp(steps) + 6 * blur, blur / 8)
+    kernel = blur / (fine[1] - fine[0])
+    limb = ndimage.gaussian_filter1d(np.sqrt(np.maximum(fine, 0)), kernel)
+    step = ndtr(inwards / blur)
+    ramp = inwards * step + blur * np.exp(-0.5 * (inwards / blur) ** 2) / np.sqrt(2 * np.pi)
+    level = np.ones_like(step)
+    return np.stack(
+        [level, np.broadcast_to(offsets, step.shape), step, np.interp(inwards, fine, limb), ramp], axis=-1
+    )

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from vision.across import Tangents, radii, tangents
+from vision.across import radii, tangent_angles
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.camera import Camera
 from vision.ends import beads_only
@@ -21,7 +21,7 @@ from vision.locate import survey
 from vision.orthophoto import orthophoto
 from vision.partition import Partition, partition
 from vision.records import FloatArray, Photo
-from vision.rims import Rims, find_rims
+from vision.rims import Rim, bead_rims
 from vision.sheet import Sheet
 from vision.strip import Strip, straighten
 
@@ -114,19 +114,21 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
 class Sized:
     """Radii and heights of all segments, stoppers included."""
 
-    rims: Rims
-    sides: list[Tangents]
+    rims: list[tuple[Rim, Rim]]
     radius_mm: FloatArray
     centre_above_mm: FloatArray
 
 
 def size_across(scene: Scene, strand: Divided) -> Sized:
     """Measure every segment across the string."""
-    rims = find_rims(scene.photo, scene.camera, strand.axis, strand.flanks, height_mm=strand.height_mm)
-    sides = [tangents(scene.camera, strand.axis, rims, s) for s in strand.parts.segments]
-    resting = radii(sides, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
+    segments = list(strand.parts.segments)
+    rims = bead_rims(
+        scene.photo, scene.camera, strand.strip, strand.flanks, segments, height_mm=strand.height_mm
+    )
+    angles = tangent_angles(scene.camera, strand.axis, segments, rims, height_mm=strand.height_mm)
+    resting = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
     if not strand.axis.straight:
-        return Sized(rims=rims, sides=sides, radius_mm=resting, centre_above_mm=resting)
+        return Sized(rims=rims, radius_mm=resting, centre_above_mm=resting)
     rod = float(resting.max())
-    held = radii(sides, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
-    return Sized(rims=rims, sides=sides, radius_mm=held, centre_above_mm=np.full(len(held), rod))
+    held = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
+    return Sized(rims=rims, radius_mm=held, centre_above_mm=np.full(len(held), rod))
