@@ -33,6 +33,9 @@ _BARE = 0.36
 """Share of the beads' width below which the string is bare."""
 _BARE_RUN_MM = 0.4
 _END_COST = 0.3
+_SCALLOPED = 0.05
+_NOTCH = 0.16
+"""Between two touching rounds the width stays below `_BARE` over this share of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +92,9 @@ def partition(strip: Strip, width_mm: FloatArray, *, free_ends: bool) -> Partiti
     """
     width = ndimage.median_filter(width_mm, size=5)
     typical = float(np.percentile(width, 85))
-    runs = _runs(width > _BARE * typical, shortest=round(_BARE_RUN_MM / STEP_MM))
+    scalloped = float(np.percentile(_notches(width, typical), 80)) > _SCALLOPED
+    notch = _NOTCH * typical if scalloped else 0.0
+    runs = _runs(width > _BARE * typical, shortest=round((_BARE_RUN_MM + notch) / STEP_MM))
     runs = [(a, b) for a, b in runs if (b - a) * STEP_MM > 0.25 * typical]
     if not runs:
         return None
@@ -105,9 +110,10 @@ def partition(strip: Strip, width_mm: FloatArray, *, free_ends: bool) -> Partiti
     segments, clarity = [], []
     for places in cuts:
         sharp = _sharpened(places[best], evidence)
+        edges = sharp.astype(float) * STEP_MM
+        edges[[0, -1]] += np.array([-1, 1]) * notch / 2  # a rounded end goes on below the threshold
         segments += [
-            Segment(start_mm=float(i * STEP_MM), end_mm=float(j * STEP_MM))
-            for i, j in zip(sharp[:-1], sharp[1:], strict=True)
+            Segment(start_mm=float(i), end_mm=float(j)) for i, j in zip(edges[:-1], edges[1:], strict=True)
         ]
         clarity += [float(evidence[min(i, len(evidence) - 1)]) for i in sharp]
     other = np.abs(np.log(ratios / ratios[best])) > 0.25

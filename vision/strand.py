@@ -10,9 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from vision import flags
 from vision.across import radii, tangent_angles
+from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
-from vision.camera import Camera
 from vision.ends import beads_only
 from vision.errors import NoBeadsError
 from vision.flanks import Flanks, find_flanks, guided
@@ -20,29 +21,17 @@ from vision.fold import folded_sides
 from vision.locate import survey
 from vision.orthophoto import orthophoto
 from vision.partition import Partition, partition
-from vision.records import FloatArray, Photo
+from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
-from vision.sheet import Sheet
+from vision.scene import Scene
+from vision.solid import ellipsoid_outline
 from vision.strip import Strip, straighten
+from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
 
+_WEAK = 0.5
+"""Share of the variation across an edge that a step must explain."""
 _COURSE_WAVE_MM = 30.0
 _FINE_WAVE_MM = 25.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scene:
-    """A photo with its camera, and the surface the beads lie on."""
-
-    photo: Photo
-    camera: Camera
-    sheet: Sheet
-    scale: float
-    bed_height_mm: float
-
-    @property
-    def camera_above_mm(self) -> float:
-        """Height of the projection centre above the surface under the beads."""
-        return float(self.camera.centre_mm[2]) - self.bed_height_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +104,7 @@ class Sized:
     """Radii and heights of all segments, stoppers included."""
 
     rims: list[tuple[Rim, Rim]]
+    angles: FloatArray
     radius_mm: FloatArray
     centre_above_mm: FloatArray
 
@@ -128,7 +118,105 @@ def size_across(scene: Scene, strand: Divided) -> Sized:
     angles = tangent_angles(scene.camera, strand.axis, segments, rims, height_mm=strand.height_mm)
     resting = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
     if not strand.axis.straight:
-        return Sized(rims=rims, radius_mm=resting, centre_above_mm=resting)
+        return Sized(rims=rims, angles=angles, radius_mm=resting, centre_above_mm=resting)
     rod = float(resting.max())
     held = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
-    return Sized(rims=rims, radius_mm=held, centre_above_mm=np.full(len(held), rod))
+    return Sized(rims=rims, angles=angles, radius_mm=held, centre_above_mm=np.full(len(held), rod))
+
+
+def strand_of(scene: Scene, conditions: Conditions) -> Strand:
+    """Measure the strand of a scene.
+
+    Raises
+    ------
+    NoBeadsError
+    """
+    found = divide(scene)
+    sized = size_across(scene, found)
+    keep = slice(found.first, found.last)
+    segments = list(found.parts.segments[keep])
+    radius, centre = sized.radius_mm[keep], sized.centre_above_mm[keep] + scene.bed_height_mm
+    lengths = lengths_along(
+        found.axis,
+        segments,
+        centre_mm=centre,
+        width_mm=2 * radius,
+        camera_mm=scene.camera.centre_mm,
+        plane_mm=found.height_mm,
+    )
+    middle = found.axis.at(np.array([s.middle_mm for s in segments]), np.zeros(len(segments)))
+    places = _lifted(np.column_stack([middle, np.full(len(segments), found.height_mm)]), centre, scene)
+    per_mm = scene.camera.px_per_mm(places[len(places) // 2])
+    camera_rel = np.array([camera_rel_u(scene.camera, place) for place in places])
+    rim_u = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in sized.rims[keep]])
+    across = 2 * radius
+    scale_u = np.hypot(conditions.scale_rel_u, camera_rel)
+    bias = 2 * EDGE_BIAS_PX / per_mm
+    across_u95 = expanded(rim_u, bias, across * scale_u, 0.01 * across)
+    along_u95 = expanded(lengths.along_u_mm, 0.5 / per_mm * 0.2, lengths.along_mm * scale_u)
+    closed = float(lengths.along_mm.sum())
+    total = closed + float(lengths.gaps_mm.sum())
+    total_u = float(expanded(lengths.total_u_mm, total * float(np.median(scale_u)), 0.5 / per_mm))
+    beads = tuple(
+        StrandBead(
+            number=k + 1,
+            centre_px=tuple(float(v) for v in scene.camera.project(places[k])),  # type: ignore[arg-type]
+            across_mm=float(across[k]),
+            across_u95_mm=float(across_u95[k]),
+            along_mm=float(lengths.along_mm[k]),
+            along_u95_mm=float(along_u95[k]),
+            gap_after_mm=float(lengths.gaps_mm[k]),
+            colour_rgb=_colour(found.strip, segments[k], across[k]),
+            outline_px=_outline(scene, found, places[k], segments[k], radius[k], lengths.along_mm[k]),
+            flags=_flags(lengths, sized.rims[keep][k], k),
+        )
+        for k in range(len(segments))
+    )
+    string = found.axis.points_mm[round(segments[0].start_mm / STEP_MM) : round(segments[-1].end_mm / STEP_MM) + 1 : 10]
+    string_px = scene.camera.project(np.column_stack([string, np.full(len(string), found.height_mm)]))
+    return Strand(
+        conditions=conditions,
+        beads=beads,
+        length_mm=total,
+        length_u95_mm=total_u,
+        closed_up_mm=closed,
+        closed_up_u95_mm=total_u,
+        string_px=string_px,
+    )
+
+
+def _lifted(points: FloatArray, height: FloatArray, scene: Scene) -> FloatArray:
+    """Move world points along their rays to new heights, shape (N, 3)."""
+    centre = scene.camera.centre_mm
+    share = ((centre[2] - height) / (centre[2] - points[:, 2]))[:, None]
+    return np.column_stack([centre[:2] + (points[:, :2] - centre[:2]) * share, height])
+
+
+def _colour(strip: Strip, segment, across: float) -> tuple[int, int, int]:
+    first, last = round(segment.start_mm / STEP_MM), round(segment.end_mm / STEP_MM)
+    trim = (last - first) // 5
+    rows = np.abs(strip.aside_mm) < 0.3 * across
+    patch = strip.rgb[rows][:, first + trim : max(last - trim, first + trim + 1)].reshape(-1, 3)
+    red, green, blue = np.median(patch, axis=0)
+    return int(red), int(green), int(blue)
+
+
+def _outline(scene: Scene, found: Divided, place: FloatArray, segment, radius: float, along: float) -> FloatArray:
+    direction = found.axis.direction_at(segment.middle_mm)
+    axes = np.array(
+        [
+            [*(direction * along / 2), 0.0],
+            [-direction[1] * radius, direction[0] * radius, 0.0],
+            [0.0, 0.0, radius],
+        ]
+    )
+    return scene.camera.project(ellipsoid_outline(place, axes, scene.camera.centre_mm))
+
+
+def _flags(lengths: Lengths, rims: tuple[Rim, Rim], index: int) -> tuple[str, ...]:
+    found = []
+    if min(r.clarity for r in rims) < _WEAK:
+        found.append(flags.WEAK_EDGE)
+    if lengths.odd[index]:
+        found.append(flags.ODD_SIZE)
+    return tuple(found)

@@ -1,0 +1,132 @@
+"""Sizes along the string, gaps and lengths, from the places where beads end.
+
+A place on the axis is a ray; it is put at the height of the string there, half way between the
+heights of the two beads that meet. A bead's size along is the distance of its two ends in space.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.axis import Axis
+from vision.partition import Segment
+from vision.records import FloatArray
+
+_UNIFORM_CV = 0.08
+"""Robust coefficient of variation below which the beads of a strand are taken for one kind."""
+_FEWEST = 4
+_ODD = 4.0
+_END_SD = 0.04
+"""Standard uncertainty of an outer end, as a share of the bead's width: no neighbour marks it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lengths:
+    """Lengths along the string.
+
+    Attributes
+    ----------
+    along_mm, along_u_mm : ndarray, shape (B,)
+    gaps_mm : ndarray, shape (B,)
+        Free string after each bead; 0 after the last.
+    total_u_mm : float
+        Standard uncertainty of the sum, without that of scale.
+    uniform : bool
+    odd : ndarray of bool, shape (B,)
+        Beads that differ from the rest by more than chance.
+    """
+
+    along_mm: FloatArray
+    along_u_mm: FloatArray
+    gaps_mm: FloatArray
+    total_u_mm: float
+    uniform: bool
+    odd: FloatArray
+
+
+def lengths_along(
+    axis: Axis,
+    segments: list[Segment],
+    *,
+    centre_mm: FloatArray,
+    width_mm: FloatArray,
+    camera_mm: FloatArray,
+    plane_mm: float,
+) -> Lengths:
+    """Measure the beads along the string.
+
+    Parameters
+    ----------
+    axis : Axis
+        In the plane `plane_mm` above the sheet.
+    segments : list of Segment
+        The beads, in order.
+    centre_mm, width_mm : ndarray, shape (B,)
+        Height of each bead's centre above the sheet, and its size across.
+    camera_mm : ndarray, shape (3,)
+        Projection centre.
+    """
+    starts = np.array([s.start_mm for s in segments])
+    ends = np.array([s.end_mm for s in segments])
+    joint = (centre_mm[:-1] + centre_mm[1:]) / 2
+    low = _in_space(axis, starts, np.concatenate([centre_mm[:1], joint]), camera_mm, plane_mm)
+    high = _in_space(axis, ends, np.concatenate([joint, centre_mm[-1:]]), camera_mm, plane_mm)
+    raw = np.linalg.norm(high - low, axis=1)
+    gaps = np.append(np.linalg.norm(low[1:] - high[:-1], axis=1), 0.0)
+    gaps[gaps < 0.05] = 0.0
+    return _reconciled(raw, gaps, width_mm)
+
+
+def _in_space(
+    axis: Axis, along: FloatArray, height: FloatArray, camera: FloatArray, plane: float
+) -> FloatArray:
+    """Return world points (N, 3) at given heights on the rays through places on the axis."""
+    ground = axis.at(along, np.zeros_like(along))
+    share = ((camera[2] - height) / (camera[2] - plane))[:, None]
+    return np.column_stack([camera[:2] + (ground - camera[:2]) * share, height])
+
+
+def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths:
+    """Separate what the beads differ by from what their boundaries are misplaced by.
+
+    A boundary placed too far on lengthens one bead and shortens the next: the covariance of
+    neighbours is minus the variance of a boundary. What then remains is the beads' own spread, and
+    each length is drawn towards the mean as far as its noise demands (the best linear estimate).
+    """
+    count = len(raw)
+    inner = raw[1:-1] if count > _FEWEST else raw
+    middle = float(np.median(inner))
+    spread = 1.4826 * float(np.median(np.abs(inner - middle)))
+    uniform = count >= _FEWEST and spread < _UNIFORM_CV * middle
+    ends = np.zeros(count, dtype=bool)
+    ends[[0, -1]] = True
+    end_u = _END_SD * width
+    if not uniform:
+        noise = np.where(ends, np.hypot(0.06, end_u), 0.06)
+        return Lengths(
+            along_mm=raw,
+            along_u_mm=noise,
+            gaps_mm=gaps,
+            total_u_mm=float(np.hypot(*end_u[[0, -1]])),
+            uniform=False,
+            odd=np.zeros(count, dtype=bool),
+        )
+    deviation = np.clip(inner - middle, -3 * spread - 0.02, 3 * spread + 0.02)
+    boundary2 = max(0.0, -float(np.mean(deviation[:-1] * deviation[1:]))) if len(inner) > 3 else 0.0
+    total2 = float(np.mean(deviation**2))
+    own2 = max(total2 - 2 * boundary2, (0.003 * middle) ** 2)
+    noise2 = max(total2 - own2, 0.01**2)
+    kept = inner[np.abs(inner - middle) < max(_ODD * spread, 0.1 * middle)]
+    mean = float(np.mean(kept))
+    weight = own2 / (own2 + noise2)
+    along = mean + weight * (raw - mean)
+    odd = np.abs(raw - mean) > np.maximum(_ODD * np.sqrt(own2 + noise2), 0.12 * mean)
+    odd[ends] = False
+    along[odd] = raw[odd]
+    along[ends] = mean
+    along_u = np.full(count, np.sqrt(own2 * noise2 / (own2 + noise2)))
+    along_u[ends] = np.sqrt(own2 + noise2)
+    total = float(np.hypot(np.sqrt(2 * (own2 + noise2)), np.sqrt(2 * max(boundary2, 0.02**2))))
+    return Lengths(
+        along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=True, odd=odd
+    )

@@ -1,0 +1,128 @@
+"""The two measurements: a strand, and the loose beads of one photo."""
+
+from dataclasses import replace
+
+from vision.camera import Camera, resect
+from vision.errors import PhotoError
+from vision.lot import loose_beads
+from vision.records import Conditions, Lot, Photo, Strand
+from vision.scene import Scene
+from vision.strand import strand_of
+from vision.tags import Tags, find_tags
+from vision.uncertainty import scale_rel_u
+
+_PLAUSIBLE = 0.1
+"""A check length further than this from nominal, in proportion, was misread or mistyped."""
+
+
+def measure_strand(
+    photo: Photo, *, check_length_mm: float | None, check_length_u_mm: float, bed_height_mm: float
+) -> Strand:
+    """Measure the strand in a photo.
+
+    Parameters
+    ----------
+    photo : Photo
+    check_length_mm : float or None
+        What a ruler reads on the printed sheet; None: as drawn, with the doubt of an unchecked printer.
+    check_length_u_mm : float
+        Standard uncertainty of that reading.
+    bed_height_mm : float
+        Height of the surface under the beads above the plane of the tags.
+
+    Raises
+    ------
+    NoSheetError, NoBeadsError, PhotoError
+        With one line that says what was found and what to do.
+    """
+    scene, conditions = _prepare(photo, check_length_mm, check_length_u_mm, bed_height_mm)
+    return strand_of(scene, conditions)
+
+
+def measure_lot(
+    photo: Photo,
+    *,
+    check_length_mm: float | None,
+    check_length_u_mm: float,
+    bed_height_mm: float,
+    flat: bool | None = None,
+) -> Lot:
+    """Measure the loose beads in a photo.
+
+    Parameters
+    ----------
+    photo, check_length_mm, check_length_u_mm, bed_height_mm
+        As for `measure_strand`.
+    flat : bool or None
+        True: the objects are flat discs; False: rounds; None: decide from the evidence.
+
+    Raises
+    ------
+    NoSheetError, NoBeadsError, PhotoError
+    """
+    scene, conditions = _prepare(photo, check_length_mm, check_length_u_mm, bed_height_mm)
+    beads, measured_flat = loose_beads(
+        photo,
+        scene.camera,
+        scene.sheet,
+        scale=scene.scale,
+        scale_rel_u=conditions.scale_rel_u,
+        bed_height_mm=bed_height_mm,
+        flat=flat,
+    )
+    return Lot(conditions=(conditions,), beads=beads, flat=measured_flat)
+
+
+def _prepare(
+    photo: Photo, check_length_mm: float | None, check_length_u_mm: float, bed_height_mm: float
+) -> tuple[Scene, Conditions]:
+    tags = find_tags(photo)
+    nominal = tags.sheet.check_length_mm
+    length = nominal if check_length_mm is None else check_length_mm
+    if abs(length / nominal - 1) > _PLAUSIBLE:
+        raise PhotoError(
+            f"the sheet in this photo is {tags.sheet.name}, whose check length is {nominal:g} mm, but {length:g} mm "
+            "was given: measure from the left edge of the first tag to the right edge of the last in the top row"
+        )
+    rows, columns = photo.rgb.shape[:2]
+    camera = resect(tags, check_length_mm=length, size_px=(columns, rows), focal_35mm=photo.focal_35mm)
+    scene = Scene(
+        photo=photo,
+        camera=camera,
+        sheet=tags.sheet,
+        scale=length / nominal,
+        bed_height_mm=bed_height_mm,
+    )
+    if scene.camera_above_mm < _NEAREST_MM:
+        raise PhotoError(
+            f"with a bed {bed_height_mm:g} mm above the tags the camera would stand only "
+            f"{scene.camera_above_mm:.0f} mm above the beads: check the bed height"
+        )
+    return scene, _conditions(photo, tags, camera, scene, check_length_mm, check_length_u_mm)
+
+
+_NEAREST_MM = 40.0
+
+
+def _conditions(
+    photo: Photo,
+    tags: Tags,
+    camera: Camera,
+    scene: Scene,
+    check_length_mm: float | None,
+    check_length_u_mm: float,
+) -> Conditions:
+    plain = Conditions(
+        photo=photo.name,
+        sheet_name=tags.sheet.name,
+        tags_found=len(tags.ids),
+        tags_on_sheet=len(tags.sheet.ids),
+        check_length_mm=scene.scale * tags.sheet.check_length_mm,
+        check_length_given=check_length_mm is not None,
+        bed_height_mm=scene.bed_height_mm,
+        camera_height_mm=float(camera.centre_mm[2]),
+        tilt_deg=camera.tilt_deg,
+        focal_source="exif" if photo.focal_35mm is not None else "estimated",
+        scale_rel_u=0.0,
+    )
+    return replace(plain, scale_rel_u=scale_rel_u(check_length_mm, check_length_u_mm))

@@ -1,0 +1,32 @@
+"""A photo with its camera, and the surface the beads lie on."""
+
+from dataclasses import dataclass
+
+from vision.camera import Camera
+from vision.records import Photo
+from vision.sheet import Sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """What is known before a bead is looked for.
+
+    Attributes
+    ----------
+    photo, camera, sheet
+    scale : float
+        Printed size of the sheet over its nominal size.
+    bed_height_mm : float
+        Height of the surface under the beads above the plane of the tags.
+    """
+
+    photo: Photo
+    camera: Camera
+    sheet: Sheet
+    scale: float
+    bed_height_mm: float
+
+    @property
+    def camera_above_mm(self) -> float:
+        """Height of the projection centre above the surface under the beads."""
+        return float(self.camera.centre_mm[2]) - self.bed_height_mm
