@@ -26,6 +26,7 @@ _HUE_NOISE, _LIGHT_NOISE = 1.6, 1.6
 """Codes: what the quantising of a JPEG leaves on a bare surface at the least."""
 _SURFACE_STEP = 5.0
 """Neighbouring tiles of one surface differ by less than this many codes, or three times the usual step."""
+_NEAR_TILES = 15
 _SMALLEST_SURFACE = 0.04
 _DEEPEST_SHADOW = 0.35
 """Share of the full code value (of about a tenth of the light) left in the deepest contact shadow."""
@@ -106,10 +107,12 @@ class _Tiles:
         )
 
     def quiet(self, among: Mask) -> Mask:
-        """Return which of some tiles show nothing but grain."""
+        """Return which of some tiles show nothing but grain, compared with the tiles near by."""
         if not among.any():
             return among
-        return among & (self.gradient < 2.0 * np.percentile(self.gradient[among], 40))
+        known = np.where(among, self.gradient, np.median(self.gradient[among]))
+        near_by = ndimage.percentile_filter(known, 40, size=_NEAR_TILES, mode="nearest")
+        return among & (self.gradient < 2.0 * near_by)
 
 
 def _region(top: Orthophoto, sheet: Sheet, scale: float) -> Mask:
@@ -150,12 +153,10 @@ def _free_surfaces(tiles: _Tiles) -> NDArray[np.int32]:
     right = np.linalg.norm(np.diff(tiles.colour, axis=1), axis=2)
     down = np.linalg.norm(np.diff(tiles.colour, axis=0), axis=2)
     both_right, both_down = quiet[:, 1:] & quiet[:, :-1], quiet[1:] & quiet[:-1]
-    usual = np.median(np.concatenate([right[both_right], down[both_down], [0.0]]))
-    limit = max(_SURFACE_STEP, 3 * float(usual))
     fine = np.zeros((2 * quiet.shape[0] - 1, 2 * quiet.shape[1] - 1), dtype=bool)
     fine[::2, ::2] = quiet
-    fine[::2, 1::2] = both_right & (right < limit)
-    fine[1::2, ::2] = both_down & (down < limit)
+    fine[::2, 1::2] = both_right & (right < _largest_step(right))
+    fine[1::2, ::2] = both_down & (down < _largest_step(down))
     labels = ndimage.label(fine)[0][::2, ::2]
     area = np.bincount(labels.ravel())
     area[0] = 0
@@ -164,6 +165,12 @@ def _free_surfaces(tiles: _Tiles) -> NDArray[np.int32]:
     kept = np.where(np.isin(labels, large), labels, 0)
     nearest = ndimage.distance_transform_edt(kept == 0, return_distances=False, return_indices=True)
     return np.unique(kept[tuple(nearest)], return_inverse=True)[1].reshape(kept.shape).astype(np.int32) + 1
+
+
+def _largest_step(steps: FloatArray) -> FloatArray:
+    """Return by how much neighbouring tiles of one surface may differ: felt varies more than paper."""
+    usual = ndimage.median_filter(steps, size=_NEAR_TILES, mode="nearest")
+    return np.maximum(_SURFACE_STEP, 3 * usual)
 
 
 def _powers(x: FloatArray, y: FloatArray) -> FloatArray:

@@ -1,4 +1,4 @@
-"""Where on the sheet objects lie: closed outlines sharper than the bed's own grain.
+"""Where on the sheet objects lie: what is sharper than the bed's own grain, or of another colour.
 
 No colour is assumed of beads or bed. The result is a mask on blocks of about half a millimetre,
 enough to know where to look; outlines and sizes come later from the photo's own pixels.
@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.filters import apply_hysteresis_threshold
 
-from vision.gradient import Image, block_peaks, colour_gradient, grain_level
+from vision.bed import study_bed
+from vision.gradient import Image, block_medians, block_peaks, colour_gradient, grain_level
 from vision.orthophoto import Orthophoto
 from vision.records import FloatArray
 from vision.sheet import Sheet
@@ -26,6 +27,8 @@ _EDGE_RATIO = 2.5
 """An edge is this many times sharper than the bed's grain: of bare bed under one block in 500 is."""
 _WEAK_EDGE_RATIO = 2.0
 """Where it joins a sharp one, a weaker edge counts too: outlines fade where the light is alike."""
+_UNLIKE = 5.0
+"""A block mostly this many standard deviations off the bed's colour, in whatever shade, is no bed."""
 _CLOSE_MM = 1.5
 _KNOWN_MARGIN_MM = 1.2
 
@@ -38,6 +41,8 @@ class Surroundings:
     ----------
     ratio : ndarray, shape (H, W)
         Sharpest edge in the block over the bed's grain near by; 0 where `known`.
+    unlike : ndarray, shape (H, W)
+        How unlike the bed's the colour of most of the block is, in standard deviations of the bed.
     known : ndarray of bool, shape (H, W)
         Tags, the borders of sheet and bed, and what the photo does not show.
     blocks_per_mm : float
@@ -46,6 +51,7 @@ class Surroundings:
     """
 
     ratio: Image
+    unlike: Image
     known: Mask
     blocks_per_mm: float
     origin_mm: tuple[float, float]
@@ -68,6 +74,7 @@ def survey(top: Orthophoto, sheet: Sheet, *, scale: float) -> Surroundings:
     first = (block - 1) / 2 / top.cells_per_mm
     return Surroundings(
         ratio=np.where(known, 0, peaks / grain),
+        unlike=np.where(known, 0, block_medians(study_bed(top, sheet, scale=scale).unlike, block)),
         known=known,
         blocks_per_mm=per_mm,
         origin_mm=(top.origin_mm[0] + first, top.origin_mm[1] + first),
@@ -77,7 +84,8 @@ def survey(top: Orthophoto, sheet: Sheet, *, scale: float) -> Surroundings:
 def solid_mask(around: Surroundings) -> Mask:
     """Return a mask of all that is enclosed by sharp edges, thin things (wire, lines) included."""
     edges = apply_hysteresis_threshold(around.ratio, _WEAK_EDGE_RATIO, _EDGE_RATIO)
-    closed = cv2.morphologyEx(edges.astype(np.uint8), cv2.MORPH_CLOSE, disc(_CLOSE_MM * around.blocks_per_mm))
+    coloured = around.unlike > _UNLIKE
+    closed = cv2.morphologyEx((edges | coloured).astype(np.uint8), cv2.MORPH_CLOSE, disc(_CLOSE_MM * around.blocks_per_mm))
     return np.asarray(ndimage.binary_fill_holes(closed), dtype=bool)
 
 
