@@ -18,7 +18,7 @@ import numpy as np
 
 from vision.records import FloatArray
 
-DIRECTIONS = 90
+DIRECTIONS = 360
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,9 @@ class Section:
         along = (polygon_mm - camera_mm[:2]) @ directions().T
         return cls(low=along.min(axis=0), high=along.max(axis=0), above_mm=float(camera_mm[2] - bed_height_mm))
 
-    def widths(self, half_height: float, *, round_part: FloatArray | float = 1.0) -> FloatArray:
+    def widths(
+        self, half_height: float, *, round_part: FloatArray | float = 1.0, bevel: float = 0.0
+    ) -> FloatArray:
         """Return the caliper size in every direction, shape (DIRECTIONS,).
 
         Parameters
@@ -52,10 +54,13 @@ class Section:
             b, mm.
         round_part : float or ndarray
             q / w: 1 for an ellipsoid, 0 for an upright prism.
+        bevel : float
+            Share of b that a prism's sides lose to its bevelled or rounded edges.
         """
         left, right = self.low / self.above_mm, self.high / self.above_mm
         total = (self.above_mm - half_height) * (right - left)
-        lean2 = (half_height * left) ** 2, (half_height * right) ** 2
+        upright = (1 - bevel) * half_height
+        lean2 = (upright * left) ** 2, (upright * right) ** 2
         w = total / 2
         q = np.asarray(round_part, dtype=float)
         for _ in range(6):  # Newton; the sum is nearly linear in w
@@ -69,6 +74,19 @@ class Section:
         """Return the bead's middle along every direction, mm from the camera's foot."""
         # both tangents lean alike on both sides to first order: the middle of the two, lifted by b
         return (self.low + self.high) / 2 * (1 - half_height / self.above_mm)
+
+
+def smallest(widths: FloatArray) -> float:
+    """Return the smallest caliper size; between two flat sides it lies in a notch between directions."""
+    k = int(np.argmin(widths))
+    far, near, other, away = (float(widths[(k + d) % len(widths)]) for d in (-2, -1, 1, 2))
+    # lines through two values on each side cross at this offset from k, in steps
+    left, right = near - far, away - other
+    if right - left < 1e-12:
+        return float(widths[k])
+    cross = (near - other + left + right) / (right - left)
+    value = near + left * (1 + cross)
+    return min(float(widths[k]), max(value, float(widths[k]) - abs(left), float(widths[k]) - abs(right)))
 
 
 def directions() -> FloatArray:

@@ -10,7 +10,7 @@ from vision.bed import Bed, study_bed
 from vision.camera import Camera
 from vision.conic import Curve, fit_curve
 from vision.errors import NoBeadsError
-from vision.feret import Section
+from vision.feret import Section, smallest
 from vision.orthophoto import orthophoto
 from vision.outline import Outline, trace
 from vision.records import FloatArray, LooseBead, Photo
@@ -94,13 +94,13 @@ def _look(outline: Outline, camera: Camera, bed_height_mm: float) -> _Seen | Non
 
 def _bead(photo, camera, seen, build, k, bed_height_mm, scale_rel_u) -> LooseBead:
     widths, u_height, b = build.widths[k], build.widths_u[k], build.half_height[k]
-    largest, smallest = int(np.argmax(widths)), int(np.argmin(widths))
+    largest, least = int(np.argmax(widths)), int(np.argmin(widths))
     middle = seen.section.middle(b)
     at = camera.centre_mm[:2] + np.array([middle[0], middle[len(middle) // 2]])
     centre = camera.project(np.array([*at, bed_height_mm + b]))
     per_mm = camera.px_per_mm(np.array([*at, bed_height_mm + b]))
     u_edge = np.hypot(seen.curve.spread * 2 / np.sqrt(max(seen.curve.points / 6, 1)), 0.12 / per_mm)
-    u = [np.sqrt(u_edge**2 + (widths[i] * scale_rel_u) ** 2 + u_height[i] ** 2) for i in (largest, smallest)]
+    u = [np.sqrt(u_edge**2 + (widths[i] * scale_rel_u) ** 2 + u_height[i] ** 2) for i in (largest, least)]
     polygon = seen.curve.polygon(72)
     line = camera.project(np.column_stack([polygon, np.full(len(polygon), bed_height_mm)]))
     return LooseBead(
@@ -109,7 +109,7 @@ def _bead(photo, camera, seen, build, k, bed_height_mm, scale_rel_u) -> LooseBea
         centre_px=(float(centre[0]), float(centre[1])),
         max_feret_mm=float(widths[largest]),
         max_feret_u95_mm=2 * float(u[0]),
-        min_feret_mm=float(widths[smallest]),
+        min_feret_mm=smallest(widths),
         min_feret_u95_mm=2 * float(u[1]),
         colour_rgb=_colour(photo, line),
         outline_px=line,

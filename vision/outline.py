@@ -6,7 +6,7 @@ are soft. Then on the photo's own pixels in linear light, where lens blur is sym
 place of each profile across that line.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -17,11 +17,13 @@ from vision.bed import Bed
 from vision.camera import Camera
 from vision.light import to_linear
 from vision.records import FloatArray, Photo
+from vision.settle import ARC, OFFSETS_PX, edge_shifts, smooth_shifts
 from vision.split import Fragment
 
 _POINTS = 144
 _STEPS = 64
 _FINE_MM, _COARSE_MM = 0.12, 0.4
+_SOFT_RATIO, _RATIO_RANGE = 0.42, 0.12
 _SHARPEST = 4.0
 _MARGIN_MM = 0.3
 _BEYOND_WEIGHT = 0.6
@@ -59,16 +61,20 @@ def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> 
     lines = [_resample(f.hull, _POINTS) for f in fragments]
     radii = [f.inner_radius for f in fragments]
     contact, sharpness = np.zeros((len(lines), _POINTS), bool), np.zeros(len(lines))
-    for tries in (_FIRST, _SECOND):
+    for tries in (_FIRST, _SECOND, _LAST):
         bands = [_Band.along(bed, owner, k + 1, line, (tries, radii[k])) for k, line in enumerate(lines)]
         paths = _closed_paths(_costs(bands))
         lines = [b.line(p) for b, p in zip(bands, paths, strict=True)]
+        if tries is not _LAST:
+            lines = [_resample(_hull(line), _POINTS) for line in lines]
+            continue
         contact = np.array([b.touching(p) for b, p in zip(bands, paths, strict=True)])
         sharpness = np.array([b.sharpness(p) for b, p in zip(bands, paths, strict=True)])
-    return [
+    rough = [
         _refine(photo, camera, bed, line, touch, sharp)
         for line, touch, sharp in zip(lines, contact, sharpness, strict=True)
     ]
+    return _settle(photo, rough)
 
 
 def _owners(bed: Bed, fragments: list[Fragment]) -> NDArray[np.uint16]:
@@ -86,6 +92,11 @@ def _resample(polygon: FloatArray, count: int) -> FloatArray:
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
     at = np.linspace(0, along[-1], count, endpoint=False)
     return np.stack([np.interp(at, along, closed[:, k]) for k in (0, 1)], axis=1)
+
+
+def _hull(line: FloatArray) -> FloatArray:
+    """Return the convex hull of points, (N, 2): beads are convex, and a rim that fades is bridged."""
+    return np.asarray(cv2.convexHull(line.astype(np.float32))[:, 0], dtype=float)
 
 
 def _normals(line: FloatArray, smooth: float) -> FloatArray:
@@ -109,7 +120,8 @@ class _Try:
 
 
 _FIRST = _Try(inward=0.45, outward=0.35, outward_mm=0.6, smooth=1.5)
-_SECOND = _Try(inward=0.25, outward=0.15, outward_mm=0.3, smooth=3.0)
+_SECOND = _Try(inward=0.3, outward=0.15, outward_mm=0.3, smooth=2.5)
+_LAST = _Try(inward=0.2, outward=0.08, outward_mm=0.3, smooth=2.5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,7 +204,7 @@ def _ridges(colour: FloatArray, step_mm: float) -> FloatArray:
         / step_mm
         for s in (_FINE_MM, _COARSE_MM)
     )
-    narrow = np.maximum(fine - 1.3 * coarse * _FINE_MM / _COARSE_MM, 0)
+    narrow = fine * np.clip((fine / np.maximum(coarse, 1e-6) - _SOFT_RATIO) / _RATIO_RANGE, 0, 1)
     peak = fine >= ndimage.maximum_filter1d(fine, 3, axis=1)
     return np.where(ndimage.maximum_filter1d(peak.astype(np.uint8), 3, axis=1) > 0, narrow, 0)
 
@@ -274,6 +286,28 @@ def _refine(
     size = np.array(photo.rgb.shape[1::-1])
     seen &= ((points > 1) & (points < size - 2)).all(axis=1)
     return Outline(points_px=points, seen=seen, contact=contact, sharpness=sharpness)
+
+
+def _settle(photo: Photo, outlines: list[Outline]) -> list[Outline]:
+    """Move all outlines from the steepest light to where the model of a rim puts the edge."""
+    arcs, radii, normals, usable = [], [], [], []
+    for o in outlines:
+        normal = _normals(o.points_px, 3.0)
+        profile = _profiles(photo, o.points_px[:, None] + OFFSETS_PX[None, :, None] * normal[:, None])
+        arcs.append(profile.reshape(-1, ARC, *profile.shape[1:]).mean(axis=1))
+        radii.append(np.full(_POINTS // ARC, np.linalg.norm(o.points_px - o.points_px.mean(axis=0), axis=1).mean()))
+        normals.append(normal)
+        usable.append(o.seen.reshape(-1, ARC).mean(axis=1) > 0.7)
+    shift, gain = edge_shifts(np.concatenate(arcs), np.concatenate(radii))
+    each = (len(outlines), _POINTS // ARC)
+    even = smooth_shifts(shift.reshape(each), gain.reshape(each), np.array(usable))
+    middle = (np.arange(each[1]) + 0.5) * ARC - 0.5
+    at = np.arange(_POINTS)
+    moved = []
+    for o, normal, s in zip(outlines, normals, even, strict=True):
+        by = np.interp(at, middle, s, period=_POINTS)
+        moved.append(replace(o, points_px=o.points_px + by[:, None] * normal))
+    return moved
 
 
 def _profiles(photo: Photo, points: FloatArray) -> FloatArray:

@@ -4,13 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vision.feret import DIRECTIONS, Section
+from vision.feret import DIRECTIONS, Section, smallest
 from vision.records import FloatArray
 
 _HEIGHTS = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0)
 _PRIOR = (0.04, 0.05, 0.05, 0.06, 0.1, 0.1, 0.6)
 _PRISMATIC = 0.075
 _LONG = 1.2
+_BEVEL = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,8 +80,8 @@ def _single(solved, kind) -> Build:
 def _solve(section: Section, height: float, round_part: float) -> tuple[FloatArray, float]:
     half = 0.0
     for _ in range(4):
-        widths = section.widths(half, round_part=round_part)
-        half = height * float(widths.min()) / 2
+        widths = section.widths(half, round_part=round_part, bevel=_BEVEL if round_part == 0 and height > 0.25 else 0.0)
+        half = height * smallest(widths) / 2
     return widths, half
 
 
@@ -92,7 +93,7 @@ def _solve_tube(section: Section) -> tuple[FloatArray, float]:
         sine = np.abs(np.cos(angle - across))
         q = np.clip(half * sine / (widths / 2), 0, 1)
         widths = section.widths(half, round_part=q)
-        half = float(widths.min()) / 2
+        half = smallest(widths) / 2
     return widths, half
 
 

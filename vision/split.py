@@ -21,10 +21,17 @@ _LEVELS = (4.5, 7.0, 11.0, 17.0, 27.0)
 """Standard deviations of the bed; a bare bed passes the first in no blob of a bead's size."""
 _SOLID = 0.93
 """Share of its convex hull that a bead fills at the least, blur and grain included."""
-_NECK = 0.8
+_NECK = 0.85
 """Saddle over summit below which two beads touch; bumps of one irregular bead stay above it."""
-_NOTCH = 0.13
+_NOTCH = 0.1
 """Room in the notches between two pieces, over the area of the smaller: two equal discs leave 0.27."""
+_TELLING, _FULL = 5.0, 6.0
+"""Below the first a shadow may be all there is; this much above it nothing more is learnt."""
+_EDGE_MM = 0.25
+_CRISP, _FIRM = 0.3, 0.85
+_FAINTEST, _PALEST = 1.2, 7.0
+_NEAR_MM = 1.5
+_ALIKE, _LOST = 0.9, 0.6
 _SMALLEST_MM = 1.5
 _SUMMIT_CELLS = 12
 _CLOSE_MM = 0.3
@@ -74,12 +81,32 @@ class Fragment:
 def bead_regions(bed: Bed) -> list[Fragment]:
     """Return one fragment a bead, in no order."""
     per_mm = bed.top.cells_per_mm
-    unlike = cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm)
+    reach = np.ones((2 * round(_EDGE_MM * per_mm) + 1,) * 2, np.uint8)
+    evidence = _Evidence(
+        unlike=cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm),
+        sharp=cv2.dilate(bed.sharp, reach),
+        per_mm=per_mm,
+    )
     least = 0.6 * (_SMALLEST_MM * per_mm) ** 2
-    fragments = []
-    for blob in _blobs(unlike, _LEVELS[0], per_mm):
-        fragments += [f for f in _resolve(unlike, blob, per_mm) if f.area >= least]
-    return fragments
+    blobs = _blobs(evidence.unlike, _LEVELS[0], per_mm)
+    found = [f for blob in blobs for f in evidence.resolve(blob, 0) if f.area >= least]
+    crisp = [float(np.median(evidence.border(f))) for f in found]
+    plain = [float(np.mean(evidence.unlike[_window(f)][f.mask])) for f in found]
+    near = round(_NEAR_MM * per_mm)
+    return [
+        f
+        for k, f in enumerate(found)
+        if max(crisp[k] / _FAINTEST, plain[k] / _PALEST) > 1
+        and not any(
+            _hanger_on(f, g, near) and (crisp[k] < 0.4 * crisp[j] or plain[k] < 0.6 * plain[j])
+            for j, g in enumerate(found)
+        )
+    ]
+
+
+def _hanger_on(scrap: Fragment, bead: Fragment, near: int) -> bool:
+    """Return whether a fragment can be a scrap of shadow or glare beside a bead: much smaller, and close."""
+    return bead.area > 4 * scrap.area and _touch(bead, scrap, near)
 
 
 def _blobs(unlike: Image, level: float, per_mm: float) -> list[Fragment]:
@@ -101,32 +128,96 @@ def _round(radius: float) -> NDArray[np.uint8]:
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1,) * 2))
 
 
-def _resolve(unlike: Image, blob: Fragment, per_mm: float) -> list[Fragment]:
-    """Part a region at the lowest level that leaves convex parts, or at the one of the most convex."""
-    x, y = blob.corner
-    h, w = blob.mask.shape
-    own = np.where(_filled(blob.mask), unlike[y : y + h, x : x + w], 0)
-    best: tuple[float, list[Fragment]] = (0.0, [])
-    for level in _LEVELS:
-        blobs = [Fragment(mask=blob.mask, corner=(0, 0))] if level == _LEVELS[0] else _blobs(own, level, per_mm)
-        for fill in (True, False):
-            parts = [part for piece in blobs for part in _rejoin(_part(piece, fill=fill))]
-            share = _solidity(parts, own > level)
-            if share > best[0] + 0.01:
-                best = (share, parts)
-            if best[0] > _SOLID:
-                break
-    return [Fragment(mask=p.mask, corner=(p.corner[0] + x, p.corner[1] + y)) for p in best[1]]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Evidence:
+    """The maps by which clumps are parted.
+
+    Attributes
+    ----------
+    unlike : ndarray, shape (H, W)
+        How unlike bare bed each cell is, slightly blurred.
+    sharp : ndarray, shape (H, W)
+        Sharpest edge near each cell.
+    per_mm : float
+    """
+
+    unlike: Image
+    sharp: Image
+    per_mm: float
+
+    def resolve(self, blob: Fragment, level: int) -> list[Fragment]:
+        """Part a region at its necks, and any part that is still not one bead at a higher level."""
+        whole, hollow = (_rejoin(_part(blob, fill=fill)) for fill in (True, False))
+        share = self.solidity(whole, level)
+        pieces = whole if share > min(_SOLID, self.solidity(hollow, level) - 0.01) else hollow
+        if level + 1 == len(_LEVELS):
+            return pieces
+        return [part for piece in pieces for part in self.tighten(piece, level)]
+
+    def tighten(self, piece: Fragment, level: int) -> list[Fragment]:
+        """Return what a piece becomes at the next level where that tells more, else the piece itself."""
+        own = np.where(_filled(piece.mask), self.unlike[_window(piece)], 0)
+        blobs = [_shift(b, piece.corner) for b in _blobs(own, _LEVELS[level + 1], self.per_mm)]
+        children = [part for blob in blobs for part in self.resolve(blob, level + 1)]
+        if not children:
+            return [piece]
+        kept = self.kept(piece, children)
+        solid, solid_then = self.solidity([piece], level), self.solidity(children, level + 1)
+        if len(children) == 1:
+            return children if kept > _ALIKE and solid_then > min(_SOLID, solid - 0.01) else [piece]
+        return children if self.better(piece, children, (solid, solid_then, kept)) else [piece]
+
+    def better(self, piece: Fragment, children: list[Fragment], how: tuple[float, float, float]) -> bool:
+        """Return whether several children are rather beads than their parent is one.
+
+        `how`: solidity of the parent, of the children, and the share of evidence that they keep.
+        """
+        solid, solid_then, kept = how
+        if kept < _LOST:
+            return False
+        # one bead, however patchy, has a crisp border all round; two leave a notch in their common hull
+        crisp = float(np.median(np.concatenate([self.border(c) for c in children])))
+        firm = float(np.mean(self.border(piece) > _CRISP * crisp))
+        if firm > _FIRM:
+            return False
+        return solid_then > (solid + (0.02 if kept < _ALIKE else 0) if solid < _SOLID else _SOLID)
+
+    def border(self, piece: Fragment) -> Image:
+        """Return the sharpest edge beside every cell of a fragment's hull."""
+        mask = np.zeros(np.add(piece.mask.shape, 2), np.uint8)
+        cv2.fillConvexPoly(mask, (piece.hull - np.array(piece.corner)).astype(np.int32) + 1, 1)
+        lines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+        cells = max(lines, key=len)[:, 0] - 1
+        near: Image = self.sharp[cells[:, 1] + piece.corner[1], cells[:, 0] + piece.corner[0]]
+        return near
+
+    def kept(self, piece: Fragment, children: list[Fragment]) -> float:
+        """Return which share of a piece's evidence lies in its children, their blurred edges included."""
+        covered = np.zeros(piece.mask.shape, np.uint8)
+        for child in children:
+            cv2.fillConvexPoly(covered, (child.hull - np.array(piece.corner)).astype(np.int32), 1)
+        covered = cv2.dilate(covered, _round(_EDGE_MM * self.per_mm))
+        weight = np.clip(self.unlike[_window(piece)] - _TELLING, 0, _FULL)
+        own = np.where(_filled(piece.mask), weight, 0)
+        return float(own[covered > 0].sum() / max(float(own.sum()), 1e-9))
+
+    def solidity(self, parts: list[Fragment], level: int) -> float:
+        """Return which share of the parts' hulls is filled by cells above a level."""
+        inside = hull = 0.0
+        for part in parts:
+            inside += float((part.mask & (self.unlike[_window(part)] > _LEVELS[level])).sum())
+            hull += part.hull_area
+        return inside / hull if hull else 0.0
 
 
-def _solidity(parts: list[Fragment], cells: Mask) -> float:
-    """Return which share of the parts' hulls is filled by cells."""
-    inside = hull = 0.0
-    for part in parts:
-        (x, y), (h, w) = part.corner, part.mask.shape
-        inside += float((part.mask & cells[y : y + h, x : x + w]).sum())
-        hull += part.hull_area
-    return inside / hull if hull else 0.0
+def _window(part: Fragment) -> tuple[slice, slice]:
+    """Return the rows and columns of the top view that a fragment covers."""
+    (x, y), (h, w) = part.corner, part.mask.shape
+    return slice(y, y + h), slice(x, x + w)
+
+
+def _shift(part: Fragment, by: tuple[int, int]) -> Fragment:
+    return Fragment(mask=part.mask, corner=(part.corner[0] + by[0], part.corner[1] + by[1]))
 
 
 def _filled(mask: Mask) -> Mask:
@@ -184,11 +275,11 @@ def _rejoin(parts: list[Fragment]) -> list[Fragment]:
     return parts
 
 
-def _touch(one: Fragment, other: Fragment) -> bool:
-    """Return whether the boxes of two pieces meet."""
+def _touch(one: Fragment, other: Fragment, near: int = 0) -> bool:
+    """Return whether the boxes of two pieces come as near as that many cells."""
     return all(
-        one.corner[k] <= other.corner[k] + other.mask.shape[1 - k]
-        and other.corner[k] <= one.corner[k] + one.mask.shape[1 - k]
+        one.corner[k] <= other.corner[k] + other.mask.shape[1 - k] + near
+        and other.corner[k] <= one.corner[k] + one.mask.shape[1 - k] + near
         for k in (0, 1)
     )
 
