@@ -15,6 +15,8 @@ from vision.strip import Strip
 
 _ALIKE = 0.15
 """A segment takes part where its length is this near, in proportion, to the median."""
+_SAME_WIDTH = 0.05
+"""Where widths scatter more, beads lie turned (cubes) or differ, and no mean outline is any one's."""
 _FEWEST = 4
 
 
@@ -31,6 +33,9 @@ def folded_sides(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Float
     alike = [s for s, length in zip(segments, lengths, strict=True) if abs(length / typical - 1) < _ALIKE]
     if len(alike) < max(_FEWEST, 0.6 * len(segments)):
         return None
+    widths = np.array([_width(flanks, s) for s in alike])
+    if 1.4826 * np.median(np.abs(widths / np.median(widths) - 1)) > _SAME_WIDTH:
+        return None
     phases = max(4, round(typical / STEP_MM))
     columns = np.array([_columns(s, phases) for s in alike])
     tone = _stacked(log_tone(strip), columns)
@@ -45,12 +50,19 @@ def folded_sides(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Float
     left, right = sides_of(odds * gain, strength * np.median(scale) * gain)
     guide = np.full((2, strip.rgb.shape[1]), np.nan)
     for segment in alike:
-        first = round(segment.start_mm / STEP_MM)
+        first = max(round(segment.start_mm / STEP_MM), 0)
         last = min(round(segment.end_mm / STEP_MM), guide.shape[1])
-        phase = np.linspace(0, phases - 1, max(last - first, 1))
+        phase = np.linspace(0, phases - 1, max(last - first, 0))
         for k, side in enumerate((left, right)):
-            guide[k, first:last] = np.interp(phase[: last - first], np.arange(phases), side)
+            guide[k, first:last] = np.interp(phase, np.arange(phases), side)
     return guide
+
+
+def _width(flanks: Flanks, segment: Segment) -> float:
+    """Return the width of most of the middle of a segment, mm."""
+    trim = 0.25 * segment.length_mm
+    first, last = round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM)
+    return float(np.median(flanks.width_mm[max(first, 0) : max(last, first + 1)]))
 
 
 def _columns(segment: Segment, phases: int) -> FloatArray:

@@ -17,6 +17,7 @@ from vision.bed import Bed
 from vision.camera import Camera
 from vision.light import to_linear
 from vision.records import FloatArray, Photo
+from vision.ring import outermost_ring, sphere_line
 from vision.settle import ARC, OFFSETS_PX, edge_shifts, smooth_shifts
 from vision.split import Fragment
 
@@ -65,7 +66,11 @@ def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> 
         bands = [_Band.along(bed, owner, k + 1, line, (tries, radii[k])) for k, line in enumerate(lines)]
         paths = _closed_paths(_costs(bands))
         lines = [b.line(p) for b, p in zip(bands, paths, strict=True)]
-        if tries is not _LAST:
+        if tries is _FIRST:
+            lines = [_resample(_hull(line), _POINTS) for line in lines]
+            lines = _rounded(bed, camera, owner, lines)
+            continue
+        if tries is _SECOND:
             lines = [_resample(_hull(line), _POINTS) for line in lines]
             continue
         contact = np.array([b.touching(p) for b, p in zip(bands, paths, strict=True)])
@@ -92,6 +97,24 @@ def _resample(polygon: FloatArray, count: int) -> FloatArray:
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
     at = np.linspace(0, along[-1], count, endpoint=False)
     return np.stack([np.interp(at, along, closed[:, k]) for k in (0, 1)], axis=1)
+
+
+def _rounded(
+    bed: Bed, camera: Camera, owner: NDArray[np.uint16], lines: list[FloatArray]
+) -> list[FloatArray]:
+    """Replace lines by rings round them, where the photo shows one that is nearly complete."""
+    eye = np.array([*bed.top.to_cells(camera.centre_mm[:2]), 0.0])
+    eye[2] = (camera.centre_mm[2] - bed.top.height_mm) * bed.top.cells_per_mm
+    rings = [sphere_line(line, eye, count=_POINTS) for line in lines]
+    radii = [float(np.linalg.norm(r - r.mean(axis=0), axis=1).mean()) for r in rings]
+    bands = [_Band.along(bed, owner, k + 1, ring, (_ROUND, radii[k])) for k, ring in enumerate(rings)]
+    noise = _noise(bands)
+    out = []
+    for line, band, radius in zip(lines, bands, radii, strict=True):
+        level = np.where(band.alien, 0.6, band.edge / noise)
+        shift = outermost_ring(level, band.normal, band.offsets, radius=radius)
+        out.append(line if shift is None else band.start + shift[:, None] * band.normal)
+    return out
 
 
 def _hull(line: FloatArray) -> FloatArray:
@@ -121,6 +144,7 @@ class _Try:
 
 _FIRST = _Try(inward=0.45, outward=0.35, outward_mm=0.6, smooth=1.5)
 _SECOND = _Try(inward=0.3, outward=0.15, outward_mm=0.3, smooth=2.5)
+_ROUND = _Try(inward=0.35, outward=0.4, outward_mm=0.2, smooth=2.0)
 _LAST = _Try(inward=0.2, outward=0.08, outward_mm=0.3, smooth=2.5)
 
 

@@ -32,7 +32,8 @@ _EXPECTED = 0.42
 _BARE = 0.36
 """Share of the beads' width below which the string is bare."""
 _BARE_RUN_MM = 0.4
-_END_COST = 0.3
+_END_COST, _END_COST_PER_BEAD = 0.3, 0.4
+"""A stopper may have any length, but swallowing beads is not for free."""
 _SCALLOPED = 0.05
 _NOTCH = 0.16
 """Between two touching rounds the width stays below `_BARE` over this share of it."""
@@ -100,7 +101,7 @@ def partition(strip: Strip, width_mm: FloatArray, *, free_ends: bool) -> Partiti
         return None
     evidence = _evidence(strip, width, typical)
     ratios = _SHORTEST * _RATIO_STEP ** np.arange(int(np.log(_LONGEST / _SHORTEST) / np.log(_RATIO_STEP)))
-    grid = _Grid(ratios=ratios, stride=max(1, round(typical / 40 / STEP_MM)))
+    grid = _Grid(ratios=ratios, stride=max(1, round(typical / 40 / STEP_MM)), typical=typical)
     fits = [
         grid.solve(evidence, reference, runs, free_ends=free_ends)
         for reference in (width, np.full_like(width, typical))
@@ -112,6 +113,7 @@ def partition(strip: Strip, width_mm: FloatArray, *, free_ends: bool) -> Partiti
         sharp = _sharpened(places[best], evidence)
         edges = sharp.astype(float) * STEP_MM
         edges[[0, -1]] += np.array([-1, 1]) * notch / 2  # a rounded end goes on below the threshold
+        edges = np.clip(edges, 0.0, (len(width) - 1) * STEP_MM)
         segments += [
             Segment(start_mm=float(i), end_mm=float(j)) for i, j in zip(edges[:-1], edges[1:], strict=True)
         ]
@@ -132,6 +134,7 @@ class _Grid:
 
     ratios: FloatArray
     stride: int
+    typical: float
 
     def solve(
         self, evidence: FloatArray, reference: FloatArray, runs: list[tuple[int, int]], *, free_ends: bool
@@ -142,7 +145,9 @@ class _Grid:
             free = (free_ends and k == 0, free_ends and k == len(runs) - 1)
             piece = slice(start, end, self.stride)
             step = self.stride * STEP_MM
-            score, places = _divide(evidence[piece], reference[piece], self.ratios, step_mm=step, free=free)
+            score, places = _divide(
+                evidence[piece], reference[piece], self.ratios, step_mm=step, typical=self.typical, free=free
+            )
             total += score
             cuts.append([np.minimum(start + self.stride * np.array(p), end) for p in places])
         return total, cuts
@@ -192,7 +197,13 @@ def _seams(strip: Strip, width: FloatArray, typical: float) -> FloatArray:
 
 
 def _divide(
-    evidence: FloatArray, width: FloatArray, ratios: FloatArray, *, step_mm: float, free: tuple[bool, bool]
+    evidence: FloatArray,
+    width: FloatArray,
+    ratios: FloatArray,
+    *,
+    step_mm: float,
+    typical: float,
+    free: tuple[bool, bool],
 ) -> tuple[FloatArray, list[list[int]]]:
     """Return for each ratio the best score and the places of its cuts (both ends included)."""
     steps = len(evidence)
@@ -201,6 +212,8 @@ def _divide(
     lengths = np.arange(shortest, max(longest, shortest + 1) + 1)
     cost = _length_costs(width, lengths, ratios, step_mm)
     worth = evidence - _EXPECTED
+    in_beads = (lengths * step_mm)[None] / (ratios[:, None] * typical)
+    end_cost = _END_COST + _END_COST_PER_BEAD * np.maximum(in_beads - 1, 0)
     best = np.full((len(ratios), steps + 1), -np.inf)
     best[:, 0] = 0.0
     came = np.zeros((len(ratios), steps + 1), dtype=int)
@@ -209,9 +222,10 @@ def _divide(
         before = best[:, end - usable]
         option = before - cost[:, : len(usable), end - 1]
         if free[0]:  # the piece from the very start may be a stopper
-            option[:, usable == end] = np.maximum(option[:, usable == end], -_END_COST)
+            whole = np.flatnonzero(usable == end)
+            option[:, whole] = np.maximum(option[:, whole], -end_cost[:, whole])
         if free[1] and end == steps:
-            option = np.maximum(option, before - _END_COST)
+            option = np.maximum(option, before - end_cost[:, : len(usable)])
         choice = option.argmax(axis=1)
         gain = worth[end] if end < steps else 0.0
         best[:, end] = option[np.arange(len(ratios)), choice] + gain
