@@ -95,7 +95,7 @@ def _centre_and_axes(
     return middle + size * centre, axes
 
 
-def fit_curve(points: FloatArray, seen: NDArray[np.bool_]) -> Curve:
+def fit_curve(points: FloatArray, seen: NDArray[np.bool_], *, ellipse: bool = False) -> Curve:
     """Fit an ellipse robustly, then as many harmonics of its radius as the points prove.
 
     The number is the one of least Bayesian information criterion (Schwarz 1978), neighbouring points
@@ -109,14 +109,11 @@ def fit_curve(points: FloatArray, seen: NDArray[np.bool_]) -> Curve:
     points = points[seen]
     if len(points) < 12:
         raise ValueError("too few points")
-    weights = np.ones(len(points))
-    for _ in range(8):
-        centre, axes = fit_ellipse(points, weights)
-        normal = np.linalg.solve(axes, (points - centre).T).T
-        angle, radius = np.arctan2(normal[:, 1], normal[:, 0]), np.linalg.norm(normal, axis=1)
-        spread = 1.4826 * float(np.median(np.abs(radius - 1))) + 1e-4
-        weights = 1 / (1 + ((radius - 1) / (3 * spread)) ** 2)
+    centre, axes, angle, radius = _robust_ellipse(points, steep=ellipse)
     size = float(np.sqrt(abs(np.linalg.det(axes))))
+    if ellipse:
+        spread = 1.4826 * float(np.median(np.abs(radius - 1))) * size
+        return Curve(centre=centre, axes=axes, series=np.ones(1), spread=spread, points=len(points))
     best: tuple[float, FloatArray, float] | None = None
     for order in _ORDERS:
         if len(points) < 3 * (2 * order + 1):
@@ -128,6 +125,32 @@ def fit_curve(points: FloatArray, seen: NDArray[np.bool_]) -> Curve:
             best = (criterion, series, miss)
     assert best is not None
     return Curve(centre=centre, axes=axes, series=best[1], spread=best[2] * size, points=len(points))
+
+
+def _robust_ellipse(points: FloatArray, *, steep: bool) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return centre, semi-axes, and of each point its angle and its distance in units of the ellipse.
+
+    Weights fall off steeply, and twice as steeply inwards: a rim that fades lets highlights inside
+    pass for it, while nothing but the rim is seen outside.
+    """
+    weights = np.ones(len(points))
+    for k in range(20 if steep else 8):
+        centre, axes = fit_ellipse(points, weights)
+        normal = np.linalg.solve(axes, (points - centre).T).T
+        angle, radius = np.arctan2(normal[:, 1], normal[:, 0]), np.linalg.norm(normal, axis=1)
+        miss = radius - 1
+        spread = 1.4826 * float(np.median(np.abs(miss))) + 1e-4
+        inward, outward = (2.0, 4.0) if steep and k > 2 else (3.0, 3.0)
+        width = np.where(miss < 0, inward, outward) * spread
+        weights = 1 / (1 + (miss / width) ** 2) ** (2 if steep else 1)
+    return centre, axes, angle, radius
+
+
+def agreement(points: FloatArray, seen: NDArray[np.bool_], curve: Curve, *, within: float) -> float:
+    """Return the share of all points that are seen within a distance of a curve's ellipse."""
+    normal = np.linalg.solve(curve.axes, (points - curve.centre).T).T
+    size = float(np.sqrt(abs(np.linalg.det(curve.axes))))
+    return float(np.mean(seen & (np.abs(np.linalg.norm(normal, axis=1) - 1) * size < within)))
 
 
 def _coverage(angle: FloatArray) -> float:

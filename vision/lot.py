@@ -8,7 +8,7 @@ import numpy as np
 from vision import flags
 from vision.bed import Bed, study_bed
 from vision.camera import Camera
-from vision.conic import Curve, fit_curve
+from vision.conic import Curve, agreement, fit_curve
 from vision.errors import NoBeadsError
 from vision.feret import Section, smallest
 from vision.orthophoto import orthophoto
@@ -19,6 +19,9 @@ from vision.solidity import Build, judge_build
 from vision.split import bead_regions
 
 
+_ELLIPTIC = 0.7
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Seen:
     """One bead as traced: its outline in the photo and on the plane of the bed."""
@@ -26,6 +29,7 @@ class _Seen:
     outline: Outline
     curve: Curve
     section: Section
+    agreement: float
 
 
 def loose_beads(
@@ -66,7 +70,8 @@ def loose_beads(
     fragments = bead_regions(bed)
     if not fragments:
         raise _nothing()
-    seen = [s for o in trace(photo, camera, bed, fragments) if (s := _look(o, camera, bed_height_mm))]
+    outlines = trace(photo, camera, bed, fragments)
+    seen = _look_at_all(outlines, camera, bed_height_mm)
     if not seen:
         raise _nothing()
     build = judge_build([s.section for s in seen], flat=flat)
@@ -82,14 +87,31 @@ def _nothing() -> NoBeadsError:
     )
 
 
-def _look(outline: Outline, camera: Camera, bed_height_mm: float) -> _Seen | None:
+def _look_at_all(outlines: list[Outline], camera: Camera, bed_height_mm: float) -> list[_Seen]:
+    """Fit all outlines; where most beads of the lot are ellipses to within the noise, all as ellipses."""
+    free = [s for o in outlines if (s := _look(o, camera, bed_height_mm, ellipse=True))]
+    agree = [s.agreement for s in free]
+    print('agreement', np.percentile(agree,[10,25,50,75,90]).round(2))
+    if np.median(agree) > _ELLIPTIC:
+        return free
+    return [s for o in outlines if (s := _look(o, camera, bed_height_mm, ellipse=False))]
+
+
+def _look(outline: Outline, camera: Camera, bed_height_mm: float, *, ellipse: bool) -> _Seen | None:
     ground = camera.to_plane(outline.points_px, bed_height_mm)
     try:
-        curve = fit_curve(ground, outline.seen)
+        curve = fit_curve(ground, outline.seen, ellipse=ellipse)
     except ValueError:
         return None
+    per_mm = camera.px_per_mm(np.array([*curve.centre, bed_height_mm]))
+    within = 0.35 / per_mm + 0.006 * float(np.sqrt(abs(np.linalg.det(curve.axes))))
     section = Section.of(curve.polygon(), camera.centre_mm, bed_height_mm)
-    return _Seen(outline=outline, curve=curve, section=section)
+    return _Seen(
+        outline=outline,
+        curve=curve,
+        section=section,
+        agreement=agreement(ground, outline.seen | outline.contact, curve, within=within),
+    )
 
 
 def _bead(photo, camera, seen, build, k, bed_height_mm, scale_rel_u) -> LooseBead:

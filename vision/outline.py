@@ -29,6 +29,7 @@ _SHARPEST = 4.0
 _MARGIN_MM = 0.3
 _BEYOND_WEIGHT = 0.6
 _BARE_WEIGHT = 2.0
+_BEAD_WEIGHT = 3.0
 _STIFF = 0.15
 _REACH_PX = 3.0
 _PROFILE_STEP_PX = 0.25
@@ -60,15 +61,15 @@ def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> 
     """Return the outlines of all beads of a top view."""
     owner = _owners(bed, fragments)
     lines = [_resample(f.hull, _POINTS) for f in fragments]
-    radii = [f.inner_radius for f in fragments]
+    targets = [_Target.of(bed, f, k + 1) for k, f in enumerate(fragments)]
     contact, sharpness = np.zeros((len(lines), _POINTS), bool), np.zeros(len(lines))
     for tries in (_FIRST, _SECOND, _LAST):
-        bands = [_Band.along(bed, owner, k + 1, line, (tries, radii[k])) for k, line in enumerate(lines)]
+        bands = [_Band.along(bed, owner, line, (tries, t)) for line, t in zip(lines, targets, strict=True)]
         paths = _closed_paths(_costs(bands))
         lines = [b.line(p) for b, p in zip(bands, paths, strict=True)]
         if tries is _FIRST:
             lines = [_resample(_hull(line), _POINTS) for line in lines]
-            lines = _rounded(bed, camera, owner, lines)
+            lines = _rounded(bed, camera, owner, (lines, targets))
             continue
         if tries is _SECOND:
             lines = [_resample(_hull(line), _POINTS) for line in lines]
@@ -100,14 +101,16 @@ def _resample(polygon: FloatArray, count: int) -> FloatArray:
 
 
 def _rounded(
-    bed: Bed, camera: Camera, owner: NDArray[np.uint16], lines: list[FloatArray]
+    bed: Bed, camera: Camera, owner: NDArray[np.uint16], beads: tuple[list[FloatArray], list["_Target"]]
 ) -> list[FloatArray]:
     """Replace lines by rings round them, where the photo shows one that is nearly complete."""
     eye = np.array([*bed.top.to_cells(camera.centre_mm[:2]), 0.0])
     eye[2] = (camera.centre_mm[2] - bed.top.height_mm) * bed.top.cells_per_mm
+    lines, targets = beads
     rings = [sphere_line(line, eye, count=_POINTS) for line in lines]
     radii = [float(np.linalg.norm(r - r.mean(axis=0), axis=1).mean()) for r in rings]
-    bands = [_Band.along(bed, owner, k + 1, ring, (_ROUND, radii[k])) for k, ring in enumerate(rings)]
+    targets = [replace(t, radius=r) for t, r in zip(targets, radii, strict=True)]
+    bands = [_Band.along(bed, owner, ring, (_ROUND, t)) for ring, t in zip(rings, targets, strict=True)]
     noise = _noise(bands)
     out = []
     for line, band, radius in zip(lines, bands, radii, strict=True):
@@ -149,6 +152,21 @@ _LAST = _Try(inward=0.2, outward=0.08, outward_mm=0.3, smooth=2.5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class _Target:
+    """Which bead is looked for: its number among the fragments, inner radius (cells), usual unlikeness."""
+
+    number: int
+    radius: float
+    unlike: float
+
+    @classmethod
+    def of(cls, bed: Bed, fragment: Fragment, number: int) -> "_Target":
+        (x, y), (h, w) = fragment.corner, fragment.mask.shape
+        inside = bed.unlike[y : y + h, x : x + w][fragment.mask]
+        return cls(number=number, radius=fragment.inner_radius, unlike=float(np.median(inside)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Band:
     """A band along a line, unrolled: one row a point, one column a step outwards.
 
@@ -161,6 +179,8 @@ class _Band:
         Colour change of a narrow edge, codes; 0 off the ridges.
     bare : ndarray, shape (N, K)
         How much a cell looks like bare bed, 0 to 1.
+    bead : ndarray, shape (N, K)
+        How much a cell looks like the bead, 0 to 1.
     alien : ndarray of bool, shape (N, K)
         Beyond the first cell of another bead.
     step_mm : float
@@ -171,17 +191,19 @@ class _Band:
     offsets: FloatArray
     edge: FloatArray
     bare: FloatArray
+    bead: FloatArray
     alien: NDArray[np.bool_]
     step_mm: float
 
     @classmethod
     def along(
-        cls, bed: Bed, owner: NDArray[np.uint16], number: int, line: FloatArray, how: tuple[_Try, float]
+        cls, bed: Bed, owner: NDArray[np.uint16], line: FloatArray, how: tuple[_Try, _Target]
     ) -> "_Band":
-        """Unroll the top view along a closed line of bead `number`; `how` ends in its inner radius."""
-        tries, radius = how
-        per_mm = bed.top.cells_per_mm
-        low, high = -tries.inward * radius, tries.outward * radius + tries.outward_mm * per_mm
+        """Unroll the top view along a closed line of a bead."""
+        tries, target = how
+        per_mm, number = bed.top.cells_per_mm, target.number
+        low = -tries.inward * target.radius
+        high = tries.outward * target.radius + tries.outward_mm * per_mm
         offsets = np.linspace(low, high, _STEPS)
         step_mm = (high - low) / (_STEPS - 1) / per_mm
         normal = _normals(line, 4.0)
@@ -190,13 +212,16 @@ class _Band:
         owned = owner[nearest[..., 1], nearest[..., 0]]
         known = bed.region[nearest[..., 1], nearest[..., 0]]
         colour = ndimage.gaussian_filter1d(_sample(bed.top.rgb, at), tries.smooth, axis=0, mode="wrap")
+        unlike = ndimage.gaussian_filter1d(_sample(bed.unlike, at), tries.smooth, axis=0, mode="wrap")
+        alien = np.maximum.accumulate((owned > 0) & (owned != number), axis=1)
         return cls(
             start=line,
             normal=normal,
             offsets=offsets,
             edge=np.where(known, _ridges(colour, step_mm), 0),
-            bare=np.where(owned == number, 0, np.clip(1 - _sample(bed.unlike, at) / 4, 0, 1)),
-            alien=np.maximum.accumulate((owned > 0) & (owned != number), axis=1),
+            bare=np.clip(1 - unlike / np.clip(0.5 * target.unlike, 4, 6), 0, 1),
+            bead=np.where(alien, 0, np.clip(4 * unlike / target.unlike - 2, 0, 1)),
+            alien=alien,
             step_mm=step_mm,
         )
 
@@ -243,7 +268,8 @@ def _costs(bands: list[_Band]) -> FloatArray:
         margin = max(1, round(_MARGIN_MM / band.step_mm))
         beyond = np.pad(beyond, ((0, 0), (0, margin)))[:, margin:]
         within = np.cumsum(np.where(band.alien, 12.0, _BARE_WEIGHT * band.bare), axis=1) * band.step_mm
-        costs.append(_BEYOND_WEIGHT * beyond + within - ridge)
+        bead = np.cumsum(band.bead[:, ::-1], axis=1)[:, ::-1] * band.step_mm * _BEAD_WEIGHT
+        costs.append(_BEYOND_WEIGHT * beyond + within + bead - ridge)
     return np.array(costs)
 
 
