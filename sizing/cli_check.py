@@ -1,16 +1,17 @@
 """`strandgauge check`: are loose beads the size that their label says."""
 
 from collections.abc import Sequence
+from pathlib import Path
 
 import click
 
-from sizing.cli_handfuls import handful_options, keep_photos, marked_copies, measure
+from sizing.cli_handfuls import handful_options, keep_photos, marked_copies, measure, page_pictures
 from sizing.cli_shared import Outputs, output_options
 from sizing.conformity import Conformity, check_label
 from sizing.errors import SizingError
 from sizing.fields_lot import checked_columns, checked_fields
 from sizing.handfuls import Handful
-from sizing.label import parse_label
+from sizing.label import Label, parse_label
 from sizing.marking import mark_decisions
 from sizing.options import LENGTH_OR_ZERO
 from sizing.output import write_whole
@@ -26,7 +27,7 @@ Examples:
   strandgauge check delivery.jpg --label 8mm
   strandgauge check delivery.jpg --label 8mm --tolerance 0.25mm --annotated marked.jpg
   strandgauge check pearls1.jpg pearls2.jpg --label 7.0-7.5mm
-  strandgauge check ovals.jpg --label 6x4mm --json
+  strandgauge check ovals.jpg --label 6x4mm --report ovals.html
 
 \b
 Labels:
@@ -60,6 +61,8 @@ def check(*, handfuls: Sequence[Handful], label: str, tolerance: float | None, o
     lot = measure(handfuls)
     conformity = check_label(lot, read)
     _write_files(handfuls, lot, conformity, outputs)
+    if outputs.report_file:
+        _write_page(outputs.report_file, handfuls, lot=lot, label=read, conformity=conformity)
     if outputs.as_json:
         text = to_json(checked_fields(lot, read, conformity))
     else:
@@ -76,3 +79,13 @@ def _write_files(handfuls: Sequence[Handful], lot: Lot, conformity: Conformity, 
         write_whole(outputs.csv_file, lot_csv(lot, checked_columns(lot, conformity)))
     for path, content in copies:
         write_whole(path, content)
+
+
+def _write_page(
+    path: Path, handfuls: Sequence[Handful], *, lot: Lot, label: Label, conformity: Conformity
+) -> None:
+    from sizing.report_html_check import check_page  # noqa: PLC0415 - takes its time to import
+
+    marking = mark_decisions(conformity, unmeasured(lot))
+    pictures = page_pictures(handfuls, lot, marking)
+    write_whole(path, check_page(lot, label, conformity, marking=marking, pictures=pictures))

@@ -2,9 +2,10 @@
 
 import functools
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -13,7 +14,10 @@ from sizing.cli_shared import Outputs, Scale, patience, scale_options
 from sizing.handfuls import Handful, measure_handfuls, photo_names
 from sizing.marking import Marking
 from sizing.options import Command
-from vision.records import Lot
+from vision.records import ImageArray, Lot, Photo
+
+if TYPE_CHECKING:
+    from sizing.report_page import Picture
 
 
 def handful_options(command: Command) -> Command:
@@ -62,7 +66,7 @@ def keep_photos(handfuls: Sequence[Handful], outputs: Outputs) -> None:
     """
     photos = {handful.path.resolve() for handful in handfuls}
     letters = letters_for([handful.name for handful in handfuls]).values()
-    files = [outputs.csv_file] if outputs.csv_file else []
+    files = [file for file in (outputs.csv_file, outputs.report_file) if file]
     if outputs.annotated_file:
         files += [_copy_path(outputs.annotated_file, letter) for letter in letters or [None]]
     for file in files:
@@ -95,21 +99,34 @@ def marked_copies(
     One photo's copy goes to the path given; of several, each goes beside it with the photo's letter
     in the name: `marked-A.jpg`, `marked-B.jpg` for `marked.jpg`.
     """
-    from vision.annotate import annotate_lot  # noqa: PLC0415 - draws only where asked to
-    from vision.photo import encode_image, load_photo  # noqa: PLC0415
+    from vision.photo import encode_image  # noqa: PLC0415 - draws only where asked to
 
     letters = photo_letters(lot)
-    copies = []
+    return [
+        (_copy_path(path, letters.get(photo.name)), encode_image(marked, path.suffix))
+        for photo, marked in _marked(handfuls, lot, marking)
+    ]
+
+
+def page_pictures(handfuls: Sequence[Handful], lot: Lot, marking: Marking) -> "list[Picture]":
+    """Return the annotated photos as a page shows them."""
+    from sizing.report_beads import lot_texts  # noqa: PLC0415 - draws only where asked to
+    from sizing.report_photo import cut_to_marks, pictures  # noqa: PLC0415
+
+    cuts = (cut_to_marks(photo.rgb, marked) for photo, marked in _marked(handfuls, lot, marking))
+    return pictures(cuts, lot_texts(lot))
+
+
+def _marked(handfuls: Sequence[Handful], lot: Lot, marking: Marking) -> Iterator[tuple[Photo, ImageArray]]:
+    """Yield each photo, named as its handful, and its annotated copy."""
+    from vision.annotate import annotate_lot  # noqa: PLC0415 - draws only where asked to
+    from vision.photo import load_photo  # noqa: PLC0415
+
     for handful in handfuls:
+        photo = replace(load_photo(handful.path), name=handful.name)
         beads = [bead for bead in lot.beads if bead.photo == handful.name]
-        marked = annotate_lot(
-            load_photo(handful.path),
-            beads,
-            colours=[marking.colour_of[bead.photo, bead.number] for bead in beads],
-            legend=marking.legend,
-        )
-        copies.append((_copy_path(path, letters.get(handful.name)), encode_image(marked, path.suffix)))
-    return copies
+        colours = [marking.colour_of[bead.photo, bead.number] for bead in beads]
+        yield photo, annotate_lot(photo, beads, colours=colours, legend=marking.legend)
 
 
 def _copy_path(path: Path, letter: str | None) -> Path:

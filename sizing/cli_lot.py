@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from sizing.classes import PEARL_STEP_MM
-from sizing.cli_handfuls import handful_options, keep_photos, marked_copies, measure
+from sizing.cli_handfuls import handful_options, keep_photos, marked_copies, measure, page_pictures
 from sizing.cli_shared import Outputs, output_options
 from sizing.fields_lot import sorted_columns, sorted_fields
 from sizing.handfuls import Handful
@@ -17,7 +17,7 @@ from sizing.options import LENGTH, Command, target_options
 from sizing.output import write_whole
 from sizing.output_csv import lot_csv
 from sizing.output_json import to_json
-from sizing.picks import make_picks
+from sizing.picks import Picks, make_picks
 from sizing.report_lot import lot_lines
 from sizing.sizes import Dimension
 from sizing.sorting import Method, SortedLot, sort_lot
@@ -33,7 +33,7 @@ Examples:
   strandgauge lot mixed.jpg --natural --annotated marked.jpg
   strandgauge lot handful1.jpg handful2.jpg --step 0.5mm --csv lot.csv
   strandgauge lot pearls.jpg --pearl --pairs 3 --uniform 20 --graduated 16in
-  strandgauge lot mixed.jpg --wrist 6in --findings 22mm
+  strandgauge lot mixed.jpg --wrist 6in --findings 22mm --report mixed.html
 
 Spread the beads on the printed sheet, one layer deep, and photograph them from straight above, the
 whole sheet in the picture. A large lot goes in handfuls, a photo each: beads of the first photo are
@@ -145,7 +145,7 @@ def lot(
     picks = make_picks(
         result.sizes, pairs=wanted.pairs, uniform=wanted.uniform, graduated_mm=wanted.graduated_mm
     )
-    _write_files(handfuls, result, outputs)
+    _write_files(handfuls, result, picks, outputs)
     text = (
         to_json(sorted_fields(result, picks))
         if outputs.as_json
@@ -160,11 +160,17 @@ def _sort(measured: Lot, order: _Order, target: Target | None) -> SortedLot:
     )
 
 
-def _write_files(handfuls: Sequence[Handful], result: SortedLot, outputs: Outputs) -> None:
+def _write_files(handfuls: Sequence[Handful], result: SortedLot, picks: Picks, outputs: Outputs) -> None:
+    marking = mark_classes(result)
     copies = []
     if outputs.annotated_file:
-        copies = marked_copies(handfuls, result.lot, mark_classes(result), outputs.annotated_file)
+        copies = marked_copies(handfuls, result.lot, marking, outputs.annotated_file)
     if outputs.csv_file:
         write_whole(outputs.csv_file, lot_csv(result.lot, sorted_columns(result)))
     for path, content in copies:
         write_whole(path, content)
+    if outputs.report_file:
+        from sizing.report_html_lot import lot_page  # noqa: PLC0415 - takes its time to import
+
+        pictures = page_pictures(handfuls, result.lot, marking)
+        write_whole(outputs.report_file, lot_page(result, picks, marking, pictures))

@@ -9,8 +9,17 @@ from typing import Any
 
 import click
 
+from sizing.cli_shared import PAGE_SUFFIXES, check_suffix
 from sizing.measured import load_measured
-from sizing.options import FILE_IN, FILE_OUT, Command, csv_option, json_option, wish_options
+from sizing.options import (
+    FILE_IN,
+    FILE_OUT,
+    Command,
+    csv_option,
+    json_option,
+    report_option,
+    wish_options,
+)
 from sizing.output import write_whole
 from sizing.output_csv import to_csv
 from sizing.output_json import to_json
@@ -30,7 +39,7 @@ Examples:
   strandgauge plan --finished 16in --findings 0.75in --bead 6mm
   strandgauge plan --wrist 6in --bead 8mm --bead 8mm --bead 2mm --symmetric
   strandgauge plan --neck 13in --bead 10mm --bead 8mm --bead 6mm --graduated
-  strandgauge plan anklet.toml --ankle 9in --sizes women --csv sizes.csv
+  strandgauge plan anklet.toml --ankle 9in --sizes women --report anklet.html
 
 A piece file keeps findings, wire, holes, costs and sizes: print one to fill in with --example.
 """
@@ -146,6 +155,7 @@ def _show_example(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
 @_piece_options
 @json_option
 @csv_option
+@report_option
 @click.option("--save", type=FILE_OUT, metavar="FILE.toml", help="Keep all this as a piece file.")
 @click.option(
     "--example",
@@ -155,12 +165,19 @@ def _show_example(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
     callback=_show_example,
     help="Print a piece file to fill in.",
 )
-def plan(*, piece: Piece, as_json: bool, csv_file: Path | None, save: Path | None) -> None:
+def plan(
+    *, piece: Piece, as_json: bool, csv_file: Path | None, report_file: Path | None, save: Path | None
+) -> None:
     """Plan a piece: how many beads, what it finishes at, whom it fits, what to cut and buy."""
+    check_suffix(report_file, PAGE_SUFFIXES, option="--report")
     made = make_plan(piece)
     if csv_file:
         rows = made.sizes or [size_row(piece, made.target, "as asked")]
         write_whole(csv_file, to_csv(size_columns(row) for row in rows))
     if save:
         write_whole(save, piece_text(piece))
+    if report_file:
+        from sizing.report_html_plan import plan_page  # noqa: PLC0415 - takes its time to import
+
+        write_whole(report_file, plan_page(made))
     click.echo(to_json(plan_fields(made)) if as_json else plan_report(made), nl=False)

@@ -19,8 +19,11 @@ from sizing.options import (
     check_length_option,
     csv_option,
     json_option,
+    report_option,
 )
 from sizing.units import TypedLength
+
+PAGE_SUFFIXES = (".html", ".htm")
 
 _FINEST_RULER_MM = 0.1
 _INCH_RULER_MM = 25.4 / 16
@@ -53,6 +56,7 @@ class Outputs:
     as_json: bool
     csv_file: Path | None
     annotated_file: Path | None
+    report_file: Path | None
 
 
 def scale_options(command: Command) -> Command:
@@ -83,18 +87,23 @@ def output_options(command: Command) -> Command:
     @json_option
     @csv_option
     @annotated_option
+    @report_option
     @functools.wraps(command)
     def with_outputs(
         *args: Any,  # noqa: ANN401 - passed through
         as_json: bool,
         csv_file: Path | None,
         annotated_file: Path | None,
+        report_file: Path | None,
         **kwargs: Any,  # noqa: ANN401 - passed through
     ) -> Any:  # noqa: ANN401 - passed through
         from vision.photo import WRITABLE_SUFFIXES  # noqa: PLC0415 - numpy is not for --help
 
         check_suffix(annotated_file, WRITABLE_SUFFIXES, option="--annotated")
-        outputs = Outputs(as_json=as_json, csv_file=csv_file, annotated_file=annotated_file)
+        check_suffix(report_file, PAGE_SUFFIXES, option="--report")
+        outputs = Outputs(
+            as_json=as_json, csv_file=csv_file, annotated_file=annotated_file, report_file=report_file
+        )
         return command(*args, outputs=outputs, **kwargs)
 
     return with_outputs

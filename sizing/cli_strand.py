@@ -3,9 +3,8 @@
 from pathlib import Path
 
 import click
-from vision.measure import measure_strand
 
-from sizing.advice import advise
+from sizing.advice import Advice, advise
 from sizing.cli_shared import Outputs, Scale, output_options, patience, scale_options
 from sizing.options import target_options
 from sizing.output import write_whole
@@ -15,6 +14,7 @@ from sizing.report_text import strand_report
 from sizing.target import Target
 from sizing.units import format_length
 from vision.annotate import annotate_strand
+from vision.measure import measure_strand
 from vision.photo import encode_image, load_photo
 from vision.records import Photo, Strand
 
@@ -25,6 +25,7 @@ Examples:
   strandgauge strand anklet.jpg --finished 25cm --findings 22mm
   strandgauge strand bracelet.jpg --wrist "6 1/2 in" --annotated marked.jpg
   strandgauge strand bracelet.jpg --strung 6.5in --check-length 272.4mm --json
+  strandgauge strand bracelet.jpg --wrist 6.5in --report bracelet.html
 
 Load the beads on a wire or a rod with stoppers, touching if you can, lay it on the printed sheet and
 photograph it from straight above, the whole sheet in the picture. Without a target the strand is
@@ -49,22 +50,31 @@ def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs
             bed_height_mm=scale.bed_height_mm,
         )
     advice = advise(measured, target) if target else None
-    _write_files(picture, measured, outputs)
+    _write_files(picture, measured, advice, outputs)
     text = to_json(strand_fields(measured, advice)) if outputs.as_json else strand_report(measured, advice)
     click.echo(text, nl=False)
 
 
 def _keep_photo(photo: Path, outputs: Outputs) -> None:
     """Refuse an output file that would take the photo's place."""
-    for file in (outputs.csv_file, outputs.annotated_file):
+    for file in (outputs.csv_file, outputs.annotated_file, outputs.report_file):
         if file and file.resolve() == photo.resolve():
             raise click.UsageError(f"{file} is the photo itself: give the output another name")
 
 
-def _write_files(picture: Photo, measured: Strand, outputs: Outputs) -> None:
+def _write_files(picture: Photo, measured: Strand, advice: Advice | None, outputs: Outputs) -> None:
     if outputs.csv_file:
         write_whole(outputs.csv_file, strand_csv(measured))
+    if not (outputs.annotated_file or outputs.report_file):
+        return
+    length = format_length(measured.length_mm, measured.length_u95_mm)
+    marked = annotate_strand(picture, measured, length_text=length)
     if outputs.annotated_file:
-        length = format_length(measured.length_mm, measured.length_u95_mm)
-        marked = annotate_strand(picture, measured, length_text=length)
         write_whole(outputs.annotated_file, encode_image(marked, outputs.annotated_file.suffix))
+    if outputs.report_file:
+        # What draws and fills pages takes its time to import.
+        from sizing.report_html_strand import strand_alt, strand_page  # noqa: PLC0415
+        from sizing.report_photo import cut_to_marks, pictures  # noqa: PLC0415
+
+        [shown] = pictures([cut_to_marks(picture.rgb, marked)], [(strand_alt(measured), "")])
+        write_whole(outputs.report_file, strand_page(measured, advice, shown))

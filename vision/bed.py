@@ -44,8 +44,10 @@ class Bed:
     Attributes
     ----------
     top : Orthophoto
+    tinted : ndarray, shape (H, W)
+        How far each cell's colour is from bare bed in any shading, in standard deviations, 0 to 60.
     unlike : ndarray, shape (H, W)
-        How far each cell is from bare bed in any shading, in standard deviations of the bed, 0 to 60.
+        The same with sharp edges counted too.
     sharp : ndarray, shape (H, W)
         Colour gradient over its 99th percentile on the bed.
     region : ndarray of bool, shape (H, W)
@@ -53,6 +55,7 @@ class Bed:
     """
 
     top: Orthophoto
+    tinted: Image
     unlike: Image
     sharp: Image
     region: Mask
@@ -75,8 +78,9 @@ def study_bed(top: Orthophoto, sheet: Sheet, *, scale: float) -> Bed:
         mine, gradient_ratio = _compare(codes, gradient, _smooth_colour(tiles, labels == k), zone & region)
         unlike = np.where(near, np.minimum(unlike, mine), unlike)
         sharp = np.where(zone & ~seam, gradient_ratio, sharp)
-    unlike = np.hypot(unlike, np.minimum(_SHARP_WEIGHT * sharp, _TOP))
-    return Bed(top=top, unlike=np.where(region, unlike, 0), sharp=np.where(region, sharp, 0), region=region)
+    tinted = np.where(region, unlike, 0)
+    unlike = np.hypot(tinted, np.where(region, np.minimum(_SHARP_WEIGHT * sharp, _TOP), 0))
+    return Bed(top=top, tinted=tinted, unlike=unlike, sharp=np.where(region, sharp, 0), region=region)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

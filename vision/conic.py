@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,6 +10,7 @@ from vision.records import FloatArray
 
 _ORDERS = (2, 6, 10, 16, 24)
 _FULL_TURN = 2 * np.pi
+_SPUR = 0.06
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,11 +148,30 @@ def _robust_ellipse(points: FloatArray, *, steep: bool) -> tuple[FloatArray, Flo
     return centre, axes, angle, radius
 
 
-def agreement(points: FloatArray, seen: NDArray[np.bool_], curve: Curve, *, within: float) -> float:
-    """Return the share of all points that are seen within a distance of a curve's ellipse."""
+def rim_points(points: FloatArray, seen: NDArray[np.bool_], *, within: float) -> NDArray[np.bool_]:
+    """Return which points lie on the rim of a convex body: seen, no spur, and no deeper than `within` in.
+
+    Highlights that pass for the rim where it fades lie inside the hull of the rest; a shadow's edge
+    juts out of an ellipse by more than any facet does.
+    """
+    if seen.sum() < 12:
+        return seen
+    centre, axes, _, _ = _robust_ellipse(points[seen], steep=False)
+    far = np.linalg.norm(np.linalg.solve(axes, (points - centre).T), axis=0) - 1
+    spread = 1.4826 * float(np.median(np.abs(far[seen])))
+    sound = seen & (far < max(_SPUR, 3 * spread))
+    hull = cv2.convexHull(points[sound].astype(np.float32))[:, 0].astype(float)
+    side = np.roll(hull, -1, axis=0) - hull
+    normal = np.stack([-side[:, 1], side[:, 0]], axis=1) / np.maximum(np.linalg.norm(side, axis=1), 1e-9)[:, None]
+    depth = np.abs(np.einsum("nk,mk->nm", points, normal) - np.sum(hull * normal, axis=1)).min(axis=1)
+    return sound & (depth < within)
+
+
+def agreement(points: FloatArray, curve: Curve, *, within: float) -> float:
+    """Return the share of points that lie within a distance of a curve's ellipse."""
     normal = np.linalg.solve(curve.axes, (points - curve.centre).T).T
     size = float(np.sqrt(abs(np.linalg.det(curve.axes))))
-    return float(np.mean(seen & (np.abs(np.linalg.norm(normal, axis=1) - 1) * size < within)))
+    return float(np.mean(np.abs(np.linalg.norm(normal, axis=1) - 1) * size < within))
 
 
 def _coverage(angle: FloatArray) -> float:

@@ -120,7 +120,7 @@ def _relief_odds(relief: Image, bead: FloatArray, bed: FloatArray) -> Image:
         densities.append(smooth / max(smooth.sum(), 1e-9))
     ratio = np.log((densities[0] + 1e-3) / (densities[1] + 1e-3))
     # a soft shadow has some relief of its own, and a plain bead none: relief speaks for beads only
-    return np.clip(ratio, -0.2, 0.6)[index].astype(np.float32)
+    return np.clip(ratio, -0.2, 0.8)[index].astype(np.float32)
 
 
 def _grain_beside(gradient: Image, outside: FloatArray) -> FloatArray:
@@ -172,7 +172,7 @@ def _odds(tone: Image, inside: Image, bed: Image) -> Image:
     # a bead may show any tone, a rim of light or a reflection no other bead has; the bed may not
     bead_density = (1 - _ANY_TONE) * bead_density + _ANY_TONE / bead_density.size
     ratio = np.log(bead_density / (bed_density + _FLOOR)).ravel()
-    return np.clip(ratio, -2.0, 2.0)[flat].astype(np.float32)
+    return np.clip(ratio, -1.3, 2.0)[flat].astype(np.float32)
 
 
 def _density(flat: FloatArray) -> FloatArray:

@@ -8,7 +8,7 @@ import numpy as np
 from vision import flags
 from vision.bed import Bed, study_bed
 from vision.camera import Camera
-from vision.conic import Curve, agreement, fit_curve
+from vision.conic import Curve, agreement, fit_curve, rim_points
 from vision.errors import NoBeadsError
 from vision.feret import Section, smallest
 from vision.orthophoto import orthophoto
@@ -19,7 +19,7 @@ from vision.solidity import Build, judge_build
 from vision.split import bead_regions
 
 
-_ELLIPTIC = 0.7
+_ELLIPTIC = 0.65
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +30,7 @@ class _Seen:
     curve: Curve
     section: Section
     agreement: float
+    rim: float
 
 
 def loose_beads(
@@ -91,7 +92,7 @@ def _look_at_all(outlines: list[Outline], camera: Camera, bed_height_mm: float) 
     """Fit all outlines; where most beads of the lot are ellipses to within the noise, all as ellipses."""
     free = [s for o in outlines if (s := _look(o, camera, bed_height_mm, ellipse=True))]
     agree = [s.agreement for s in free]
-    print('agreement', np.percentile(agree,[10,25,50,75,90]).round(2))
+    print('agreement', np.percentile(agree,[10,25,50,75,90]).round(2), 'rim', np.percentile([s.rim for s in free],[10,25,50,75,90]).round(2))
     if np.median(agree) > _ELLIPTIC:
         return free
     return [s for o in outlines if (s := _look(o, camera, bed_height_mm, ellipse=False))]
@@ -99,19 +100,17 @@ def _look_at_all(outlines: list[Outline], camera: Camera, bed_height_mm: float) 
 
 def _look(outline: Outline, camera: Camera, bed_height_mm: float, *, ellipse: bool) -> _Seen | None:
     ground = camera.to_plane(outline.points_px, bed_height_mm)
+    middle = ground.mean(axis=0)
+    per_mm = camera.px_per_mm(np.array([*middle, bed_height_mm]))
+    within = 0.35 / per_mm + 0.006 * float(np.median(np.linalg.norm(ground - middle, axis=1)))
     try:
-        curve = fit_curve(ground, outline.seen, ellipse=ellipse)
+        rim = rim_points(ground, outline.seen, within=2 * within)
+        curve = fit_curve(ground, rim, ellipse=ellipse)
     except ValueError:
         return None
-    per_mm = camera.px_per_mm(np.array([*curve.centre, bed_height_mm]))
-    within = 0.35 / per_mm + 0.006 * float(np.sqrt(abs(np.linalg.det(curve.axes))))
     section = Section.of(curve.polygon(), camera.centre_mm, bed_height_mm)
-    return _Seen(
-        outline=outline,
-        curve=curve,
-        section=section,
-        agreement=agreement(ground, outline.seen | outline.contact, curve, within=within),
-    )
+    agree = agreement(ground[rim], curve, within=within)
+    return _Seen(outline=outline, curve=curve, section=section, agreement=agree, rim=float(np.mean(rim)))
 
 
 def _bead(photo, camera, seen, build, k, bed_height_mm, scale_rel_u) -> LooseBead:

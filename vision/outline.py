@@ -29,6 +29,8 @@ _SHARPEST = 4.0
 _MARGIN_MM = 0.3
 _BEYOND_WEIGHT = 0.6
 _BARE_WEIGHT = 2.0
+_DISTINCT, _SHADOW, _SHADOW_WEIGHT = 5.0, 3.0, 0.3
+_INSIDE_MM = 0.2
 _BEAD_WEIGHT = 3.0
 _STIFF = 0.15
 _REACH_PX = 3.0
@@ -158,12 +160,15 @@ class _Target:
     number: int
     radius: float
     unlike: float
+    tinted: float
 
     @classmethod
     def of(cls, bed: Bed, fragment: Fragment, number: int) -> "_Target":
         (x, y), (h, w) = fragment.corner, fragment.mask.shape
-        inside = bed.unlike[y : y + h, x : x + w][fragment.mask]
-        return cls(number=number, radius=fragment.inner_radius, unlike=float(np.median(inside)))
+        unlike, tinted = (
+            float(np.median(m[y : y + h, x : x + w][fragment.mask])) for m in (bed.unlike, bed.tinted)
+        )
+        return cls(number=number, radius=fragment.inner_radius, unlike=unlike, tinted=tinted)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,12 +218,17 @@ class _Band:
         known = bed.region[nearest[..., 1], nearest[..., 0]]
         colour = ndimage.gaussian_filter1d(_sample(bed.top.rgb, at), tries.smooth, axis=0, mode="wrap")
         unlike = ndimage.gaussian_filter1d(_sample(bed.unlike, at), tries.smooth, axis=0, mode="wrap")
+        edge = _ridges(colour, step_mm)
+        if target.tinted > _DISTINCT:  # then what has the bed's hue inside it is a shadow's edge
+            tinted = ndimage.gaussian_filter1d(_sample(bed.tinted, at), tries.smooth, axis=0, mode="wrap")
+            inside = np.roll(tinted, round(_INSIDE_MM / step_mm), axis=1)
+            edge *= np.where(inside < _SHADOW, _SHADOW_WEIGHT, 1)
         alien = np.maximum.accumulate((owned > 0) & (owned != number), axis=1)
         return cls(
             start=line,
             normal=normal,
             offsets=offsets,
-            edge=np.where(known, _ridges(colour, step_mm), 0),
+            edge=np.where(known, edge, 0),
             bare=np.clip(1 - unlike / np.clip(0.5 * target.unlike, 4, 6), 0, 1),
             bead=np.where(alien, 0, np.clip(4 * unlike / target.unlike - 2, 0, 1)),
             alien=alien,

@@ -33,7 +33,7 @@ _PRIOR_MM = 0.07
 _CREST_MM = 0.15
 """The crest of a side is what lies no further inside than this."""
 _LOOK_IN_MM, _LOOK_OUT_MM = 0.5, 0.7
-_CLEAR, _CLEAR_SHARE = 2.5, 0.2
+_CLEAR, _CLEAR_SHARE = 2.5, 0.45
 """A peak is an edge where it is this many times the bed's, and this share of the strongest."""
 _OWN_MM = 0.12
 _CODE_NOISE = 1.5 / 255
