@@ -111,7 +111,7 @@ def fit_curve(points: FloatArray, seen: NDArray[np.bool_], *, ellipse: bool = Fa
     points = points[seen]
     if len(points) < 12:
         raise ValueError("too few points")
-    centre, axes, angle, radius = _robust_ellipse(points, steep=ellipse)
+    centre, axes, angle, radius = robust_ellipse(points, steep=ellipse)
     size = float(np.sqrt(abs(np.linalg.det(axes))))
     if ellipse:
         spread = 1.4826 * float(np.median(np.abs(radius - 1))) * size
@@ -129,7 +129,7 @@ def fit_curve(points: FloatArray, seen: NDArray[np.bool_], *, ellipse: bool = Fa
     return Curve(centre=centre, axes=axes, series=best[1], spread=best[2] * size, points=len(points))
 
 
-def _robust_ellipse(points: FloatArray, *, steep: bool) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+def robust_ellipse(points: FloatArray, *, steep: bool = False) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Return centre, semi-axes, and of each point its angle and its distance in units of the ellipse.
 
     Weights fall off steeply, and twice as steeply inwards: a rim that fades lets highlights inside
@@ -156,7 +156,7 @@ def rim_points(points: FloatArray, seen: NDArray[np.bool_], *, within: float) ->
     """
     if seen.sum() < 12:
         return seen
-    centre, axes, _, _ = _robust_ellipse(points[seen], steep=False)
+    centre, axes, _, _ = robust_ellipse(points[seen], steep=False)
     far = np.linalg.norm(np.linalg.solve(axes, (points - centre).T), axis=0) - 1
     spread = 1.4826 * float(np.median(np.abs(far[seen])))
     sound = seen & (far < max(_SPUR, 3 * spread))

@@ -15,6 +15,7 @@ from scipy import ndimage
 
 from vision.bed import Bed
 from vision.camera import Camera
+from vision.conic import robust_ellipse
 from vision.light import to_linear
 from vision.records import FloatArray, Photo
 from vision.ring import outermost_ring, sphere_line
@@ -29,6 +30,7 @@ _SHARPEST = 4.0
 _MARGIN_MM = 0.3
 _BEYOND_WEIGHT = 0.6
 _BARE_WEIGHT = 2.0
+_LONGEST, _WANDER, _STEADY = 1.35, 0.03, 0.8
 _DISTINCT, _SHADOW, _SHADOW_WEIGHT = 5.0, 3.0, 0.3
 _INSIDE_MM = 0.2
 _BEAD_WEIGHT = 3.0
@@ -63,15 +65,20 @@ def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> 
     """Return the outlines of all beads of a top view."""
     owner = _owners(bed, fragments)
     lines = [_resample(f.hull, _POINTS) for f in fragments]
+    noise, rung = 1.0, np.zeros(len(lines), bool)
     targets = [_Target.of(bed, f, k + 1) for k, f in enumerate(fragments)]
     contact, sharpness = np.zeros((len(lines), _POINTS), bool), np.zeros(len(lines))
     for tries in (_FIRST, _SECOND, _LAST):
-        bands = [_Band.along(bed, owner, line, (tries, t)) for line, t in zip(lines, targets, strict=True)]
-        paths = _closed_paths(_costs(bands))
+        how = [(_NEAR if r else tries, t) for r, t in zip(rung, targets, strict=True)]
+        bands = [_Band.along(bed, owner, line, h) for line, h in zip(lines, how, strict=True)]
+        if tries is _FIRST:
+            noise = _noise(bands)
+        paths = _closed_paths(_costs(bands, noise))
         lines = [b.line(p) for b, p in zip(bands, paths, strict=True)]
         if tries is _FIRST:
+            unsure = np.array([_unsure(line) for line in lines])
             lines = [_resample(_hull(line), _POINTS) for line in lines]
-            lines = _rounded(bed, camera, owner, (lines, targets))
+            lines, rung = _rounded(bed, camera, owner, (lines, targets), (noise, unsure))
             continue
         if tries is _SECOND:
             lines = [_resample(_hull(line), _POINTS) for line in lines]
@@ -103,23 +110,37 @@ def _resample(polygon: FloatArray, count: int) -> FloatArray:
 
 
 def _rounded(
-    bed: Bed, camera: Camera, owner: NDArray[np.uint16], beads: tuple[list[FloatArray], list["_Target"]]
-) -> list[FloatArray]:
-    """Replace lines by rings round them, where the photo shows one that is nearly complete."""
+    bed: Bed,
+    camera: Camera,
+    owner: NDArray[np.uint16],
+    beads: tuple[list[FloatArray], list["_Target"]],
+    how: tuple[float, NDArray[np.bool_]],
+) -> tuple[list[FloatArray], NDArray[np.bool_]]:
+    """Replace lines by rings round them, and say which, where the photo shows a nearly complete one."""
     eye = np.array([*bed.top.to_cells(camera.centre_mm[:2]), 0.0])
     eye[2] = (camera.centre_mm[2] - bed.top.height_mm) * bed.top.cells_per_mm
-    lines, targets = beads
+    (lines, targets), (noise, unsure) = beads, how
     rings = [sphere_line(line, eye, count=_POINTS) for line in lines]
     radii = [float(np.linalg.norm(r - r.mean(axis=0), axis=1).mean()) for r in rings]
     targets = [replace(t, radius=r) for t, r in zip(targets, radii, strict=True)]
     bands = [_Band.along(bed, owner, ring, (_ROUND, t)) for ring, t in zip(rings, targets, strict=True)]
-    noise = _noise(bands)
-    out = []
-    for line, band, radius in zip(lines, bands, radii, strict=True):
+    out, rung = [], []
+    for k, (line, band, radius) in enumerate(zip(lines, bands, radii, strict=True)):
         level = np.where(band.alien, 0.6, band.edge / noise)
-        shift = outermost_ring(level, band.normal, band.offsets, radius=radius)
+        shift = outermost_ring(level, band.normal, band.offsets, radius=radius) if unsure[k] else None
+        rung.append(shift is not None)
         out.append(line if shift is None else band.start + shift[:, None] * band.normal)
-    return out
+    return out, np.array(rung)
+
+
+def _unsure(line: FloatArray) -> bool:
+    """Return whether a line is about as wide as long, but follows no ellipse: highlights, not a rim."""
+    try:
+        _, axes, _, radius = robust_ellipse(line)
+    except ValueError:
+        return False
+    stretch = np.linalg.svd(axes, compute_uv=False)
+    return bool(stretch[0] < _LONGEST * stretch[1] and np.mean(np.abs(radius - 1) < _WANDER) < _STEADY)
 
 
 def _hull(line: FloatArray) -> FloatArray:
@@ -150,6 +171,7 @@ class _Try:
 _FIRST = _Try(inward=0.45, outward=0.35, outward_mm=0.6, smooth=1.5)
 _SECOND = _Try(inward=0.3, outward=0.15, outward_mm=0.3, smooth=2.5)
 _ROUND = _Try(inward=0.35, outward=0.4, outward_mm=0.2, smooth=2.0)
+_NEAR = _Try(inward=0.08, outward=0.06, outward_mm=0.1, smooth=2.5)
 _LAST = _Try(inward=0.2, outward=0.08, outward_mm=0.3, smooth=2.5)
 
 
@@ -219,7 +241,7 @@ class _Band:
         colour = ndimage.gaussian_filter1d(_sample(bed.top.rgb, at), tries.smooth, axis=0, mode="wrap")
         unlike = ndimage.gaussian_filter1d(_sample(bed.unlike, at), tries.smooth, axis=0, mode="wrap")
         edge = _ridges(colour, step_mm)
-        if target.tinted > _DISTINCT:  # then what has the bed's hue inside it is a shadow's edge
+        if target.tinted > _DISTINCT and tries is not _ROUND:  # then what has the bed's hue inside it is a shadow's edge
             tinted = ndimage.gaussian_filter1d(_sample(bed.tinted, at), tries.smooth, axis=0, mode="wrap")
             inside = np.roll(tinted, round(_INSIDE_MM / step_mm), axis=1)
             edge *= np.where(inside < _SHADOW, _SHADOW_WEIGHT, 1)
@@ -268,9 +290,8 @@ def _ridges(colour: FloatArray, step_mm: float) -> FloatArray:
     return np.where(ndimage.maximum_filter1d(peak.astype(np.uint8), 3, axis=1) > 0, narrow, 0)
 
 
-def _costs(bands: list[_Band]) -> FloatArray:
+def _costs(bands: list[_Band], noise: float) -> FloatArray:
     """Return what it costs each bead's outline to pass through each cell, shape (beads, N, K)."""
-    noise = _noise(bands)
     costs = []
     for band in bands:
         ridge = np.clip(np.where(band.alien, 0, band.edge) / noise - 1, 0, _SHARPEST)
