@@ -15,6 +15,7 @@ from vision.records import FloatArray, Strand
 _LEFT_PT, _RIGHT_PT, _NAMES_PT = 26.0, 4.0, 66.0
 _PANEL_PT, _TALL_PANEL_PT = 78.0, 190.0
 _TALLEST_BEAD_PT = 40.0
+_ROW_HALF = 0.55  # of the thickest bead: half the row that beads are drawn in
 _LINE_PT = 11.0
 # Share of the sizes that an axis spans at least, so that a small doubt does not look large.
 _LEAST_SPAN = 0.12
@@ -64,7 +65,7 @@ def plot_strand(strand: Strand, width_pt: float) -> Figure:
     room_pt = width_pt - _LEFT_PT - _RIGHT_PT
     # A few beads do not grow to the whole width: the string then ends before the edge.
     span_mm = max(float(start[-1] + along[-1]), room_pt * float(across.max()) / _TALLEST_BEAD_PT)
-    row_pt = room_pt / span_mm * float(across.max()) + 4
+    row_pt = 2 * _ROW_HALF * float(across.max()) * room_pt / span_mm
     heights = (row_pt, _PANEL_PT, _PANEL_PT)
     figure, panels = stacked(width_pt, heights, left_pt=_LEFT_PT, right_pt=_RIGHT_PT)
     for axes in panels:
@@ -125,7 +126,7 @@ def _draw_row(
 ) -> None:
     """Draw the beads as they hang on the string; doubtful ones with a coloured rim."""
     axes.set_axis_off()
-    axes.set_ylim(-0.55 * float(across.max()), 0.55 * float(across.max()))
+    axes.set_ylim(-_ROW_HALF * float(across.max()), _ROW_HALF * float(across.max()))
     axes.plot([0, start[-1] + along[-1]], [0, 0], color=QUIET, linewidth=0.8, zorder=0)
     for bead, left, length, width in zip(strand.beads, start, along, across, strict=True):
         axes.add_patch(

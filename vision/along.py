@@ -50,6 +50,7 @@ def lengths_along(
     *,
     centre_mm: FloatArray,
     width_mm: FloatArray,
+    aside_mm: FloatArray,
     camera_mm: FloatArray,
     plane_mm: float,
 ) -> Lengths:
@@ -63,14 +64,22 @@ def lengths_along(
         The beads, in order.
     centre_mm, width_mm : ndarray, shape (B,)
         Height of each bead's centre above the sheet, and its size across.
+    aside_mm : ndarray, shape (B,)
+        How far aside of the axis each bead's middle lies: the axis is smooth and cuts corners.
     camera_mm : ndarray, shape (3,)
         Projection centre.
     """
     starts = np.array([s.start_mm for s in segments])
     ends = np.array([s.end_mm for s in segments])
     joint = (centre_mm[:-1] + centre_mm[1:]) / 2
-    low = _in_space(axis, starts, np.concatenate([centre_mm[:1], joint]), camera_mm, plane_mm)
-    high = _in_space(axis, ends, np.concatenate([joint, centre_mm[-1:]]), camera_mm, plane_mm)
+    middles = (starts + ends) / 2
+    low, high = (
+        _in_space(axis, places, np.interp(places, middles, aside_mm), height, camera_mm, plane_mm)
+        for places, height in (
+            (starts, np.concatenate([centre_mm[:1], joint])),
+            (ends, np.concatenate([joint, centre_mm[-1:]])),
+        )
+    )
     raw = np.linalg.norm(high - low, axis=1)
     gaps = np.append(np.linalg.norm(low[1:] - high[:-1], axis=1), 0.0)
     gaps[gaps < 0.05] = 0.0
@@ -78,10 +87,10 @@ def lengths_along(
 
 
 def _in_space(
-    axis: Axis, along: FloatArray, height: FloatArray, camera: FloatArray, plane: float
+    axis: Axis, along: FloatArray, aside: FloatArray, height: FloatArray, camera: FloatArray, plane: float
 ) -> FloatArray:
-    """Return world points (N, 3) at given heights on the rays through places on the axis."""
-    ground = axis.at(along, np.zeros_like(along))
+    """Return world points (N, 3) at given heights on the rays through places near the axis."""
+    ground = axis.at(along, aside)
     share = ((camera[2] - height) / (camera[2] - plane))[:, None]
     return np.column_stack([camera[:2] + (ground - camera[:2]) * share, height])
 
@@ -94,7 +103,8 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     each length is drawn towards the mean as far as its noise demands (the best linear estimate).
     """
     count = len(raw)
-    inner = raw[1:-1] if count > _FEWEST else raw
+    edge = 2 if count >= 10 else 1 if count > _FEWEST else 0  # the outermost may be cut wrongly
+    inner = raw[edge : count - edge]
     middle = float(np.median(inner))
     spread = 1.4826 * float(np.median(np.abs(inner - middle)))
     uniform = count >= _FEWEST and spread < _UNIFORM_CV * middle

@@ -28,8 +28,11 @@ _SURFACE_STEP = 5.0
 """Neighbouring tiles of one surface differ by less than this many codes, or three times the usual step."""
 _NEAR_TILES = 15
 _SMALLEST_SURFACE = 0.04
-_DEEPEST_SHADOW = 0.35
-"""Share of the full code value (of about a tenth of the light) left in the deepest contact shadow."""
+_GRAIN_STEP = 0.35
+_DEEPEST_SHADOW, _DEEP_SHADOW = 0.35, 0.62
+"""Share of the full code value (of a tenth and of a third of the light) left in a contact shadow, and over
+more than the width of `_EVEN_MM` in any."""
+_EVEN_MM = 0.4
 _BORDER_MM = 1.5
 _TAG_MARGIN_MM = 0.7
 _PAGE_EDGE_MM = 4.0
@@ -75,7 +78,7 @@ def study_bed(top: Orthophoto, sheet: Sheet, *, scale: float) -> Bed:
         near = zone | seam
         if not near.any():
             continue
-        mine, gradient_ratio = _compare(codes, gradient, _smooth_colour(tiles, labels == k), zone & region)
+        mine, gradient_ratio = _compare(codes, gradient, _smooth_colour(tiles, labels == k), (zone & region, top.cells_per_mm))
         unlike = np.where(near, np.minimum(unlike, mine), unlike)
         sharp = np.where(zone & ~seam, gradient_ratio, sharp)
     tinted = np.where(region, unlike, 0)
@@ -157,6 +160,9 @@ def _free_surfaces(tiles: _Tiles) -> NDArray[np.int32]:
     right = np.linalg.norm(np.diff(tiles.colour, axis=1), axis=2)
     down = np.linalg.norm(np.diff(tiles.colour, axis=0), axis=2)
     both_right, both_down = quiet[:, 1:] & quiet[:, :-1], quiet[1:] & quiet[:-1]
+    grain = np.log(np.maximum(cv2.medianBlur(tiles.gradient.astype(np.float32), 3), 0.3))
+    both_right &= np.abs(np.diff(grain, axis=1)) < _GRAIN_STEP
+    both_down &= np.abs(np.diff(grain, axis=0)) < _GRAIN_STEP
     fine = np.zeros((2 * quiet.shape[0] - 1, 2 * quiet.shape[1] - 1), dtype=bool)
     fine[::2, ::2] = quiet
     fine[::2, 1::2] = both_right & (right < _largest_step(right))
@@ -241,9 +247,11 @@ def _seam(top: Orthophoto, sheet: Sheet, scale: float, labels: NDArray[np.int32]
     return np.asarray(cv2.dilate(image, kernel) != cv2.erode(image, kernel))
 
 
-def _compare(codes: Image, gradient: Image, tile_colour: FloatArray, zone: Mask) -> tuple[Image, Image]:
+def _compare(
+    codes: Image, gradient: Image, tile_colour: FloatArray, where: tuple[Mask, float]
+) -> tuple[Image, Image]:
     """Return how unlike a surface every cell is by colour, in its standard deviations, and sharpness."""
-    size = codes.shape[1::-1]
+    (zone, per_mm), size = where, codes.shape[1::-1]
     colour = cv2.resize(tile_colour.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
     length = np.maximum(np.linalg.norm(colour, axis=2), 1.0)
     along = np.einsum("ijk,ijk->ij", codes, colour) / length
@@ -258,5 +266,8 @@ def _compare(codes: Image, gradient: Image, tile_colour: FloatArray, zone: Mask)
     top_gradient = max(2.0, 2.2 * float(np.percentile(gradient[near], 55)) if near.any() else 0)
     bright = np.maximum(over, 0) / light_noise
     dark = np.maximum(_DEEPEST_SHADOW * length - along - 2 * light_noise, 0) / light_noise
-    unlike = np.sqrt((hue / hue_noise) ** 2 + bright**2 + dark**2)
+    even = cv2.GaussianBlur(over, (0, 0), _EVEN_MM * per_mm)
+    even_noise = max(_LIGHT_NOISE / 2, 1.4826 * float(np.median(np.abs(even[near]))) if near.any() else 0)
+    shade = np.maximum(-even - (1 - _DEEP_SHADOW) * length - 2 * even_noise, 0) / even_noise
+    unlike = np.sqrt((hue / hue_noise) ** 2 + bright**2 + np.maximum(dark, shade) ** 2)
     return np.minimum(unlike, _TOP), gradient / top_gradient

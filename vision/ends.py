@@ -15,10 +15,11 @@ from vision.records import FloatArray
 from vision.strip import Strip
 
 _LENGTH_SD, _WIDTH_SD, _FLATNESS_SD, _COLOUR_SD = 0.12, 0.06, 0.08, 9.0
-_UNLIKE_ROD, _UNLIKE_WIRE = 2.6, 5.0
+_UNLIKE_ROD, _UNLIKE_WIRE = 2.6, 3.5
 """Distance in standard deviations; on a rod a stopper at each end is expected, on a wire none."""
 _OUTERMOST = 2
 """Segments at either end that may be no beads, and so do not say what a bead looks like."""
+_OUTER_SHARE = 0.2
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
 
@@ -60,13 +61,14 @@ def beads_only(
         return first, last
     looks = np.array([Look.of(strip, width_mm, s).features for s in segments])
     first, last = _without_scraps(segments, looks, first, last)
-    usual = looks[first + 2 : last - 2] if last - first > 2 * _OUTERMOST else looks[first + 1 : last - 1]
+    trim = max(1, min(_OUTERMOST, (last - first - 2) // 2), round(_OUTER_SHARE * (last - first)))
+    usual = looks[first + trim : last - trim]
     if len(usual) < 2:
         return first, last
     limit = _UNLIKE_ROD if rod else _UNLIKE_WIRE
     limit = max(limit, 1.3 * float(np.percentile(_nearest_distances(usual), 90)))
     # a stopper may have been cut in pieces: look again behind what was taken off
-    for _ in range(_OUTERMOST):
+    for _ in range(trim):
         if last - first > 3 and _to_nearest(looks[first], usual) > limit:
             first += 1
         if last - first > 3 and _to_nearest(looks[last - 1], usual) > limit:

@@ -35,8 +35,9 @@ _BARE_RUN_MM = 0.4
 _END_COST, _END_COST_PER_BEAD = 0.3, 0.4
 """A stopper may have any length, but swallowing beads is not for free."""
 _SCALLOPED = 0.05
-_NOTCH = 0.16
-"""Between two touching rounds the width stays below `_BARE` over this share of it."""
+_NOTCH, _ROUNDING = 0.16, 0.025
+"""Between two touching rounds the width stays below `_BARE` over at most the first share of it; a
+single end, with a usual drill hole, goes on for about the second beyond where it falls below `_BARE`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +96,7 @@ def partition(strip: Strip, width_mm: FloatArray, *, free_ends: bool) -> Partiti
     typical = float(np.percentile(width, 85))
     scalloped = float(np.percentile(_notches(width, typical), 80)) > _SCALLOPED
     notch = _NOTCH * typical if scalloped else 0.0
+    rounding = _ROUNDING * typical if scalloped else 0.0
     runs = _runs(width > _BARE * typical, shortest=round((_BARE_RUN_MM + notch) / STEP_MM))
     runs = [(a, b) for a, b in runs if (b - a) * STEP_MM > 0.25 * typical]
     if not runs:
@@ -112,7 +114,7 @@ def partition(strip: Strip, width_mm: FloatArray, *, free_ends: bool) -> Partiti
     for places in cuts:
         sharp = _sharpened(places[best], evidence)
         edges = sharp.astype(float) * STEP_MM
-        edges[[0, -1]] += np.array([-1, 1]) * notch / 2  # a rounded end goes on below the threshold
+        edges[[0, -1]] += np.array([-1, 1]) * rounding * ratios[best]  # a rounded end goes on below the threshold
         edges = np.clip(edges, 0.0, (len(width) - 1) * STEP_MM)
         segments += [
             Segment(start_mm=float(i), end_mm=float(j)) for i, j in zip(edges[:-1], edges[1:], strict=True)

@@ -25,6 +25,7 @@ _NECK = 0.85
 """Saddle over summit below which two beads touch; bumps of one irregular bead stay above it."""
 _NOTCH = 0.1
 """Room in the notches between two pieces, over the area of the smaller: two equal discs leave 0.27."""
+_EVEN_MM, _RARE = 0.35, 6.0
 _TELLING, _FULL = 5.0, 6.0
 """Below the first a shadow may be all there is; this much above it nothing more is learnt."""
 _EDGE_MM = 0.25
@@ -82,14 +83,12 @@ def bead_regions(bed: Bed) -> list[Fragment]:
     """Return one fragment a bead, in no order."""
     per_mm = bed.top.cells_per_mm
     reach = np.ones((2 * round(_EDGE_MM * per_mm) + 1,) * 2, np.uint8)
-    evidence = _Evidence(
-        unlike=cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm),
-        sharp=cv2.dilate(bed.sharp, reach),
-        per_mm=per_mm,
-    )
+    unlike = cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm)
+    evidence = _Evidence(unlike=unlike, sharp=cv2.dilate(bed.sharp, reach), per_mm=per_mm)
     least = 0.6 * (_SMALLEST_MM * per_mm) ** 2
     blobs = _blobs(evidence.unlike, _LEVELS[0], per_mm)
     found = [f for blob in blobs for f in evidence.resolve(blob, 0) if f.area >= least]
+    found = _regroup(found, _patchy(bed), evidence)
     crisp = [float(np.median(evidence.border(f))) for f in found]
     plain = [float(np.mean(evidence.unlike[_window(f)][f.mask])) for f in found]
     near = round(_NEAR_MM * per_mm)
@@ -102,6 +101,42 @@ def bead_regions(bed: Bed) -> list[Fragment]:
             for j, g in enumerate(found)
         )
     ]
+
+
+def _patchy(bed: Bed) -> list[Fragment]:
+    """Return regions that are unlike the bed on average over about a millimetre, however patchily.
+
+    Glass shows its bed, here brighter and there darker: no patch is a bead, all together are. The bare
+    bed's own average hardly varies.
+    """
+    per_mm = bed.top.cells_per_mm
+    even = cv2.GaussianBlur(np.minimum(bed.unlike, _TELLING), (0, 0), _EVEN_MM * per_mm)
+    some = even[::7, ::7][bed.region[::7, ::7]]
+    usual = float(np.median(some))
+    spread = 1.4826 * float(np.median(np.abs(some - usual)))
+    rise = np.where(bed.region, even - usual, 0) / max(_RARE * spread, 0.4 * usual)
+    return [p for blob in _blobs(rise.astype(np.float32), 1.0, per_mm) for p in _rejoin(_part(blob, fill=True))]
+
+
+def _regroup(found: list[Fragment], patchy: list[Fragment], evidence: "_Evidence") -> list[Fragment]:
+    """Put a patchy region in place of the scraps found in it, where they make up little of it."""
+    out = list(found)
+    for region in patchy:
+        scraps = [f for f in out if _centred_in(f, region)]
+        solid = region.area / region.hull_area > _SOLID
+        if not solid or sum(f.area for f in scraps) > 0.5 * region.area:
+            continue
+        if scraps or float(np.median(evidence.border(region))) > 2 * _FAINTEST:
+            out = [f for f in out if all(f is not s for s in scraps)] + [region]
+    return out
+
+
+def _centred_in(scrap: Fragment, region: Fragment) -> bool:
+    """Return whether a fragment's middle lies in a region."""
+    rows, columns = np.nonzero(scrap.mask)
+    x = int(columns.mean()) + scrap.corner[0] - region.corner[0]
+    y = int(rows.mean()) + scrap.corner[1] - region.corner[1]
+    return 0 <= y < region.mask.shape[0] and 0 <= x < region.mask.shape[1] and bool(region.mask[y, x])
 
 
 def _hanger_on(scrap: Fragment, bead: Fragment, near: int) -> bool:

@@ -141,10 +141,11 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
         segments,
         centre_mm=centre,
         width_mm=2 * radius,
+        aside_mm=_middles(sized.rims[keep]),
         camera_mm=scene.camera.centre_mm,
         plane_mm=found.height_mm,
     )
-    middle = found.axis.at(np.array([s.middle_mm for s in segments]), np.zeros(len(segments)))
+    middle = found.axis.at(np.array([s.middle_mm for s in segments]), _middles(sized.rims[keep]))
     places = _lifted(np.column_stack([middle, np.full(len(segments), found.height_mm)]), centre, scene)
     per_mm = scene.camera.px_per_mm(places[len(places) // 2])
     camera_rel = np.array([camera_rel_u(scene.camera, place) for place in places])
@@ -183,6 +184,12 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
         closed_up_u95_mm=total_u,
         string_px=string_px,
     )
+
+
+def _middles(rims: list[tuple[Rim, Rim]]) -> FloatArray:
+    """Return how far aside of the axis the middle between each bead's rims lies, smoothed, mm."""
+    aside = np.array([(left.aside_mm + right.aside_mm) / 2 for left, right in rims])
+    return ndimage.median_filter(aside, size=min(3, len(aside)), mode="nearest")
 
 
 def _lifted(points: FloatArray, height: FloatArray, scene: Scene) -> FloatArray:
