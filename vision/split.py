@@ -25,7 +25,7 @@ _NECK = 0.85
 """Saddle over summit below which two beads touch; bumps of one irregular bead stay above it."""
 _NOTCH = 0.1
 """Room in the notches between two pieces, over the area of the smaller: two equal discs leave 0.27."""
-_EVEN_MM, _RARE = 0.35, 6.0
+_EVEN_MM, _RARE, _RAGGED = 0.35, 6.0, 0.85
 _TELLING, _FULL = 5.0, 6.0
 """Below the first a shadow may be all there is; this much above it nothing more is learnt."""
 _EDGE_MM = 0.25
@@ -123,10 +123,12 @@ def _regroup(found: list[Fragment], patchy: list[Fragment], evidence: "_Evidence
     out = list(found)
     for region in patchy:
         scraps = [f for f in out if _centred_in(f, region)]
-        solid = region.area / region.hull_area > _SOLID
-        if not solid or sum(f.area for f in scraps) > 0.5 * region.area:
+        whole = sum(f.area for f in scraps)
+        if not scraps or whole > 0.5 * region.area or region.area < _SOLID * region.hull_area:
             continue
-        if scraps or float(np.median(evidence.border(region))) > 2 * _FAINTEST:
+        ragged = whole < _RAGGED * sum(f.hull_area for f in scraps)
+        crisp = float(np.median(np.concatenate([evidence.border(f) for f in scraps])))
+        if ragged and np.mean(evidence.border(region) > _CRISP * crisp) > _FIRM:
             out = [f for f in out if all(f is not s for s in scraps)] + [region]
     return out
 

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision import flags
-from vision.across import radii, tangent_angles
+from vision.across import radii, settle_widths, tangent_angles
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.ends import beads_only
@@ -150,10 +150,10 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     per_mm = scene.camera.px_per_mm(places[len(places) // 2])
     camera_rel = np.array([camera_rel_u(scene.camera, place) for place in places])
     rim_u = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in sized.rims[keep]])
-    across = 2 * radius
+    across, across_u = settle_widths(2 * radius, _aside(sized.rims[keep]), uniform=lengths.uniform)
     scale_u = np.hypot(conditions.scale_rel_u, camera_rel)
     bias = 2 * EDGE_BIAS_PX / per_mm
-    across_u95 = expanded(rim_u, bias, across * scale_u, 0.01 * across)
+    across_u95 = expanded(rim_u, bias, across_u, across * scale_u, 0.003 * across)
     along_u95 = expanded(lengths.along_u_mm, 0.5 / per_mm * 0.2, lengths.along_mm * scale_u)
     closed = float(lengths.along_mm.sum())
     total = closed + float(lengths.gaps_mm.sum())
@@ -186,10 +186,14 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     )
 
 
+def _aside(rims: list[tuple[Rim, Rim]]) -> FloatArray:
+    """Return how far aside of the axis the middle between each bead's rims lies, mm."""
+    return np.array([(left.aside_mm + right.aside_mm) / 2 for left, right in rims])
+
+
 def _middles(rims: list[tuple[Rim, Rim]]) -> FloatArray:
-    """Return how far aside of the axis the middle between each bead's rims lies, smoothed, mm."""
-    aside = np.array([(left.aside_mm + right.aside_mm) / 2 for left, right in rims])
-    return ndimage.median_filter(aside, size=min(3, len(aside)), mode="nearest")
+    """Return the same smoothed: the string bends less than single rims jump."""
+    return ndimage.median_filter(_aside(rims), size=min(3, len(rims)), mode="nearest")
 
 
 def _lifted(points: FloatArray, height: FloatArray, scene: Scene) -> FloatArray:

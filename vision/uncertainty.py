@@ -14,7 +14,7 @@ from vision.records import FloatArray
 COVERAGE_FACTOR = 2.0
 CHECK_LENGTH_UNKNOWN_REL = 0.01 / math.sqrt(3)
 """Printers are off by 1 % now and then: rectangular, of that half width (dated trade notes)."""
-EDGE_BIAS_PX = 0.2
+EDGE_BIAS_PX = 0.35
 """How far a real edge's light may fool the edge model, one side, a standard deviation in pixels."""
 
 
