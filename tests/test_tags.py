@@ -14,7 +14,7 @@ MAT, LETTER, CARD = SHEETS["mat-a4"], SHEETS["mat-letter"], SHEETS["card"]
 SIZE_PX = (900, 640)
 SOME = (0, 1, 2, 25, 24)
 """Tags round the mat's top-left corner."""
-PLACE_PX = 0.08
+PLACE_PX = 0.1
 BIAS_PX = 0.03
 SIDE_PX = 0.05
 """Our corners must do as well as the best of the detector's own, which errs by -0.03 to +0.04 px."""
@@ -47,7 +47,7 @@ def test_corners_are_where_they_were_drawn(to_px: np.ndarray) -> None:
 
 
 def test_corners_beat_the_detectors_own() -> None:
-    """OpenCV's SUBPIX reads tags short: 0.2 to 0.5 % at this scale (own runs), more where light is gamma-coded."""
+    """SUBPIX reads tags 0.2 to 0.5 % short at this scale (own runs), more where light is gamma-coded."""
     to_px = similarity(5.0, 4.0, (15.4, 12.7))
     photo = draw_tags(CARD, CARD.ids, to_px, size_px=(520, 380))
     true = CARD.tag_mm * 5.0
