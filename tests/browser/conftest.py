@@ -1,0 +1,47 @@
+"""A browser for all these tests, and the pages that the commands make of the sample images."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from sizing.cli import cli
+from sizing.piece_file import PIECE_HELP
+from tests.browser.devtools import Browser, open_browser
+from tests.pages import PAGES
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+COMMANDS = {
+    "strand": ("strand", SAMPLES / "anklet.jpg", "--finished", "25cm", "--findings", "22mm"),
+    "mixed strand": ("strand", SAMPLES / "mixed-strand.jpg", "--wrist", "6in"),
+    "lot": ("lot", SAMPLES / "mixed-lot.jpg", "--pairs", "3", "--uniform", "12", "--graduated", "17cm"),
+    "check": ("check", SAMPLES / "labelled-10mm.jpg", "--label", "10mm", "--bed-height", "1.2mm"),
+    "plan": ("plan", "piece.toml", "--sizes", "women"),
+    "graduated plan": (
+        *("plan", "--finished", "16in", "--graduated"),
+        *("--bead", "10mm", "--bead", "8mm", "--bead", "6mm"),
+    ),
+}
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """Start one browser with an empty profile."""
+    with open_browser(tmp_path_factory.mktemp("browser") / "profile") as running:
+        yield running
+
+
+@pytest.fixture(scope="session", params=[*COMMANDS, "lot of several photos"])
+def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write one page."""
+    folder = tmp_path_factory.mktemp("page")
+    path: Path = folder / "page.html"
+    if request.param in PAGES and request.param not in COMMANDS:
+        path.write_text(PAGES[request.param](), encoding="utf-8")
+        return path
+    (folder / "piece.toml").write_text(PIECE_HELP, encoding="utf-8")
+    words = [str(folder / word) if word == "piece.toml" else str(word) for word in COMMANDS[request.param]]
+    result = CliRunner().invoke(cli, [*words, "--report", str(path)])
+    assert result.exit_code == 0, result.stderr
+    return path
