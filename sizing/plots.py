@@ -13,7 +13,7 @@ from sizing.report_svg import ACCENT, BAND, DOUBT, PAPER, QUIET, stacked
 from vision.records import FloatArray, Strand
 
 _LEFT_PT, _RIGHT_PT, _NAMES_PT = 26.0, 4.0, 66.0
-_PANEL_PT, _TALL_PANEL_PT = 78.0, 190.0
+_PANEL_PT, _TALL_PANEL_PT = 78.0, 170.0
 _TALLEST_BEAD_PT = 40.0
 _ROW_HALF = 0.55  # of the thickest bead: half the row that beads are drawn in
 _LINE_PT = 11.0

@@ -19,12 +19,12 @@ from sizing.report_beads import (
 from sizing.report_lot import lot_headline, lot_notes
 from sizing.report_page import Cell, Drawing, Fact, Page, Picture, Row, Section, Table, render
 from sizing.report_parts import (
+    bare_mm,
     bead_section,
     caution_section,
     condition_section,
     css,
     doubt_section,
-    length_cell,
     opening,
     photo_section,
 )
@@ -118,20 +118,20 @@ def _class_table(result: SortedLot, marking: Marking) -> Table:
     if len(named) > 1:
         named.append((Cell(text="All measured"), result.whole))
     long = any(not tallied.is_round for _, tallied in named)
-    head = ("Class", "Beads", "Width, mm", *(["Length, mm"] if long else []), "Strung", "Share")
+    head = ("Class", "Beads", "Width, mm", *(["Length, mm"] if long else []), "Strung, mm", "Share")
     rows: list[Row] = [(name, *_tally_cells(tallied, with_length=long)) for name, tallied in named]
     return Table(title="Classes", head=head, rows=rows, figures=range(1, len(head)))
 
 
 def _tally_cells(tallied: Tally, *, with_length: bool) -> Row:
     means = (tallied.width, tallied.length) if with_length else (tallied.width,)
-    strung = length_cell(tallied.strung_mm, tallied.strung_u95_mm)
+    more = format_inches(tallied.strung_mm)
     if not tallied.is_round:
-        strung = Cell(text=strung.text, more=f"lengthwise {format_mm(tallied.strung_long_mm)}")
+        more = f"lengthwise {format_mm(tallied.strung_long_mm)}"
     return (
         str(len(tallied.beads)),
         *map(mean_cell, means),
-        strung,
+        Cell(text=bare_mm(tallied.strung_mm, tallied.strung_u95_mm), more=more),
         f"{100 * tallied.share:.0f} %",
     )
 

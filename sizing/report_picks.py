@@ -56,8 +56,8 @@ def _uniform(sizes: Sizes, picks: Picks, letters: Mapping[str, str]) -> Block:
         ("Largest and smallest", f"{pick.range_mm:.2f} mm apart"),
         ("Beads", bead_list((sizes.beads[i] for i in pick.index), dict(letters))),
     ]
-    title = f"Most uniform {len(pick.index)}"
-    return Table(title=title, head=(title, ""), rows=rows)
+    head = ("Most uniform", counted(len(pick.index), "bead"))
+    return Table(title=" ".join(head), head=head, rows=rows)
 
 
 def _run(sizes: Sizes, picks: Picks, names: Names) -> Block:
@@ -74,5 +74,5 @@ def _run(sizes: Sizes, picks: Picks, names: Names) -> Block:
         ("Left and right", f"{run.worst_pair_mm:.2f} mm apart at most"),
         ("Left to right", " ".join(names(run.index))),
     ]
-    title = f"Graduated run of {len(run.index)}"
-    return Table(title=title, head=(title, ""), rows=rows)
+    head = ("Graduated run", counted(len(run.index), "bead"))
+    return Table(title=" ".join(head), head=head, rows=rows)

@@ -118,7 +118,7 @@ def _row(target: Target, way: Way, *, best: bool) -> Row:
     outcome = way.outcome
     off = signed_mm(outcome.miss_mm).removesuffix(" mm")
     return (
-        Cell(text=str(outcome.count), more=way.how),
+        Cell(text=counted(outcome.count, "bead"), more=way.how),
         bare_cell(outcome.strung_mm),
         bare_cell(outcome.finished_mm),
         *([bare_cell(outcome.inner_girth_mm)] if target.findings_mm else []),
