@@ -107,7 +107,10 @@ def stacked(
 
 def _inline(draw: Draw, width_pt: float, name: str) -> str:
     stream = io.StringIO()
-    with mpl.rc_context(_STYLE | {"svg.hashsalt": name}):
+    with mpl.rc_context():
+        # Whatever style somebody has set up for plots of their own.
+        mpl.rcdefaults()
+        mpl.rcParams.update(_STYLE | {"svg.hashsalt": name})
         draw(width_pt).savefig(stream, format="svg", transparent=True, metadata={"Date": None})
     return _at_home(stream.getvalue())
 

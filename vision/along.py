@@ -16,6 +16,8 @@ _UNIFORM_CV = 0.08
 """Robust coefficient of variation below which the beads of a strand are taken for one kind."""
 _FEWEST = 4
 _ODD = 4.0
+_OWN_LEAST, _OWN_MOST = 0.003, 0.015
+"""Relative standard deviation of the lengths of beads of one kind (common practice, no source)."""
 _END_SD = 0.04
 """Standard uncertainty of an outer end, as a share of the bead's width: no neighbour marks it."""
 
@@ -124,7 +126,7 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     deviation = np.clip(inner - middle, -3 * spread - 0.02, 3 * spread + 0.02)
     boundary2 = max(0.0, -float(np.mean(deviation[:-1] * deviation[1:]))) if len(inner) > 3 else 0.0
     total2 = float(np.mean(deviation**2))
-    own2 = max(total2 - 2 * boundary2, (0.003 * middle) ** 2)
+    own2 = float(np.clip(total2 - 2 * boundary2, (_OWN_LEAST * middle) ** 2, (_OWN_MOST * middle) ** 2))
     noise2 = max(total2 - own2, 0.01**2)
     kept = inner[np.abs(inner - middle) < max(_ODD * spread, 0.1 * middle)]
     mean = float(np.mean(kept))

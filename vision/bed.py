@@ -33,6 +33,7 @@ _DEEPEST_SHADOW, _DEEP_SHADOW = 0.35, 0.62
 """Share of the full code value (of a tenth and of a third of the light) left in a contact shadow, and over
 more than the width of `_EVEN_MM` in any."""
 _EVEN_MM = 0.4
+_SEAM_WEIGHT = 0.5
 _BORDER_MM = 1.5
 _TAG_MARGIN_MM = 0.7
 _PAGE_EDGE_MM = 4.0
@@ -81,7 +82,7 @@ def study_bed(top: Orthophoto, sheet: Sheet, *, scale: float) -> Bed:
         mine, gradient_ratio = _compare(codes, gradient, _smooth_colour(tiles, labels == k), (zone & region, top.cells_per_mm))
         unlike = np.where(near, np.minimum(unlike, mine), unlike)
         sharp = np.where(zone & ~seam, gradient_ratio, sharp)
-    tinted = np.where(region, unlike, 0)
+    tinted = np.where(region, np.where(seam, _SEAM_WEIGHT * unlike, unlike), 0).astype(np.float32)
     unlike = np.hypot(tinted, np.where(region, np.minimum(_SHARP_WEIGHT * sharp, _TOP), 0))
     return Bed(top=top, tinted=tinted, unlike=unlike, sharp=np.where(region, sharp, 0), region=region)
 

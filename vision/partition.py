@@ -23,8 +23,9 @@ from vision.strip import Strip
 
 _SHORTEST, _LONGEST = 0.28, 3.4
 """Length over width: from a flat spacer to a long tube."""
-_RATIO_STEP = 1.05
+_RATIOS = _SHORTEST * 1.05 ** np.arange(int(np.log(_LONGEST / _SHORTEST) / np.log(1.05)))
 _SIGMA_MM = 0.1
+_EVEN, _EVEN_LENGTH_SD, _FEW = 0.06, 0.03, 5
 _LENGTH_SD = 0.07
 _LENGTH_COST = 0.3
 _EXPECTED = 0.42
@@ -80,13 +81,15 @@ class Partition:
     margin: float
 
 
-def partition(strip: Strip, width_mm: FloatArray, *, free_ends: bool) -> Partition | None:
+def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: bool) -> Partition | None:
     """Divide a strand into segments; None where there is nothing as thick as a bead.
 
     Parameters
     ----------
-    strip : Strip
-        On the beads' upper surface.
+    strips : tuple of Strip
+        The strand pulled straight on its beads' upper surface and in the plane of its string: seams of
+        opaque beads are seen on the one, of clear ones on the other, and which it is shows in
+        how well they explain an even division.
     width_mm : ndarray, shape (S,)
         Distance between the strand's sides.
     free_ends : bool
@@ -95,64 +98,122 @@ def partition(strip: Strip, width_mm: FloatArray, *, free_ends: bool) -> Partiti
     width = ndimage.median_filter(width_mm, size=5)
     typical = float(np.percentile(width, 85))
     scalloped = float(np.percentile(_notches(width, typical), 80)) > _SCALLOPED
-    notch = _NOTCH * typical if scalloped else 0.0
-    rounding = _ROUNDING * typical if scalloped else 0.0
+    notch, rounding = (_NOTCH * typical, _ROUNDING * typical) if scalloped else (0.0, 0.0)
     runs = _runs(width > _BARE * typical, shortest=round((_BARE_RUN_MM + notch) / STEP_MM))
     runs = [(a, b) for a, b in runs if (b - a) * STEP_MM > 0.25 * typical]
     if not runs:
         return None
-    evidence = _evidence(strip, width, typical)
-    ratios = _SHORTEST * _RATIO_STEP ** np.arange(int(np.log(_LONGEST / _SHORTEST) / np.log(_RATIO_STEP)))
-    grid = _Grid(ratios=ratios, stride=max(1, round(typical / 40 / STEP_MM)), typical=typical)
-    fits = [
-        grid.solve(evidence, reference, runs, free_ends=free_ends)
-        for reference in (width, np.full_like(width, typical))
-    ]
-    total, cuts = max(fits, key=lambda fit: fit[0].max())
-    best = int(np.argmax(total))
+    grid = _Grid(
+        runs=tuple(runs), stride=max(1, round(typical / 40 / STEP_MM)), typical=typical, free_ends=free_ends
+    )
+    evidence = _evidence(strips, width, typical)
+    flat = np.full_like(width, typical)
+    fits = [grid.solve(evidence[0], reference, _RATIOS) for reference in (width, flat)]
+    best = max(fits, key=lambda fit: fit.score)
+    rival = max(fit.rival_of(best.ratio) for fit in fits)
+    near = best.ratio * np.array([0.95, 1.0, 1.05])
+    best = max([best] + [grid.solve(e, best.reference, near) for e in evidence[1:]], key=lambda fit: fit.score)
+    lengths = np.concatenate([np.diff(cuts) for cuts in best.cuts]) * STEP_MM
+    even = 1.4826 * float(np.median(np.abs(lengths / np.median(lengths) - 1)))
+    if even < _EVEN and len(lengths) > _FEW:  # one more look, now that the length is known
+        ratio = np.array([float(np.median(lengths)) / typical])
+        best = grid.solve(best.evidence, flat, ratio, length_sd=_EVEN_LENGTH_SD)
+    segments, clarity = _segments(best, rounding * best.ratio, limit_mm=(len(width) - 1) * STEP_MM)
+    return Partition(
+        segments=tuple(segments),
+        ratio=best.ratio,
+        clarity=np.array(clarity),
+        margin=(best.score - rival) / max(len(segments), 1),
+    )
+
+
+def _segments(fit: "_Fit", rounding_mm: float, *, limit_mm: float) -> tuple[list[Segment], list[float]]:
     segments, clarity = [], []
-    for places in cuts:
-        sharp = _sharpened(places[best], evidence)
+    for cuts in fit.cuts:
+        sharp = _sharpened(cuts, fit.evidence)
         edges = sharp.astype(float) * STEP_MM
-        edges[[0, -1]] += np.array([-1, 1]) * rounding * ratios[best]  # a rounded end goes on below the threshold
-        edges = np.clip(edges, 0.0, (len(width) - 1) * STEP_MM)
+        edges[[0, -1]] += np.array([-1, 1]) * rounding_mm  # a rounded end goes on below the threshold
+        edges = np.clip(edges, 0.0, limit_mm)
         segments += [
             Segment(start_mm=float(i), end_mm=float(j)) for i, j in zip(edges[:-1], edges[1:], strict=True)
         ]
-        clarity += [float(evidence[min(i, len(evidence) - 1)]) for i in sharp]
-    other = np.abs(np.log(ratios / ratios[best])) > 0.25
-    rival = max(float(fit[0][other].max()) for fit in fits)
-    return Partition(
-        segments=tuple(segments),
-        ratio=float(ratios[best]),
-        clarity=np.array(clarity),
-        margin=(float(total[best]) - rival) / max(len(segments), 1),
-    )
+        clarity += [float(fit.evidence[min(i, len(fit.evidence) - 1)]) for i in sharp]
+    return segments, clarity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fit:
+    """The best division by one kind of evidence and reference width.
+
+    Attributes
+    ----------
+    evidence, reference : ndarray, shape (S,)
+    scores : ndarray, shape (R,)
+        Of each ratio tried.
+    ratios : ndarray, shape (R,)
+    cuts : list of ndarray
+        For each run the steps of its boundaries, at the best ratio.
+    """
+
+    evidence: FloatArray
+    reference: FloatArray
+    ratios: FloatArray
+    scores: FloatArray
+    cuts: list[NDArray[np.int_]]
+
+    @property
+    def score(self) -> float:
+        return float(self.scores.max())
+
+    @property
+    def ratio(self) -> float:
+        return float(self.ratios[int(np.argmax(self.scores))])
+
+    def rival_of(self, ratio: float) -> float:
+        """Return the best score of a clearly different ratio."""
+        other = np.abs(np.log(self.ratios / ratio)) > 0.25
+        return float(self.scores[other].max())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Grid:
-    """The ratios to try and the stride, in steps, at which boundaries are first placed."""
+    """The thick runs of a strand, and the stride, in steps, at which boundaries are first placed."""
 
-    ratios: FloatArray
+    runs: tuple[tuple[int, int], ...]
     stride: int
     typical: float
+    free_ends: bool
 
     def solve(
-        self, evidence: FloatArray, reference: FloatArray, runs: list[tuple[int, int]], *, free_ends: bool
-    ) -> tuple[FloatArray, list[list[NDArray[np.int_]]]]:
-        """Return for each ratio the score over all runs, and for each run and ratio its cuts."""
-        total, cuts = np.zeros(len(self.ratios)), []
-        for k, (start, end) in enumerate(runs):
-            free = (free_ends and k == 0, free_ends and k == len(runs) - 1)
+        self,
+        evidence: FloatArray,
+        reference: FloatArray,
+        ratios: FloatArray,
+        *,
+        length_sd: float = _LENGTH_SD,
+    ) -> _Fit:
+        """Divide all runs by each ratio of length to reference width."""
+        total, cuts = np.zeros(len(ratios)), []
+        for k, (start, end) in enumerate(self.runs):
+            free = (self.free_ends and k == 0, self.free_ends and k == len(self.runs) - 1)
             piece = slice(start, end, self.stride)
             step = self.stride * STEP_MM
-            score, places = _divide(
-                evidence[piece], reference[piece], self.ratios, step_mm=step, typical=self.typical, free=free
+            lengths = _lengths_to_try(reference[piece], ratios, step)
+            cost = _length_costs(reference[piece], lengths, ratios, step, length_sd)
+            alone = _END_COST + _END_COST_PER_BEAD * np.maximum(
+                (lengths * step)[None] / (ratios[:, None] * self.typical) - 1, 0
             )
+            score, places = _divide(evidence[piece], lengths, cost, alone, free=free)
             total += score
             cuts.append([np.minimum(start + self.stride * np.array(p), end) for p in places])
-        return total, cuts
+        best = int(np.argmax(total))
+        return _Fit(
+            evidence=evidence,
+            reference=reference,
+            ratios=ratios,
+            scores=total,
+            cuts=[places[best] for places in cuts],
+        )
 
 
 def _runs(thick: NDArray[np.bool_], *, shortest: int) -> list[tuple[int, int]]:
@@ -162,18 +223,22 @@ def _runs(thick: NDArray[np.bool_], *, shortest: int) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _evidence(strip: Strip, width: FloatArray, typical: float) -> FloatArray:
-    """Return the evidence of a boundary at each step, shape (S,); about 1 where clear."""
+def _evidence(strips: tuple[Strip, ...], width: FloatArray, typical: float) -> list[FloatArray]:
+    """Return kinds of evidence of a boundary at each step, each about 1 where clear, shape (S,).
+
+    First notches and the seams of the first strip together, weighed by how deep the notches are; then
+    with the other strips' seams; then every seam and the notches alone.
+    """
     notch = _notches(width, typical)
-    seam = _seams(strip, width, typical)
     depth = float(np.percentile(notch, 92))
-    strength = float(np.percentile(seam, 95))
-    trust = np.clip((depth - 0.04) / 0.12, 0.0, 1.0)  # notches of under 4 % of the width are noise
-    notch_part = np.clip(notch / max(depth, 0.08), 0, 1.3)
-    seam_part = np.clip(seam / max(strength, np.log(2.0)), 0, 1.3)
+    trust = float(np.clip((depth - 0.04) / 0.12, 0.0, 1.0))  # notches of under 4 % of the width are noise
     weight = 0.15 + 0.65 * trust
-    evidence: FloatArray = weight * notch_part + (1 - weight) * seam_part
-    return evidence
+    notch_part = np.clip(notch / max(depth, 0.08), 0, 1.3)
+    seams = []
+    for strip in strips:
+        seam = _seams(strip, width, typical)
+        seams.append(np.clip(seam / max(float(np.percentile(seam, 95)), np.log(2.0)), 0, 1.3))
+    return [weight * notch_part + (1 - weight) * seam for seam in seams] + seams + [notch_part]
 
 
 def _notches(width: FloatArray, typical: float) -> FloatArray:
@@ -198,52 +263,64 @@ def _seams(strip: Strip, width: FloatArray, typical: float) -> FloatArray:
     return ndimage.maximum_filter1d(seam, round(max(0.3, 0.05 * typical) / STEP_MM))
 
 
+def _lengths_to_try(reference: FloatArray, ratios: FloatArray, step_mm: float) -> NDArray[np.int_]:
+    shortest = max(2, int(ratios[0] * np.percentile(reference, 30) / step_mm / 1.5))
+    longest = min(len(reference), int(1.3 * ratios[-1] * reference.max() / step_mm) + 1)
+    return np.arange(shortest, max(longest, shortest + 1) + 1)
+
+
 def _divide(
     evidence: FloatArray,
-    width: FloatArray,
-    ratios: FloatArray,
+    lengths: NDArray[np.int_],
+    cost: FloatArray,
+    alone: FloatArray,
     *,
-    step_mm: float,
-    typical: float,
     free: tuple[bool, bool],
 ) -> tuple[FloatArray, list[list[int]]]:
-    """Return for each ratio the best score and the places of its cuts (both ends included)."""
-    steps = len(evidence)
-    shortest = max(2, int(_SHORTEST * np.percentile(width, 30) / step_mm / 1.5))
-    longest = min(steps, int(1.3 * ratios[-1] * width.max() / step_mm) + 1)
-    lengths = np.arange(shortest, max(longest, shortest + 1) + 1)
-    cost = _length_costs(width, lengths, ratios, step_mm)
+    """Return for each ratio the best score and the places of its cuts (both ends included).
+
+    Parameters
+    ----------
+    evidence : ndarray, shape (S,)
+    lengths : ndarray, shape (L,)
+        In steps, ascending.
+    cost : ndarray, shape (R, L, S)
+        Of a segment of each length that ends behind each step.
+    alone : ndarray, shape (R, L)
+        Cost of the first and the last segment where these may be of any length.
+    free : tuple of bool
+        Whether the first and the last may.
+    """
+    count, steps = len(cost), len(evidence)
     worth = evidence - _EXPECTED
-    in_beads = (lengths * step_mm)[None] / (ratios[:, None] * typical)
-    end_cost = _END_COST + _END_COST_PER_BEAD * np.maximum(in_beads - 1, 0)
-    best = np.full((len(ratios), steps + 1), -np.inf)
+    best = np.full((count, steps + 1), -np.inf)
     best[:, 0] = 0.0
-    came = np.zeros((len(ratios), steps + 1), dtype=int)
-    for end in range(shortest, steps + 1):
-        usable = lengths[lengths <= end]
+    came = np.zeros((count, steps + 1), dtype=int)
+    for end in range(int(lengths[0]), steps + 1):
+        usable = lengths[: np.searchsorted(lengths, end, side="right")]
         before = best[:, end - usable]
         option = before - cost[:, : len(usable), end - 1]
-        if free[0]:  # the piece from the very start may be a stopper
-            whole = np.flatnonzero(usable == end)
-            option[:, whole] = np.maximum(option[:, whole], -end_cost[:, whole])
+        if free[0] and usable[-1] == end:
+            option[:, -1] = np.maximum(option[:, -1], -alone[:, len(usable) - 1])
         if free[1] and end == steps:
-            option = np.maximum(option, before - end_cost[:, : len(usable)])
+            option = np.maximum(option, before - alone[:, : len(usable)])
         choice = option.argmax(axis=1)
         gain = worth[end] if end < steps else 0.0
-        best[:, end] = option[np.arange(len(ratios)), choice] + gain
+        best[:, end] = option[np.arange(count), choice] + gain
         came[:, end] = usable[choice]
-    return best[:, steps], [_backtrack(came[k], steps) for k in range(len(ratios))]
+    return best[:, steps], [_backtrack(came[k], steps) for k in range(count)]
 
 
-def _length_costs(width: FloatArray, lengths: FloatArray, ratios: FloatArray, step_mm: float) -> FloatArray:
+def _length_costs(
+    width: FloatArray, lengths: NDArray[np.int_], ratios: FloatArray, step_mm: float, length_sd: float
+) -> FloatArray:
     """Return the cost of a segment of each length ending at each step, shape (R, L, S), float32."""
     widest = np.empty((len(lengths), len(width)), dtype=np.float32)
     for k, length in enumerate(lengths):
         widest[k] = ndimage.maximum_filter1d(width, int(length), origin=(int(length) - 1) // 2, mode="nearest")
     log_shape = np.log((lengths * step_mm)[:, None] / widest).astype(np.float32)
-    deviation = (log_shape[None] - np.log(ratios)[:, None, None].astype(np.float32)) / _LENGTH_SD
-    cost: FloatArray = _LENGTH_COST * np.log1p(deviation * deviation)
-    return cost
+    deviation = (log_shape[None] - np.log(ratios)[:, None, None].astype(np.float32)) / np.float32(length_sd)
+    return np.asarray(np.float32(_LENGTH_COST) * np.log1p(deviation * deviation))
 
 
 def _backtrack(came: FloatArray, steps: int) -> list[int]:

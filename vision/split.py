@@ -21,8 +21,10 @@ _LEVELS = (4.5, 7.0, 11.0, 17.0, 27.0)
 """Standard deviations of the bed; a bare bed passes the first in no blob of a bead's size."""
 _SOLID = 0.93
 """Share of its convex hull that a bead fills at the least, blur and grain included."""
+_NEARLY = 0.945
 _NECK = 0.85
 """Saddle over summit below which two beads touch; bumps of one irregular bead stay above it."""
+_SHALLOW_NECK, _GAIN = 0.96, 0.02
 _NOTCH = 0.1
 """Room in the notches between two pieces, over the area of the smaller: two equal discs leave 0.27."""
 _EVEN_MM, _RARE, _RAGGED = 0.35, 6.0, 0.85
@@ -30,7 +32,7 @@ _TELLING, _FULL = 5.0, 6.0
 """Below the first a shadow may be all there is; this much above it nothing more is learnt."""
 _EDGE_MM = 0.25
 _CRISP, _FIRM = 0.3, 0.85
-_FAINTEST, _PALEST = 1.2, 7.0
+_FAINTEST, _PALEST = 1.2, 5.0
 _NEAR_MM = 1.5
 _ALIKE, _LOST = 0.9, 0.6
 _SMALLEST_MM = 1.5
@@ -87,7 +89,8 @@ def bead_regions(bed: Bed) -> list[Fragment]:
     evidence = _Evidence(unlike=unlike, sharp=cv2.dilate(bed.sharp, reach), per_mm=per_mm)
     least = 0.6 * (_SMALLEST_MM * per_mm) ** 2
     blobs = _blobs(evidence.unlike, _LEVELS[0], per_mm)
-    found = [f for blob in blobs for f in evidence.resolve(blob, 0) if f.area >= least]
+    resolved = [f for blob in blobs for f in evidence.resolve(blob, 0)]
+    found = [p for f in resolved for p in evidence.part_further(f) if p.area >= least]
     found = _regroup(found, _patchy(bed), evidence)
     crisp = [float(np.median(evidence.border(f))) for f in found]
     plain = [float(np.mean(evidence.unlike[_window(f)][f.mask])) for f in found]
@@ -185,11 +188,22 @@ class _Evidence:
     def resolve(self, blob: Fragment, level: int) -> list[Fragment]:
         """Part a region at its necks, and any part that is still not one bead at a higher level."""
         whole, hollow = (_rejoin(_part(blob, fill=fill)) for fill in (True, False))
-        share = self.solidity(whole, level)
+        share = max(self.solidity(whole, level), self.enclosed(whole))
         pieces = whole if share > min(_SOLID, self.solidity(hollow, level) - 0.01) else hollow
         if level + 1 == len(_LEVELS):
             return pieces
         return [part for piece in pieces for part in self.tighten(piece, level)]
+
+    def enclosed(self, parts: list[Fragment]) -> float:
+        """Return how solid parts are if holes count as theirs; 0 where a border is not crisp all round.
+
+        A grey bead on white paper is no darker than a shadow can be, but has an edge all round.
+        """
+        borders = [self.border(p) for p in parts]
+        firm = min(float(np.mean(b > _CRISP * np.median(b))) for b in borders)
+        if firm < _FIRM or min(float(np.median(b)) for b in borders) < 2 * _FAINTEST:
+            return 0.0
+        return sum(p.area for p in parts) / sum(p.hull_area for p in parts)
 
     def tighten(self, piece: Fragment, level: int) -> list[Fragment]:
         """Return what a piece becomes at the next level where that tells more, else the piece itself."""
@@ -203,6 +217,17 @@ class _Evidence:
         if len(children) == 1:
             return children if kept > _ALIKE and solid_then > min(_SOLID, solid - 0.01) else [piece]
         return children if self.better(piece, children, (solid, solid_then, kept)) else [piece]
+
+    def part_further(self, piece: Fragment) -> list[Fragment]:
+        """Part what is no convex piece in the end at a shallower neck, where that leaves convex ones."""
+        solid = piece.area / piece.hull_area
+        border = self.border(piece)
+        if solid > _NEARLY or np.mean(border > _CRISP * np.median(border)) > _FIRM:
+            return [piece]
+        whole = Fragment(mask=_filled(piece.mask), corner=piece.corner)
+        pieces = _at_necks(whole, _SHALLOW_NECK)
+        gained = sum(p.area for p in pieces) / sum(p.hull_area for p in pieces) - solid
+        return pieces if gained > _GAIN and min(p.area for p in pieces) > 0.1 * piece.area else [piece]
 
     def better(self, piece: Fragment, children: list[Fragment], how: tuple[float, float, float]) -> bool:
         """Return whether several children are rather beads than their parent is one.
@@ -267,17 +292,22 @@ def _filled(mask: Mask) -> Mask:
 
 def _part(blob: Fragment, *, fill: bool) -> list[Fragment]:
     """Part one connected region at its necks."""
-    mask = _filled(blob.mask) if fill else blob.mask
-    padded = np.pad(mask, 1).astype(np.uint8)
+    return _at_necks(Fragment(mask=_filled(blob.mask) if fill else blob.mask, corner=blob.corner), _NECK)
+
+
+def _at_necks(blob: Fragment, neck: float) -> list[Fragment]:
+    """Part a region by a watershed from the summits of its distance transform."""
+    padded = np.pad(blob.mask, 1).astype(np.uint8)
     depth = cv2.distanceTransform(padded, cv2.DIST_L2, 5)
     shrink = max(1, int(depth.max() / _SUMMIT_CELLS))
     small = depth[::shrink, ::shrink] / shrink
-    seeds = _seeds(small)
+    seeds = _seeds(small, neck)
     if seeds.max() < 2:
-        return [Fragment(mask=mask, corner=blob.corner)]
+        return [blob]
     flooded = watershed(-small, seeds, mask=small > 0).astype(np.uint16)
     spread = cv2.resize(flooded, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_NEAREST)
-    full = np.where(mask, spread[1 : mask.shape[0] + 1, 1 : mask.shape[1] + 1], 0)
+    height, width = blob.mask.shape
+    full = np.where(blob.mask, spread[1 : height + 1, 1 : width + 1], 0)
     return [part for k in range(1, int(seeds.max()) + 1) if (part := _cut(full == k, blob.corner))]
 
 
@@ -290,11 +320,11 @@ def _cut(mask: Mask, corner: tuple[int, int]) -> Fragment | None:
     return Fragment(mask=cut, corner=(corner[0] + int(columns[0]), corner[1] + int(rows[0])))
 
 
-def _seeds(depth: NDArray[np.float32]) -> Labels:
+def _seeds(depth: NDArray[np.float32], neck: float) -> Labels:
     """Label the summits that rise over every saddle by the neck ratio."""
     height = np.log(np.maximum(depth, 0.5))
-    filled = reconstruction(height + np.log(_NECK), height, method="dilation")
-    summit = (height - filled >= -np.log(_NECK) - 1e-6) & (depth > 1)
+    filled = reconstruction(height + np.log(neck), height, method="dilation")
+    summit = (height - filled >= -np.log(neck) - 1e-6) & (depth > 1)
     return np.asarray(cv2.connectedComponents(summit.astype(np.uint8))[1], dtype=np.int32)
 
 

@@ -87,7 +87,7 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
     surface = straighten(
         scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
     )
-    parts = partition(surface, flanks.width_mm, free_ends=axis.straight)
+    parts = partition((surface, strip), flanks.width_mm, free_ends=axis.straight)
     if parts is None or len(parts.segments) < 1:
         return None
     first, last = beads_only(strip, flanks.width_mm, parts.segments, rod=axis.straight)
@@ -154,7 +154,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     scale_u = np.hypot(conditions.scale_rel_u, camera_rel)
     bias = 2 * EDGE_BIAS_PX / per_mm
     across_u95 = expanded(rim_u, bias, across_u, across * scale_u, 0.003 * across)
-    along_u95 = expanded(lengths.along_u_mm, 0.5 / per_mm * 0.2, lengths.along_mm * scale_u)
+    along_u95 = expanded(lengths.along_u_mm, 0.008 * lengths.along_mm, 0.1 / per_mm, lengths.along_mm * scale_u)
     closed = float(lengths.along_mm.sum())
     total = closed + float(lengths.gaps_mm.sum())
     total_u = float(expanded(lengths.total_u_mm, total * float(np.median(scale_u)), 0.5 / per_mm))
@@ -192,8 +192,9 @@ def _aside(rims: list[tuple[Rim, Rim]]) -> FloatArray:
 
 
 def _middles(rims: list[tuple[Rim, Rim]]) -> FloatArray:
-    """Return the same smoothed: the string bends less than single rims jump."""
-    return ndimage.median_filter(_aside(rims), size=min(3, len(rims)), mode="nearest")
+    """Return the same smoothed: the string bends less than single rims jump, and a zigzag is too long."""
+    steady = ndimage.median_filter(_aside(rims), size=min(5, len(rims)), mode="nearest")
+    return ndimage.gaussian_filter1d(steady, 1.0, mode="nearest")
 
 
 def _lifted(points: FloatArray, height: FloatArray, scene: Scene) -> FloatArray:

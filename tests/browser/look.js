@@ -46,7 +46,7 @@
     .map((element) => `${element.tagName} ${element.textContent.trim().slice(0, 40)}`);
   const scrolled = [...document.querySelectorAll(".table")]
     .filter((element) => element.scrollWidth > element.clientWidth)
-    .map((element) => element.getAttribute("aria-label"));
+    .map((element) => element.querySelector("caption").textContent);
   return {
     wide_px: root.scrollWidth,
     room_px: root.clientWidth,
