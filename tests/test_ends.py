@@ -1,0 +1,67 @@
+"""Stoppers and scraps at the ends of strands painted by hand."""
+
+import numpy as np
+import pytest
+from handmade import cylinder_widths, painted, round_widths
+
+from vision.ends import beads_only
+from vision.partition import Segment
+
+BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
+
+
+def beads_of(width: np.ndarray, places: np.ndarray, colours: list, *, rod: bool) -> tuple[int, int]:
+    strip = painted(width, places, colours=colours)
+    segments = tuple(Segment(start_mm=float(a), end_mm=float(b)) for a, b in places)
+    return beads_only(strip, width, segments, rod=rod)
+
+
+def with_stoppers(lengths: list[float], d: float, *, stoppers: tuple[float, ...]) -> tuple:
+    """Lay rounds between two tubes: (width, places)."""
+    sizes = [5.0, *lengths, 6.0] if stoppers else lengths
+    width, places = round_widths(sizes)
+    for (a, b), thick in zip(places[[0, -1]], stoppers, strict=True):
+        s = np.arange(len(width)) * 0.1
+        width[(s >= a) & (s < b)] = thick
+    width[width > d] = d
+    return width, places
+
+
+@pytest.mark.parametrize("rod", [True, False])
+def test_plain_strand_is_all_beads(rod: bool) -> None:  # noqa: FBT001
+    width, places = round_widths([8.0] * 10)
+    assert beads_of(width, places, [BLUE], rod=rod) == (0, 10)
+
+
+def test_black_tubes_at_both_ends_of_a_rod_are_stoppers() -> None:
+    width, places = with_stoppers([8.0] * 8, 8.0, stoppers=(4.5, 4.5))
+    assert beads_of(width, places, [BLACK, *[BLUE] * 8, BLACK], rod=True) == (1, 9)
+
+
+def test_a_single_stopper_leaves_the_other_end_alone() -> None:
+    width, places = round_widths([8.0] * 9)
+    width[: round(places[0, 1] / 0.1)] = np.minimum(width[: round(places[0, 1] / 0.1)], 3.0)
+    assert beads_of(width, places, [BLACK, *[BLUE] * 8], rod=True) == (1, 9)
+
+
+@pytest.mark.parametrize("rod", [True, False])
+def test_beads_of_a_mixed_strand_are_no_stoppers(rod: bool) -> None:  # noqa: FBT001
+    width, places = round_widths([6.0, 8.0, 10.0, 8.0, 6.0, 8.0, 10.0, 8.0, 6.0])
+    assert beads_of(width, places, [RED, BLUE, GREEN, BLUE], rod=rod) == (0, 9)
+
+
+def test_graduated_strand_keeps_its_small_ends() -> None:
+    sizes = [6.0, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 6.0]
+    width, places = round_widths(sizes)
+    assert beads_of(width, places, [BLUE], rod=False) == (0, 13)
+
+
+def test_scrap_of_wire_at_an_end_is_no_bead() -> None:
+    width, places = round_widths([1.2, *[8.0] * 8])
+    assert beads_of(width, places, [(90, 90, 92), *[BLUE] * 8], rod=False) == (1, 9)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_of_one_or_two_nothing_is_taken(count: int) -> None:
+    width, places = cylinder_widths([6.0] * count, 6.0)
+    assert beads_of(width, places, [BLUE, BLACK], rod=True) == (0, count)
