@@ -11,7 +11,7 @@ from sizing.units import format_inches, format_mm
 from vision import flags
 from vision.records import Conditions
 
-MOST_BEADS_LISTED = 240
+MOST_BEADS_LISTED = 160
 _LEAST_COLUMN = 8
 _COLUMNS = 3
 _ON_TARGET_MM = 0.05

@@ -103,10 +103,14 @@ def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: boo
     runs = [(a, b) for a, b in runs if (b - a) * STEP_MM > 0.25 * typical]
     if not runs:
         return None
-    grid = _Grid(
-        runs=tuple(runs), stride=max(1, round(typical / 40 / STEP_MM)), typical=typical, free_ends=free_ends
-    )
     evidence = _evidence(strips, width, typical)
+    grid = _Grid(
+        runs=tuple(runs),
+        stride=max(1, round(typical / 40 / STEP_MM)),
+        typical=typical,
+        free_ends=free_ends,
+        any_evidence=np.max(evidence, axis=0),
+    )
     flat = np.full_like(width, typical)
     fits = [grid.solve(evidence[0], reference, _RATIOS) for reference in (width, flat)]
     best = max(fits, key=lambda fit: fit.score)
@@ -177,12 +181,16 @@ class _Fit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Grid:
-    """The thick runs of a strand, and the stride, in steps, at which boundaries are first placed."""
+    """The thick runs of a strand, and the stride, in steps, at which boundaries are first placed.
+
+    `any_evidence` is the strongest of all kinds at each step: between a bead and a stopper any will do.
+    """
 
     runs: tuple[tuple[int, int], ...]
     stride: int
     typical: float
     free_ends: bool
+    any_evidence: FloatArray
 
     def solve(
         self,
@@ -203,7 +211,8 @@ class _Grid:
             alone = _END_COST + _END_COST_PER_BEAD * np.maximum(
                 (lengths * step)[None] / (ratios[:, None] * self.typical) - 1, 0
             )
-            score, places = _divide(evidence[piece], lengths, cost, alone, free=free)
+            bonus = np.maximum(self.any_evidence - evidence, 0)[piece]
+            score, places = _divide(evidence[piece], lengths, cost, _Ends(alone=alone, bonus=bonus, free=free))
             total += score
             cuts.append([np.minimum(start + self.stride * np.array(p), end) for p in places])
         best = int(np.argmax(total))
@@ -269,13 +278,30 @@ def _lengths_to_try(reference: FloatArray, ratios: FloatArray, step_mm: float) -
     return np.arange(shortest, max(longest, shortest + 1) + 1)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ends:
+    """What the first and the last segment may do that others may not.
+
+    Attributes
+    ----------
+    alone : ndarray, shape (R, L)
+        Cost of each length where it need not be a bead's.
+    bonus : ndarray, shape (S,)
+        What other kinds of evidence than the one in use add to a boundary with a stopper.
+    free : tuple of bool
+        Whether the first and the last may be stoppers.
+    """
+
+    alone: FloatArray
+    bonus: FloatArray
+    free: tuple[bool, bool]
+
+
 def _divide(
     evidence: FloatArray,
     lengths: NDArray[np.int_],
     cost: FloatArray,
-    alone: FloatArray,
-    *,
-    free: tuple[bool, bool],
+    ends: _Ends,
 ) -> tuple[FloatArray, list[list[int]]]:
     """Return for each ratio the best score and the places of its cuts (both ends included).
 
@@ -286,10 +312,7 @@ def _divide(
         In steps, ascending.
     cost : ndarray, shape (R, L, S)
         Of a segment of each length that ends behind each step.
-    alone : ndarray, shape (R, L)
-        Cost of the first and the last segment where these may be of any length.
-    free : tuple of bool
-        Whether the first and the last may.
+    ends : _Ends
     """
     count, steps = len(cost), len(evidence)
     worth = evidence - _EXPECTED
@@ -300,10 +323,12 @@ def _divide(
         usable = lengths[: np.searchsorted(lengths, end, side="right")]
         before = best[:, end - usable]
         option = before - cost[:, : len(usable), end - 1]
-        if free[0] and usable[-1] == end:
-            option[:, -1] = np.maximum(option[:, -1], -alone[:, len(usable) - 1])
-        if free[1] and end == steps:
-            option = np.maximum(option, before - alone[:, : len(usable)])
+        if ends.free[0] and usable[-1] == end:
+            bonus = ends.bonus[min(end, steps - 1)]
+            option[:, -1] = np.maximum(option[:, -1], bonus - ends.alone[:, len(usable) - 1])
+        if ends.free[1] and end == steps:
+            bonus = ends.bonus[np.minimum(end - usable, steps - 1)]
+            option = np.maximum(option, before + bonus - ends.alone[:, : len(usable)])
         choice = option.argmax(axis=1)
         gain = worth[end] if end < steps else 0.0
         best[:, end] = option[np.arange(count), choice] + gain

@@ -31,7 +31,7 @@ _EVEN_MM, _RARE, _RAGGED = 0.35, 6.0, 0.85
 _TELLING, _FULL = 5.0, 6.0
 """Below the first a shadow may be all there is; this much above it nothing more is learnt."""
 _EDGE_MM = 0.25
-_CRISP, _FIRM = 0.3, 0.85
+_CRISP, _FIRM, _ALL_ROUND = 0.3, 0.85, 0.93
 _FAINTEST, _PALEST = 1.2, 5.0
 _NEAR_MM = 1.5
 _ALIKE, _LOST = 0.9, 0.6
@@ -222,7 +222,7 @@ class _Evidence:
         """Part what is no convex piece in the end at a shallower neck, where that leaves convex ones."""
         solid = piece.area / piece.hull_area
         border = self.border(piece)
-        if solid > _NEARLY or np.mean(border > _CRISP * np.median(border)) > _FIRM:
+        if solid > _NEARLY or np.mean(border > _CRISP * np.median(border)) > _ALL_ROUND:
             return [piece]
         whole = Fragment(mask=_filled(piece.mask), corner=piece.corner)
         pieces = _at_necks(whole, _SHALLOW_NECK)

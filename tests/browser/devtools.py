@@ -103,7 +103,9 @@ class Tab:
     def open(self, path: Path) -> None:
         """Load a file and wait until it has loaded."""
         self._browser.events.clear()
-        self._send("Page.navigate", url=path.resolve().as_uri())
+        answer = self._send("Page.navigate", url=path.resolve().as_uri())
+        if "errorText" in answer:
+            raise RuntimeError(f"{path}: {answer['errorText']}")
         self._browser.wait_for("Page.loadEventFired")
 
     def evaluate(self, expression: str) -> Any:  # noqa: ANN401 - whatever the page answers
