@@ -7,6 +7,7 @@ clump: as little as the bed's noise allows, and more only where that leaves part
 convex, as contact shadows and colour cast on the bed do.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -24,14 +25,15 @@ _SOLID = 0.93
 _NEARLY = 0.945
 _NECK = 0.85
 """Saddle over summit below which two beads touch; bumps of one irregular bead stay above it."""
-_SHALLOW_NECK, _GAIN = 0.96, 0.02
+_SHALLOW_NECK, _SLACK = 0.96, 0.01
+_ALIKE_LEAST, _LARGE, _SMALL, _PATCHED = 5, 1.5, 0.6, 0.75
 _NOTCH = 0.1
 """Room in the notches between two pieces, over the area of the smaller: two equal discs leave 0.27."""
 _EVEN_MM, _RARE, _RAGGED = 0.35, 6.0, 0.85
 _TELLING, _FULL = 5.0, 6.0
 """Below the first a shadow may be all there is; this much above it nothing more is learnt."""
 _EDGE_MM = 0.25
-_CRISP, _FIRM, _ALL_ROUND = 0.3, 0.85, 0.93
+_CRISP, _FIRM = 0.3, 0.85
 _FAINTEST, _PALEST = 1.2, 5.0
 _NEAR_MM = 1.5
 _ALIKE, _LOST = 0.9, 0.6
@@ -90,7 +92,7 @@ def bead_regions(bed: Bed) -> list[Fragment]:
     least = 0.6 * (_SMALLEST_MM * per_mm) ** 2
     blobs = _blobs(evidence.unlike, _LEVELS[0], per_mm)
     resolved = [f for blob in blobs for f in evidence.resolve(blob, 0)]
-    found = [p for f in resolved for p in evidence.part_further(f) if p.area >= least]
+    found = _by_usual_size([f for f in resolved if f.area >= least], evidence)
     found = _regroup(found, _patchy(bed), evidence)
     crisp = [float(np.median(evidence.border(f))) for f in found]
     plain = [float(np.mean(evidence.unlike[_window(f)][f.mask])) for f in found]
@@ -104,6 +106,27 @@ def bead_regions(bed: Bed) -> list[Fragment]:
             for j, g in enumerate(found)
         )
     ]
+
+
+def _by_usual_size(found: list[Fragment], evidence: "_Evidence") -> list[Fragment]:
+    """Part what is too large for one bead of the lot and no convex piece; join what is too small.
+
+    Beads of one lot are mostly alike; this decides only where the outline leaves it open.
+    """
+    if len(found) < _ALIKE_LEAST:
+        return found
+    usual = float(np.median([f.area for f in found]))
+    parted = [p for f in found for p in (evidence.part_further(f) if f.area > _LARGE * usual else [f])]
+    small = [f for f in parted if f.area < _SMALL * usual]
+    joined = _rejoin(small, lambda one, other: _mismatch(one, other, usual))
+    return [f for f in parted if f.area >= _SMALL * usual] + joined
+
+
+def _mismatch(one: Fragment, other: Fragment, usual: float) -> float:
+    """Return 0 where two scraps make up one bead of the usual size, else 1."""
+    both = _union(one, other)
+    fits = both.area < usual / _SMALL and both.area > _PATCHED * both.hull_area
+    return 0.0 if fits else 1.0
 
 
 def _patchy(bed: Bed) -> list[Fragment]:
@@ -219,15 +242,18 @@ class _Evidence:
         return children if self.better(piece, children, (solid, solid_then, kept)) else [piece]
 
     def part_further(self, piece: Fragment) -> list[Fragment]:
-        """Part what is no convex piece in the end at a shallower neck, where that leaves convex ones."""
-        solid = piece.area / piece.hull_area
-        border = self.border(piece)
-        if solid > _NEARLY or np.mean(border > _CRISP * np.median(border)) > _ALL_ROUND:
+        """Part what is no convex piece at shallower necks, at the level that leaves the most convex parts."""
+        best = (piece.area / piece.hull_area - _SLACK, [piece])
+        if best[0] > _NEARLY:
             return [piece]
-        whole = Fragment(mask=_filled(piece.mask), corner=piece.corner)
-        pieces = _at_necks(whole, _SHALLOW_NECK)
-        gained = sum(p.area for p in pieces) / sum(p.hull_area for p in pieces) - solid
-        return pieces if gained > _GAIN and min(p.area for p in pieces) > 0.1 * piece.area else [piece]
+        own = np.where(_filled(piece.mask), self.unlike[_window(piece)], 0)
+        for level in _LEVELS:
+            blobs = [_shift(b, piece.corner) for b in _blobs(own, level, self.per_mm)]
+            parts = [p for b in blobs for p in _at_necks(_whole(b), _SHALLOW_NECK) if p.area > 0.1 * piece.area]
+            solid = sum(p.area for p in parts) / max(sum(p.hull_area for p in parts), 1e-9)
+            if len(parts) > 1 and solid > best[0] and self.kept(piece, parts) > _LOST:
+                best = (solid + _SLACK, parts)
+        return best[1]
 
     def better(self, piece: Fragment, children: list[Fragment], how: tuple[float, float, float]) -> bool:
         """Return whether several children are rather beads than their parent is one.
@@ -292,7 +318,12 @@ def _filled(mask: Mask) -> Mask:
 
 def _part(blob: Fragment, *, fill: bool) -> list[Fragment]:
     """Part one connected region at its necks."""
-    return _at_necks(Fragment(mask=_filled(blob.mask) if fill else blob.mask, corner=blob.corner), _NECK)
+    return _at_necks(_whole(blob) if fill else blob, _NECK)
+
+
+def _whole(blob: Fragment) -> Fragment:
+    """Return a fragment without holes."""
+    return Fragment(mask=_filled(blob.mask), corner=blob.corner)
 
 
 def _at_necks(blob: Fragment, neck: float) -> list[Fragment]:
@@ -328,12 +359,14 @@ def _seeds(depth: NDArray[np.float32], neck: float) -> Labels:
     return np.asarray(cv2.connectedComponents(summit.astype(np.uint8))[1], dtype=np.int32)
 
 
-def _rejoin(parts: list[Fragment]) -> list[Fragment]:
+def _rejoin(
+    parts: list[Fragment], misfit: Callable[[Fragment, Fragment], float] | None = None
+) -> list[Fragment]:
     """Join pieces that make up one convex bead, the best match first."""
     parts = list(parts)
     while len(parts) > 1:
         pairs = [(i, j) for j in range(len(parts)) for i in range(j) if _touch(parts[i], parts[j])]
-        notches = [(_notch(parts[i], parts[j]), i, j) for i, j in pairs]
+        notches = [((misfit or _notch)(parts[i], parts[j]), i, j) for i, j in pairs]
         room, i, j = min(notches, default=(1.0, 0, 0))
         if room > _NOTCH:
             break
