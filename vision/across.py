@@ -5,6 +5,8 @@ the outermost rays of the bead on either side; two tangent rays and the bead's h
 in closed form (`vision.solid`).
 """
 
+from dataclasses import replace
+
 import numpy as np
 from scipy import ndimage
 
@@ -40,6 +42,43 @@ _OWN_REL = 0.004
 """No lot is more even than this: standard deviation of a bead's size, as a share of it."""
 _FEWEST = 6
 _ODD = 4.0
+
+
+def on_one_rod(rims: list[tuple[Rim, Rim]]) -> list[tuple[Rim, Rim]]:
+    """Return the rims of beads on a rod, each pair corrected by all threading one straight line.
+
+    The rod runs through the middle of every bead and stopper. Where one side of a bead is hardly seen,
+    the other side and the line that the clearer ones define tell where it must be: weighted least
+    squares of the two sides and the line.
+    """
+    along = np.array([(left.along_mm + right.along_mm) / 2 for left, right in rims])
+    sides = np.array([(left.aside_mm, right.aside_mm) for left, right in rims])
+    u = np.array([(left.u_mm, right.u_mm) for left, right in rims]) + _RIM_FLOOR_MM
+    line = _robust_line(along, sides.mean(axis=1), np.hypot(u[:, 0], u[:, 1]) / 2)
+    corrected = []
+    for (left, right), (a, b), (ua, ub), middle in zip(rims, sides, u, line, strict=True):
+        # radius from either side of the line; the clearer side counts for more
+        radius = ((middle - a) / ua**2 + (b - middle) / ub**2) / (1 / ua**2 + 1 / ub**2)
+        shared = 1 / np.sqrt(1 / ua**2 + 1 / ub**2)
+        pair = tuple(
+            replace(rim, aside_mm=float(middle + sign * radius), u_mm=float(min(rim.u_mm, shared)))
+            for sign, rim in ((-1, left), (1, right))
+        )
+        corrected.append(pair)
+    return corrected
+
+
+_RIM_FLOOR_MM = 0.02
+
+
+def _robust_line(x: FloatArray, y: FloatArray, u: FloatArray) -> FloatArray:
+    """Return the straight line through points of given uncertainty, at x, shape (N,)."""
+    fit, weight = np.zeros(2), 1 / u
+    for _ in range(6):
+        fit = np.linalg.lstsq(np.vander(x, 2) * weight[:, None], y * weight, rcond=None)[0]
+        pull = (y - np.vander(x, 2) @ fit) / (2 * u)
+        weight = 1 / u / (1 + pull**2)
+    return np.vander(x, 2) @ fit
 
 
 def settle_widths(width_mm: FloatArray, middle_mm: FloatArray, *, uniform: bool) -> tuple[FloatArray, FloatArray]:

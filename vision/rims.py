@@ -36,6 +36,8 @@ _LOOK_IN_MM, _LOOK_OUT_MM = 0.5, 0.7
 _CLEAR, _CLEAR_SHARE = 2.5, 0.45
 """A peak is an edge where it is this many times the bed's, and this share of the strongest."""
 _OWN_MM = 0.12
+_FAINT_MM, _FAINT_RATIO = 0.5, 4.0
+_WRONG_SHARE = 0.2
 _CODE_NOISE = 1.5 / 255
 
 
@@ -73,7 +75,8 @@ def bead_rims(
     for sign, side in ((-1.0, flanks.left_mm), (1.0, flanks.right_mm)):
         crests = [_Crest.of(sign * side, segment) for segment in segments]
         rims = []
-        for crest, outermost in zip(crests, _outermost(strength, crests, sign), strict=True):
+        places, doubts = _outermost(strength, crests, sign)
+        for crest, outermost, doubt in zip(crests, places, doubts, strict=True):
             aside = sign * (crest.line_mm[:, None] + outermost + offsets[None])
             along = np.broadcast_to(crest.columns[:, None] * STEP_MM, aside.shape)
             points = axis.at(along, aside)
@@ -83,7 +86,7 @@ def bead_rims(
                 Rim(
                     aside_mm=float(sign * (crest.top_mm + outermost + step)),
                     along_mm=crest.at_mm,
-                    u_mm=u,
+                    u_mm=float(np.hypot(u, doubt)),
                     clarity=clarity,
                 )
             )
@@ -124,10 +127,12 @@ class _Crest:
         )
 
 
-def _outermost(strength: FloatArray, crests: list[_Crest], sign: float) -> FloatArray:
-    """Return for each crest how far outside its line the outermost sharp edge runs, mm.
+def _outermost(strength: FloatArray, crests: list[_Crest], sign: float) -> tuple[FloatArray, FloatArray]:
+    """Return for each crest how far outside its line the outermost sharp edge runs, and its doubt, mm.
 
     All beads together show which of several edges is the outermost one; each then has its own place.
+    The doubt: an edge hardly sharper than the bed's grain may be no edge, and where two are clear
+    the wrong one may have been taken.
     """
     offsets = np.arange(-_LOOK_IN_MM, _LOOK_OUT_MM + 1e-9, STEP_MM / 2)
     middle = len(strength) // 2
@@ -138,16 +143,24 @@ def _outermost(strength: FloatArray, crests: list[_Crest], sign: float) -> Float
         profiles[k] = ndimage.map_coordinates(strength, [rows, columns], order=1, mode="nearest").mean(axis=1)
     outside = np.median(profiles[:, offsets > _LOOK_OUT_MM - 0.25], axis=1, keepdims=True)
     relative = profiles / np.maximum(outside, np.median(outside) / 2 + 1e-3)
-    common = _outermost_peak(offsets, np.mean(relative, axis=0))
+    common, wrong = _outermost_peak(offsets, np.mean(relative, axis=0))
     pull = np.exp(-0.5 * ((offsets - common) / _OWN_MM) ** 2)
-    return offsets[np.argmax(relative * pull, axis=1)]
+    best = np.argmax(relative * pull, axis=1)
+    height = np.take_along_axis(relative, best[:, None], axis=1)[:, 0]
+    return offsets[best], np.hypot(wrong, _FAINT_MM * np.exp(-height / _FAINT_RATIO))
 
 
-def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> float:
+def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> tuple[float, float]:
+    """Return the place of the outermost clear peak, and the doubt that another one was the right one."""
     inner = profile[1:-1]
     peaks = np.flatnonzero((inner >= profile[:-2]) & (inner > profile[2:])) + 1
     clear = peaks[profile[peaks] > max(_CLEAR, _CLEAR_SHARE * profile.max())]
-    return float(offsets[clear[-1]]) if len(clear) else 0.0
+    if not len(clear):
+        return 0.0, 0.0
+    place, height = float(offsets[clear[-1]]), float(profile[clear[-1]])
+    others = np.abs(offsets[peaks[profile[peaks] > _CLEAR_SHARE * height]] - place)
+    others = others[others > 0.1]
+    return place, _WRONG_SHARE * float(others.min()) if len(others) else 0.0
 
 
 def _light_at(photo: Photo, pixels: FloatArray) -> FloatArray:

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision import flags
-from vision.across import radii, settle_widths, tangent_angles
+from vision.across import on_one_rod, radii, settle_widths, tangent_angles
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.ends import beads_only
@@ -104,6 +104,7 @@ class Sized:
     """Radii and heights of all segments, stoppers included."""
 
     rims: list[tuple[Rim, Rim]]
+    middle_mm: FloatArray
     angles: FloatArray
     radius_mm: FloatArray
     centre_above_mm: FloatArray
@@ -115,13 +116,16 @@ def size_across(scene: Scene, strand: Divided) -> Sized:
     rims = bead_rims(
         scene.photo, scene.camera, strand.strip, strand.flanks, segments, height_mm=strand.height_mm
     )
+    middle = _aside(rims)
+    if strand.axis.straight and len(rims) > 2:  # noqa: PLR2004
+        rims = on_one_rod(rims)
     angles = tangent_angles(scene.camera, strand.axis, segments, rims, height_mm=strand.height_mm)
     resting = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
     if not strand.axis.straight:
-        return Sized(rims=rims, angles=angles, radius_mm=resting, centre_above_mm=resting)
+        return Sized(rims=rims, middle_mm=middle, angles=angles, radius_mm=resting, centre_above_mm=resting)
     rod = float(resting.max())
     held = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
-    return Sized(rims=rims, angles=angles, radius_mm=held, centre_above_mm=np.full(len(held), rod))
+    return Sized(rims=rims, middle_mm=middle, angles=angles, radius_mm=held, centre_above_mm=np.full(len(held), rod))
 
 
 def strand_of(scene: Scene, conditions: Conditions) -> Strand:
@@ -150,7 +154,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     per_mm = scene.camera.px_per_mm(places[len(places) // 2])
     camera_rel = np.array([camera_rel_u(scene.camera, place) for place in places])
     rim_u = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in sized.rims[keep]])
-    across, across_u = settle_widths(2 * radius, _aside(sized.rims[keep]), uniform=lengths.uniform)
+    across, across_u = settle_widths(2 * radius, sized.middle_mm[keep], uniform=lengths.uniform)
     scale_u = np.hypot(conditions.scale_rel_u, camera_rel)
     bias = 2 * EDGE_BIAS_PX / per_mm
     across_u95 = expanded(rim_u, bias, across_u, across * scale_u, 0.003 * across)
