@@ -10,8 +10,9 @@ from dataclasses import replace
 import numpy as np
 from scipy import ndimage
 
-from vision.axis import Axis
+from vision.axis import STEP_MM, Axis
 from vision.camera import Camera
+from vision.flanks import Flanks
 from vision.partition import Segment
 from vision.records import FloatArray
 from vision.rims import Rim
@@ -44,24 +45,65 @@ _FEWEST = 6
 _ODD = 4.0
 
 
-def on_one_rod(rims: list[tuple[Rim, Rim]]) -> list[tuple[Rim, Rim]]:
+def bare_rod(flanks: Flanks, segments: list[Segment], *, thickest_mm: float) -> list[tuple[float, float]]:
+    """Return where the bare rod is seen beyond either end: (along, aside) of its middle, mm.
+
+    Parameters
+    ----------
+    flanks : Flanks
+    segments : list of Segment
+        Beads and stoppers.
+    thickest_mm : float
+        Width of the thickest of them.
+    """
+    places = np.arange(len(flanks.width_mm)) * STEP_MM
+    thin = (flanks.width_mm > _THINNEST_ROD_MM) & (flanks.width_mm < _ROD_SHARE * thickest_mm)
+    found = []
+    for beyond in (places < segments[0].start_mm - 1.0, places > segments[-1].end_mm + 1.0):
+        seen = thin & beyond
+        if seen.sum() * STEP_MM < _ROD_SEEN_MM:
+            continue
+        middle = (flanks.left_mm[seen] + flanks.right_mm[seen]) / 2
+        if np.median(np.abs(middle - np.median(middle))) < _ROD_SCATTER_MM:
+            found.append((float(np.median(places[seen])), float(np.median(middle))))
+    return found
+
+
+_THINNEST_ROD_MM, _ROD_SHARE, _ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 0.3, 0.4, 2.0, 0.12, 0.06
+
+
+def on_one_rod(
+    rims: list[tuple[Rim, Rim]], rod: list[tuple[float, float]]
+) -> list[tuple[Rim, Rim]]:
     """Return the rims of beads on a rod, each pair corrected by all threading one straight line.
 
     The rod runs through the middle of every bead and stopper. Where one side of a bead is hardly seen,
-    the other side and the line that the clearer ones define tell where it must be: weighted least
-    squares of the two sides and the line.
+    or its shadow is taken for it, the other side and the line that the clearer ones and the bare rod
+    define tell where it must be: weighted least squares of the two sides and the line.
+
+    Parameters
+    ----------
+    rims : list of pairs of Rim
+    rod : list of pairs of float
+        (along, aside) of the bare rod's middle where it is seen, mm.
     """
     along = np.array([(left.along_mm + right.along_mm) / 2 for left, right in rims])
     sides = np.array([(left.aside_mm, right.aside_mm) for left, right in rims])
     u = np.array([(left.u_mm, right.u_mm) for left, right in rims]) + _RIM_FLOOR_MM
-    line = _robust_line(along, sides.mean(axis=1), np.hypot(u[:, 0], u[:, 1]) / 2)
+    line = _robust_line(
+        np.concatenate([along, [a for a, _ in rod]]),
+        np.concatenate([sides.mean(axis=1), [b for _, b in rod]]),
+        np.concatenate([np.hypot(u[:, 0], u[:, 1]) / 2, np.full(len(rod), _ROD_U_MM / np.sqrt(len(rims)))]),
+    )[: len(along)]
     corrected = []
     for (left, right), (a, b), (ua, ub), middle in zip(rims, sides, u, line, strict=True):
         # radius from either side of the line; the clearer side counts for more
         radius = ((middle - a) / ua**2 + (b - middle) / ub**2) / (1 / ua**2 + 1 / ub**2)
         shared = 1 / np.sqrt(1 / ua**2 + 1 / ub**2)
+        # sides that disagree about the rod by more than their doubt are more doubtful than they seem
+        shared = np.hypot(shared, ((a + b) / 2 - middle) / 2)
         pair = tuple(
-            replace(rim, aside_mm=float(middle + sign * radius), u_mm=float(min(rim.u_mm, shared)))
+            replace(rim, aside_mm=float(middle + sign * radius), u_mm=float(shared))
             for sign, rim in ((-1, left), (1, right))
         )
         corrected.append(pair)

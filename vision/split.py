@@ -116,10 +116,10 @@ def _by_usual_size(found: list[Fragment], evidence: "_Evidence") -> list[Fragmen
     if len(found) < _ALIKE_LEAST:
         return found
     usual = float(np.median([f.area for f in found]))
-    parted = [p for f in found for p in (evidence.part_further(f) if f.area > _LARGE * usual else [f])]
-    small = [f for f in parted if f.area < _SMALL * usual]
-    joined = _rejoin(small, lambda one, other: _mismatch(one, other, usual))
-    return [f for f in parted if f.area >= _SMALL * usual] + joined
+    parted = [p for f in found for p in (evidence.part_further(f, usual) if f.area > _LARGE * usual else [f])]
+    ragged = [f for f in parted if f.area < min(_SMALL * usual, _RAGGED * f.hull_area)]
+    whole = [f for f in parted if f.area >= min(_SMALL * usual, _RAGGED * f.hull_area)]
+    return whole + _rejoin(ragged, lambda one, other: _mismatch(one, other, usual))
 
 
 def _mismatch(one: Fragment, other: Fragment, usual: float) -> float:
@@ -241,18 +241,24 @@ class _Evidence:
             return children if kept > _ALIKE and solid_then > min(_SOLID, solid - 0.01) else [piece]
         return children if self.better(piece, children, (solid, solid_then, kept)) else [piece]
 
-    def part_further(self, piece: Fragment) -> list[Fragment]:
+    def part_further(self, piece: Fragment, usual: float) -> list[Fragment]:
         """Part what is no convex piece at shallower necks, at the level that leaves the most convex parts."""
-        best = (piece.area / piece.hull_area - _SLACK, [piece])
-        if best[0] > _NEARLY:
+        alone = piece.area / piece.hull_area
+        if alone > _NEARLY + _SLACK:
             return [piece]
         own = np.where(_filled(piece.mask), self.unlike[_window(piece)], 0)
+        best = (alone, [piece])
         for level in _LEVELS:
             blobs = [_shift(b, piece.corner) for b in _blobs(own, level, self.per_mm)]
             parts = [p for b in blobs for p in _at_necks(_whole(b), _SHALLOW_NECK) if p.area > 0.1 * piece.area]
             solid = sum(p.area for p in parts) / max(sum(p.hull_area for p in parts), 1e-9)
-            if len(parts) > 1 and solid > best[0] and self.kept(piece, parts) > _LOST:
-                best = (solid + _SLACK, parts)
+            shares = [p.area / usual for p in parts]
+            if shares and min(shares) > 0.75 and max(shares) < 1.35:
+                solid += 2 * _SLACK
+            elif shares and min(shares) < 0.45:
+                solid -= 2 * _SLACK
+            if len(parts) > 1 and solid > best[0] + _SLACK and self.kept(piece, parts) > _LOST:
+                best = (solid, parts)
         return best[1]
 
     def better(self, piece: Fragment, children: list[Fragment], how: tuple[float, float, float]) -> bool:

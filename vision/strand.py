@@ -11,7 +11,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision import flags
-from vision.across import on_one_rod, radii, settle_widths, tangent_angles
+from vision.across import bare_rod, on_one_rod, radii, settle_widths, tangent_angles
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.ends import beads_only
@@ -118,7 +118,8 @@ def size_across(scene: Scene, strand: Divided) -> Sized:
     )
     middle = _aside(rims)
     if strand.axis.straight and len(rims) > 2:  # noqa: PLR2004
-        rims = on_one_rod(rims)
+        thickest = max(right.aside_mm - left.aside_mm for left, right in rims)
+        rims = on_one_rod(rims, bare_rod(strand.flanks, segments, thickest_mm=thickest))
     angles = tangent_angles(scene.camera, strand.axis, segments, rims, height_mm=strand.height_mm)
     resting = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
     if not strand.axis.straight:
