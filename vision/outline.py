@@ -28,7 +28,7 @@ _FINE_MM, _COARSE_MM = 0.12, 0.4
 _SOFT_RATIO, _RATIO_RANGE = 0.42, 0.12
 _SHARPEST = 4.0
 _MARGIN_MM = 0.3
-_BEYOND_WEIGHT = 0.6
+_BEYOND_WEIGHT = 1.2
 _BARE_WEIGHT = 2.0
 _LONGEST, _WANDER, _STEADY = 1.35, 0.03, 0.8
 _DISTINCT, _SHADOW, _SHADOW_WEIGHT = 5.0, 3.0, 0.3
@@ -52,13 +52,16 @@ class Outline:
     contact : ndarray of bool, shape (N,)
         Where another bead touches or covers.
     sharpness : float
-        Median of the colour gradient along it over the bed's.
+        Median of the colour change along it, codes.
+    doubt_px : float
+        Standard uncertainty of the edge's place that is common to all edges of the photo.
     """
 
     points_px: FloatArray
     seen: NDArray[np.bool_]
     contact: NDArray[np.bool_]
     sharpness: float
+    doubt_px: float = 0.0
 
 
 def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> list[Outline]:
@@ -379,15 +382,15 @@ def _settle(photo: Photo, outlines: list[Outline]) -> list[Outline]:
         radii.append(np.full(_POINTS // ARC, np.linalg.norm(o.points_px - o.points_px.mean(axis=0), axis=1).mean()))
         normals.append(normal)
         usable.append(o.seen.reshape(-1, ARC).mean(axis=1) > 0.7)
-    shift, gain = edge_shifts(np.concatenate(arcs), np.concatenate(radii))
+    settled = edge_shifts(np.concatenate(arcs), np.concatenate(radii))
     each = (len(outlines), _POINTS // ARC)
-    even = smooth_shifts(shift.reshape(each), gain.reshape(each), np.array(usable))
+    even = smooth_shifts(settled.shift_px.reshape(each), settled.gain.reshape(each), np.array(usable))
     middle = (np.arange(each[1]) + 0.5) * ARC - 0.5
     at = np.arange(_POINTS)
     moved = []
     for o, normal, s in zip(outlines, normals, even, strict=True):
         by = np.interp(at, middle, s, period=_POINTS)
-        moved.append(replace(o, points_px=o.points_px + by[:, None] * normal))
+        moved.append(replace(o, points_px=o.points_px + by[:, None] * normal, doubt_px=settled.doubt_px))
     return moved
 
 

@@ -13,7 +13,7 @@ _SHIFTS = np.array([(x, y) for x in range(-3, 4) for y in range(-3, 4) if x * x 
 """How far the ring's middle may lie off, over its radius."""
 _ENOUGH = 2.0
 """Edges count up to this many times the bed's grain: a highlight is worth no more than a rim."""
-_COMPLETE = 0.6
+_COMPLETE = 0.5
 _AS_GOOD = 0.8
 
 
@@ -83,7 +83,9 @@ def outermost_ring(
         mean = values.mean(axis=0)
         better = mean > best
         best[better], found[better] = mean[better], shift
-    rank = best / _ENOUGH
+    # what the best of as many rings over bare bed comes to: the outermost ones pass over nothing else
+    bare = float(np.median(best[-len(best) // 6 :]))
+    rank = (best - bare) / (_ENOUGH - min(bare, 0.9 * _ENOUGH))
     if rank.max() < _COMPLETE:
         return None
     k = int(np.flatnonzero(rank >= max(_COMPLETE, _AS_GOOD * rank.max()))[-1])
