@@ -42,6 +42,9 @@ def radii(angles: FloatArray, *, camera_above_mm: float, centre_above_mm: float 
 _OWN_REL = 0.004
 """No lot is more even than this: standard deviation of a bead's size, as a share of it."""
 _FEWEST = 6
+_TURNED = 0.5
+"""Beads of a lot that read unlike lie turned (facets, cubes): what the camera sees from its height is
+then not quite what the jaws would close on; this share of the scatter is taken for that."""
 _ODD = 4.0
 
 
@@ -158,4 +161,5 @@ def settle_widths(width_mm: FloatArray, middle_mm: FloatArray, *, uniform: bool)
     settled = middle + weight * (width_mm - middle)
     odd = np.abs(width_mm - middle) > max(_ODD * scatter, 0.12 * middle)
     settled[odd] = width_mm[odd]
-    return settled, np.where(odd, noise, np.sqrt(weight) * noise)
+    u = np.where(odd, noise, np.sqrt(weight) * noise)
+    return settled, np.hypot(u, _TURNED * scatter)

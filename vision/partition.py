@@ -36,6 +36,7 @@ _BARE_RUN_MM = 0.4
 _END_COST, _END_COST_PER_BEAD = 0.3, 0.4
 """A stopper may have any length, but swallowing beads is not for free."""
 _SCALLOPED = 0.05
+_BEND_AT, _BEND_GAIN = 0.15, 2.5
 _NOTCH, _ROUNDING = 0.16, 0.025
 """Between two touching rounds the width stays below `_BARE` over at most the first share of it; a
 single end, with a usual drill hole, goes on for about the second beyond where it falls below `_BARE`."""
@@ -97,7 +98,7 @@ def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: boo
     """
     width = ndimage.median_filter(width_mm, size=5)
     typical = float(np.percentile(width, 85))
-    scalloped = float(np.percentile(_notches(width, typical), 80)) > _SCALLOPED
+    scalloped = float(np.percentile(_valleys(width, typical), 80)) > _SCALLOPED
     notch, rounding = (_NOTCH * typical, _ROUNDING * typical) if scalloped else (0.0, 0.0)
     runs = _runs(width > _BARE * typical, shortest=round((_BARE_RUN_MM + notch) / STEP_MM))
     runs = [(a, b) for a, b in runs if (b - a) * STEP_MM > 0.25 * typical]
@@ -238,9 +239,10 @@ def _evidence(strips: tuple[Strip, ...], width: FloatArray, typical: float) -> l
     First notches and the seams of the first strip together, weighed by how deep the notches are; then
     with the other strips' seams; then every seam and the notches alone.
     """
+    valley = float(np.percentile(_valleys(width, typical), 92))
+    trust = float(np.clip((valley - 0.04) / 0.12, 0.0, 1.0))  # notches of under 4 % of the width are noise
     notch = _notches(width, typical)
     depth = float(np.percentile(notch, 92))
-    trust = float(np.clip((depth - 0.04) / 0.12, 0.0, 1.0))  # notches of under 4 % of the width are noise
     weight = 0.15 + 0.65 * trust
     notch_part = np.clip(notch / max(depth, 0.08), 0, 1.3)
     seams = []
@@ -250,13 +252,24 @@ def _evidence(strips: tuple[Strip, ...], width: FloatArray, typical: float) -> l
     return [weight * notch_part + (1 - weight) * seam for seam in seams] + seams + [notch_part]
 
 
-def _notches(width: FloatArray, typical: float) -> FloatArray:
+def _valleys(width: FloatArray, typical: float) -> FloatArray:
     """Return how far the width lies below the crests on both sides, as a share of the typical width."""
     reach = max(2, round(0.6 * typical / STEP_MM))
     left = ndimage.maximum_filter1d(width, reach, origin=(reach - 1) // 2, mode="nearest")
     right = ndimage.maximum_filter1d(width, reach, origin=-(reach // 2), mode="nearest")
-    notch: FloatArray = (np.minimum(left, right) - width) / typical
-    return notch
+    return np.asarray((np.minimum(left, right) - width) / typical)
+
+
+def _notches(width: FloatArray, typical: float) -> FloatArray:
+    """Return how sharply the width dips: the depth of a valley where its bend accounts for it, shape (S,).
+
+    The whole flank of a bicone lies low, and only its foot is a notch.
+    """
+    aside = max(2, round(_BEND_AT * typical / STEP_MM))
+    smooth = ndimage.gaussian_filter1d(width, aside / 4, mode="nearest")
+    padded = np.pad(smooth, aside, mode="edge")
+    bend = ((padded[: -2 * aside] + padded[2 * aside :]) / 2 - smooth) / typical
+    return np.asarray(np.clip(np.minimum(_valleys(width, typical), _BEND_GAIN * bend), 0.0, None))
 
 
 def _seams(strip: Strip, width: FloatArray, typical: float) -> FloatArray:

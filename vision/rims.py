@@ -36,6 +36,7 @@ _LOOK_IN_MM, _LOOK_OUT_MM = 0.5, 0.7
 _CLEAR, _CLEAR_SHARE = 2.5, 0.45
 """A peak is an edge where it is this many times the bed's, and this share of the strongest."""
 _OWN_MM = 0.12
+_GABLE = 0.6
 _FAINT_MM, _FAINT_RATIO = 0.5, 4.0
 _WRONG_SHARE = 0.2
 _CODE_NOISE = 1.5 / 255
@@ -122,9 +123,30 @@ class _Crest:
         return cls(
             columns=columns[near],
             line_mm=line[near],
-            top_mm=float(line[top]),
+            top_mm=_apex(outward_mm[first:last], line, top),
             at_mm=float(columns[near].mean() * STEP_MM),
         )
+
+
+def _apex(outward: FloatArray, line: FloatArray, top: int) -> float:
+    """Return the height of a side's top: that of the smooth line, or where two straight flanks meet.
+
+    Smoothing takes the tip off a bicone; where a gable fits clearly better than an arch, the gable's
+    ridge is the top.
+    """
+    reach = max(3, len(outward) // 4)
+    near = np.arange(max(0, top - reach), min(len(outward), top + reach + 1))
+    y = outward[near]
+    arch = np.polynomial.Polynomial.fit(near, y, 2)
+    arch_misfit = float(np.sum((y - arch(near)) ** 2))
+    best_misfit, ridge = np.inf, float(line[top])
+    for peak in top + np.arange(-3, 3.5, 0.5):
+        design = np.column_stack([np.ones(len(near)), -np.abs(near - peak)])
+        (height, slope), *_ = np.linalg.lstsq(design, y, rcond=None)
+        misfit = float(np.sum((y - design @ (height, slope)) ** 2))
+        if misfit < best_misfit and slope * reach > 2 * _CREST_MM:
+            best_misfit, ridge = misfit, float(height)
+    return ridge if best_misfit < _GABLE * arch_misfit else float(line[top])
 
 
 def _outermost(strength: FloatArray, crests: list[_Crest], sign: float) -> tuple[FloatArray, FloatArray]:

@@ -19,11 +19,11 @@ from vision.records import FloatArray
 OFFSETS_PX = np.arange(-6.0, 5.01, 0.5)
 ARC = 12
 """Points averaged into one profile."""
-_SHIFTS_PX = np.arange(-2.0, 2.01, 0.1)
+_SHIFTS_PX = np.arange(-2.0, 2.01, 0.2)
 _BLURS_PX = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
 _DECISIVE = 8
 _MODEL_DOUBT_PX = 0.1
-_FINE = np.arange(-20.0, 20.0, 0.05)
+_FINE = np.arange(-16.0, 16.0, 0.1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +105,7 @@ def _model(shift_px: float, radius_px: float, look: tuple[float, bool]) -> Float
         bead * (1 - mirror),
         cosine * (1 - mirror),
     ]
-    blurred = [ndimage.gaussian_filter1d(p, blur_px / 0.05, mode="nearest", truncate=3) for p in parts]
+    blurred = [ndimage.gaussian_filter1d(p, blur_px / 0.1, mode="nearest", truncate=3) for p in parts]
     return np.stack([np.interp(OFFSETS_PX, _FINE, b) for b in blurred], axis=1)
 
 
@@ -114,7 +114,7 @@ def _vertex(misfit: FloatArray) -> tuple[FloatArray, FloatArray]:
     arcs = np.arange(misfit.shape[1])
     left, middle, right = (misfit[lowest + d, arcs] for d in (-1, 0, 1))
     bend = np.maximum(left - 2 * middle + right, 1e-15)
-    shift = _SHIFTS_PX[lowest] + np.clip(0.5 * (left - right) / bend, -1, 1) * 0.1
+    shift = _SHIFTS_PX[lowest] + np.clip(0.5 * (left - right) / bend, -1, 1) * 0.2
     gain: FloatArray = np.median(misfit, axis=0) / np.maximum(middle, 1e-12)
     return shift, gain
 
