@@ -79,7 +79,9 @@ def study_bed(top: Orthophoto, sheet: Sheet, *, scale: float) -> Bed:
         near = zone | seam
         if not near.any():
             continue
-        mine, gradient_ratio = _compare(codes, gradient, _smooth_colour(tiles, labels == k), (zone & region, top.cells_per_mm))
+        mine, gradient_ratio = _compare(
+            codes, gradient, _smooth_colour(tiles, labels == k), (zone & region, top.cells_per_mm)
+        )
         unlike = np.where(near, np.minimum(unlike, mine), unlike)
         sharp = np.where(zone & ~seam, gradient_ratio, sharp)
     tinted = np.where(region, np.where(seam, _SEAM_WEIGHT * unlike, unlike), 0).astype(np.float32)

@@ -129,7 +129,9 @@ def fit_curve(points: FloatArray, seen: NDArray[np.bool_], *, ellipse: bool = Fa
     return Curve(centre=centre, axes=axes, series=best[1], spread=best[2] * size, points=len(points))
 
 
-def robust_ellipse(points: FloatArray, *, steep: bool = False) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+def robust_ellipse(
+    points: FloatArray, *, steep: bool = False
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Return centre, semi-axes, and of each point its angle and its distance in units of the ellipse.
 
     Weights fall off steeply, and twice as steeply inwards: a rim that fades lets highlights inside
@@ -162,16 +164,20 @@ def rim_points(points: FloatArray, seen: NDArray[np.bool_], *, within: float) ->
     sound = seen & (far < max(_SPUR, 3 * spread))
     hull = cv2.convexHull(points[sound].astype(np.float32))[:, 0].astype(float)
     side = np.roll(hull, -1, axis=0) - hull
-    normal = np.stack([-side[:, 1], side[:, 0]], axis=1) / np.maximum(np.linalg.norm(side, axis=1), 1e-9)[:, None]
+    normal = (
+        np.stack([-side[:, 1], side[:, 0]], axis=1) / np.maximum(np.linalg.norm(side, axis=1), 1e-9)[:, None]
+    )
     depth = np.abs(np.einsum("nk,mk->nm", points, normal) - np.sum(hull * normal, axis=1)).min(axis=1)
     return sound & (depth < within)
 
 
 def agreement(points: FloatArray, curve: Curve, *, within: float) -> float:
-    """Return the share of points that lie within a distance of a curve's ellipse."""
+    """Return the share of points that lie within a distance of a curve."""
     normal = np.linalg.solve(curve.axes, (points - curve.centre).T).T
     size = float(np.sqrt(abs(np.linalg.det(curve.axes))))
-    return float(np.mean(np.abs(np.linalg.norm(normal, axis=1) - 1) * size < within))
+    angle = np.arctan2(normal[:, 1], normal[:, 0])
+    radius = _harmonics(angle, len(curve.series) // 2) @ curve.series
+    return float(np.mean(np.abs(np.linalg.norm(normal, axis=1) - radius) * size < within))
 
 
 def _coverage(angle: FloatArray) -> float:

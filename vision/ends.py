@@ -20,6 +20,7 @@ _UNLIKE_ROD, _UNLIKE_WIRE = 2.6, 3.5
 _OUTERMOST = 2
 """Segments at either end that may be no beads, and so do not say what a bead looks like."""
 _OUTER_SHARE = 0.2
+_SHORT = 0.65
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
 
@@ -100,4 +101,8 @@ def _nearest_distances(looks: FloatArray) -> FloatArray:
 
 
 def _to_nearest(look: FloatArray, others: FloatArray) -> float:
-    return float(np.linalg.norm(others - look, axis=1).min())
+    apart = others - look
+    # the outer end of an end piece has no neighbour to mark it: somewhat short is no difference
+    short = (apart[:, 0] > 0) & (apart[:, 0] < np.log(1 / _SHORT) / _LENGTH_SD)
+    apart[short, 0] = 0.0
+    return float(np.linalg.norm(apart, axis=1).min())

@@ -41,7 +41,9 @@ class Section:
     def of(cls, polygon_mm: FloatArray, camera_mm: FloatArray, bed_height_mm: float) -> "Section":
         """Take an outline, (N, 2) on the bed's plane, seen from a camera (x, y, h)."""
         along = (polygon_mm - camera_mm[:2]) @ directions().T
-        return cls(low=along.min(axis=0), high=along.max(axis=0), above_mm=float(camera_mm[2] - bed_height_mm))
+        return cls(
+            low=along.min(axis=0), high=along.max(axis=0), above_mm=float(camera_mm[2] - bed_height_mm)
+        )
 
     def widths(
         self, half_height: float, *, round_part: FloatArray | float = 1.0, bevel: float = 0.0

@@ -1,36 +1,28 @@
 """Loose beads on the bed: from photo and camera to caliper sizes with their doubt."""
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 import cv2
 import numpy as np
 
-from vision import flags
-from vision.bed import Bed, study_bed
+from vision.bed import study_bed
 from vision.camera import Camera
-from vision.conic import Curve, agreement, fit_curve, rim_points
+from vision.conic import agreement, fit_curve, rim_points
+from vision.doubt import Setting, Sighting, flags_of, roughness, standard_uncertainty, unmeasurable
 from vision.errors import NoBeadsError
-from vision.feret import Section, smallest
+from vision.feret import DIRECTIONS, Section, smallest
 from vision.orthophoto import orthophoto
 from vision.outline import Outline, trace
 from vision.records import FloatArray, LooseBead, Photo
 from vision.sheet import Sheet
-from vision.solidity import Build, judge_build
+from vision.heights import Build, judge_build
 from vision.split import bead_regions
-
+from vision.uncertainty import COVERAGE_FACTOR
 
 _ELLIPTIC = 0.65
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Seen:
-    """One bead as traced: its outline in the photo and on the plane of the bed."""
-
-    outline: Outline
-    curve: Curve
-    section: Section
-    agreement: float
-    rim: float
+"""Share of rim points within the noise of an ellipse above which a lot's beads are ellipses."""
+_NOISE_PX, _NOISE_REL = 0.35, 0.006
+_ROUGHEST = 0.012
 
 
 def loose_beads(
@@ -61,80 +53,98 @@ def loose_beads(
     beads : tuple of LooseBead
         In reading order.
     flat : bool
+        Whether they were measured as flat.
 
     Raises
     ------
     NoBeadsError
+        Nothing on the bed looks like a bead.
     """
-    top = orthophoto(photo, camera, sheet, scale=scale, height_mm=bed_height_mm)
-    bed = study_bed(top, sheet, scale=scale)
-    fragments = bead_regions(bed)
-    if not fragments:
-        raise _nothing()
-    outlines = trace(photo, camera, bed, fragments)
-    seen = _look_at_all(outlines, camera, bed_height_mm)
-    if not seen:
-        raise _nothing()
-    build = judge_build([s.section for s in seen], flat=flat)
-    beads = [
-        _bead(photo, camera, s, build, k, bed_height_mm, scale_rel_u) for k, s in enumerate(seen)
-    ]
+    sights = _sight_all(photo, camera, sheet, scale, bed_height_mm)
+    build = judge_build([s.section for s in sights], flat=flat)
+    setting = Setting(
+        camera=camera,
+        scale_rel_u=scale_rel_u,
+        bed_height_mm=bed_height_mm,
+        photo_size_px=(photo.rgb.shape[1], photo.rgb.shape[0]),
+        page_mm=np.array(sheet.page_mm) * scale,
+    )
+    beads = [_bead(photo, sight, setting, (build, k)) for k, sight in enumerate(sights)]
     return tuple(_numbered(beads)), build.flat
 
 
-def _nothing() -> NoBeadsError:
-    return NoBeadsError(
-        "the sheet is seen but no beads on it: lay them on the clear bed, apart from its edges, in even light"
-    )
+def _sight_all(
+    photo: Photo, camera: Camera, sheet: Sheet, scale: float, bed_height_mm: float
+) -> list[Sighting]:
+    """Find and trace all beads; where most of the lot are ellipses to within the noise, all as ellipses."""
+    top = orthophoto(photo, camera, sheet, scale=scale, height_mm=bed_height_mm)
+    bed = study_bed(top, sheet, scale=scale)
+    fragments = bead_regions(bed)
+    outlines = trace(photo, camera, bed, fragments) if fragments else []
+    found = list(zip(outlines, (f.unsure for f in fragments), strict=True))
+    sights = [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=True))]
+    if not sights:
+        raise NoBeadsError(
+            "the sheet is seen but no beads on it: lay them on the clear bed, apart from its edges, in even light"
+        )
+    if np.median([s.agreement for s in sights]) > _ELLIPTIC:
+        return sights
+    return [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=False))]
 
 
-def _look_at_all(outlines: list[Outline], camera: Camera, bed_height_mm: float) -> list[_Seen]:
-    """Fit all outlines; where most beads of the lot are ellipses to within the noise, all as ellipses."""
-    free = [s for o in outlines if (s := _look(o, camera, bed_height_mm, ellipse=True))]
-    agree = [s.agreement for s in free]
-    print('agreement', np.percentile(agree,[10,25,50,75,90]).round(2), 'rim', np.percentile([s.rim for s in free],[10,25,50,75,90]).round(2))
-    if np.median(agree) > _ELLIPTIC:
-        return free
-    return [s for o in outlines if (s := _look(o, camera, bed_height_mm, ellipse=False))]
-
-
-def _look(outline: Outline, camera: Camera, bed_height_mm: float, *, ellipse: bool) -> _Seen | None:
+def _sight(
+    found: tuple[Outline, bool], camera: Camera, bed_height_mm: float, *, ellipse: bool
+) -> Sighting | None:
+    """Fit a curve to one outline on the plane of the bed; None where it is none."""
+    outline, unsure = found
     ground = camera.to_plane(outline.points_px, bed_height_mm)
     middle = ground.mean(axis=0)
     per_mm = camera.px_per_mm(np.array([*middle, bed_height_mm]))
-    within = 0.35 / per_mm + 0.006 * float(np.median(np.linalg.norm(ground - middle, axis=1)))
+    within = _NOISE_PX / per_mm + _NOISE_REL * float(np.median(np.linalg.norm(ground - middle, axis=1)))
     try:
         rim = rim_points(ground, outline.seen, within=2 * within)
         curve = fit_curve(ground, rim, ellipse=ellipse)
-    except ValueError:
+    except (ValueError, np.linalg.LinAlgError):
         return None
-    section = Section.of(curve.polygon(), camera.centre_mm, bed_height_mm)
-    agree = agreement(ground[rim], curve, within=within)
-    return _Seen(outline=outline, curve=curve, section=section, agreement=agree, rim=float(np.mean(rim)))
+    return Sighting(
+        outline=outline,
+        curve=curve,
+        section=Section.of(curve.polygon(), camera.centre_mm, bed_height_mm),
+        rim=float(np.mean(rim)),
+        agreement=agreement(ground[rim], curve, within=within),
+        unsure_split=unsure,
+    )
 
 
-def _bead(photo, camera, seen, build, k, bed_height_mm, scale_rel_u) -> LooseBead:
-    widths, u_height, b = build.widths[k], build.widths_u[k], build.half_height[k]
+def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, int]) -> LooseBead:
+    """Return one bead's record, not yet numbered."""
+    build, k = built
+    camera, bed, widths = setting.camera, setting.bed_height_mm, build.widths[k]
+    half = float(build.half_height[k])
+    middle = sight.section.middle(half)
+    at = np.array([*(camera.centre_mm[:2] + middle[[0, DIRECTIONS // 2]]), bed + half])
+    centre = camera.project(at)
+    u = standard_uncertainty(sight, setting, widths, u_height=build.widths_u[k], centre_mm=at)
     largest, least = int(np.argmax(widths)), int(np.argmin(widths))
-    middle = seen.section.middle(b)
-    at = camera.centre_mm[:2] + np.array([middle[0], middle[len(middle) // 2]])
-    centre = camera.project(np.array([*at, bed_height_mm + b]))
-    per_mm = camera.px_per_mm(np.array([*at, bed_height_mm + b]))
-    u_edge = np.hypot(seen.curve.spread * 2 / np.sqrt(max(seen.curve.points / 6, 1)), 0.12 / per_mm)
-    u = [np.sqrt(u_edge**2 + (widths[i] * scale_rel_u) ** 2 + u_height[i] ** 2) for i in (largest, least)]
-    polygon = seen.curve.polygon(72)
-    line = camera.project(np.column_stack([polygon, np.full(len(polygon), bed_height_mm)]))
+    unknown = float("nan") if unmeasurable(sight) else 1.0
+    polygon = sight.curve.polygon(72)
+    line = camera.project(np.column_stack([polygon, np.full(len(polygon), bed)]))
     return LooseBead(
         photo=photo.name,
         number=0,
         centre_px=(float(centre[0]), float(centre[1])),
-        max_feret_mm=float(widths[largest]),
-        max_feret_u95_mm=2 * float(u[0]),
-        min_feret_mm=smallest(widths),
-        min_feret_u95_mm=2 * float(u[1]),
+        max_feret_mm=unknown * float(widths[largest]),
+        max_feret_u95_mm=unknown * COVERAGE_FACTOR * float(u[largest]),
+        min_feret_mm=unknown * smallest(widths),
+        min_feret_u95_mm=unknown * COVERAGE_FACTOR * float(u[least]),
         colour_rgb=_colour(photo, line),
         outline_px=line,
-        flags=(),
+        flags=flags_of(
+            sight,
+            setting,
+            regular=build.prismatic or roughness(widths) < _ROUGHEST,
+            height_share=float((build.widths_u[k][largest] / u[largest]) ** 2),
+        ),
     )
 
 
@@ -154,8 +164,6 @@ def _colour(photo: Photo, line: FloatArray) -> tuple[int, int, int]:
 
 def _numbered(beads: list[LooseBead]) -> list[LooseBead]:
     """Number beads in reading order: rows from the top, each from the left."""
-    from dataclasses import replace
-
     centres = np.array([b.centre_px for b in beads])
     sizes = np.array([np.ptp(b.outline_px[:, 1]) for b in beads])
     left = list(np.argsort(centres[:, 1]))

@@ -244,7 +244,9 @@ class _Band:
         colour = ndimage.gaussian_filter1d(_sample(bed.top.rgb, at), tries.smooth, axis=0, mode="wrap")
         unlike = ndimage.gaussian_filter1d(_sample(bed.unlike, at), tries.smooth, axis=0, mode="wrap")
         edge = _ridges(colour, step_mm)
-        if target.tinted > _DISTINCT and tries is not _ROUND:  # then what has the bed's hue inside it is a shadow's edge
+        if (
+            target.tinted > _DISTINCT and tries is not _ROUND
+        ):  # then what has the bed's hue inside it is a shadow's edge
             tinted = ndimage.gaussian_filter1d(_sample(bed.tinted, at), tries.smooth, axis=0, mode="wrap")
             inside = np.roll(tinted, round(_INSIDE_MM / step_mm), axis=1)
             edge *= np.where(inside < _SHADOW, _SHADOW_WEIGHT, 1)
@@ -283,7 +285,11 @@ def _ridges(colour: FloatArray, step_mm: float) -> FloatArray:
     a shadow's edge changes alike on both, and drops out.
     """
     fine, coarse = (
-        np.sqrt(np.sum(ndimage.gaussian_filter1d(colour, s / step_mm, axis=1, order=1, mode="nearest") ** 2, axis=2))
+        np.sqrt(
+            np.sum(
+                ndimage.gaussian_filter1d(colour, s / step_mm, axis=1, order=1, mode="nearest") ** 2, axis=2
+            )
+        )
         * s
         / step_mm
         for s in (_FINE_MM, _COARSE_MM)
@@ -379,7 +385,9 @@ def _settle(photo: Photo, outlines: list[Outline]) -> list[Outline]:
         normal = _normals(o.points_px, 3.0)
         profile = _profiles(photo, o.points_px[:, None] + OFFSETS_PX[None, :, None] * normal[:, None])
         arcs.append(profile.reshape(-1, ARC, *profile.shape[1:]).mean(axis=1))
-        radii.append(np.full(_POINTS // ARC, np.linalg.norm(o.points_px - o.points_px.mean(axis=0), axis=1).mean()))
+        radii.append(
+            np.full(_POINTS // ARC, np.linalg.norm(o.points_px - o.points_px.mean(axis=0), axis=1).mean())
+        )
         normals.append(normal)
         usable.append(o.seen.reshape(-1, ARC).mean(axis=1) > 0.7)
     settled = edge_shifts(np.concatenate(arcs), np.concatenate(radii))

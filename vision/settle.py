@@ -55,7 +55,9 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray) -> Settled:
     radius_px : ndarray, shape (A,)
         Of the bead the arc belongs to.
     """
-    (matt, misfit), (glossy, misfit_glossy) = (_best_blur(profiles, radius_px, gloss) for gloss in (False, True))
+    (matt, misfit), (glossy, misfit_glossy) = (
+        _best_blur(profiles, radius_px, gloss) for gloss in (False, True)
+    )
     share = 1 / (1 + (glossy / max(matt, 1e-12)) ** _DECISIVE)
     (one, gain), (other, gain_glossy) = _vertex(misfit), _vertex(misfit_glossy)
     apart = float(np.median(np.abs(one - other)))

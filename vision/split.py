@@ -8,7 +8,7 @@ convex, as contact shadows and colour cast on the bed do.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -53,10 +53,13 @@ class Fragment:
     mask : ndarray of bool, shape (h, w)
     corner : tuple of int
         (column, row) of the mask's first cell in the top view.
+    unsure : bool
+        Parted from, or joined with, others only because the lot's usual size suggests it.
     """
 
     mask: Mask
     corner: tuple[int, int]
+    unsure: bool = False
 
     @property
     def hull(self) -> NDArray[np.float64]:
@@ -141,7 +144,9 @@ def _patchy(bed: Bed) -> list[Fragment]:
     usual = float(np.median(some))
     spread = 1.4826 * float(np.median(np.abs(some - usual)))
     rise = np.where(bed.region, even - usual, 0) / max(_RARE * spread, 0.4 * usual)
-    return [p for blob in _blobs(rise.astype(np.float32), 1.0, per_mm) for p in _rejoin(_part(blob, fill=True))]
+    return [
+        p for blob in _blobs(rise.astype(np.float32), 1.0, per_mm) for p in _rejoin(_part(blob, fill=True))
+    ]
 
 
 def _regroup(found: list[Fragment], patchy: list[Fragment], evidence: "_Evidence") -> list[Fragment]:
@@ -250,7 +255,9 @@ class _Evidence:
         best = (alone, [piece])
         for level in _LEVELS:
             blobs = [_shift(b, piece.corner) for b in _blobs(own, level, self.per_mm)]
-            parts = [p for b in blobs for p in _at_necks(_whole(b), _SHALLOW_NECK) if p.area > 0.1 * piece.area]
+            parts = [
+                p for b in blobs for p in _at_necks(_whole(b), _SHALLOW_NECK) if p.area > 0.1 * piece.area
+            ]
             solid = sum(p.area for p in parts) / max(sum(p.hull_area for p in parts), 1e-9)
             shares = [p.area / usual for p in parts]
             if shares and min(shares) > 0.75 and max(shares) < 1.35:
@@ -258,7 +265,7 @@ class _Evidence:
             elif shares and min(shares) < 0.45:
                 solid -= 2 * _SLACK
             if len(parts) > 1 and solid > best[0] + _SLACK and self.kept(piece, parts) > _LOST:
-                best = (solid, parts)
+                best = (solid, [replace(p, unsure=True) for p in parts])
         return best[1]
 
     def better(self, piece: Fragment, children: list[Fragment], how: tuple[float, float, float]) -> bool:

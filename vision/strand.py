@@ -30,6 +30,8 @@ from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
 
 _WEAK = 0.5
 """Share of the variation across an edge that a step must explain."""
+_BOUNDARY_HEIGHT_U = 0.15
+"""Standard uncertainty of the height at which two beads are seen to part, as a share of their radius."""
 _COURSE_WAVE_MM = 30.0
 _FINE_WAVE_MM = 25.0
 
@@ -157,12 +159,14 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     rim_u = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in sized.rims[keep]])
     across, across_u = settle_widths(2 * radius, sized.middle_mm[keep], uniform=lengths.uniform)
     scale_u = np.hypot(conditions.scale_rel_u, camera_rel)
+    # at which height within the bead a boundary shows is not seen; aslant it shifts outwards by that
+    along_scale_u = np.hypot(scale_u, _BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm)
     bias = 2 * EDGE_BIAS_PX / per_mm
     across_u95 = expanded(rim_u, bias, across_u, across * scale_u, 0.003 * across)
-    along_u95 = expanded(lengths.along_u_mm, 0.008 * lengths.along_mm, 0.1 / per_mm, lengths.along_mm * scale_u)
+    along_u95 = expanded(lengths.along_u_mm, 0.008 * lengths.along_mm, 0.1 / per_mm, lengths.along_mm * along_scale_u)
     closed = float(lengths.along_mm.sum())
     total = closed + float(lengths.gaps_mm.sum())
-    total_u = float(expanded(lengths.total_u_mm, total * float(np.median(scale_u)), 0.5 / per_mm))
+    total_u = float(expanded(lengths.total_u_mm, total * float(np.median(along_scale_u)), 0.5 / per_mm))
     beads = tuple(
         StrandBead(
             number=k + 1,
