@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from sizing.cli import cli
+from sizing.piece_file import read_piece
 from vision.flags import DESCRIPTIONS
 
 ROOT = Path(__file__).parents[1]
@@ -17,6 +18,9 @@ DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 COMMAND_LINES = list(
     dict.fromkeys(re.findall(r"^    (?:pip install \. && )?(strandgauge .*)$", README, re.MULTILINE))
 )
+
+
+QUOTED = re.findall(r"^    (strandgauge [^\n]+)\n\n```text\n(.*?)```", README, re.MULTILINE | re.DOTALL)
 
 
 def test_two_lines_install_run_and_test() -> None:
@@ -34,6 +38,29 @@ def test_commands_of_the_readme_run(line: str, tmp_path: Path, monkeypatch: pyte
     assert result.exit_code == 0, result.output
 
 
+def words(line: str) -> str:
+    """Return a line of a report with every number, and every length in fractions, as one sign."""
+    return re.sub(r"\d[\d ./]*(?<! )", "#", line)
+
+
+@pytest.mark.parametrize(("line", "quoted"), QUOTED)
+def test_reports_quoted_read_as_they_are_printed(line: str, quoted: str) -> None:
+    words_said = shlex.split(line.replace("sample_images/", f"{ROOT}/sample_images/"))[1:]
+    printed = CliRunner().invoke(cli, words_said).stdout.splitlines()
+    exact = words_said[0] == "plan"  # what comes from a photo may change in its last digit
+    shown = {line if exact else words(line) for line in printed}
+    missing = [text for text in quoted.splitlines() if (text if exact else words(text)) not in shown]
+    assert not missing
+
+
+def test_piece_file_of_the_readme_reads() -> None:
+    [text] = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+    piece = read_piece(text)
+    assert piece.beads
+    assert piece.findings
+    assert piece.wire.diameter_mm == pytest.approx(0.381)  # .015 in
+
+
 def test_readme_shows_every_command() -> None:
     shown = {shlex.split(line)[1] for line in COMMAND_LINES}
     assert shown == set(commands())
@@ -47,7 +74,7 @@ def commands() -> dict[str, click.Command]:
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
 def test_options_named_exist(text: str) -> None:
-    known = {"--help", "--check"}
+    known = {"--help", "--check", "--dist"}
     for command in commands().values():
         known |= {
             word for parameter in command.params for word in [*parameter.opts, *parameter.secondary_opts]
