@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from vision.errors import NoSheetError
@@ -148,17 +149,18 @@ def resect(
     scale = check_length_mm / tags.sheet.check_length_mm
     problem = _Problem(tags=tags, scale=scale, size_px=size_px, focal_35mm=focal_35mm)
     fits = [problem.solve(problem.start(f)) for f in _start_focals(focal_35mm)]
-    best, cost = min(fits, key=lambda fit: fit[1])
+    best, _ = min(fits, key=lambda fit: fit[1])
     errors = problem.tag_errors(best)
     limit = max(1.5, 4 * float(np.median(errors)))
     if (errors > limit).any() and (errors <= limit).sum() >= tags.sheet.tags_needed:
         problem = replace(problem, tags=_keep(tags, errors <= limit))
-        best, cost = problem.solve(best)
+        best, _ = problem.solve(best)
         errors = problem.tag_errors(best)
     rms = float(np.sqrt(np.mean(errors**2)))
     if not rms < 0.004 * math.hypot(*size_px):
         raise NoSheetError(
-            "the tags seen do not fit a flat sheet: lay it flat, whole and uncreased, and photograph it from above"
+            "the tags seen do not fit a flat sheet: "
+            "lay it flat, whole and uncreased, and photograph it from above"
         )
     return Camera(parameters=best, covariance=problem.covariance(best), residual_px=rms)
 
@@ -167,7 +169,7 @@ def _start_focals(focal_35mm: float | None) -> tuple[float, ...]:
     return _START_FOCALS_35MM if focal_35mm is None else (focal_35mm,)
 
 
-def _keep(tags: Tags, good: FloatArray) -> Tags:
+def _keep(tags: Tags, good: NDArray[np.bool_]) -> Tags:
     ids = tuple(i for i, kept in zip(tags.ids, good, strict=True) if kept)
     return replace(tags, ids=ids, corners_px=tags.corners_px[good], corners_u_px=tags.corners_u_px[good])
 

@@ -26,6 +26,6 @@ def to_linear(srgb: ImageArray) -> NDArray[np.float32]:
 
 def to_srgb(linear: NDArray[np.float32] | FloatArray) -> ImageArray:
     """Return the 8-bit sRGB codes of linear light; the inverse of `to_linear`."""
-    light = np.clip(linear, 0.0, 1.0)
+    light = np.clip(np.asarray(linear, dtype=float), 0.0, 1.0)
     codes = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
     return np.asarray(np.round(255 * codes), dtype=np.uint8)

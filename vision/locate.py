@@ -85,7 +85,9 @@ def solid_mask(around: Surroundings) -> Mask:
     """Return a mask of all that is enclosed by sharp edges, thin things (wire, lines) included."""
     edges = apply_hysteresis_threshold(around.ratio, _WEAK_EDGE_RATIO, _EDGE_RATIO)
     coloured = around.unlike > _UNLIKE
-    closed = cv2.morphologyEx((edges | coloured).astype(np.uint8), cv2.MORPH_CLOSE, disc(_CLOSE_MM * around.blocks_per_mm))
+    closed = cv2.morphologyEx(
+        (edges | coloured).astype(np.uint8), cv2.MORPH_CLOSE, disc(_CLOSE_MM * around.blocks_per_mm)
+    )
     return np.asarray(ndimage.binary_fill_holes(closed), dtype=bool)
 
 

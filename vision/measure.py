@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from vision.camera import Camera, resect
+from vision.camera import resect
 from vision.errors import PhotoError
 from vision.lot import loose_beads
 from vision.records import Conditions, Lot, Photo, Strand
@@ -11,6 +11,7 @@ from vision.strand import strand_of
 from vision.tags import Tags, find_tags
 from vision.uncertainty import scale_rel_u
 
+_NEAREST_MM = 40.0
 _PLAUSIBLE = 0.1
 """A check length further than this from nominal, in proportion, was misread or mistyped."""
 
@@ -81,8 +82,9 @@ def _prepare(
     length = nominal if check_length_mm is None else check_length_mm
     if abs(length / nominal - 1) > _PLAUSIBLE:
         raise PhotoError(
-            f"the sheet in this photo is {tags.sheet.name}, whose check length is {nominal:g} mm, but {length:g} mm "
-            "was given: measure from the left edge of the first tag to the right edge of the last in the top row"
+            f"the sheet in this photo is {tags.sheet.name}, whose check length is {nominal:g} mm, "
+            f"but {length:g} mm was given: measure from the left edge of the first tag to the right edge "
+            "of the last in the top row"
         )
     rows, columns = photo.rgb.shape[:2]
     camera = resect(tags, check_length_mm=length, size_px=(columns, rows), focal_35mm=photo.focal_35mm)
@@ -98,31 +100,21 @@ def _prepare(
             f"with a bed {bed_height_mm:g} mm above the tags the camera would stand only "
             f"{scene.camera_above_mm:.0f} mm above the beads: check the bed height"
         )
-    return scene, _conditions(photo, tags, camera, scene, check_length_mm, check_length_u_mm)
+    conditions = _conditions(tags, scene, given=check_length_mm is not None)
+    return scene, replace(conditions, scale_rel_u=scale_rel_u(check_length_mm, check_length_u_mm))
 
 
-_NEAREST_MM = 40.0
-
-
-def _conditions(
-    photo: Photo,
-    tags: Tags,
-    camera: Camera,
-    scene: Scene,
-    check_length_mm: float | None,
-    check_length_u_mm: float,
-) -> Conditions:
-    plain = Conditions(
-        photo=photo.name,
+def _conditions(tags: Tags, scene: Scene, *, given: bool) -> Conditions:
+    return Conditions(
+        photo=scene.photo.name,
         sheet_name=tags.sheet.name,
         tags_found=len(tags.ids),
         tags_on_sheet=len(tags.sheet.ids),
         check_length_mm=scene.scale * tags.sheet.check_length_mm,
-        check_length_given=check_length_mm is not None,
+        check_length_given=given,
         bed_height_mm=scene.bed_height_mm,
-        camera_height_mm=float(camera.centre_mm[2]),
-        tilt_deg=camera.tilt_deg,
-        focal_source="exif" if photo.focal_35mm is not None else "estimated",
+        camera_height_mm=float(scene.camera.centre_mm[2]),
+        tilt_deg=scene.camera.tilt_deg,
+        focal_source="exif" if scene.photo.focal_35mm is not None else "estimated",
         scale_rel_u=0.0,
     )
-    return replace(plain, scale_rel_u=scale_rel_u(check_length_mm, check_length_u_mm))

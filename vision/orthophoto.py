@@ -75,7 +75,7 @@ def orthophoto(photo: Photo, camera: Camera, sheet: Sheet, *, scale: float, heig
     rgb = cv2.remap(
         photo.rgb, where[..., 0], where[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    seen = ((where >= 0) & (where <= np.array([columns - 1, rows - 1]))).all(axis=2)
+    seen = np.all((where >= 0) & (where <= np.array([columns - 1, rows - 1])), axis=2)
     return Orthophoto(
         rgb=np.asarray(rgb), seen=seen, origin_mm=(left, top), cells_per_mm=per_mm, height_mm=height_mm
     )

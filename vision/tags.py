@@ -71,16 +71,19 @@ def _too_few(seen: int, sheet: Sheet) -> str:
             "no scale sheet found: lay the printed sheet flat beside or under the beads, whole in the picture"
         )
     return (
-        f"only {seen} tag{'s' if seen > 1 else ''} of the sheet {sheet.name} can be read, {sheet.tags_needed} are needed: "
-        "uncover the tags, avoid glare on them and hold the phone still"
+        f"only {seen} tag{'s' if seen > 1 else ''} of the sheet {sheet.name} can be read, "
+        f"{sheet.tags_needed} are needed: uncover the tags, avoid glare on them and hold the phone still"
     )
 
 
 def _detect(rgb: ImageArray) -> tuple[list[int], FloatArray]:
     """Return ids and rough corners, shape (N, 4, 2), in full-size pixels; each id once."""
-    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
+    grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     ratio = min(1.0, _SEARCH_WIDTH_PX / max(grey.shape))
-    small = cv2.resize(grey, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_AREA) if ratio < 1 else grey
+    small = grey
+    if ratio < 1:
+        shrunk = cv2.resize(grey, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_AREA)
+        small = np.asarray(shrunk, dtype=np.uint8)
     found_ids, found_corners = _detect_on(small)
     if not found_ids and ratio < 1:  # tags far away: worth the slow look
         found_ids, found_corners = _detect_on(grey)
@@ -96,7 +99,7 @@ def _detect_on(grey: ImageArray) -> tuple[list[int], FloatArray]:
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
     corners, ids, _ = cv2.aruco.ArucoDetector(family, settings).detectMarkers(grey)
-    if ids is None:
+    if len(corners) == 0:  # ids are then None
         return [], np.empty((0, 4, 2))
     return [int(i) for i in ids.ravel()], np.array(corners, dtype=float).reshape(-1, 4, 2)
 
@@ -186,5 +189,4 @@ def _meet(one: FloatArray, other: FloatArray) -> FloatArray:
     right = np.stack([one[:, 2], other[:, 2]], axis=1)[..., None]
     bad = ~np.isfinite(matrix).all(axis=(1, 2))
     matrix[bad], right[bad] = np.eye(2), np.nan
-    points: FloatArray = np.linalg.solve(matrix, right)[..., 0]
-    return points
+    return np.asarray(np.linalg.solve(matrix, right)[..., 0], dtype=float)
