@@ -75,9 +75,7 @@ def bare_rod(flanks: Flanks, segments: list[Segment], *, thickest_mm: float) -> 
 _THINNEST_ROD_MM, _ROD_SHARE, _ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 0.3, 0.4, 2.0, 0.12, 0.06
 
 
-def on_one_rod(
-    rims: list[tuple[Rim, Rim]], rod: list[tuple[float, float]]
-) -> list[tuple[Rim, Rim]]:
+def on_one_rod(rims: list[tuple[Rim, Rim]], rod: list[tuple[float, float]]) -> list[tuple[Rim, Rim]]:
     """Return the rims of beads on a rod, each pair corrected by all threading one straight line.
 
     The rod runs through the middle of every bead and stopper. Where one side of a bead is hardly seen,
@@ -105,11 +103,12 @@ def on_one_rod(
         shared = 1 / np.sqrt(1 / ua**2 + 1 / ub**2)
         # sides that disagree about the rod by more than their doubt are more doubtful than they seem
         shared = np.hypot(shared, ((a + b) / 2 - middle) / 2)
-        pair = tuple(
-            replace(rim, aside_mm=float(middle + sign * radius), u_mm=float(shared))
-            for sign, rim in ((-1, left), (1, right))
+        corrected.append(
+            (
+                replace(left, aside_mm=float(middle - radius), u_mm=float(shared)),
+                replace(right, aside_mm=float(middle + radius), u_mm=float(shared)),
+            )
         )
-        corrected.append(pair)
     return corrected
 
 
@@ -118,7 +117,8 @@ _RIM_FLOOR_MM = 0.02
 
 def _robust_line(x: FloatArray, y: FloatArray, u: FloatArray) -> FloatArray:
     """Return the straight line through points of given uncertainty, at x, shape (N,)."""
-    fit, weight = np.zeros(2), 1 / u
+    fit: FloatArray = np.zeros(2)
+    weight: FloatArray = 1 / u
     for _ in range(6):
         fit = np.linalg.lstsq(np.vander(x, 2) * weight[:, None], y * weight, rcond=None)[0]
         pull = (y - np.vander(x, 2) @ fit) / (2 * u)
@@ -126,7 +126,9 @@ def _robust_line(x: FloatArray, y: FloatArray, u: FloatArray) -> FloatArray:
     return np.vander(x, 2) @ fit
 
 
-def settle_widths(width_mm: FloatArray, middle_mm: FloatArray, *, uniform: bool) -> tuple[FloatArray, FloatArray]:
+def settle_widths(
+    width_mm: FloatArray, middle_mm: FloatArray, *, uniform: bool
+) -> tuple[FloatArray, FloatArray]:
     """Return widths with the noise of their rims estimated and taken out, and its standard uncertainty.
 
     The string runs through the middle of every bead, so a middle that jumps aside of its neighbours'

@@ -76,7 +76,14 @@ def lengths_along(
     joint = (centre_mm[:-1] + centre_mm[1:]) / 2
     middles = (starts + ends) / 2
     low, high = (
-        _in_space(axis, places, np.interp(places, middles, aside_mm), height, camera_mm, plane_mm)
+        _in_space(
+            axis,
+            places,
+            np.interp(places, middles, aside_mm),
+            height=height,
+            camera=camera_mm,
+            plane=plane_mm,
+        )
         for places, height in (
             (starts, np.concatenate([centre_mm[:1], joint])),
             (ends, np.concatenate([joint, centre_mm[-1:]])),
@@ -89,7 +96,13 @@ def lengths_along(
 
 
 def _in_space(
-    axis: Axis, along: FloatArray, aside: FloatArray, height: FloatArray, camera: FloatArray, plane: float
+    axis: Axis,
+    along: FloatArray,
+    aside: FloatArray,
+    *,
+    height: FloatArray,
+    camera: FloatArray,
+    plane: float,
 ) -> FloatArray:
     """Return world points (N, 3) at given heights on the rays through places near the axis."""
     ground = axis.at(along, aside)
@@ -139,6 +152,4 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     along_u = np.full(count, np.sqrt(own2 * noise2 / (own2 + noise2)))
     along_u[ends] = np.sqrt(own2 + noise2)
     total = float(np.hypot(np.sqrt(2 * (own2 + noise2)), np.sqrt(2 * max(boundary2, 0.02**2))))
-    return Lengths(
-        along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=True, odd=odd
-    )
+    return Lengths(along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=True, odd=odd)

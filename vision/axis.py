@@ -4,9 +4,11 @@ All lengths are in the plane parallel to the sheet at the height of the string.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.interpolate import make_smoothing_spline
 from scipy.sparse import coo_matrix, csr_matrix
@@ -14,8 +16,8 @@ from scipy.sparse.csgraph import dijkstra
 from skimage.morphology import skeletonize
 
 from vision.errors import NoBeadsError
-from vision.locate import Mask, Surroundings, disc, solid_mask, thick_part
-from vision.records import FloatArray
+from vision.locate import Surroundings, disc, solid_mask, thick_part
+from vision.records import FloatArray, Mask
 
 STEP_MM = 0.1
 """Spacing of points along the curve."""
@@ -51,13 +53,11 @@ class Axis:
     def at(self, along_mm: FloatArray, aside_mm: FloatArray) -> FloatArray:
         """World (x, y) of strip coordinates: `along_mm` from the first point, `aside_mm` to the right."""
         steps = np.arange(len(self.points_mm)) * STEP_MM
-        x, y, nx, ny = (
-            np.interp(along_mm, steps, column) for column in (*self.points_mm.T, *self.normals.T)
-        )
+        x, y, nx, ny = (np.interp(along_mm, steps, column) for column in (*self.points_mm.T, *self.normals.T))
         return np.stack([x + aside_mm * nx, y + aside_mm * ny], axis=-1)
 
     def direction_at(self, along_mm: float) -> FloatArray:
-        """Unit tangent (2,) at `along_mm`."""
+        """Return the unit tangent (2,) at `along_mm`."""
         index = int(np.clip(round(along_mm / STEP_MM), 0, len(self.directions) - 1))
         return self.directions[index]
 
@@ -71,7 +71,8 @@ def rough_axes(around: Surroundings, *, most: int = 3) -> list[tuple[FloatArray,
         Nothing thick enough to be a strand is seen.
     """
     thick = thick_part(solid_mask(around), around, width_mm=_THINNEST_BEAD_MM)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(thick.astype(np.uint8))
+    count, found_labels, stats, _ = cv2.connectedComponentsWithStats(thick.astype(np.uint8))
+    labels = np.asarray(found_labels, dtype=np.int32)
     area = stats[:, cv2.CC_STAT_AREA].astype(float)
     area[0] = 0
     order = np.argsort(-area)[:most]
@@ -79,7 +80,8 @@ def rough_axes(around: Surroundings, *, most: int = 3) -> list[tuple[FloatArray,
     seeds = [int(k) for k in order if area[k] > _SMALLEST_STRAND_MM2 * per_mm2]
     if not seeds:
         raise NoBeadsError(
-            "the sheet is found but no beads on it: lay the strand on the bed, clear of the tags, in even light"
+            "the sheet is found but no beads on it: "
+            "lay the strand on the bed, clear of the tags, in even light"
         )
     found, taken = [], np.zeros(count, dtype=bool)
     for seed in seeds:
@@ -93,7 +95,7 @@ def rough_axes(around: Surroundings, *, most: int = 3) -> list[tuple[FloatArray,
     return found
 
 
-def _linked(labels: FloatArray, worth: Mask, seed: int, reach: float) -> tuple[Mask, set[int]]:
+def _linked(labels: NDArray[np.integer[Any]], worth: Mask, seed: int, reach: float) -> tuple[Mask, set[int]]:
     """Join to the seed all parts that follow each other within `reach`, by straight lines."""
     chain, members = labels == seed, {seed}
     for _ in range(len(worth)):
@@ -129,7 +131,7 @@ def _farthest(distance: FloatArray) -> int:
     return int(np.argmax(np.where(np.isfinite(distance), distance, -1)))
 
 
-def _grid_graph(cells: FloatArray, shape: tuple[int, ...]) -> csr_matrix:
+def _grid_graph(cells: NDArray[np.integer[Any]], shape: tuple[int, ...]) -> csr_matrix:
     index = np.full((shape[0] + 2, shape[1] + 2), -1)
     index[cells[:, 0] + 1, cells[:, 1] + 1] = np.arange(len(cells))
     rows, columns, weights = [], [], []

@@ -10,12 +10,13 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from vision.axis import STEP_MM
 from vision.gradient import Image, block_peaks, edge_strength, grain_level
 from vision.locate import disc
-from vision.records import FloatArray
+from vision.records import FloatArray, Mask
 from vision.strip import Strip
 
 _SIGMA_MM = 0.1
@@ -77,16 +78,15 @@ def find_flanks(strip: Strip, *, half_mm: float, widest: float) -> Flanks:
     outside = np.abs(strip.aside_mm) > 1.25 * half_mm + 1.0
     grain = _grain_beside(strongest, outside)
     strongest = (strongest / grain).astype(np.float32)
-    tone = relative_tone(strip, outside)
-    relief = _relief(strongest)
+    looks = _Looks(tone=relative_tone(strip, outside), relief=_relief(strongest), gradient=strongest)
     core = np.broadcast_to((np.abs(strip.aside_mm) < _CORE * half_mm)[:, None], strongest.shape)
     far = np.maximum(np.abs(strip.aside_mm) - widest * half_mm, 0.0)[:, None]
     bed = np.broadcast_to(outside[:, None], strongest.shape)
-    odds, left, right = _one_pass(tone, relief, strongest, core, bed, far)
+    odds, left, right = looks.divide(core, bed, far)
     rows, margin = np.arange(len(strip.aside_mm))[:, None], round(0.3 / STEP_MM)
     inside = core & (rows > left + margin) & (rows < right - margin)
     bed = (rows < left - 2 * margin) | (rows > right + 2 * margin)
-    odds, left, right = _one_pass(tone, relief, strongest, inside, bed, far)
+    odds, left, right = looks.divide(inside, bed, far)
     return Flanks(
         left_mm=strip.aside_mm[left],
         right_mm=strip.aside_mm[right],
@@ -95,14 +95,20 @@ def find_flanks(strip: Strip, *, half_mm: float, widest: float) -> Flanks:
     )
 
 
-def _one_pass(
-    tone: Image, relief: Image, gradient: Image, bead: FloatArray, bed: FloatArray, far: FloatArray
-) -> tuple[Image, FloatArray, FloatArray]:
-    """Learn what bead and bed look like from samples of each, and divide them."""
-    odds = np.clip(_odds(tone, bead, bed) + _relief_odds(relief, bead, bed), -2.0, 2.0)
-    odds = odds - far / 0.25
-    left, right = _sides(odds, gradient)
-    return odds, left, right
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Looks:
+    """What each cell of the strip looks like: tone (T, S, 3), relief and edge strength (T, S)."""
+
+    tone: Image
+    relief: Image
+    gradient: Image
+
+    def divide(self, bead: Mask, bed: Mask, far: Image) -> tuple[Image, NDArray[np.intp], NDArray[np.intp]]:
+        """Learn what bead and bed look like from samples of each, and divide them: odds and both sides."""
+        odds = np.clip(_odds(self.tone, bead, bed) + _relief_odds(self.relief, bead, bed), -2.0, 2.0)
+        odds = odds - far / 0.25
+        left, right = _sides(odds, self.gradient)
+        return odds, left, right
 
 
 def _relief(gradient: Image) -> Image:
@@ -111,7 +117,7 @@ def _relief(gradient: Image) -> Image:
     return np.log1p(cv2.morphologyEx(gradient, cv2.MORPH_CLOSE, disc(0.5 / STEP_MM)))
 
 
-def _relief_odds(relief: Image, bead: FloatArray, bed: FloatArray) -> Image:
+def _relief_odds(relief: Image, bead: Mask, bed: Mask) -> Image:
     index = np.clip((relief / 3.0 * 2 * _BINS).astype(int), 0, 2 * _BINS - 1)
     densities = []
     for part in (bead, bed):
@@ -123,7 +129,7 @@ def _relief_odds(relief: Image, bead: FloatArray, bed: FloatArray) -> Image:
     return np.clip(ratio, -0.2, 0.8)[index].astype(np.float32)
 
 
-def _grain_beside(gradient: Image, outside: FloatArray) -> FloatArray:
+def _grain_beside(gradient: Image, outside: Mask) -> FloatArray:
     """Return the bed's own gradient at each step along, shape (S,)."""
     beside = gradient[outside]
     peaks = block_peaks(beside, _BLOCK)
@@ -138,7 +144,7 @@ def log_tone(strip: Strip) -> Image:
     return (_LOG_UNIT * np.log(strip.rgb.astype(np.float32) + _TOE)).astype(np.float32)
 
 
-def relative_tone(strip: Strip, outside: FloatArray) -> Image:
+def relative_tone(strip: Strip, outside: Mask) -> Image:
     """Return the log ratio of each cell to the bed beside it: light, then two of colour, (T, S, 3).
 
     A shadow changes the first and leaves the others.
@@ -155,15 +161,12 @@ def relative_tone(strip: Strip, outside: FloatArray) -> Image:
     return np.dstack([light, ratio[..., 0] - ratio[..., 1], ratio[..., 2] - ratio[..., 1]])
 
 
-def _odds(tone: Image, inside: Image, bed: Image) -> Image:
+def _odds(tone: Image, inside: Mask, bed: Mask) -> Image:
     """Return the clipped log likelihood ratio of bead over bed for each cell, shape (T, S)."""
     spread = [max(1.4826 * float(np.median(np.abs(tone[..., k][bed]))), 0.02) for k in range(3)]
     reach = [min(1.5, 12 * s + 0.35) for s in spread]
     index = np.stack(
-        [
-            np.clip(((tone[..., k] / reach[k] + 1) / 2 * _BINS).astype(int), 0, _BINS - 1)
-            for k in range(3)
-        ]
+        [np.clip(((tone[..., k] / reach[k] + 1) / 2 * _BINS).astype(int), 0, _BINS - 1) for k in range(3)]
     )
     flat = np.ravel_multi_index(tuple(index), (_BINS,) * 3)
     bead_density = _density(flat[inside])
@@ -175,7 +178,7 @@ def _odds(tone: Image, inside: Image, bed: Image) -> Image:
     return np.clip(ratio, -1.3, 2.0)[flat].astype(np.float32)
 
 
-def _density(flat: FloatArray) -> FloatArray:
+def _density(flat: NDArray[np.intp]) -> FloatArray:
     counts = np.bincount(flat, minlength=_BINS**3).reshape((_BINS,) * 3).astype(float)
     smooth = ndimage.gaussian_filter(counts, 0.8, mode="nearest")
     density: FloatArray = smooth / max(smooth.sum(), 1e-9)
@@ -199,7 +202,9 @@ def _shift_down(density: FloatArray, cells: int) -> FloatArray:
     return moved
 
 
-def _sides(odds: Image, gradient: Image, guide: FloatArray | None = None) -> tuple[FloatArray, FloatArray]:
+def _sides(
+    odds: Image, gradient: Image, guide: FloatArray | None = None
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return row indices of the left (upper) and right (lower) side at each step, two (S,) arrays.
 
     `guide`, shape (2, S), is where the sides are expected (rows); NaN where nothing is.
@@ -246,7 +251,7 @@ def guided(flanks: Flanks, strip: Strip, guide_mm: FloatArray) -> Flanks:
     return replace(flanks, left_mm=strip.aside_mm[left], right_mm=strip.aside_mm[right])
 
 
-def _best_paths(score: Image) -> FloatArray:
+def _best_paths(score: Image) -> NDArray[np.intp]:
     """Return for each (T, S) score the row path of the greatest sum, steps limited, shape (K, S)."""
     count, rows, steps = score.shape
     moves = np.arange(-_STEEPEST, _STEEPEST + 1)
@@ -261,7 +266,7 @@ def _best_paths(score: Image) -> FloatArray:
         choice = options.argmax(axis=0)
         came[s] = moves[choice]
         best = np.take_along_axis(options, choice[None], axis=0)[0] + score[:, :, s]
-    path = np.empty((count, steps), dtype=int)
+    path = np.empty((count, steps), dtype=np.intp)
     path[:, -1] = best.argmax(axis=1)
     for s in range(steps - 1, 0, -1):
         path[:, s - 1] = path[:, s] + came[s, np.arange(count), path[:, s]]

@@ -44,7 +44,9 @@ def folded_sides(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Float
     mean_tone = np.median(tone, axis=0).astype(np.float32)
     wide = np.concatenate([mean_tone] * 3, axis=1)
     strength = edge_strength(wide, fine_cells=1.0, coarse_cells=3.5)[:, phases : 2 * phases]
-    single = np.median(_stacked(edge_strength(log_tone(strip), fine_cells=1.0, coarse_cells=3.5), columns), axis=0)
+    single = np.median(
+        _stacked(edge_strength(log_tone(strip), fine_cells=1.0, coarse_cells=3.5), columns), axis=0
+    )
     scale = np.median(_stacked(flanks.gradient, columns), axis=0) / np.maximum(single, 1e-3)
     gain = min(3.0, np.sqrt(len(alike)))
     left, right = sides_of(odds * gain, strength * np.median(scale) * gain)

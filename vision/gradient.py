@@ -5,6 +5,8 @@ the bed's own grain changes near by: shadows and uneven light change slowly, fel
 alike. The comparison is a ratio, so no threshold is in grey levels.
 """
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +14,7 @@ from scipy import ndimage
 
 from vision.records import ImageArray
 
-Image = NDArray[np.float32]
+Image = NDArray[np.floating[Any]]
 
 _FLOOR = 0.8
 """Codes per cell: below this a bed's grain is only the quantising of 8-bit pixels."""

@@ -15,10 +15,8 @@ from skimage.filters import apply_hysteresis_threshold
 from vision.bed import study_bed
 from vision.gradient import Image, block_medians, block_peaks, colour_gradient, grain_level
 from vision.orthophoto import Orthophoto
-from vision.records import FloatArray
+from vision.records import FloatArray, Mask
 from vision.sheet import Sheet
-
-Mask = NDArray[np.bool_]
 
 _SIGMA_MM = 0.12
 _BLOCK_MM = 0.5

@@ -10,6 +10,7 @@ evidence is kept. A uniform strand thus speaks with one voice, while a bead that
 only a bounded penalty.
 """
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,10 +45,14 @@ single end, with a usual drill hole, goes on for about the second beyond where i
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Segment:
-    """A piece of the strand between two boundaries, in mm along the axis from its first point."""
+    """A piece of the strand between two boundaries, in mm along the axis from its first point.
+
+    `clarity` is the evidence, about 1 where clear, of the weaker of its boundaries with neighbours.
+    """
 
     start_mm: float
     end_mm: float
+    clarity: float = 1.0
 
     @property
     def length_mm(self) -> float:
@@ -70,15 +75,12 @@ class Partition:
         Beads, and at the ends perhaps stoppers.
     ratio : float
         Length over width of the typical segment.
-    clarity : ndarray, shape (len(segments) + 1,)
-        Evidence of each boundary, about 1 where clear.
     margin : float
         How much better this ratio explains the evidence than the best clearly different one, per boundary.
     """
 
     segments: tuple[Segment, ...]
     ratio: float
-    clarity: FloatArray
     margin: float
 
 
@@ -117,33 +119,36 @@ def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: boo
     best = max(fits, key=lambda fit: fit.score)
     rival = max(fit.rival_of(best.ratio) for fit in fits)
     near = best.ratio * np.array([0.95, 1.0, 1.05])
-    best = max([best] + [grid.solve(e, best.reference, near) for e in evidence[1:]], key=lambda fit: fit.score)
+    best = max(
+        [best] + [grid.solve(e, best.reference, near) for e in evidence[1:]], key=lambda fit: fit.score
+    )
     lengths = np.concatenate([np.diff(cuts) for cuts in best.cuts]) * STEP_MM
     even = 1.4826 * float(np.median(np.abs(lengths / np.median(lengths) - 1)))
     if even < _EVEN and len(lengths) > _FEW:  # one more look, now that the length is known
         ratio = np.array([float(np.median(lengths)) / typical])
         best = grid.solve(best.evidence, flat, ratio, length_sd=_EVEN_LENGTH_SD)
-    segments, clarity = _segments(best, rounding * best.ratio, limit_mm=(len(width) - 1) * STEP_MM)
+    segments = _segments(best, rounding * best.ratio, limit_mm=(len(width) - 1) * STEP_MM)
     return Partition(
         segments=tuple(segments),
         ratio=best.ratio,
-        clarity=np.array(clarity),
         margin=(best.score - rival) / max(len(segments), 1),
     )
 
 
-def _segments(fit: "_Fit", rounding_mm: float, *, limit_mm: float) -> tuple[list[Segment], list[float]]:
-    segments, clarity = [], []
+def _segments(fit: "_Fit", rounding_mm: float, *, limit_mm: float) -> list[Segment]:
+    segments = []
     for cuts in fit.cuts:
         sharp = _sharpened(cuts, fit.evidence)
         edges = sharp.astype(float) * STEP_MM
         edges[[0, -1]] += np.array([-1, 1]) * rounding_mm  # a rounded end goes on below the threshold
         edges = np.clip(edges, 0.0, limit_mm)
+        clear = fit.evidence[np.minimum(sharp, len(fit.evidence) - 1)].astype(float)
+        clear[[0, -1]] = np.inf  # no neighbour there
         segments += [
-            Segment(start_mm=float(i), end_mm=float(j)) for i, j in zip(edges[:-1], edges[1:], strict=True)
+            Segment(start_mm=float(i), end_mm=float(j), clarity=float(min(clear[k], clear[k + 1], 1.0)))
+            for k, (i, j) in enumerate(itertools.pairwise(edges))
         ]
-        clarity += [float(fit.evidence[min(i, len(fit.evidence) - 1)]) for i in sharp]
-    return segments, clarity
+    return segments
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,7 +218,9 @@ class _Grid:
                 (lengths * step)[None] / (ratios[:, None] * self.typical) - 1, 0
             )
             bonus = np.maximum(self.any_evidence - evidence, 0)[piece]
-            score, places = _divide(evidence[piece], lengths, cost, _Ends(alone=alone, bonus=bonus, free=free))
+            score, places = _divide(
+                evidence[piece], lengths, cost, _Ends(alone=alone, bonus=bonus, free=free)
+            )
             total += score
             cuts.append([np.minimum(start + self.stride * np.array(p), end) for p in places])
         best = int(np.argmax(total))
@@ -355,7 +362,9 @@ def _length_costs(
     """Return the cost of a segment of each length ending at each step, shape (R, L, S), float32."""
     widest = np.empty((len(lengths), len(width)), dtype=np.float32)
     for k, length in enumerate(lengths):
-        widest[k] = ndimage.maximum_filter1d(width, int(length), origin=(int(length) - 1) // 2, mode="nearest")
+        widest[k] = ndimage.maximum_filter1d(
+            width, int(length), origin=(int(length) - 1) // 2, mode="nearest"
+        )
     log_shape = np.log((lengths * step_mm)[:, None] / widest).astype(np.float32)
     deviation = (log_shape[None] - np.log(ratios)[:, None, None].astype(np.float32)) / np.float32(length_sd)
     return np.asarray(np.float32(_LENGTH_COST) * np.log1p(deviation * deviation))

@@ -7,12 +7,14 @@ uncertainty at 95 %: the true value lies within plus or minus it 95 times in 100
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[np.floating[Any]]
 ImageArray = NDArray[np.uint8]
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

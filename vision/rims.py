@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.special import ndtr
 
@@ -99,7 +100,7 @@ def bead_rims(
 class _Crest:
     """The stretch of a side about its outermost place: columns, a smooth line along them, its top."""
 
-    columns: FloatArray
+    columns: NDArray[np.intp]
     line_mm: FloatArray
     top_mm: float
     at_mm: float
@@ -219,7 +220,11 @@ def _locate_step(light: FloatArray, offsets: FloatArray, *, blur_mm: float) -> t
     best = int(np.argmin(cost))
     near = np.arange(max(0, best - 2), min(len(steps), best + 3))
     fit = np.polyfit(steps[near], cost[near], 2)
-    at = float(np.clip(-fit[1] / (2 * fit[0]), steps[near[0]], steps[near[-1]])) if fit[0] > 0 else float(steps[best])
+    at = (
+        float(np.clip(-fit[1] / (2 * fit[0]), steps[near[0]], steps[near[-1]]))
+        if fit[0] > 0
+        else float(steps[best])
+    )
     spread = np.exp(-(cost - cost.min()))
     spread /= spread.sum()
     u = float(np.sqrt(np.sum(spread * (steps - at) ** 2) + (_FINE_MM / 4) ** 2))

@@ -1,9 +1,4 @@
-"""A loaded strand, from photo to sizes: order, count, size across and along, lengths.
-
-The steps, each in a module of its own: where something thick lies (`locate`), its course (`axis`),
-pulled straight (`strip`), its two sides (`flanks`, `rims`), its division (`partition`), what is no bead
-(`ends`), sizes (`across`, `along`), doubt (`uncertainty`).
-"""
+"""A loaded strand, from its division to sizes: across, along, gaps, lengths, each with its doubt."""
 
 from dataclasses import dataclass
 
@@ -13,122 +8,66 @@ from scipy import ndimage
 from vision import flags
 from vision.across import bare_rod, on_one_rod, radii, settle_widths, tangent_angles
 from vision.along import Lengths, lengths_along
-from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
-from vision.ends import beads_only
-from vision.errors import NoBeadsError
-from vision.flanks import Flanks, find_flanks, guided
-from vision.fold import folded_sides
-from vision.locate import survey
-from vision.orthophoto import orthophoto
-from vision.partition import Partition, partition
+from vision.axis import STEP_MM
+from vision.divide import Divided, divide
+from vision.partition import Segment
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.scene import Scene
 from vision.solid import ellipsoid_outline
-from vision.strip import Strip, straighten
+from vision.strip import Strip
 from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
 
 _WEAK = 0.5
 """Share of the variation across an edge that a step must explain."""
 _BOUNDARY_HEIGHT_U = 0.15
 """Standard uncertainty of the height at which two beads are seen to part, as a share of their radius."""
-_COURSE_WAVE_MM = 30.0
-_FINE_WAVE_MM = 25.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Divided:
-    """A strand divided into segments, with the pictures that were made on the way."""
-
-    axis: Axis
-    height_mm: float
-    strip: Strip
-    flanks: Flanks
-    parts: Partition
-    first: int
-    last: int
-
-
-def divide(scene: Scene) -> Divided:
-    """Find the strand and divide it.
-
-    Raises
-    ------
-    NoBeadsError
-        Nothing on the sheet looks like a strand.
-    """
-    top = orthophoto(
-        scene.photo, scene.camera, scene.sheet, scale=scene.scale, height_mm=scene.bed_height_mm
-    )
-    around = survey(top, scene.sheet, scale=scene.scale)
-    for course, half in rough_axes(around):
-        found = _divide_along(scene, course, half)
-        if found is not None:
-            return found
-    raise NoBeadsError(
-        "something lies on the sheet but no row of beads is made out: lay the strand on a plain bed in even light"
-    )
-
-
-def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | None:
-    axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
-    height = scene.bed_height_mm + 0.95 * half
-    strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
-    flanks = find_flanks(strip, half_mm=half, widest=1.5)
-    width = flanks.width_mm
-    thick = width > 0.6 * np.percentile(width, 90)
-    half = float(np.percentile(width[thick], 97)) / 2
-    middle = axis.at(np.arange(len(width)) * STEP_MM, (flanks.left_mm + flanks.right_mm) / 2)[thick]
-    axis = smooth_axis(
-        middle[::3], wavelength_mm=_FINE_WAVE_MM, straight_within_mm=0.3 * half, extend_mm=9.0
-    )
-    height = scene.bed_height_mm + 0.95 * half
-    strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
-    flanks = find_flanks(strip, half_mm=half, widest=1.15)
-    radius = ndimage.gaussian_filter1d(flanks.width_mm / 2, 2.0)
-    surface = straighten(
-        scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
-    )
-    parts = partition((surface, strip), flanks.width_mm, free_ends=axis.straight)
-    if parts is None or len(parts.segments) < 1:
-        return None
-    first, last = beads_only(strip, flanks.width_mm, parts.segments, rod=axis.straight)
-    guide = folded_sides(strip, flanks, list(parts.segments[first:last]))
-    if guide is not None:
-        flanks = guided(flanks, strip, guide)
-    return Divided(
-        axis=axis, height_mm=height, strip=strip, flanks=flanks, parts=parts, first=first, last=last
-    )
+_SHAPE_U_ACROSS, _SHAPE_U_ALONG = 0.003, 0.008
+"""Relative: no bead is quite the solid it is taken for."""
+_BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
+_UNCLEAR, _UNCLEAR_SHARE, _NARROW_MARGIN = 0.35, 0.12, 0.08
+"""A boundary of less evidence is unclear; with more than this share of such, or where another division
+explains nearly as much, the count is not certain."""
+_FEWEST_ON_ROD = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sized:
-    """Radii and heights of all segments, stoppers included."""
+    """Rims, radii and heights of all segments, stoppers included.
+
+    Attributes
+    ----------
+    rims : list of pairs of Rim
+    middle_mm : ndarray, shape (N,)
+        How far aside of the axis the middle between the rims as seen lies.
+    radius_mm, centre_above_mm : ndarray, shape (N,)
+        Radius across the string, and height of the centre above the bed.
+    """
 
     rims: list[tuple[Rim, Rim]]
     middle_mm: FloatArray
-    angles: FloatArray
     radius_mm: FloatArray
     centre_above_mm: FloatArray
 
 
 def size_across(scene: Scene, strand: Divided) -> Sized:
     """Measure every segment across the string."""
-    segments = list(strand.parts.segments)
+    segments = strand.segments
     rims = bead_rims(
         scene.photo, scene.camera, strand.strip, strand.flanks, segments, height_mm=strand.height_mm
     )
     middle = _aside(rims)
-    if strand.axis.straight and len(rims) > 2:  # noqa: PLR2004
+    if strand.axis.straight and len(rims) >= _FEWEST_ON_ROD:
         thickest = max(right.aside_mm - left.aside_mm for left, right in rims)
         rims = on_one_rod(rims, bare_rod(strand.flanks, segments, thickest_mm=thickest))
     angles = tangent_angles(scene.camera, strand.axis, segments, rims, height_mm=strand.height_mm)
-    resting = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
-    if not strand.axis.straight:
-        return Sized(rims=rims, middle_mm=middle, angles=angles, radius_mm=resting, centre_above_mm=resting)
-    rod = float(resting.max())
-    held = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
-    return Sized(rims=rims, middle_mm=middle, angles=angles, radius_mm=held, centre_above_mm=np.full(len(held), rod))
+    radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
+    centre = radius
+    if strand.axis.straight:  # the thickest bead or stopper lies on the bed and holds up the rest
+        rod = float(radius.max())
+        radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
+        centre = np.full(len(radius), rod)
+    return Sized(rims=rims, middle_mm=middle, radius_mm=radius, centre_above_mm=centre)
 
 
 def strand_of(scene: Scene, conditions: Conditions) -> Strand:
@@ -140,59 +79,114 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     """
     found = divide(scene)
     sized = size_across(scene, found)
-    keep = slice(found.first, found.last)
-    segments = list(found.parts.segments[keep])
-    radius, centre = sized.radius_mm[keep], sized.centre_above_mm[keep] + scene.bed_height_mm
+    segments, rims = found.segments[found.beads], sized.rims[found.beads]
+    radius = sized.radius_mm[found.beads]
+    centre = sized.centre_above_mm[found.beads] + scene.bed_height_mm
+    aside = _smoothed(_aside(rims))
     lengths = lengths_along(
         found.axis,
         segments,
         centre_mm=centre,
         width_mm=2 * radius,
-        aside_mm=_middles(sized.rims[keep]),
+        aside_mm=aside,
         camera_mm=scene.camera.centre_mm,
         plane_mm=found.height_mm,
     )
-    middle = found.axis.at(np.array([s.middle_mm for s in segments]), _middles(sized.rims[keep]))
+    middle = found.axis.at(np.array([s.middle_mm for s in segments]), aside)
     places = _lifted(np.column_stack([middle, np.full(len(segments), found.height_mm)]), centre, scene)
-    per_mm = scene.camera.px_per_mm(places[len(places) // 2])
-    camera_rel = np.array([camera_rel_u(scene.camera, place) for place in places])
-    rim_u = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in sized.rims[keep]])
-    across, across_u = settle_widths(2 * radius, sized.middle_mm[keep], uniform=lengths.uniform)
-    scale_u = np.hypot(conditions.scale_rel_u, camera_rel)
-    # at which height within the bead a boundary shows is not seen; aslant it shifts outwards by that
-    along_scale_u = np.hypot(scale_u, _BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm)
-    bias = 2 * EDGE_BIAS_PX / per_mm
-    across_u95 = expanded(rim_u, bias, across_u, across * scale_u, 0.003 * across)
-    along_u95 = expanded(lengths.along_u_mm, 0.008 * lengths.along_mm, 0.1 / per_mm, lengths.along_mm * along_scale_u)
-    closed = float(lengths.along_mm.sum())
-    total = closed + float(lengths.gaps_mm.sum())
-    total_u = float(expanded(lengths.total_u_mm, total * float(np.median(along_scale_u)), 0.5 / per_mm))
+    across, across_u = settle_widths(2 * radius, sized.middle_mm[found.beads], uniform=lengths.uniform)
+    budget = _Budget.of(scene, conditions, places=places, radius=radius)
+    across_u95 = budget.across_u95(across, rims, across_u)
+    along_u95 = budget.along_u95(lengths)
+    outlines = [
+        _outline(scene, found, place, segment, sizes=(float(wide), float(long)))
+        for place, segment, wide, long in zip(places, segments, across, lengths.along_mm, strict=True)
+    ]
     beads = tuple(
         StrandBead(
             number=k + 1,
-            centre_px=tuple(float(v) for v in scene.camera.project(places[k])),  # type: ignore[arg-type]
+            centre_px=_pair(scene.camera.project(places[k])),
             across_mm=float(across[k]),
             across_u95_mm=float(across_u95[k]),
             along_mm=float(lengths.along_mm[k]),
             along_u95_mm=float(along_u95[k]),
             gap_after_mm=float(lengths.gaps_mm[k]),
-            colour_rgb=_colour(found.strip, segments[k], across[k]),
-            outline_px=_outline(scene, found, places[k], segments[k], radius[k], lengths.along_mm[k]),
-            flags=_flags(lengths, sized.rims[keep][k], k),
+            colour_rgb=_colour(found.strip, segment, across[k]),
+            outline_px=outlines[k],
+            flags=_bead_flags(segment, rims[k], odd=bool(lengths.odd[k])),
         )
-        for k in range(len(segments))
+        for k, segment in enumerate(segments)
     )
-    string = found.axis.points_mm[round(segments[0].start_mm / STEP_MM) : round(segments[-1].end_mm / STEP_MM) + 1 : 10]
-    string_px = scene.camera.project(np.column_stack([string, np.full(len(string), found.height_mm)]))
+    return _assembled(scene, conditions, found, beads, budget.total_u95(lengths))
+
+
+def _assembled(
+    scene: Scene, conditions: Conditions, found: Divided, beads: tuple[StrandBead, ...], total_u95: float
+) -> Strand:
+    closed = sum(bead.along_mm for bead in beads)
+    total = closed + sum(bead.gap_after_mm for bead in beads)
+    segments = found.segments[found.beads]
+    first, last = round(segments[0].start_mm / STEP_MM), round(segments[-1].end_mm / STEP_MM)
+    string = found.axis.points_mm[first : last + 1 : 10]
     return Strand(
         conditions=conditions,
         beads=beads,
         length_mm=total,
-        length_u95_mm=total_u,
+        length_u95_mm=total_u95,
         closed_up_mm=closed,
-        closed_up_u95_mm=total_u,
-        string_px=string_px,
+        closed_up_u95_mm=total_u95,
+        string_px=scene.camera.project(np.column_stack([string, np.full(len(string), found.height_mm)])),
+        flags=_strand_flags(found),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Budget:
+    """What the sizes of one strand owe to scale, camera, heights and pixels (see `vision.uncertainty`).
+
+    Attributes
+    ----------
+    px_mm : float
+        Size of a pixel at the strand.
+    scale_u : ndarray, shape (B,)
+        Relative, of the sheet's scale and the camera together.
+    height_u : ndarray, shape (B,)
+        Relative, of lengths along: at which height within a bead a boundary shows is not seen, and
+        aslant it shifts outwards by that.
+    """
+
+    px_mm: float
+    scale_u: FloatArray
+    height_u: FloatArray
+
+    @classmethod
+    def of(cls, scene: Scene, conditions: Conditions, *, places: FloatArray, radius: FloatArray) -> "_Budget":
+        camera = np.array([camera_rel_u(scene.camera, place) for place in places])
+        return cls(
+            px_mm=1 / scene.camera.px_per_mm(places[len(places) // 2]),
+            scale_u=np.hypot(conditions.scale_rel_u, camera),
+            height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
+        )
+
+    def across_u95(self, across: FloatArray, rims: list[tuple[Rim, Rim]], noise: FloatArray) -> FloatArray:
+        """Return the expanded uncertainty of sizes across, mm."""
+        edges = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in rims])
+        bias = 2 * EDGE_BIAS_PX * self.px_mm
+        return expanded(edges, bias, noise, across * self.scale_u, _SHAPE_U_ACROSS * across)
+
+    def along_u95(self, lengths: Lengths) -> FloatArray:
+        """Return the expanded uncertainty of sizes along, mm."""
+        along = lengths.along_mm
+        relative = np.hypot(self.scale_u, self.height_u)
+        return expanded(
+            lengths.along_u_mm, _SHAPE_U_ALONG * along, _BOUNDARY_U_PX * self.px_mm, along * relative
+        )
+
+    def total_u95(self, lengths: Lengths) -> float:
+        """Return the expanded uncertainty of the whole length, mm."""
+        total = float(lengths.along_mm.sum() + lengths.gaps_mm.sum())
+        relative = float(np.median(np.hypot(self.scale_u, self.height_u)))
+        return float(expanded(lengths.total_u_mm, total * relative, _ENDS_U_PX * self.px_mm))
 
 
 def _aside(rims: list[tuple[Rim, Rim]]) -> FloatArray:
@@ -200,10 +194,10 @@ def _aside(rims: list[tuple[Rim, Rim]]) -> FloatArray:
     return np.array([(left.aside_mm + right.aside_mm) / 2 for left, right in rims])
 
 
-def _middles(rims: list[tuple[Rim, Rim]]) -> FloatArray:
-    """Return the same smoothed: the string bends less than single rims jump, and a zigzag is too long."""
-    steady = ndimage.median_filter(_aside(rims), size=min(5, len(rims)), mode="nearest")
-    return ndimage.gaussian_filter1d(steady, 1.0, mode="nearest")
+def _smoothed(aside: FloatArray) -> FloatArray:
+    """Return the middles smoothed: the string bends less than single rims jump, and a zigzag is too long."""
+    steady = ndimage.median_filter(aside, size=min(5, len(aside)), mode="nearest")
+    return np.asarray(ndimage.gaussian_filter1d(steady, 1.0, mode="nearest"))
 
 
 def _lifted(points: FloatArray, height: FloatArray, scene: Scene) -> FloatArray:
@@ -213,31 +207,41 @@ def _lifted(points: FloatArray, height: FloatArray, scene: Scene) -> FloatArray:
     return np.column_stack([centre[:2] + (points[:, :2] - centre[:2]) * share, height])
 
 
-def _colour(strip: Strip, segment, across: float) -> tuple[int, int, int]:
-    first, last = round(segment.start_mm / STEP_MM), round(segment.end_mm / STEP_MM)
-    trim = (last - first) // 5
-    rows = np.abs(strip.aside_mm) < 0.3 * across
-    patch = strip.rgb[rows][:, first + trim : max(last - trim, first + trim + 1)].reshape(-1, 3)
-    red, green, blue = np.median(patch, axis=0)
-    return int(red), int(green), int(blue)
+def _pair(point: FloatArray) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
 
 
-def _outline(scene: Scene, found: Divided, place: FloatArray, segment, radius: float, along: float) -> FloatArray:
-    direction = found.axis.direction_at(segment.middle_mm)
-    axes = np.array(
-        [
-            [*(direction * along / 2), 0.0],
-            [-direction[1] * radius, direction[0] * radius, 0.0],
-            [0.0, 0.0, radius],
-        ]
-    )
+def _colour(strip: Strip, segment: Segment, across: float) -> tuple[int, int, int]:
+    """Return the median colour of the middle of a bead."""
+    trim = 0.2 * segment.length_mm
+    first, last = round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM)
+    rows = np.abs(strip.aside_mm) < max(0.3 * across, STEP_MM)
+    patch = strip.rgb[rows][:, min(first, strip.rgb.shape[1] - 1) : max(last, first + 1)]
+    red, green, blue = (int(v) for v in np.median(patch.reshape(-1, 3), axis=0))
+    return red, green, blue
+
+
+def _outline(
+    scene: Scene, found: Divided, place: FloatArray, segment: Segment, *, sizes: tuple[float, float]
+) -> FloatArray:
+    """Return the outline, in the photo, of the ellipsoid of a bead's sizes (across, along), shape (N, 2)."""
+    x, y = found.axis.direction_at(segment.middle_mm)
+    radius, along = sizes[0] / 2, sizes[1]
+    axes = np.array([[x * along / 2, y * along / 2, 0.0], [-y * radius, x * radius, 0.0], [0.0, 0.0, radius]])
     return scene.camera.project(ellipsoid_outline(place, axes, scene.camera.centre_mm))
 
 
-def _flags(lengths: Lengths, rims: tuple[Rim, Rim], index: int) -> tuple[str, ...]:
-    found = []
-    if min(r.clarity for r in rims) < _WEAK:
-        found.append(flags.WEAK_EDGE)
-    if lengths.odd[index]:
-        found.append(flags.ODD_SIZE)
-    return tuple(found)
+def _bead_flags(segment: Segment, rims: tuple[Rim, Rim], *, odd: bool) -> tuple[str, ...]:
+    raised = {
+        flags.WEAK_EDGE: min(rim.clarity for rim in rims) < _WEAK,
+        flags.UNSURE_SPLIT: segment.clarity < _UNCLEAR / 2,
+        flags.ODD_SIZE: odd,
+    }
+    return tuple(flag for flag, on in raised.items() if on)
+
+
+def _strand_flags(found: Divided) -> tuple[str, ...]:
+    """Doubt the count where boundaries are unclear, or another division explains nearly as much."""
+    unclear = np.mean([s.clarity < _UNCLEAR for s in found.segments[found.beads]])
+    unsure = unclear > 2 * _UNCLEAR_SHARE or -np.inf < found.parts.margin < _NARROW_MARGIN
+    return (flags.UNSURE_SPLIT,) if unsure else ()

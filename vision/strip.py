@@ -59,5 +59,7 @@ def straighten(
     if radius_mm is not None:
         height += np.sqrt(np.maximum(radius_mm[None] ** 2 - aside[:, None] ** 2, 0.0))
     pixels = camera.project(np.dstack([plane, height])).astype(np.float32)
-    rgb = cv2.remap(photo.rgb, pixels[..., 0], pixels[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    rgb = cv2.remap(
+        photo.rgb, pixels[..., 0], pixels[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
     return Strip(rgb=np.asarray(rgb), aside_mm=aside, axis=axis)

@@ -107,7 +107,7 @@ def _detect_on(grey: ImageArray) -> tuple[list[int], FloatArray]:
 def _refine(rgb: ImageArray, corners: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return corners (N, 4, 2) where lines through sub-pixel edge points meet, and scatter (N,)."""
     light = _light_near(rgb, corners)
-    scatter = np.zeros(len(corners))
+    scatter: FloatArray = np.zeros(len(corners))
     for _ in range(2):  # the second pass samples square to the edges that the first found
         lines, scatter = _edge_lines(light, corners)
         corners = np.stack([_meet(lines[:, k - 1], lines[:, k]) for k in range(4)], axis=1)
@@ -170,8 +170,9 @@ def _robust_line(points: FloatArray) -> tuple[FloatArray, float]:
     points = points[np.isfinite(points).all(axis=1)]
     if len(points) < _PROFILES // 3:
         return np.full(3, np.nan), np.inf
-    weight = np.ones(len(points))
-    line, spread = np.zeros(3), 0.0
+    weight: FloatArray = np.ones(len(points))
+    line: FloatArray = np.zeros(3)
+    spread = 0.0
     for _ in range(6):
         centre = np.average(points, axis=0, weights=weight)
         scaled = (points - centre) * np.sqrt(weight)[:, None]

@@ -1,0 +1,122 @@
+"""From a scene to a strand divided into segments: the search for what is to be measured.
+
+The steps, each in a module of its own: where something thick lies (`locate`), its course (`axis`),
+pulled straight (`strip`), its two sides (`flanks`, `fold`), its division (`partition`), what is no bead
+(`ends`).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
+from vision.ends import beads_only
+from vision.errors import NoBeadsError
+from vision.flanks import Flanks, find_flanks, guided
+from vision.fold import folded_sides
+from vision.locate import survey
+from vision.orthophoto import orthophoto
+from vision.partition import Partition, Segment, partition
+from vision.records import FloatArray
+from vision.scene import Scene
+from vision.strip import Strip, straighten
+
+_COURSE_WAVE_MM = 30.0
+_FINE_WAVE_MM = 25.0
+_AXIS_SHARE = 0.95
+"""Height of the string over the bed as a share of the half width seen, which perspective makes large."""
+_NO_ROW = 0.3
+"""Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Divided:
+    """A strand divided into segments, with the pictures that were made on the way.
+
+    Attributes
+    ----------
+    axis : Axis
+        The string's course in the plane `height_mm` above the sheet.
+    height_mm : float
+    strip : Strip
+    flanks : Flanks
+    parts : Partition
+        Beads and stoppers.
+    first, last : int
+        The half-open range of the segments that are beads.
+    """
+
+    axis: Axis
+    height_mm: float
+    strip: Strip
+    flanks: Flanks
+    parts: Partition
+    first: int
+    last: int
+
+    @property
+    def segments(self) -> list[Segment]:
+        """All segments, stoppers included."""
+        return list(self.parts.segments)
+
+    @property
+    def beads(self) -> slice:
+        """Which of them are beads."""
+        return slice(self.first, self.last)
+
+
+def divide(scene: Scene) -> Divided:
+    """Find the strand and divide it.
+
+    Raises
+    ------
+    NoBeadsError
+        Nothing on the sheet looks like a strand.
+    """
+    top = orthophoto(scene.photo, scene.camera, scene.sheet, scale=scene.scale, height_mm=scene.bed_height_mm)
+    for course, half in rough_axes(survey(top, scene.sheet, scale=scene.scale)):
+        found = _divide_along(scene, course, half)
+        if found is not None and np.median([s.clarity for s in found.segments]) > _NO_ROW:
+            return found
+    raise NoBeadsError(
+        "something lies on the sheet but no row of beads can be made out: "
+        "lay the strand on a plain bed, clear of the tags, in even light"
+    )
+
+
+def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | None:
+    """Pull a course straight, twice, and divide it; None where nothing on it is thick enough."""
+    axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
+    height = scene.bed_height_mm + _AXIS_SHARE * half
+    strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
+    axis, half = _recentred(axis, find_flanks(strip, half_mm=half, widest=1.5))
+    height = scene.bed_height_mm + _AXIS_SHARE * half
+    strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
+    flanks = find_flanks(strip, half_mm=half, widest=1.15)
+    radius = ndimage.gaussian_filter1d(flanks.width_mm / 2, 2.0)
+    surface = straighten(
+        scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
+    )
+    parts = partition((surface, strip), flanks.width_mm, free_ends=axis.straight)
+    if parts is None:
+        return None
+    first, last = beads_only(strip, flanks.width_mm, parts.segments, rod=axis.straight)
+    guide = folded_sides(strip, flanks, list(parts.segments[first:last]))
+    if guide is not None:
+        flanks = guided(flanks, strip, guide)
+    return Divided(
+        axis=axis, height_mm=height, strip=strip, flanks=flanks, parts=parts, first=first, last=last
+    )
+
+
+def _recentred(axis: Axis, flanks: Flanks) -> tuple[Axis, float]:
+    """Return the axis moved to the middle between the sides, and half the width of the widest beads."""
+    width = flanks.width_mm
+    thick = width > 0.6 * np.percentile(width, 90)
+    half = float(np.percentile(width[thick], 97)) / 2
+    middle = axis.at(np.arange(len(width)) * STEP_MM, (flanks.left_mm + flanks.right_mm) / 2)[thick]
+    moved = smooth_axis(
+        middle[::3], wavelength_mm=_FINE_WAVE_MM, straight_within_mm=0.3 * half, extend_mm=9.0
+    )
+    return moved, half
