@@ -7,13 +7,15 @@ bright, darker than a shadow, or changes more sharply than the bed's grain does.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from vision.gradient import Image, colour_gradient
+from vision.gradient import Image as Image  # noqa: PLC0414  (the maps' type, for all who use them)
+from vision.gradient import colour_gradient
 from vision.orthophoto import Orthophoto
 from vision.records import FloatArray
 from vision.sheet import Sheet
@@ -103,7 +105,7 @@ class _Tiles:
         rows, columns = codes.shape[0] // size, codes.shape[1] // size
         step = max(1, size // 6)
 
-        def cut(image: NDArray[np.generic]) -> FloatArray:
+        def cut(image: NDArray[Any]) -> NDArray[Any]:
             whole = image[: rows * size, : columns * size].reshape(rows, size, columns, size, -1)
             some = whole[:, ::step, :, ::step].transpose(0, 2, 1, 3, 4)
             return some.reshape(rows, columns, -1, some.shape[-1])
@@ -113,7 +115,7 @@ class _Tiles:
             size=size,
             colour=np.median(cut(codes), axis=2).astype(float),
             gradient=np.median(cut(gradient), axis=2)[..., 0].astype(float),
-            usable=inside,
+            usable=np.asarray(inside, dtype=bool),
         )
 
     def quiet(self, among: Mask) -> Mask:
@@ -148,11 +150,9 @@ def _region(top: Orthophoto, sheet: Sheet, scale: float) -> Mask:
 
 def _mat_surfaces(tiles: _Tiles, top: Orthophoto, sheet: Sheet, scale: float) -> NDArray[np.int32]:
     """Label tiles of the bed 1 and those of the paper around it 2."""
-    assert sheet.bed_mm is not None
     rows, columns = tiles.usable.shape
     x, y = ((np.arange(n) + 0.5) * tiles.size for n in (columns, rows))
-    left, up = top.to_cells(np.array(sheet.bed_mm[:2]) * scale)
-    right, down = top.to_cells(np.array(sheet.bed_mm[2:]) * scale)
+    (left, up), (right, down) = _bed_corners(top, sheet, scale)
     inside = ((x > left) & (x < right))[None] & ((y > up) & (y < down))[:, None]
     return np.where(inside, 1, 2).astype(np.int32)
 
@@ -221,11 +221,14 @@ def _mode(colours: FloatArray) -> FloatArray:
     return np.asarray(some[int(np.argmax(near))])
 
 
+def _bed_corners(top: Orthophoto, sheet: Sheet, scale: float) -> FloatArray:
+    """Return the top-left and bottom-right corners of a mat's bed in cells, shape (2, 2)."""
+    return top.to_cells(np.array(sheet.bed_mm, dtype=float).reshape(2, 2) * scale)
+
+
 def _bed_rectangle(top: Orthophoto, sheet: Sheet, scale: float) -> NDArray[np.uint8]:
     mask = np.zeros(top.seen.shape, np.uint8)
-    assert sheet.bed_mm is not None
-    a = np.round(top.to_cells(np.array(sheet.bed_mm[:2]) * scale)).astype(int)
-    b = np.round(top.to_cells(np.array(sheet.bed_mm[2:]) * scale)).astype(int)
+    a, b = np.round(_bed_corners(top, sheet, scale)).astype(int)
     cv2.rectangle(mask, (int(a[0]), int(a[1])), (int(b[0]), int(b[1])), 1, cv2.FILLED)
     return mask
 
@@ -244,7 +247,10 @@ def _seam(top: Orthophoto, sheet: Sheet, scale: float, labels: NDArray[np.int32]
         image = _bed_rectangle(top, sheet, scale)
         reach = _BORDER_MM
     else:
-        image = cv2.resize(labels.astype(np.uint8), top.seen.shape[::-1], interpolation=cv2.INTER_NEAREST)
+        size = top.seen.shape[::-1]
+        image = np.asarray(
+            cv2.resize(labels.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST), np.uint8
+        )
         reach = _BORDER_MM + _TILE_MM
     kernel = np.ones((2 * round(reach * top.cells_per_mm) + 1,) * 2, np.uint8)
     return np.asarray(cv2.dilate(image, kernel) != cv2.erode(image, kernel))

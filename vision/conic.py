@@ -11,6 +11,7 @@ from vision.records import FloatArray
 _ORDERS = (2, 6, 10, 16, 24)
 _FULL_TURN = 2 * np.pi
 _SPUR = 0.06
+_FEWEST = 15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,24 +110,23 @@ def fit_curve(points: FloatArray, seen: NDArray[np.bool_], *, ellipse: bool = Fa
         Too few points, or they lie on no ellipse.
     """
     points = points[seen]
-    if len(points) < 12:
+    if len(points) < _FEWEST:
         raise ValueError("too few points")
     centre, axes, angle, radius = robust_ellipse(points, steep=ellipse)
     size = float(np.sqrt(abs(np.linalg.det(axes))))
     if ellipse:
         spread = 1.4826 * float(np.median(np.abs(radius - 1))) * size
         return Curve(centre=centre, axes=axes, series=np.ones(1), spread=spread, points=len(points))
-    best: tuple[float, FloatArray, float] | None = None
+    fits = []
     for order in _ORDERS:
         if len(points) < 3 * (2 * order + 1):
             break
         series, miss = _robust_series(angle, radius, order, _coverage(angle))
         observations = len(points) / 3
         criterion = 2 * observations * np.log(miss) + (2 * order + 1) * np.log(observations)
-        if best is None or criterion < best[0]:
-            best = (criterion, series, miss)
-    assert best is not None
-    return Curve(centre=centre, axes=axes, series=best[1], spread=best[2] * size, points=len(points))
+        fits.append((criterion, order, series, miss))
+    _, _, series, miss = min(fits, key=lambda fit: fit[:2])
+    return Curve(centre=centre, axes=axes, series=series, spread=miss * size, points=len(points))
 
 
 def robust_ellipse(
@@ -156,7 +156,7 @@ def rim_points(points: FloatArray, seen: NDArray[np.bool_], *, within: float) ->
     Highlights that pass for the rim where it fades lie inside the hull of the rest; a shadow's edge
     juts out of an ellipse by more than any facet does.
     """
-    if seen.sum() < 12:
+    if seen.sum() < _FEWEST:
         return seen
     centre, axes, _, _ = robust_ellipse(points[seen], steep=False)
     far = np.linalg.norm(np.linalg.solve(axes, (points - centre).T), axis=0) - 1
@@ -200,7 +200,8 @@ def _robust_series(angle: FloatArray, radius: FloatArray, order: int, gap: float
     basis = _harmonics(angle, order)
     k = np.repeat(np.arange(1, order + 1), 2)
     ridge = np.diag(np.concatenate([[0.0], 1e-3 + (k * gap / 3) ** 4 * 1e-2])) * len(angle) * 0.05
-    weight, series, spread = np.ones(len(angle)), np.zeros(2 * order + 1), 1.0
+    weight: FloatArray = np.ones(len(angle))
+    series, spread = np.zeros(2 * order + 1), 1.0
     for _ in range(6):
         scaled = basis * weight[:, None]
         target = radius - 1

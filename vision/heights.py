@@ -13,9 +13,9 @@ import numpy as np
 from vision.feret import DIRECTIONS, Section, smallest
 from vision.records import FloatArray
 
-_HEIGHTS = np.array([0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0])
+_HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
 """Height over smallest size: coins, tablets, drops, rondelles, balls and cubes."""
-_PRIOR = np.array([0.04, 0.05, 0.05, 0.06, 0.1, 0.1, 0.6])
+_PRIOR = np.array([0.04, 0.04, 0.04, 0.04, 0.05, 0.06, 0.07, 0.05, 0.05, 0.56])
 """Common practice, no source: most beads are as high as wide."""
 _FLAT = 0.4
 _PRISMATIC = 0.075
@@ -24,6 +24,8 @@ _LONG = 1.2
 _BEVEL = 0.1
 _LEAST_SCATTER = 0.006
 _FARTHEST_OUTLIER = 12.0
+_PROFILE_DOUBT = 0.12
+"""Of the height over the size, where a bead is no ball: its profile is taken for an ellipse."""
 _CAUTION = 0.5
 """Beads err together (one edge model, one camera), so their number counts half."""
 
@@ -64,10 +66,10 @@ def judge_build(sections: list[Section], *, flat: bool | None) -> Build:
     prismatic = flat is not True and float(np.median([_rectness(w) for w in upright])) > _PRISMATIC
     if prismatic and np.median([_aspect(w) for w in upright]) > _LONG:
         return _lying_tubes(sections)
-    return _weigh(sections, _prior(flat), upright=prismatic)
+    return _weigh(sections, _prior(flat=flat), upright=prismatic)
 
 
-def _prior(flat: bool | None) -> FloatArray:
+def _prior(*, flat: bool | None) -> FloatArray:
     """Return the prior weights of `_HEIGHTS`."""
     if flat is None:
         return _PRIOR
@@ -84,9 +86,11 @@ def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool) -> Buil
     weight = prior * np.exp(evidence - evidence[prior > 0].max())
     weight /= weight.sum()
     mean = np.einsum("h,hbd->bd", weight, widths)
+    variance = np.einsum("h,hbd->bd", weight, (widths - mean) ** 2)
+    slope = np.einsum("h,hbd->bd", weight * (_HEIGHTS < 1), np.gradient(widths, _HEIGHTS, axis=0))
     return Build(
         widths=mean,
-        widths_u=np.sqrt(np.einsum("h,hbd->bd", weight, (widths - mean) ** 2)),
+        widths_u=np.sqrt(variance + (_PROFILE_DOUBT * slope) ** 2),
         half_height=weight @ halves,
         flat=bool(weight[_HEIGHTS < _FLAT].sum() > 0.5),
         prismatic=upright,

@@ -11,11 +11,12 @@ from vision.conic import agreement, fit_curve, rim_points
 from vision.doubt import Setting, Sighting, flags_of, roughness, standard_uncertainty, unmeasurable
 from vision.errors import NoBeadsError
 from vision.feret import DIRECTIONS, Section, smallest
+from vision.heights import Build, judge_build
 from vision.orthophoto import orthophoto
 from vision.outline import Outline, trace
 from vision.records import FloatArray, LooseBead, Photo
+from vision.scene import Scene
 from vision.sheet import Sheet
-from vision.heights import Build, judge_build
 from vision.split import bead_regions
 from vision.uncertainty import COVERAGE_FACTOR
 
@@ -25,7 +26,7 @@ _NOISE_PX, _NOISE_REL = 0.35, 0.006
 _ROUGHEST = 0.012
 
 
-def loose_beads(
+def loose_beads(  # noqa: PLR0913  (one call for the whole step)
     photo: Photo,
     camera: Camera,
     sheet: Sheet,
@@ -60,7 +61,8 @@ def loose_beads(
     NoBeadsError
         Nothing on the bed looks like a bead.
     """
-    sights = _sight_all(photo, camera, sheet, scale, bed_height_mm)
+    scene = Scene(photo=photo, camera=camera, sheet=sheet, scale=scale, bed_height_mm=bed_height_mm)
+    sights = _sight_all(scene)
     build = judge_build([s.section for s in sights], flat=flat)
     setting = Setting(
         camera=camera,
@@ -73,19 +75,19 @@ def loose_beads(
     return tuple(_numbered(beads)), build.flat
 
 
-def _sight_all(
-    photo: Photo, camera: Camera, sheet: Sheet, scale: float, bed_height_mm: float
-) -> list[Sighting]:
+def _sight_all(scene: Scene) -> list[Sighting]:
     """Find and trace all beads; where most of the lot are ellipses to within the noise, all as ellipses."""
-    top = orthophoto(photo, camera, sheet, scale=scale, height_mm=bed_height_mm)
-    bed = study_bed(top, sheet, scale=scale)
+    camera, sheet, bed_height_mm = scene.camera, scene.sheet, scene.bed_height_mm
+    top = orthophoto(scene.photo, camera, sheet, scale=scene.scale, height_mm=bed_height_mm)
+    bed = study_bed(top, sheet, scale=scene.scale)
     fragments = bead_regions(bed)
-    outlines = trace(photo, camera, bed, fragments) if fragments else []
+    outlines = trace(scene.photo, camera, bed, fragments) if fragments else []
     found = list(zip(outlines, (f.unsure for f in fragments), strict=True))
     sights = [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=True))]
     if not sights:
         raise NoBeadsError(
-            "the sheet is seen but no beads on it: lay them on the clear bed, apart from its edges, in even light"
+            "the sheet is seen but no beads on it: lay them on the clear bed, away from its edges, "
+            "in even light"
         )
     if np.median([s.agreement for s in sights]) > _ELLIPTIC:
         return sights
@@ -124,7 +126,9 @@ def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, i
     middle = sight.section.middle(half)
     at = np.array([*(camera.centre_mm[:2] + middle[[0, DIRECTIONS // 2]]), bed + half])
     centre = camera.project(at)
-    u = standard_uncertainty(sight, setting, widths, u_height=build.widths_u[k], centre_mm=at)
+    u = standard_uncertainty(
+        sight, setting, widths=widths, u_height=build.widths_u[k], centre_mm=at, regular=build.prismatic
+    )
     largest, least = int(np.argmax(widths)), int(np.argmin(widths))
     unknown = float("nan") if unmeasurable(sight) else 1.0
     polygon = sight.curve.polygon(72)
@@ -143,7 +147,7 @@ def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, i
             sight,
             setting,
             regular=build.prismatic or roughness(widths) < _ROUGHEST,
-            height_share=float((build.widths_u[k][largest] / u[largest]) ** 2),
+            height_rel_u=float(build.widths_u[k][largest] / widths[largest]),
         ),
     )
 
@@ -163,7 +167,7 @@ def _colour(photo: Photo, line: FloatArray) -> tuple[int, int, int]:
 
 
 def _numbered(beads: list[LooseBead]) -> list[LooseBead]:
-    """Number beads in reading order: rows from the top, each from the left."""
+    """Give numbers in reading order: rows from the top, each from the left."""
     centres = np.array([b.centre_px for b in beads])
     sizes = np.array([np.ptp(b.outline_px[:, 1]) for b in beads])
     left = list(np.argsort(centres[:, 1]))

@@ -71,17 +71,14 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray) -> Settled:
 def _best_blur(profiles: FloatArray, radius_px: FloatArray, gloss: bool) -> tuple[float, FloatArray]:  # noqa: FBT001
     """Return the typical misfit under the blur that serves best, and all misfits, shape (shifts, A)."""
     classes = np.round(np.log2(np.maximum(radius_px, 4.0)) * 2).astype(int)
-    best: tuple[float, FloatArray] | None = None
+    tried = []
     for blur in _BLURS_PX:
         misfit = np.empty((len(_SHIFTS_PX), len(profiles)))
         for size in np.unique(classes):
             mine = classes == size
             misfit[:, mine] = _misfits(profiles[mine], 2.0 ** (size / 2), (blur, gloss))
-        total = float(np.median(misfit.min(axis=0)))
-        if best is None or total < best[0]:
-            best = (total, misfit)
-    assert best is not None
-    return best
+        tried.append((float(np.median(misfit.min(axis=0))), misfit))
+    return min(tried, key=lambda result: result[0])
 
 
 def _misfits(profiles: FloatArray, radius_px: float, look: tuple[float, bool]) -> FloatArray:
