@@ -61,9 +61,11 @@ class Evidence:
 
     def resolve(self, blob: Fragment, level: int) -> list[Fragment]:
         """Part a region at its necks, and any part that is still not one bead at a higher level."""
-        closed, hollow = (rejoin(part(blob, fill=fill)) for fill in (True, False))
-        share = max(self.solidity(closed, level), self.enclosed(closed))
-        pieces = closed if share > min(SOLID, self.solidity(hollow, level) - 0.01) else hollow
+        pieces = rejoin(part(blob, fill=True))
+        share = max(self.solidity(pieces, level), self.enclosed(pieces))
+        if share < SOLID:
+            hollow = rejoin(part(blob, fill=False))
+            pieces = pieces if share > self.solidity(hollow, level) - 0.01 else hollow
         if level + 1 == len(LEVELS):
             return pieces
         return [p for piece in pieces for p in self.tighten(piece, level)]

@@ -201,7 +201,8 @@ def _robust_series(angle: FloatArray, radius: FloatArray, order: int, gap: float
     k = np.repeat(np.arange(1, order + 1), 2)
     ridge = np.diag(np.concatenate([[0.0], 1e-3 + (k * gap / 3) ** 4 * 1e-2])) * len(angle) * 0.05
     weight: FloatArray = np.ones(len(angle))
-    series, spread = np.zeros(2 * order + 1), 1.0
+    series: FloatArray = np.zeros(2 * order + 1)
+    spread = 1.0
     for _ in range(6):
         scaled = basis * weight[:, None]
         target = radius - 1

@@ -71,7 +71,7 @@ class Setting:
     page_mm: FloatArray
 
 
-def standard_uncertainty(  # noqa: PLR0913  (the budget's parts, by name)
+def standard_uncertainty(
     sight: Sighting,
     setting: Setting,
     *,

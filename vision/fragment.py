@@ -49,8 +49,7 @@ class Fragment:
     @property
     def hull(self) -> FloatArray:
         """Convex hull of the cells, shape (N, 2), (x, y) in cells."""
-        points = cv2.findNonZero(self.mask.astype(np.uint8))
-        hull: FloatArray = cv2.convexHull(points)[:, 0].astype(float) + np.array(self.corner)
+        hull: FloatArray = _hull(self.mask)[:, 0].astype(float) + np.array(self.corner)
         return hull
 
     @property
@@ -66,9 +65,17 @@ class Fragment:
     @property
     def hull_area(self) -> float:
         """Cells inside the convex hull, its own cells whole."""
-        points = cv2.convexHull(cv2.findNonZero(self.mask.astype(np.uint8)))
+        points = _hull(self.mask)
         # the polygon runs through cell centres: half a cell is added all round
         return cv2.contourArea(points) + cv2.arcLength(points, closed=True) / 2 + 1
+
+
+def _hull(mask: Mask) -> NDArray[np.int32]:
+    """Return the hull of a mask's cells, shape (N, 1, 2): of its first and last cell in every row."""
+    rows = np.flatnonzero(mask.any(axis=1))
+    first, last = np.argmax(mask[rows], axis=1), mask.shape[1] - 1 - np.argmax(mask[rows, ::-1], axis=1)
+    ends = np.concatenate([np.stack([first, rows], axis=1), np.stack([last, rows], axis=1)])
+    return np.asarray(cv2.convexHull(ends.astype(np.int32)), dtype=np.int32)
 
 
 def blobs_above(unlike: Image, level: float, per_mm: float) -> list[Fragment]:

@@ -26,7 +26,7 @@ _NOISE_PX, _NOISE_REL = 0.35, 0.006
 _ROUGHEST = 0.012
 
 
-def loose_beads(  # noqa: PLR0913  (one call for the whole step)
+def loose_beads(
     photo: Photo,
     camera: Camera,
     sheet: Sheet,
