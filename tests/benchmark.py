@@ -38,13 +38,14 @@ COMMON = (
 STAGES = {
     "strand": (
         *COMMON,
-        ("vision.strand", "orthophoto", "top view"),
-        ("vision.locate", "study_bed", "learn the bed's colours"),
-        ("vision.strand", "rough_axes", "find the course"),
-        ("vision.strand", "straighten", "pull it straight"),
-        ("vision.strand", "find_flanks", "find its sides"),
-        ("vision.strand", "partition", "divide into beads"),
-        ("vision.strand", "bead_rims", "refine the sides"),
+        ("vision.divide", "orthophoto", "top view"),
+        ("vision.divide", "survey", "compare with the bed"),
+        ("vision.divide", "rough_axes", "find the course"),
+        ("vision.divide", "straighten", "pull it straight"),
+        ("vision.divide", "find_flanks", "find its sides"),
+        ("vision.divide", "partition", "divide into beads"),
+        ("vision.divide", "folded_sides", "lay beads over each other"),
+        ("vision.strand", "size_across", "size across"),
         ("vision.strand", "lengths_along", "lengths"),
     ),
     "lot": (
