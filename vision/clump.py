@@ -6,6 +6,7 @@ on the bed do.
 """
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import cv2
 import numpy as np
@@ -22,6 +23,7 @@ from vision.fragment import (
     shifted,
     whole,
     window,
+    without_spurs,
 )
 
 LEVELS = (4.5, 7.0, 11.0, 17.0, 27.0)
@@ -38,6 +40,7 @@ _FULL = 6.0
 """So much above it nothing more is learnt."""
 _NEARLY = 0.945
 _SHALLOW_NECK, _SLACK = 0.96, 0.01
+_SCRAP, _SMALL_SHARE, _LEAST_USUAL, _MOST_USUAL = 0.1, 0.4, 0.75, 1.35
 _EDGE_MM = 0.25
 _ALIKE, _LOST = 0.9, 0.6
 
@@ -101,16 +104,25 @@ class Evidence:
             return [piece]
         own = np.where(filled(piece.mask), self.unlike[window(piece)], 0)
         best = (alone, [piece])
-        for level in LEVELS:
+        for level, along_edges in product(LEVELS, (False, True)):
             blobs = [shifted(b, piece.corner) for b in blobs_above(own, level, self.per_mm)]
-            parts = [p for b in blobs for p in at_necks(whole(b), _SHALLOW_NECK) if p.area > 0.1 * piece.area]
-            solid = sum(p.area for p in parts) / max(sum(p.hull_area for p in parts), 1e-9)
+            cuts = [
+                p
+                for b in blobs
+                for p in at_necks(
+                    whole(b), _SHALLOW_NECK, edges=self.sharp[window(b)] if along_edges else None
+                )
+            ]
+            parts = [without_spurs(p) if along_edges else p for p in cuts if p.area > _SCRAP * piece.area]
+            if len(parts) < 2 or self.kept(piece, parts) < _LOST:
+                continue
+            solid = sum(p.area for p in parts) / sum(p.hull_area for p in parts)
             shares = [p.area / usual for p in parts]
-            if shares and min(shares) > 0.75 and max(shares) < 1.35:
+            if min(shares) > _LEAST_USUAL and max(shares) < _MOST_USUAL:
                 solid += 2 * _SLACK
-            elif shares and min(shares) < 0.45:
+            elif min(shares) < _SMALL_SHARE:
                 solid -= 2 * _SLACK
-            if len(parts) > 1 and solid > best[0] + _SLACK and self.kept(piece, parts) > _LOST:
+            if solid > best[0] + _SLACK:
                 best = (solid, [replace(p, unsure=True) for p in parts])
         return best[1]
 

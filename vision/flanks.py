@@ -255,19 +255,22 @@ def _best_paths(score: Image) -> NDArray[np.intp]:
     """Return for each (T, S) score the row path of the greatest sum, steps limited, shape (K, S)."""
     count, rows, steps = score.shape
     moves = np.arange(-_STEEPEST, _STEEPEST + 1)
-    cost = _BEND_COST * np.abs(moves)
-    best = score[:, :, 0].copy()
+    cost = (_BEND_COST * np.abs(moves)).astype(np.float32)[None, :, None]
+    by_step = np.ascontiguousarray(score.transpose(2, 0, 1), dtype=np.float32)
+    padded = np.full((count, rows + 2 * _STEEPEST), -np.inf, dtype=np.float32)
+    # one view of the padded row for every move, made once: this loop is most of the work
+    shifted = np.lib.stride_tricks.sliding_window_view(padded, rows, axis=1)
+    middle = padded[:, _STEEPEST:-_STEEPEST]
+    middle[:] = by_step[0]
     came = np.zeros((steps, count, rows), dtype=np.int8)
-    padded = np.full((count, rows + 2 * _STEEPEST), -np.inf)
+    options = np.empty((count, len(moves), rows), dtype=np.float32)
     for s in range(1, steps):
-        padded[:, _STEEPEST:-_STEEPEST] = best
-        options = np.stack([padded[:, _STEEPEST + m : _STEEPEST + m + rows] for m in moves])
-        options -= cost[:, None, None]
-        choice = options.argmax(axis=0)
-        came[s] = moves[choice]
-        best = np.take_along_axis(options, choice[None], axis=0)[0] + score[:, :, s]
+        np.subtract(shifted, cost, out=options)
+        came[s] = options.argmax(axis=1)
+        np.add(options.max(axis=1), by_step[s], out=middle)
     path = np.empty((count, steps), dtype=np.intp)
-    path[:, -1] = best.argmax(axis=1)
+    path[:, -1] = middle.argmax(axis=1)
+    every = np.arange(count)
     for s in range(steps - 1, 0, -1):
-        path[:, s - 1] = path[:, s] + came[s, np.arange(count), path[:, s]]
+        path[:, s - 1] = path[:, s] + moves[came[s, every, path[:, s]]]
     return path

@@ -23,6 +23,7 @@ _NECK = 0.85
 """Saddle over summit below which two beads touch; bumps of one irregular bead stay above it."""
 _NOTCH = 0.1
 """Room in the notches between two pieces, over the area of the smaller: two equal discs leave 0.27."""
+_SPUR_SHARE = 0.5
 _SUMMIT_CELLS = 12
 _CLOSE_MM = 0.3
 
@@ -117,6 +118,14 @@ def filled(mask: Mask) -> Mask:
     return out > 0
 
 
+def without_spurs(blob: Fragment) -> Fragment:
+    """Return a fragment less what is much narrower than it: shadows wedged between beads."""
+    kernel = round_kernel(_SPUR_SHARE * blob.inner_radius)
+    padded = np.pad(blob.mask, 1).astype(np.uint8)
+    opened = cv2.morphologyEx(padded, cv2.MORPH_OPEN, kernel)[1:-1, 1:-1]
+    return Fragment(mask=opened > 0, corner=blob.corner, unsure=blob.unsure)
+
+
 def part(blob: Fragment, *, fill: bool) -> list[Fragment]:
     """Part one connected region at its necks."""
     return at_necks(whole(blob) if fill else blob, _NECK)
@@ -127,8 +136,11 @@ def whole(blob: Fragment) -> Fragment:
     return Fragment(mask=filled(blob.mask), corner=blob.corner)
 
 
-def at_necks(blob: Fragment, neck: float) -> list[Fragment]:
-    """Part a region by a watershed from the summits of its distance transform."""
+def at_necks(blob: Fragment, neck: float, *, edges: Image | None = None) -> list[Fragment]:
+    """Part a region by a watershed from the summits of its distance transform.
+
+    The cuts follow the valleys of the distance transform, or the crests of `edges`, in the region's cells.
+    """
     padded = np.pad(blob.mask, 1).astype(np.uint8)
     depth = cv2.distanceTransform(padded, cv2.DIST_L2, 5)
     shrink = max(1, int(depth.max() / _SUMMIT_CELLS))
@@ -136,7 +148,8 @@ def at_necks(blob: Fragment, neck: float) -> list[Fragment]:
     seeds = _seeds(small, neck)
     if seeds.max() < 2:
         return [blob]
-    flooded = watershed(-small, seeds, mask=small > 0).astype(np.uint16)
+    land = -small if edges is None else np.pad(edges, 1)[::shrink, ::shrink] - 0.05 * small
+    flooded = watershed(land, seeds, mask=small > 0).astype(np.uint16)
     spread = cv2.resize(flooded, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_NEAREST)
     height, width = blob.mask.shape
     full = np.where(blob.mask, spread[1 : height + 1, 1 : width + 1], 0)

@@ -16,7 +16,7 @@ from vision.camera import Camera
 from vision.records import FloatArray, ImageArray, Photo
 from vision.sheet import Sheet
 
-_FINEST_CELLS_PER_MM = 8.0
+FINEST_CELLS_PER_MM = 8.0
 """More than this makes the search slow and no surer: the smallest bead is then 24 cells wide."""
 _REACH_MM = 250.0
 """How far from the middle of the card beads are looked for."""
@@ -54,7 +54,15 @@ class Orthophoto:
         return (np.asarray(points_mm) - np.array(self.origin_mm)) * self.cells_per_mm
 
 
-def orthophoto(photo: Photo, camera: Camera, sheet: Sheet, *, scale: float, height_mm: float) -> Orthophoto:
+def orthophoto(
+    photo: Photo,
+    camera: Camera,
+    sheet: Sheet,
+    *,
+    scale: float,
+    height_mm: float,
+    finest_cells_per_mm: float = FINEST_CELLS_PER_MM,
+) -> Orthophoto:
     """Resample the photo onto the plane `height_mm` above the sheet.
 
     A mat is covered whole; round a card, all that the photo shows within reach.
@@ -65,10 +73,12 @@ def orthophoto(photo: Photo, camera: Camera, sheet: Sheet, *, scale: float, heig
     scale : float
         Printed size of the sheet over its nominal size.
     height_mm : float
+    finest_cells_per_mm : float
+        Resolution, where the photo has as much.
     """
     left, top, right, bottom = _extent(photo, camera, sheet, scale)
     middle = np.array([(left + right) / 2, (top + bottom) / 2, height_mm])
-    per_mm = min(_FINEST_CELLS_PER_MM, camera.px_per_mm(middle))
+    per_mm = min(finest_cells_per_mm, camera.px_per_mm(middle))
     size = (math.ceil((right - left) * per_mm), math.ceil((bottom - top) * per_mm))
     where = _pixel_map(camera, np.array([left, top]), per_mm, size, height_mm)
     rows, columns = photo.rgb.shape[:2]
