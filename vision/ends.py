@@ -20,6 +20,8 @@ _UNLIKE_ROD, _UNLIKE_WIRE = 2.6, 3.5
 _OUTERMOST = 2
 """Segments at either end that may be no beads, and so do not say what a bead looks like."""
 _OUTER_SHARE = 0.2
+_FAR_MM = 10.0
+"""Free string of this length before an end piece: it is a knot, a tag's corner, a scrap."""
 _SHORT = 0.65
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
@@ -57,7 +59,7 @@ def beads_only(
     strip: Strip, width_mm: FloatArray, segments: tuple[Segment, ...], *, rod: bool
 ) -> tuple[int, int]:
     """Return the half-open range [first, last) of the segments that are beads."""
-    first, last = 0, len(segments)
+    first, last = _main_group(segments)
     if last - first < 3:
         return first, last
     looks = np.array([Look.of(strip, width_mm, s).features for s in segments])
@@ -74,6 +76,19 @@ def beads_only(
             first += 1
         if last - first > 3 and _to_nearest(looks[last - 1], usual) > limit:
             last -= 1
+    return first, last
+
+
+def _main_group(segments: tuple[Segment, ...]) -> tuple[int, int]:
+    """Leave out an odd piece or two that lie far from all the rest."""
+    first, last = 0, len(segments)
+    far = [k for k in range(1, last) if segments[k].start_mm - segments[k - 1].end_mm > _FAR_MM]
+    for k in far:
+        if k - first <= _OUTERMOST and last - k > _OUTERMOST:
+            first = k
+    for k in reversed(far):
+        if last - k <= _OUTERMOST and k - first > _OUTERMOST:
+            last = k
     return first, last
 
 

@@ -28,6 +28,7 @@ _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
 _UNCLEAR, _UNCLEAR_SHARE, _NARROW_MARGIN = 0.35, 0.12, 0.08
 """A boundary of less evidence is unclear; with more than this share of such, or where another division
 explains nearly as much, the count is not certain."""
+_HIDING = 0.7
 _FEWEST_ON_ROD = 3
 
 
@@ -136,7 +137,7 @@ def _assembled(
         closed_up_mm=closed,
         closed_up_u95_mm=total_u95,
         string_px=scene.camera.project(np.column_stack([string, np.full(len(string), found.height_mm)])),
-        flags=_strand_flags(found),
+        flags=_strand_flags(found, beads),
     )
 
 
@@ -240,8 +241,13 @@ def _bead_flags(segment: Segment, rims: tuple[Rim, Rim], *, odd: bool) -> tuple[
     return tuple(flag for flag, on in raised.items() if on)
 
 
-def _strand_flags(found: Divided) -> tuple[str, ...]:
-    """Doubt the count where boundaries are unclear, or another division explains nearly as much."""
-    unclear = np.mean([s.clarity < _UNCLEAR for s in found.segments[found.beads]])
-    unsure = unclear > 2 * _UNCLEAR_SHARE or -np.inf < found.parts.margin < _NARROW_MARGIN
+def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, ...]:
+    """Doubt the count where boundaries are unclear, another division explains nearly as much, or a bead may hide.
+
+    A gap as long as a bead may hold one that looks like the bed.
+    """
+    unclear = float(np.mean([s.clarity < _UNCLEAR for s in found.segments[found.beads]]))
+    rivalled = -np.inf < found.parts.margin < _NARROW_MARGIN
+    hiding = max(b.gap_after_mm for b in beads) > _HIDING * float(np.median([b.along_mm for b in beads]))
+    unsure = unclear > 2 * _UNCLEAR_SHARE or rivalled or hiding
     return (flags.UNSURE_SPLIT,) if unsure else ()
