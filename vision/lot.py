@@ -22,6 +22,7 @@ from vision.uncertainty import COVERAGE_FACTOR
 
 _ELLIPTIC = 0.65
 """Share of rim points within the noise of an ellipse above which a lot's beads are ellipses."""
+_CELLS_PER_MM = 6.0
 _NOISE_PX, _NOISE_REL = 0.35, 0.006
 _ROUGHEST = 0.012
 
@@ -78,7 +79,14 @@ def loose_beads(
 def _sight_all(scene: Scene) -> list[Sighting]:
     """Find and trace all beads; where most of the lot are ellipses to within the noise, all as ellipses."""
     camera, sheet, bed_height_mm = scene.camera, scene.sheet, scene.bed_height_mm
-    top = orthophoto(scene.photo, camera, sheet, scale=scene.scale, height_mm=bed_height_mm)
+    top = orthophoto(
+        scene.photo,
+        camera,
+        sheet,
+        scale=scene.scale,
+        height_mm=bed_height_mm,
+        finest_cells_per_mm=_CELLS_PER_MM,
+    )
     bed = study_bed(top, sheet, scale=scene.scale)
     fragments = bead_regions(bed)
     outlines = trace(scene.photo, camera, bed, fragments) if fragments else []

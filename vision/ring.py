@@ -35,12 +35,12 @@ def sphere_line(points: FloatArray, camera: FloatArray, *, count: int) -> FloatA
     rays /= np.linalg.norm(rays, axis=1, keepdims=True)
     weight = np.ones(len(rays))
     m = np.zeros(3)
-    for _ in range(6):
+    for _ in range(15):
         scaled = rays * weight[:, None]
         m = np.linalg.solve(scaled.T @ rays, scaled.sum(axis=0))
         miss = rays @ m - 1
         spread = 1.4826 * float(np.median(np.abs(miss))) + 1e-9
-        weight = 1 / (1 + (miss / (2 * spread)) ** 2)
+        weight = 1 / (1 + (miss / (2 * spread)) ** 2) ** 2
     cosine = min(1 / float(np.linalg.norm(m)), 1 - 1e-9)
     axis = m / np.linalg.norm(m)
     first = np.cross(axis, [1.0, 0.0, 0.0])

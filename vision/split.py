@@ -7,8 +7,10 @@ from vision.bed import Bed
 from vision.clump import CRISP, FAINTEST, FIRM, LEVELS, SOLID, TELLING, Evidence
 from vision.fragment import SMALLEST_MM, Fragment, blobs_above, part, rejoin, touch, union, window
 
-_ALIKE_LEAST, _LARGE, _SMALL, _PATCHED = 5, 1.5, 0.6, 0.75
+_ALIKE_LEAST, _LARGE, _SMALL, _PATCHED = 5, 1.5, 0.75, 0.75
 """From so many beads on; sizes over the usual that are two beads, or a scrap; how full a patched one is."""
+_JOINED, _MOSTLY = 0.895, 0.8
+"""More than the 0.88 that two touching discs fill of their common hull."""
 _EVEN_MM, _RARE, _RAGGED = 0.35, 6.0, 0.85
 _EDGE_MM = 0.25
 _PALEST = 5.0
@@ -51,16 +53,22 @@ def _by_usual_size(found: list[Fragment], evidence: Evidence) -> list[Fragment]:
         return found
     usual = float(np.median([f.area for f in found]))
     parted = [p for f in found for p in (evidence.part_further(f, usual) if f.area > _LARGE * usual else [f])]
-    ragged = [f for f in parted if f.area < min(_SMALL * usual, _RAGGED * f.hull_area)]
-    sound = [f for f in parted if f.area >= min(_SMALL * usual, _RAGGED * f.hull_area)]
-    return sound + rejoin(ragged, lambda one, other: _mismatch(one, other, usual))
+    shares = np.array([f.area / usual for f in parted])
+    alike = float(np.mean((shares > _SMALL) & (shares < _LARGE))) > _MOSTLY
+    small = [f for f in parted if f.area < _SMALL * usual]
+    large = [f for f in parted if f.area >= _SMALL * usual]
+    return large + rejoin(small, lambda one, other: _mismatch(one, other, usual, alike=alike))
 
 
-def _mismatch(one: Fragment, other: Fragment, usual: float) -> float:
-    """Return 0 where two scraps make up one bead of the usual size, else 1."""
+def _mismatch(one: Fragment, other: Fragment, usual: float, *, alike: bool) -> float:
+    """Return 0 where two pieces make up one bead of the usual size, else 1.
+
+    Scraps may; convex pieces only in a lot of beads all alike, where the whole is convex too.
+    """
     both = union(one, other)
-    fits = both.area < usual / _SMALL and both.area > _PATCHED * both.hull_area
-    return 0.0 if fits else 1.0
+    ragged = min(f.area / f.hull_area for f in (one, other)) < _RAGGED
+    full = both.area > (_PATCHED if ragged else _JOINED) * both.hull_area
+    return 0.0 if full and (ragged or alike) and both.area < _LARGE * usual else 1.0
 
 
 def _patchy(bed: Bed) -> list[Fragment]:
