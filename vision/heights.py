@@ -17,7 +17,8 @@ _HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
 """Height over smallest size: coins, tablets, drops, rondelles, balls and cubes."""
 _PRIOR = np.array([0.04, 0.04, 0.04, 0.04, 0.05, 0.06, 0.07, 0.05, 0.05, 0.56])
 """Common practice, no source: most beads are as high as wide."""
-_FLAT = 0.4
+_FLAT, _THIN = 0.4, 0.2
+_LARGE_BEAD_MM = 10.0
 _PRISMATIC = 0.075
 """Fourth harmonic of the sizes over their mean: 2/15 for any rectangle, 0 for an ellipse of small aspect."""
 _LONG = 1.2
@@ -66,19 +67,19 @@ def judge_build(sections: list[Section], *, flat: bool | None) -> Build:
     prismatic = flat is not True and float(np.median([_rectness(w) for w in upright])) > _PRISMATIC
     if prismatic and np.median([_aspect(w) for w in upright]) > _LONG:
         return _lying_tubes(sections)
-    return _weigh(sections, _prior(flat=flat), upright=prismatic)
+    usual_mm = float(np.median([smallest(w) for w in upright]))
+    return _weigh(sections, _prior(flat=flat, usual_mm=usual_mm), upright=prismatic)
 
 
-def _prior(*, flat: bool | None) -> FloatArray:
-    """Return the prior weights of `_HEIGHTS`."""
-    if flat is None:
-        return _PRIOR
-    return np.where((_HEIGHTS < _FLAT) == flat, _PRIOR, 0.0)
+def _prior(*, flat: bool | None, usual_mm: float) -> FloatArray:
+    """Return the prior weights of `_HEIGHTS`; things as large as coins are rather coins than beads."""
+    prior = np.where(_HEIGHTS < _THIN, _PRIOR * (usual_mm / _LARGE_BEAD_MM) ** 3, _PRIOR)
+    return prior if flat is None else np.where((_HEIGHTS < _FLAT) == flat, prior, 0.0)
 
 
 def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool) -> Build:
     """Average over the heights, each weighed by prior and evidence."""
-    solved = [[_solve(s, h, upright=upright or h < _FLAT / 2) for s in sections] for h in _HEIGHTS]
+    solved = [[_solve(s, h, upright=upright or h < _THIN) for s in sections] for h in _HEIGHTS]
     widths = np.array([[w for w, _ in row] for row in solved])
     halves = np.array([[b for _, b in row] for row in solved])
     away = np.array([_away(s) for s in sections])

@@ -22,7 +22,7 @@ ARC = 12
 _SHIFTS_PX = np.arange(-2.0, 2.01, 0.2)
 _BLURS_PX = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
 _DECISIVE = 8
-_MODEL_DOUBT_PX = 0.1
+_MODEL_DOUBT_PX = 0.13
 _FINE = np.arange(-16.0, 16.0, 0.1)
 
 

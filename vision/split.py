@@ -3,9 +3,20 @@
 import cv2
 import numpy as np
 
-from vision.bed import Bed
+from vision.bed import Bed, Mask
 from vision.clump import CRISP, FAINTEST, FIRM, LEVELS, SOLID, TELLING, Evidence
-from vision.fragment import SMALLEST_MM, Fragment, blobs_above, part, rejoin, touch, union, window
+from vision.fragment import (
+    SMALLEST_MM,
+    Fragment,
+    blobs_above,
+    part,
+    rejoin,
+    round_kernel,
+    touch,
+    union,
+    whole,
+    window,
+)
 
 _ALIKE_LEAST, _LARGE, _SMALL, _PATCHED = 5, 1.5, 0.75, 0.75
 """From so many beads on; sizes over the usual that are two beads, or a scrap; how full a patched one is."""
@@ -14,6 +25,7 @@ _JOINED, _MOSTLY = 0.895, 0.8
 _EVEN_MM, _RARE, _RAGGED = 0.35, 6.0, 0.85
 _EDGE_MM = 0.25
 _PALEST = 5.0
+_CLOSED_EDGE, _SURE = 2.5, 12.0
 _NEAR_MM = 1.5
 
 
@@ -21,7 +33,7 @@ def bead_regions(bed: Bed) -> list[Fragment]:
     """Return one fragment a bead, in no order."""
     per_mm = bed.top.cells_per_mm
     reach = np.ones((2 * round(_EDGE_MM * per_mm) + 1,) * 2, np.uint8)
-    unlike = np.asarray(cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm))
+    unlike = np.where(_enclosed(bed), _SURE, cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm))
     evidence = Evidence(
         unlike=unlike.astype(np.float32), sharp=np.asarray(cv2.dilate(bed.sharp, reach)), per_mm=per_mm
     )
@@ -42,6 +54,27 @@ def bead_regions(bed: Bed) -> list[Fragment]:
             for j, g in enumerate(found)
         )
     ]
+
+
+def _enclosed(bed: Bed) -> Mask:
+    """Return the cells inside convex closed lines of crisp edges, whatever they look like.
+
+    Polished silver or a pearl can have the colour of its bed all over, but not its edge. Gaps that a
+    clump of beads encloses have edges all round too, but are not convex.
+    """
+    per_mm = bed.top.cells_per_mm
+    crisp = (bed.sharp > _CLOSED_EDGE).astype(np.uint8)
+    lines = cv2.morphologyEx(crisp, cv2.MORPH_CLOSE, round_kernel(_EDGE_MM * per_mm))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(1 - lines, connectivity=4)
+    inside = np.zeros(lines.shape, dtype=bool)
+    for k, (x, y, w, h, area) in enumerate(stats[1:].tolist(), start=1):
+        open_ = x == 0 or y == 0 or x + w == lines.shape[1] or y + h == lines.shape[0]
+        if open_ or area < (SMALLEST_MM * per_mm) ** 2 / 2:
+            continue
+        hole = Fragment(mask=labels[y : y + h, x : x + w] == k, corner=(x, y))
+        if whole(hole).area > SOLID * hole.hull_area:
+            inside[window(hole)] |= whole(hole).mask
+    return inside
 
 
 def _by_usual_size(found: list[Fragment], evidence: Evidence) -> list[Fragment]:
