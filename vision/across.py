@@ -42,6 +42,7 @@ def radii(angles: FloatArray, *, camera_above_mm: float, centre_above_mm: float 
 _OWN_REL = 0.004
 """No lot is more even than this: standard deviation of a bead's size, as a share of it."""
 _FEWEST = 6
+_ONE_SIDED = 0.25
 _TURNED = 0.5
 """Beads of a lot that read unlike lie turned (facets, cubes): what the camera sees from its height is
 then not quite what the jaws would close on; this share of the scatter is taken for that."""
@@ -161,7 +162,10 @@ def settle_widths(
     own = max(scatter**2 - noise**2, (_OWN_REL * middle) ** 2)
     weight = own / (own + noise**2)
     settled = middle + weight * (width_mm - middle)
-    odd = np.abs(width_mm - middle) > max(_ODD * scatter, 0.12 * middle)
+    off = np.abs(width_mm - middle)
+    # a width that is off because one rim is: its middle is off by half as much
+    one_sided = np.abs(jumps) > _ONE_SIDED * off
+    odd = (off > max(_ODD * scatter, 0.12 * middle)) & ~one_sided
     settled[odd] = width_mm[odd]
     u = np.where(odd, noise, np.sqrt(weight) * noise)
     return settled, np.hypot(u, _TURNED * scatter)

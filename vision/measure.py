@@ -7,6 +7,7 @@ from vision.errors import PhotoError
 from vision.lot import loose_beads
 from vision.records import Conditions, Lot, Photo, Strand
 from vision.scene import Scene
+from vision.sharpness import edge_blur_px
 from vision.strand import strand_of
 from vision.tags import Tags, find_tags
 from vision.uncertainty import scale_rel_u
@@ -94,6 +95,7 @@ def _prepare(
         sheet=tags.sheet,
         scale=length / nominal,
         bed_height_mm=bed_height_mm,
+        blur_px=edge_blur_px(photo, tags),
     )
     if scene.camera_above_mm < _NEAREST_MM:
         raise PhotoError(

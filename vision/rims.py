@@ -22,10 +22,9 @@ from vision.gradient import edge_strength
 from vision.light import to_linear
 from vision.partition import Segment
 from vision.records import FloatArray, Photo
+from vision.scene import TYPICAL_BLUR_PX
 from vision.strip import Strip
 
-_BLUR_PX = 0.65
-"""Lens, pixel and resampling together, of a sharp phone picture."""
 _OUT_MM, _IN_MM = 0.4, 0.4
 _REACH_MM = 0.16
 _FINE_MM = 0.02
@@ -66,7 +65,14 @@ class Rim:
 
 
 def bead_rims(
-    photo: Photo, camera: Camera, strip: Strip, flanks: Flanks, segments: list[Segment], *, height_mm: float
+    photo: Photo,
+    camera: Camera,
+    strip: Strip,
+    flanks: Flanks,
+    segments: list[Segment],
+    *,
+    height_mm: float,
+    blur_px: float = TYPICAL_BLUR_PX,
 ) -> list[tuple[Rim, Rim]]:
     """Find the left and right rim of every segment."""
     axis = strip.axis
@@ -83,7 +89,7 @@ def bead_rims(
             along = np.broadcast_to(crest.columns[:, None] * STEP_MM, aside.shape)
             points = axis.at(along, aside)
             pixels = camera.project(np.dstack([points, np.full(aside.shape, height_mm)]))
-            step, u, clarity = _locate_step(_light_at(photo, pixels), offsets, blur_mm=_BLUR_PX / per_mm)
+            step, u, clarity = _locate_step(_light_at(photo, pixels), offsets, blur_mm=blur_px / per_mm)
             rims.append(
                 Rim(
                     aside_mm=float(sign * (crest.top_mm + outermost + step)),

@@ -6,6 +6,9 @@ from vision.camera import Camera
 from vision.records import Photo
 from vision.sheet import Sheet
 
+TYPICAL_BLUR_PX = 0.65
+"""Lens, pixel and resampling together, of a sharp phone picture."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
@@ -18,6 +21,8 @@ class Scene:
         Printed size of the sheet over its nominal size.
     bed_height_mm : float
         Height of the surface under the beads above the plane of the tags.
+    blur_px : float
+        Standard deviation of the blur of an edge in this photo.
     """
 
     photo: Photo
@@ -25,6 +30,7 @@ class Scene:
     sheet: Sheet
     scale: float
     bed_height_mm: float
+    blur_px: float = TYPICAL_BLUR_PX
 
     @property
     def camera_above_mm(self) -> float:

@@ -55,7 +55,13 @@ def size_across(scene: Scene, strand: Divided) -> Sized:
     """Measure every segment across the string."""
     segments = strand.segments
     rims = bead_rims(
-        scene.photo, scene.camera, strand.strip, strand.flanks, segments, height_mm=strand.height_mm
+        scene.photo,
+        scene.camera,
+        strand.strip,
+        strand.flanks,
+        segments,
+        height_mm=strand.height_mm,
+        blur_px=scene.blur_px,
     )
     middle = _aside(rims)
     if strand.axis.straight and len(rims) >= _FEWEST_ON_ROD:
@@ -242,7 +248,7 @@ def _bead_flags(segment: Segment, rims: tuple[Rim, Rim], *, odd: bool) -> tuple[
 
 
 def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, ...]:
-    """Doubt the count where boundaries are unclear, another division explains nearly as much, or a bead may hide.
+    """Doubt the count where boundaries are unclear, rivalled by another division, or a bead may hide.
 
     A gap as long as a bead may hold one that looks like the bed.
     """
