@@ -37,6 +37,8 @@ _BARE_RUN_MM = 0.4
 _END_COST, _END_COST_PER_BEAD = 0.3, 0.4
 """A stopper may have any length, but swallowing beads is not for free."""
 _SCALLOPED = 0.05
+_THINNEST_MM = 1.0
+"""What is nowhere wider is wire, or nothing."""
 _BEND_AT, _BEND_GAIN = 0.15, 2.5
 _NOTCH, _ROUNDING = 0.16, 0.025
 """Between two touching rounds the width stays below `_BARE` over at most the first share of it; a
@@ -100,6 +102,8 @@ def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: boo
     """
     width = ndimage.median_filter(width_mm, size=5)
     typical = float(np.percentile(width, 85))
+    if typical < _THINNEST_MM:
+        return None
     scalloped = float(np.percentile(_valleys(width, typical), 80)) > _SCALLOPED
     notch, rounding = (_NOTCH * typical, _ROUNDING * typical) if scalloped else (0.0, 0.0)
     runs = _runs(width > _BARE * typical, shortest=round((_BARE_RUN_MM + notch) / STEP_MM))
@@ -365,7 +369,7 @@ def _length_costs(
         widest[k] = ndimage.maximum_filter1d(
             width, int(length), origin=(int(length) - 1) // 2, mode="nearest"
         )
-    log_shape = np.log((lengths * step_mm)[:, None] / widest).astype(np.float32)
+    log_shape = np.log((lengths * step_mm)[:, None] / np.maximum(widest, STEP_MM)).astype(np.float32)
     deviation = (log_shape[None] - np.log(ratios)[:, None, None].astype(np.float32)) / np.float32(length_sd)
     return np.asarray(np.float32(_LENGTH_COST) * np.log1p(deviation * deviation))
 
