@@ -38,7 +38,8 @@ _EVEN_MM = 0.4
 _SEAM_WEIGHT = 0.5
 _BORDER_MM = 1.5
 _TAG_MARGIN_MM = 0.7
-_PAGE_EDGE_MM = 4.0
+_PAGE_EDGE_MM = 11.5
+"""Outside the ring of tags the sheet carries its caption and its ruler line, and no beads."""
 _TOP = 60.0
 _SHARP_WEIGHT = 2.0
 

@@ -47,7 +47,7 @@ class Look:
         lightness, a, b = np.median(lab, axis=0)
         flat = float(np.mean(width)) / wide
         scaled = [
-            np.log(segment.length_mm) / _LENGTH_SD,
+            np.log(max(segment.length_mm, STEP_MM)) / _LENGTH_SD,
             np.log(wide) / _WIDTH_SD,
             flat / _FLATNESS_SD,
             *(np.array([0.5 * lightness, a, b]) / _COLOUR_SD),

@@ -29,6 +29,7 @@ _UNLIKE = 5.0
 """A block mostly this many standard deviations off the bed's colour, in whatever shade, is no bed."""
 _CLOSE_MM = 1.5
 _KNOWN_MARGIN_MM = 1.2
+_OUTSIDE_TAGS_MM = 11.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,10 +117,18 @@ def _known_things(top: Orthophoto, sheet: Sheet, scale: float) -> Mask:
         cv2.rectangle(mask, corner(*low), corner(*high), 1, cv2.FILLED)
     width = max(1, round(2 * _KNOWN_MARGIN_MM * top.cells_per_mm))
     page = (scale * sheet.page_mm[0], scale * sheet.page_mm[1])
-    cv2.rectangle(mask, corner(0, 0), corner(*page), 1, width)
     if sheet.bed_mm is None:
         cv2.rectangle(mask, corner(0, 0), corner(*page), 1, cv2.FILLED)
     else:
+        # outside the ring of tags the sheet carries its caption and its ruler line, and no beads
+        rim = scale * _OUTSIDE_TAGS_MM
+        cv2.rectangle(
+            mask,
+            corner(rim / 2, rim / 2),
+            corner(page[0] - rim / 2, page[1] - rim / 2),
+            1,
+            max(1, round(rim * top.cells_per_mm)),
+        )
         left, top_, right, bottom = (scale * edge for edge in sheet.bed_mm)
         cv2.rectangle(mask, corner(left, top_), corner(right, bottom), 1, width)
     return mask > 0
