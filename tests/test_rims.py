@@ -20,12 +20,14 @@ SIZE_PX = (760, 300)
 PER_MM = 8.0
 HEIGHT_MM = 300.0
 BLUR_PX = 0.65
+SEEN_BLUR_PX = (BLUR_PX**2 + 1 / 12 + 1 / 6) ** 0.5
+"""Of lens, pixel (a box) and linear interpolation (a triangle, over all phases) together."""
 FINE = 8
 LENGTH_MM = 8.0
 STARTS_MM = 12.0 + LENGTH_MM * np.arange(8)
 STEP_PX, LIMB_PX = 0.2, 0.35
 """Bias allowed of a plain step, and of a ball whose light falls off towards its limb."""
-OVERSHOOT_PX = 0.75
+OVERSHOOT_PX = 0.35
 """A step from a pale bead to a grey bed is put too far out; the side may be this far off."""
 COLOUR = {"dark": (0.02, 0.03, 0.10), "red": (0.35, 0.03, 0.03), "pale": (0.75, 0.60, 0.40)}
 BED = {"white": 0.72, "grey": 0.25}
@@ -63,7 +65,7 @@ def rims_of(photo: Photo, radius_mm: float) -> np.ndarray:
     strip = straighten(photo, camera, axis, half_mm=1.6 * radius_mm + 3, height_mm=0.0)
     flanks: Flanks = find_flanks(strip, half_mm=radius_mm, widest=1.5)
     segments = [Segment(start_mm=float(a), end_mm=float(a + LENGTH_MM)) for a in STARTS_MM]
-    pairs = bead_rims(photo, camera, strip, flanks, segments, height_mm=0.0)
+    pairs = bead_rims(photo, camera, strip, flanks, segments, height_mm=0.0, blur_px=SEEN_BLUR_PX)
     assert all(len(pair) == 2 for pair in pairs)
     assert STARTS_MM[0] <= pairs[0][0].along_mm <= STARTS_MM[0] + LENGTH_MM + STEP_MM
     return np.array([[rim.aside_mm for rim in pair] for pair in pairs])
