@@ -14,10 +14,15 @@ from vision.records import FloatArray
 
 _UNIFORM_CV = 0.08
 """Robust coefficient of variation below which the beads of a strand are taken for one kind."""
+_DIFFERENT, _MOSTLY = 0.12, 0.8
+"""A bead whose length is off by this share is another kind; a strand is of one kind where most are alike."""
 _FEWEST = 4
 _ODD = 4.0
 _OWN_LEAST, _OWN_MOST = 0.003, 0.015
 """Relative standard deviation of the lengths of beads of one kind (common practice, no source)."""
+_SHAPE_MOST = 0.03
+"""The same of the ratio of length to width, each measured, of beads of one shape in several sizes."""
+_BOUNDARY_PAIR_MM = 0.06
 _END_SD = 0.04
 """Standard uncertainty of an outer end, as a share of the bead's width: no neighbour marks it."""
 
@@ -113,43 +118,65 @@ def _in_space(
 def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths:
     """Separate what the beads differ by from what their boundaries are misplaced by.
 
-    A boundary placed too far on lengthens one bead and shortens the next: the covariance of
-    neighbours is minus the variance of a boundary. What then remains is the beads' own spread, and
-    each length is drawn towards the mean as far as its noise demands (the best linear estimate).
+    Beads of one kind are expected to be of the mean length, beads of one shape in several sizes to be as
+    long as their width says. A boundary placed too far on lengthens one bead and shortens the next:
+    the covariance of neighbours is minus the variance of a boundary. What then remains is the beads'
+    own spread, and each length is drawn towards the expected one as far as its noise demands (the
+    best linear estimate).
     """
     count = len(raw)
     edge = 2 if count >= 10 else 1 if count > _FEWEST else 0  # the outermost may be cut wrongly
-    inner = raw[edge : count - edge]
-    middle = float(np.median(inner))
-    spread = 1.4826 * float(np.median(np.abs(inner - middle)))
-    uniform = count >= _FEWEST and spread < _UNIFORM_CV * middle
+    inner = slice(edge, count - edge)
+    expected = np.full(count, float(np.median(raw[inner])))
+    uniform = count >= _FEWEST and _alike(raw[inner] / expected[inner])
+    if not uniform:
+        expected = width * float(np.median(raw[inner] / width[inner]))
+        if count < _FEWEST or not _alike(raw[inner] / expected[inner]):
+            return _unrelated(raw, gaps, width)
+    relative = raw[inner] / expected[inner] - 1
+    spread = 1.4826 * float(np.median(np.abs(relative)))
+    kept = np.abs(relative) < max(_ODD * spread, 0.1)
+    expected = expected * (1 + float(np.mean(relative[kept])))
+    limit = 3 * spread * expected[inner] + 0.02
+    deviation = np.clip(relative * expected[inner], -limit, limit)
+    boundary2 = max(0.0, -float(np.mean(deviation[:-1] * deviation[1:]))) if len(deviation) > 3 else 0.0
+    total2 = float(np.mean(deviation**2))
+    typical = float(np.median(expected))
+    most = _OWN_MOST if uniform else _SHAPE_MOST
+    own2 = float(np.clip(total2 - 2 * boundary2, (_OWN_LEAST * typical) ** 2, (most * typical) ** 2))
+    noise2 = max(total2 - own2, 0.01**2)
+    along = expected + own2 / (own2 + noise2) * (raw - expected)
+    odd = np.abs(raw - expected) > np.maximum(_ODD * np.sqrt(own2 + noise2), _DIFFERENT * expected)
+    along_u = np.full(count, np.sqrt(own2 * noise2 / (own2 + noise2)))
     ends = np.zeros(count, dtype=bool)
     ends[[0, -1]] = True
-    end_u = _END_SD * width
-    if not uniform:
-        noise = np.where(ends, np.hypot(0.06, end_u), 0.06)
-        return Lengths(
-            along_mm=raw,
-            along_u_mm=noise,
-            gaps_mm=gaps,
-            total_u_mm=float(np.hypot(*end_u[[0, -1]])),
-            uniform=False,
-            odd=np.zeros(count, dtype=bool),
-        )
-    deviation = np.clip(inner - middle, -3 * spread - 0.02, 3 * spread + 0.02)
-    boundary2 = max(0.0, -float(np.mean(deviation[:-1] * deviation[1:]))) if len(inner) > 3 else 0.0
-    total2 = float(np.mean(deviation**2))
-    own2 = float(np.clip(total2 - 2 * boundary2, (_OWN_LEAST * middle) ** 2, (_OWN_MOST * middle) ** 2))
-    noise2 = max(total2 - own2, 0.01**2)
-    kept = inner[np.abs(inner - middle) < max(_ODD * spread, 0.1 * middle)]
-    mean = float(np.mean(kept))
-    weight = own2 / (own2 + noise2)
-    along = mean + weight * (raw - mean)
-    odd = np.abs(raw - mean) > np.maximum(_ODD * np.sqrt(own2 + noise2), 0.12 * mean)
-    odd[ends] = False
+    odd &= ~ends
     along[odd] = raw[odd]
-    along[ends] = mean
-    along_u = np.full(count, np.sqrt(own2 * noise2 / (own2 + noise2)))
+    # no neighbour marks the outer ends: there the expected length says more than the place seen
+    end2 = np.inf if uniform else noise2 + (_END_SD * width[ends]) ** 2
+    along[ends] = expected[ends] + own2 / (own2 + end2) * (raw[ends] - expected[ends])
     along_u[ends] = np.sqrt(own2 + noise2)
     total = float(np.hypot(np.sqrt(2 * (own2 + noise2)), np.sqrt(2 * max(boundary2, 0.02**2))))
-    return Lengths(along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=True, odd=odd)
+    return Lengths(along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=uniform, odd=odd)
+
+
+def _alike(relative: FloatArray) -> bool:
+    """Return whether lengths, relative to what is expected of them, are of one kind."""
+    spread = 1.4826 * float(np.median(np.abs(relative - 1)))
+    return spread < _UNIFORM_CV and float(np.mean(np.abs(relative - 1) < _DIFFERENT)) > _MOSTLY
+
+
+def _unrelated(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths:
+    """Take the lengths of beads of several shapes as they were seen."""
+    count = len(raw)
+    end_u = _END_SD * width[[0, -1]]
+    along_u = np.full(count, _BOUNDARY_PAIR_MM)
+    along_u[[0, -1]] = np.hypot(_BOUNDARY_PAIR_MM, end_u)
+    return Lengths(
+        along_mm=raw,
+        along_u_mm=along_u,
+        gaps_mm=gaps,
+        total_u_mm=float(np.hypot(*end_u)),
+        uniform=False,
+        odd=np.zeros(count, dtype=bool),
+    )

@@ -100,7 +100,7 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
     surface = straighten(
         scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
     )
-    parts = partition((surface, strip), flanks.width_mm, free_ends=axis.straight)
+    parts = partition((surface, strip), np.stack([-flanks.left_mm, flanks.right_mm]), free_ends=axis.straight)
     if parts is None:
         return None
     first, last = beads_only(strip, flanks.width_mm, parts.segments, rod=axis.straight)

@@ -39,6 +39,9 @@ _END_COST, _END_COST_PER_BEAD = 0.3, 0.4
 _SCALLOPED = 0.05
 _THINNEST_MM = 1.0
 """What is nowhere wider is wire, or nothing."""
+_GLINT = 0.15
+"""Less trust in seams alone where both sides have notches at the same places: the glint of one lamp on
+every bead is as regular as their seams."""
 _BEND_AT, _BEND_GAIN = 0.15, 2.5
 _NOTCH, _ROUNDING = 0.16, 0.025
 """Between two touching rounds the width stays below `_BARE` over at most the first share of it; a
@@ -86,7 +89,7 @@ class Partition:
     margin: float
 
 
-def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: bool) -> Partition | None:
+def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: bool) -> Partition | None:
     """Divide a strand into segments; None where there is nothing as thick as a bead.
 
     Parameters
@@ -95,12 +98,12 @@ def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: boo
         The strand pulled straight on its beads' upper surface and in the plane of its string: seams of
         opaque beads are seen on the one, of clear ones on the other, and which it is shows in
         how well they explain an even division.
-    width_mm : ndarray, shape (S,)
-        Distance between the strand's sides.
+    sides_mm : ndarray, shape (2, S)
+        How far aside of the axis the left and the right side lie, both positive.
     free_ends : bool
         True on a rod: the first and the last segment may be stoppers of any length.
     """
-    width = ndimage.median_filter(width_mm, size=5)
+    width = ndimage.median_filter(sides_mm.sum(axis=0), size=5)
     typical = float(np.percentile(width, 85))
     if typical < _THINNEST_MM:
         return None
@@ -110,7 +113,7 @@ def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: boo
     runs = [(a, b) for a, b in runs if (b - a) * STEP_MM > 0.25 * typical]
     if not runs:
         return None
-    evidence = _evidence(strips, width, typical)
+    evidence, trusts = zip(*_evidence(strips, sides_mm, width, typical), strict=True)
     grid = _Grid(
         runs=tuple(runs),
         stride=max(1, round(typical / 40 / STEP_MM)),
@@ -123,9 +126,8 @@ def partition(strips: tuple[Strip, ...], width_mm: FloatArray, *, free_ends: boo
     best = max(fits, key=lambda fit: fit.score)
     rival = max(fit.rival_of(best.ratio) for fit in fits)
     near = best.ratio * np.array([0.95, 1.0, 1.05])
-    best = max(
-        [best] + [grid.solve(e, best.reference, near) for e in evidence[1:]], key=lambda fit: fit.score
-    )
+    others = [grid.solve(e, best.reference, near) for e in evidence[1:]]
+    best, _ = max(zip([best, *others], trusts, strict=True), key=lambda pair: pair[0].score * pair[1])
     lengths = np.concatenate([np.diff(cuts) for cuts in best.cuts]) * STEP_MM
     even = 1.4826 * float(np.median(np.abs(lengths / np.median(lengths) - 1)))
     if even < _EVEN and len(lengths) > _FEW:  # one more look, now that the length is known
@@ -244,8 +246,10 @@ def _runs(thick: NDArray[np.bool_], *, shortest: int) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _evidence(strips: tuple[Strip, ...], width: FloatArray, typical: float) -> list[FloatArray]:
-    """Return kinds of evidence of a boundary at each step, each about 1 where clear, shape (S,).
+def _evidence(
+    strips: tuple[Strip, ...], sides: FloatArray, width: FloatArray, typical: float
+) -> list[tuple[FloatArray, float]]:
+    """Return kinds of evidence of a boundary at each step, each about 1 where clear, and their trust.
 
     First notches and the seams of the first strip together, weighed by how deep the notches are; then
     with the other strips' seams; then every seam and the notches alone.
@@ -260,7 +264,10 @@ def _evidence(strips: tuple[Strip, ...], width: FloatArray, typical: float) -> l
     for strip in strips:
         seam = _seams(strip, width, typical)
         seams.append(np.clip(seam / max(float(np.percentile(seam, 95)), np.log(2.0)), 0, 1.3))
-    return [weight * notch_part + (1 - weight) * seam for seam in seams] + seams + [notch_part]
+    both = [(weight * notch_part + (1 - weight) * seam, 1.0) for seam in seams]
+    left, right = (_notches(2 * side, typical) for side in sides)
+    agreement = np.sum(left * right) ** 2 / (np.sum(left**2) * np.sum(right**2) + 1e-9)
+    return [*both, *((seam, float(1 - _GLINT * agreement)) for seam in seams), (notch_part, 1.0)]
 
 
 def _valleys(width: FloatArray, typical: float) -> FloatArray:
