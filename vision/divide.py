@@ -17,8 +17,9 @@ from vision.flanks import Flanks, find_flanks, guided
 from vision.fold import folded_sides
 from vision.locate import survey
 from vision.orthophoto import orthophoto
+from vision.mirror import outlined
 from vision.partition import Partition, Segment, partition
-from vision.records import FloatArray
+from vision.records import FloatArray, Mask
 from vision.scene import Scene
 from vision.strip import Strip, straighten
 
@@ -45,6 +46,8 @@ class Divided:
     flanks : Flanks
     parts : Partition
         Beads and stoppers.
+    mirroring : ndarray of bool, shape (S,)
+        Steps along the string where polished beads mirror the bed (see `vision.mirror`).
     first, last : int
         The half-open range of the segments that are beads.
     """
@@ -54,6 +57,7 @@ class Divided:
     strip: Strip
     flanks: Flanks
     parts: Partition
+    mirroring: Mask
     first: int
     last: int
 
@@ -100,16 +104,35 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
     surface = straighten(
         scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
     )
-    parts = partition((surface, strip), np.stack([-flanks.left_mm, flanks.right_mm]), free_ends=axis.straight)
-    if parts is None:
+    beads = _beads((surface, strip), flanks, axis.straight)
+    if beads is None:
         return None
-    first, last = beads_only(strip, flanks.width_mm, parts.segments, rod=axis.straight)
+    parts, first, last = beads
     guide = folded_sides(strip, flanks, list(parts.segments[first:last]))
     if guide is not None:
         flanks = guided(flanks, strip, guide)
+    polished = outlined(strip, flanks, list(parts.segments[first:last]))
+    if polished.mirroring.any():
+        flanks = polished.flanks
+        parts, first, last = _beads((surface, strip), flanks, axis.straight) or beads
     return Divided(
-        axis=axis, height_mm=height, strip=strip, flanks=flanks, parts=parts, first=first, last=last
+        axis=axis,
+        height_mm=height,
+        strip=strip,
+        flanks=flanks,
+        parts=parts,
+        mirroring=polished.mirroring,
+        first=first,
+        last=last,
     )
+
+
+def _beads(strips: tuple[Strip, Strip], flanks: Flanks, rod: bool) -> tuple[Partition, int, int] | None:
+    """Divide a strip and tell which of the segments are beads; None where nothing is thick enough."""
+    parts = partition(strips, np.stack([-flanks.left_mm, flanks.right_mm]), free_ends=rod)
+    if parts is None:
+        return None
+    return parts, *beads_only(strips[1], flanks.width_mm, parts.segments, rod=rod)
 
 
 def _recentred(axis: Axis, flanks: Flanks) -> tuple[Axis, float]:

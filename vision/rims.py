@@ -21,7 +21,7 @@ from vision.flanks import Flanks, log_tone
 from vision.gradient import edge_strength
 from vision.light import to_linear
 from vision.partition import Segment
-from vision.records import FloatArray, Photo
+from vision.records import FloatArray, Mask, Photo
 from vision.scene import TYPICAL_BLUR_PX
 from vision.strip import Strip
 
@@ -39,6 +39,7 @@ _OWN_MM = 0.12
 _GABLE = 0.6
 _FAINT_MM, _FAINT_RATIO = 0.5, 4.0
 _WRONG_SHARE = 0.2
+_IN_MIRROR_MM, _MIRROR_U_MM = 0.1, 0.06
 _CODE_NOISE = 1.5 / 255
 
 
@@ -72,24 +73,33 @@ def bead_rims(
     segments: list[Segment],
     *,
     height_mm: float,
+    mirroring: Mask,
     blur_px: float = TYPICAL_BLUR_PX,
 ) -> list[tuple[Rim, Rim]]:
-    """Find the left and right rim of every segment."""
+    """Find the left and right rim of every segment.
+
+    Where a bead mirrors the bed (`mirroring`, shape (S,)), the side given is its faint outline already, and the
+    sharper line inside it is not looked at.
+    """
     axis = strip.axis
     strength = edge_strength(log_tone(strip), fine_cells=1.0, coarse_cells=3.5)
     per_mm = camera.px_per_mm(np.array([*axis.points_mm[len(axis.points_mm) // 2], height_mm]))
     offsets = np.arange(-_IN_MM - _REACH_MM, _OUT_MM + _REACH_MM + 1e-9, max(_FINE_MM, 0.4 / per_mm))
     found = []
     for sign, side in ((-1.0, flanks.left_mm), (1.0, flanks.right_mm)):
-        crests = [_Crest.of(sign * side, segment) for segment in segments]
+        crests = [Crest.of(sign * side, segment) for segment in segments]
         rims = []
-        places, doubts = _outermost(strength, crests, sign)
-        for crest, outermost, doubt in zip(crests, places, doubts, strict=True):
+        mirrors = np.array([bool(np.median(mirroring[crest.columns])) for crest in crests])
+        places, doubts = _outermost(strength, crests, sign, mirrors)
+        for crest, outermost, doubt, mirror in zip(crests, places, doubts, mirrors, strict=True):
             aside = sign * (crest.line_mm[:, None] + outermost + offsets[None])
             along = np.broadcast_to(crest.columns[:, None] * STEP_MM, aside.shape)
             points = axis.at(along, aside)
             pixels = camera.project(np.dstack([points, np.full(aside.shape, height_mm)]))
-            step, u, clarity = _locate_step(_light_at(photo, pixels), offsets, blur_mm=blur_px / per_mm)
+            used = offsets > (-_IN_MIRROR_MM - _REACH_MM if mirror else -np.inf)
+            step, u, clarity = _locate_step(
+                _light_at(photo, pixels)[:, used], offsets[used], blur_mm=blur_px / per_mm
+            )
             rims.append(
                 Rim(
                     aside_mm=float(sign * (crest.top_mm + outermost + step)),
@@ -103,8 +113,18 @@ def bead_rims(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Crest:
-    """The stretch of a side about its outermost place: columns, a smooth line along them, its top."""
+class Crest:
+    """The stretch of a side about its outermost place.
+
+    Attributes
+    ----------
+    columns : ndarray of int, shape (C,)
+        Steps along the string.
+    line_mm : ndarray, shape (C,)
+        The side, smoothed, outwards positive.
+    top_mm, at_mm : float
+        How far out it reaches, and where along the string.
+    """
 
     columns: NDArray[np.intp]
     line_mm: FloatArray
@@ -112,7 +132,8 @@ class _Crest:
     at_mm: float
 
     @classmethod
-    def of(cls, outward_mm: FloatArray, segment: Segment) -> "_Crest":
+    def of(cls, outward_mm: FloatArray, segment: Segment) -> "Crest":
+        """Find the crest of a side, outwards positive, of shape (S,), within a segment."""
         first = round((segment.start_mm + 0.1 * segment.length_mm) / STEP_MM)
         last = round((segment.end_mm - 0.1 * segment.length_mm) / STEP_MM) + 1
         first, last = max(0, first), min(len(outward_mm), max(last, first + 3))
@@ -156,7 +177,9 @@ def _apex(outward: FloatArray, line: FloatArray, top: int) -> float:
     return ridge if best_misfit < _GABLE * arch_misfit else float(line[top])
 
 
-def _outermost(strength: FloatArray, crests: list[_Crest], sign: float) -> tuple[FloatArray, FloatArray]:
+def _outermost(
+    strength: FloatArray, crests: list[Crest], sign: float, mirrors: Mask
+) -> tuple[FloatArray, FloatArray]:
     """Return for each crest how far outside its line the outermost sharp edge runs, and its doubt, mm.
 
     All beads together show which of several edges is the outermost one; each then has its own place.
@@ -172,11 +195,14 @@ def _outermost(strength: FloatArray, crests: list[_Crest], sign: float) -> tuple
         profiles[k] = ndimage.map_coordinates(strength, [rows, columns], order=1, mode="nearest").mean(axis=1)
     outside = np.median(profiles[:, offsets > _LOOK_OUT_MM - 0.25], axis=1, keepdims=True)
     relative = profiles / np.maximum(outside, np.median(outside) / 2 + 1e-3)
-    common, wrong = _outermost_peak(offsets, np.mean(relative, axis=0))
+    if mirrors.all():
+        return np.zeros(len(crests)), np.full(len(crests), _MIRROR_U_MM)
+    common, wrong = _outermost_peak(offsets, np.mean(relative[~mirrors], axis=0))
     pull = np.exp(-0.5 * ((offsets - common) / _OWN_MM) ** 2)
     best = np.argmax(relative * pull, axis=1)
     height = np.take_along_axis(relative, best[:, None], axis=1)[:, 0]
-    return offsets[best], np.hypot(wrong, _FAINT_MM * np.exp(-height / _FAINT_RATIO))
+    doubt = np.hypot(wrong, _FAINT_MM * np.exp(-height / _FAINT_RATIO))
+    return np.where(mirrors, 0.0, offsets[best]), np.where(mirrors, _MIRROR_U_MM, doubt)
 
 
 def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> tuple[float, float]:
