@@ -27,7 +27,8 @@ _NEAREST, _FARTHEST = 0.17, 0.5
 """Where the outline may lie: 1 / 0.71 - 1 = 0.41 for level things, less where the horizon is hidden."""
 _CLEAR = 4.0
 """Step over its noise, on both sides, that a bead must show by itself."""
-_FEWEST, _AGREE = 3, 0.06
+_FEWEST, _LEAST, _AGREE = 3, 0.2, 0.06
+"""So many beads, and this share of all, must show it at the same place."""
 _MOST = 0.5
 """Where this share of the beads show it, all are of one polish."""
 _FINE_MM, _SIGMA_MM = 0.05, 0.08
@@ -79,11 +80,12 @@ def _mirrored_share(step: FloatArray) -> FloatArray:
     height = np.where(peak & possible, inner, 0.0)
     best, strength = _SHARES[1 + height.argmax(axis=1)], height.max(axis=1)
     clear = strength > _CLEAR
-    if clear.sum() < _FEWEST:
+    fewest = max(_FEWEST, _LEAST * len(step))
+    if clear.sum() < fewest:
         return np.zeros(len(step))
     common = float(np.median(best[clear]))
     clear &= np.abs(best - common) < _AGREE
-    if clear.sum() < _FEWEST:
+    if clear.sum() < fewest:
         return np.zeros(len(step))
     if clear.mean() > _MOST:
         return np.where(clear, best, float(np.median(best[clear])))

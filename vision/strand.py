@@ -25,9 +25,9 @@ _BOUNDARY_HEIGHT_U = 0.15
 _SHAPE_U_ACROSS, _SHAPE_U_ALONG = 0.003, 0.008
 """Relative: no bead is quite the solid it is taken for."""
 _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
-_UNCLEAR, _UNCLEAR_SHARE, _NARROW_MARGIN = 0.35, 0.12, 0.08
-"""A boundary of less evidence is unclear; with more than this share of such, or where another division
-explains nearly as much, the count is not certain."""
+_UNCLEAR, _UNCLEAR_SHARE, _BLIND, _NARROW_MARGIN = 0.35, 0.12, 0.05, 0.08
+"""A boundary of less evidence is unclear; with more than this share of such, with one of hardly any, or
+where another division explains nearly as much, the count is not certain."""
 _HIDING = 0.7
 _FEWEST_ON_ROD = 3
 
@@ -253,8 +253,9 @@ def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, .
 
     A gap as long as a bead may hold one that looks like the bed.
     """
-    unclear = float(np.mean([s.clarity < _UNCLEAR for s in found.segments[found.beads]]))
+    clarity = np.array([s.clarity for s in found.segments[found.beads]])
+    unclear = np.mean(clarity < _UNCLEAR) > _UNCLEAR_SHARE or clarity.min() < _BLIND
     rivalled = -np.inf < found.parts.margin < _NARROW_MARGIN
     hiding = max(b.gap_after_mm for b in beads) > _HIDING * float(np.median([b.along_mm for b in beads]))
-    unsure = unclear > 2 * _UNCLEAR_SHARE or rivalled or hiding
+    unsure = unclear or rivalled or hiding
     return (flags.UNSURE_SPLIT,) if unsure else ()
