@@ -60,6 +60,8 @@ class Outline:
         Median of the colour change along it, codes.
     doubt_px : float
         Standard uncertainty of the edge's place that is common to all edges of the photo.
+    ring : bool
+        Whether it was found as a round one, for want of a rim to follow.
     """
 
     points_px: FloatArray
@@ -67,6 +69,7 @@ class Outline:
     contact: NDArray[np.bool_]
     sharpness: float
     doubt_px: float = 0.0
+    ring: bool = False
 
 
 def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> list[Outline]:
@@ -94,7 +97,8 @@ def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> 
         contact = np.array([b.touching(p) for b, p in zip(bands, paths, strict=True)])
         sharpness = np.array([b.sharpness(p) for b, p in zip(bands, paths, strict=True)])
     rough = [_refine(photo, camera, bed, traced) for traced in zip(lines, contact, sharpness, strict=True)]
-    return _settle(photo, rough)
+    settled = _settle(photo, rough)
+    return [replace(o, ring=bool(r)) for o, r in zip(settled, rung, strict=True)]
 
 
 def _owners(bed: Bed, fragments: list[Fragment]) -> NDArray[np.uint16]:
