@@ -23,6 +23,8 @@ _PRISMATIC = 0.075
 """Fourth harmonic of the sizes over their mean: 2/15 for any rectangle, 0 for an ellipse of small aspect."""
 _LONG = 1.2
 _BEVEL = 0.1
+_CORNER_U = 0.015
+"""Of the smallest size: edges may be sharp, bevelled or rounded, seen slantwise (common practice, no source)."""
 _LEAST_SCATTER = 0.006
 _FARTHEST_OUTLIER = 12.0
 _PROFILE_DOUBT = 0.12
@@ -89,9 +91,10 @@ def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool) -> Buil
     mean = np.einsum("h,hbd->bd", weight, widths)
     variance = np.einsum("h,hbd->bd", weight, (widths - mean) ** 2)
     slope = np.einsum("h,hbd->bd", weight * (_HEIGHTS < 1), np.gradient(widths, _HEIGHTS, axis=0))
+    corner_u = np.array([_corner_u(w) if upright else 0 * w for w in mean])
     return Build(
         widths=mean,
-        widths_u=np.sqrt(variance + (_PROFILE_DOUBT * slope) ** 2),
+        widths_u=np.sqrt(variance + (_PROFILE_DOUBT * slope) ** 2 + corner_u**2),
         half_height=weight @ halves,
         flat=bool(weight[_HEIGHTS < _FLAT].sum() > 0.5),
         prismatic=upright,
@@ -103,7 +106,7 @@ def _lying_tubes(sections: list[Section]) -> Build:
     widths = np.array([w for w, _ in solved])
     return Build(
         widths=widths,
-        widths_u=np.zeros_like(widths),
+        widths_u=np.array([_corner_u(w) for w in widths]),
         half_height=np.array([b for _, b in solved]),
         flat=False,
         prismatic=True,
@@ -134,6 +137,15 @@ def _solve_tube(section: Section) -> tuple[FloatArray, float]:
         widths = section.widths(half, round_part=round_part)
         half = smallest(widths) / 2
     return widths, half
+
+
+def _corner_u(widths: FloatArray) -> FloatArray:
+    """Return the standard uncertainty of a prism's sizes from how its edges are rounded.
+
+    Between two flat sides there is none; from corner to corner it is all in the corners.
+    """
+    least = smallest(widths)
+    return _CORNER_U * least * (widths - least) / max(float(widths.max()) - least, 1e-9)
 
 
 def _rectness(widths: FloatArray) -> float:
