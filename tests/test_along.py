@@ -12,14 +12,16 @@ PLANE_MM = 4.0
 LEAST_COVERED = 0.75
 
 
-def measured(edges: np.ndarray, *, centre_mm: float = PLANE_MM, width_mm: float = 8.0) -> Lengths:
+def measured(
+    edges: np.ndarray, *, centre_mm: float = PLANE_MM, width_mm: float | np.ndarray = 8.0
+) -> Lengths:
     """Measure touching beads whose boundaries lie at `edges`, or pairs of edges (B, 2)."""
     pairs = edges if edges.ndim == 2 else np.column_stack([edges[:-1], edges[1:]])
     return lengths_along(
         straight_axis(float(pairs.max()) + 5.0),
         [Segment(start_mm=float(a), end_mm=float(b)) for a, b in pairs],
         centre_mm=np.full(len(pairs), centre_mm),
-        width_mm=np.full(len(pairs), width_mm),
+        width_mm=np.broadcast_to(width_mm, len(pairs)),
         aside_mm=np.zeros(len(pairs)),
         camera_mm=CAMERA_MM,
         plane_mm=PLANE_MM,
@@ -64,12 +66,23 @@ def test_one_larger_bead_keeps_its_length_and_is_called_odd() -> None:
     assert np.delete(found.along_mm, 5) == pytest.approx(np.full(13, 8.0), abs=0.01)
 
 
-def test_mixed_strand_is_read_bead_by_bead() -> None:
+def test_beads_of_several_shapes_are_read_one_by_one() -> None:
     lengths = np.array([6.0, 8.0, 10.0, 8.0, 6.0, 10.0, 8.0, 6.0])
     found = measured(5.0 + np.r_[0.0, np.cumsum(lengths)])
     assert not found.uniform
     assert found.along_mm == pytest.approx(lengths, abs=1e-6)
     assert not found.odd.any()
+
+
+def test_beads_of_one_shape_in_several_sizes_are_as_long_as_their_widths_say() -> None:
+    widths = np.array([9.0, 6.0, 6.0, 8.0, 8.0, 9.0, 8.0, 8.0, 8.0, 9.0, 8.0])
+    lengths = 1.5 * widths
+    edges = 5.0 + np.r_[0.0, np.cumsum(lengths)]
+    edges[-1] += 1.2  # a stopper of the beads' colour
+    found = measured(edges, width_mm=widths)
+    assert not found.uniform
+    assert found.along_mm[:-1] == pytest.approx(lengths[:-1], abs=0.02)
+    assert found.along_mm[-1] == pytest.approx(lengths[-1], abs=0.15)
 
 
 @pytest.mark.parametrize("count", [1, 2, 3])

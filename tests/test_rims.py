@@ -65,7 +65,15 @@ def rims_of(photo: Photo, radius_mm: float) -> np.ndarray:
     strip = straighten(photo, camera, axis, half_mm=1.6 * radius_mm + 3, height_mm=0.0)
     flanks: Flanks = find_flanks(strip, half_mm=radius_mm, widest=1.5)
     segments = [Segment(start_mm=float(a), end_mm=float(a + LENGTH_MM)) for a in STARTS_MM]
-    pairs = bead_rims(photo, camera, strip, flanks, segments, height_mm=0.0, blur_px=SEEN_BLUR_PX)
+    pairs = bead_rims(
+        photo,
+        camera,
+        strip,
+        flanks,
+        segments,
+        height_mm=0.0,
+        blur_px=SEEN_BLUR_PX,
+    )
     assert all(len(pair) == 2 for pair in pairs)
     assert STARTS_MM[0] <= pairs[0][0].along_mm <= STARTS_MM[0] + LENGTH_MM + STEP_MM
     return np.array([[rim.aside_mm for rim in pair] for pair in pairs])

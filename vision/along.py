@@ -157,7 +157,9 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     along[ends] = expected[ends] + own2 / (own2 + end2) * (raw[ends] - expected[ends])
     along_u[ends] = np.sqrt(own2 + noise2)
     total = float(np.hypot(np.sqrt(2 * (own2 + noise2)), np.sqrt(2 * max(boundary2, 0.02**2))))
-    return Lengths(along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=uniform, odd=odd)
+    return Lengths(
+        along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=uniform, odd=odd
+    )
 
 
 def _alike(relative: FloatArray) -> bool:

@@ -16,10 +16,10 @@ from vision.errors import NoBeadsError
 from vision.flanks import Flanks, find_flanks, guided
 from vision.fold import folded_sides
 from vision.locate import survey
-from vision.orthophoto import orthophoto
 from vision.mirror import outlined
+from vision.orthophoto import orthophoto
 from vision.partition import Partition, Segment, partition
-from vision.records import FloatArray, Mask
+from vision.records import FloatArray
 from vision.scene import Scene
 from vision.strip import Strip, straighten
 
@@ -46,8 +46,6 @@ class Divided:
     flanks : Flanks
     parts : Partition
         Beads and stoppers.
-    mirroring : ndarray of bool, shape (S,)
-        Steps along the string where polished beads mirror the bed (see `vision.mirror`).
     first, last : int
         The half-open range of the segments that are beads.
     """
@@ -57,7 +55,6 @@ class Divided:
     strip: Strip
     flanks: Flanks
     parts: Partition
-    mirroring: Mask
     first: int
     last: int
 
@@ -104,30 +101,22 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
     surface = straighten(
         scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
     )
-    beads = _beads((surface, strip), flanks, axis.straight)
+    beads = _beads((surface, strip), flanks, rod=axis.straight)
     if beads is None:
         return None
     parts, first, last = beads
     guide = folded_sides(strip, flanks, list(parts.segments[first:last]))
     if guide is not None:
         flanks = guided(flanks, strip, guide)
-    polished = outlined(strip, flanks, list(parts.segments[first:last]))
-    if polished.mirroring.any():
-        flanks = polished.flanks
-        parts, first, last = _beads((surface, strip), flanks, axis.straight) or beads
+    flanks = outlined(strip, flanks, list(parts.segments[first:last]))
+    if flanks.mirroring.any():
+        parts, first, last = _beads((surface, strip), flanks, rod=axis.straight) or beads
     return Divided(
-        axis=axis,
-        height_mm=height,
-        strip=strip,
-        flanks=flanks,
-        parts=parts,
-        mirroring=polished.mirroring,
-        first=first,
-        last=last,
+        axis=axis, height_mm=height, strip=strip, flanks=flanks, parts=parts, first=first, last=last
     )
 
 
-def _beads(strips: tuple[Strip, Strip], flanks: Flanks, rod: bool) -> tuple[Partition, int, int] | None:
+def _beads(strips: tuple[Strip, Strip], flanks: Flanks, *, rod: bool) -> tuple[Partition, int, int] | None:
     """Divide a strip and tell which of the segments are beads; None where nothing is thick enough."""
     parts = partition(strips, np.stack([-flanks.left_mm, flanks.right_mm]), free_ends=rod)
     if parts is None:

@@ -57,12 +57,15 @@ class Flanks:
         Log likelihood ratio of bead against bed.
     gradient : ndarray, shape (T, S)
         Colour gradient in its strongest direction over the bed's grain.
+    mirroring : ndarray of bool, shape (S,)
+        Where polished beads mirror the bed and sides were moved to their outlines (see `vision.mirror`).
     """
 
     left_mm: FloatArray
     right_mm: FloatArray
     odds: Image
     gradient: Image
+    mirroring: Mask
 
     @property
     def width_mm(self) -> FloatArray:
@@ -92,6 +95,7 @@ def find_flanks(strip: Strip, *, half_mm: float, widest: float) -> Flanks:
         right_mm=strip.aside_mm[right],
         odds=odds,
         gradient=strongest,
+        mirroring=np.zeros(len(left), dtype=bool),
     )
 
 

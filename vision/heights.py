@@ -24,7 +24,7 @@ _PRISMATIC = 0.075
 _LONG = 1.2
 _BEVEL = 0.1
 _CORNER_U = 0.015
-"""Of the smallest size: edges may be sharp, bevelled or rounded, seen slantwise (common practice, no source)."""
+"""Of the smallest size: edges may be sharp, bevelled or rounded (common practice, no source)."""
 _LEAST_SCATTER = 0.006
 _FARTHEST_OUTLIER = 12.0
 _PROFILE_DOUBT = 0.12

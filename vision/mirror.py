@@ -8,7 +8,7 @@ edge on one side only. It is found by averaging along the crest of each side and
 the bed's own slow shading explains.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from scipy import ndimage
@@ -17,7 +17,7 @@ from vision.axis import STEP_MM
 from vision.flanks import Flanks, log_tone
 from vision.gradient import Image
 from vision.partition import Segment
-from vision.records import FloatArray, Mask
+from vision.records import FloatArray
 from vision.rims import Crest
 from vision.strip import Strip
 
@@ -35,34 +35,18 @@ _FINE_MM, _SIGMA_MM = 0.05, 0.08
 _BEYOND_MM, _FAR_MM = 1.2, 0.3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outlined:
-    """Sides of a strand with those of mirroring beads moved to their outlines.
-
-    Attributes
-    ----------
-    flanks : Flanks
-    mirroring : ndarray of bool, shape (S,)
-        The steps along the string where sides were moved.
-    """
-
-    flanks: Flanks
-    mirroring: Mask
-
-
-def outlined(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Outlined:
-    """Move the sides of beads that mirror the bed out to their outlines."""
-    mirroring = np.zeros(len(flanks.width_mm), dtype=bool)
+def outlined(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Flanks:
+    """Return the sides with those of beads that mirror the bed moved out to their outlines."""
     if len(segments) < _FEWEST:
-        return Outlined(flanks=flanks, mirroring=mirroring)
+        return flanks
+    moved = np.zeros(len(flanks.width_mm))
     share = _mirrored_share(_both_sides(log_tone(strip), flanks, segments))
-    moved = np.zeros(len(mirroring))
     for segment, out in zip(segments, share, strict=True):
         first, last = max(0, round(segment.start_mm / STEP_MM)), round(segment.end_mm / STEP_MM)
         moved[first:last] = out * flanks.width_mm[first:last] / 2
-        mirroring[first:last] = out > 0
-    sides = replace(flanks, left_mm=flanks.left_mm - moved, right_mm=flanks.right_mm + moved)
-    return Outlined(flanks=sides, mirroring=mirroring)
+    return replace(
+        flanks, left_mm=flanks.left_mm - moved, right_mm=flanks.right_mm + moved, mirroring=moved > 0
+    )
 
 
 def _mirrored_share(step: FloatArray) -> FloatArray:

@@ -73,13 +73,12 @@ def bead_rims(
     segments: list[Segment],
     *,
     height_mm: float,
-    mirroring: Mask,
     blur_px: float = TYPICAL_BLUR_PX,
 ) -> list[tuple[Rim, Rim]]:
     """Find the left and right rim of every segment.
 
-    Where a bead mirrors the bed (`mirroring`, shape (S,)), the side given is its faint outline already, and the
-    sharper line inside it is not looked at.
+    Where a bead mirrors the bed, its side is its faint outline already, and the sharper line inside is not
+    looked at.
     """
     axis = strip.axis
     strength = edge_strength(log_tone(strip), fine_cells=1.0, coarse_cells=3.5)
@@ -89,7 +88,7 @@ def bead_rims(
     for sign, side in ((-1.0, flanks.left_mm), (1.0, flanks.right_mm)):
         crests = [Crest.of(sign * side, segment) for segment in segments]
         rims = []
-        mirrors = np.array([bool(np.median(mirroring[crest.columns])) for crest in crests])
+        mirrors = np.array([bool(np.median(flanks.mirroring[crest.columns])) for crest in crests])
         places, doubts = _outermost(strength, crests, sign, mirrors)
         for crest, outermost, doubt, mirror in zip(crests, places, doubts, mirrors, strict=True):
             aside = sign * (crest.line_mm[:, None] + outermost + offsets[None])

@@ -61,7 +61,6 @@ def size_across(scene: Scene, strand: Divided) -> Sized:
         strand.flanks,
         segments,
         height_mm=strand.height_mm,
-        mirroring=strand.mirroring,
         blur_px=scene.blur_px,
     )
     middle = _aside(rims)
