@@ -29,6 +29,8 @@ _COURSE_WAVE_MM = 30.0
 _FINE_WAVE_MM = 25.0
 _AXIS_SHARE = 0.95
 """Height of the string over the bed as a share of the half width seen, which perspective makes large."""
+_RECENTRED, _CENTRED = 2, 0.12
+"""A course that lies off the middle by more than this share of the half width is drawn once more."""
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
@@ -93,10 +95,14 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
     axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
     height = scene.bed_height_mm + _AXIS_SHARE * half
     strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
-    axis, half = _recentred(axis, find_flanks(strip, half_mm=half, widest=1.5))
-    height = scene.bed_height_mm + _AXIS_SHARE * half
-    strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
-    flanks = find_flanks(strip, half_mm=half, widest=1.15)
+    flanks = find_flanks(strip, half_mm=half, widest=1.5)
+    for _ in range(_RECENTRED):
+        axis, half = _recentred(axis, flanks)
+        height = scene.bed_height_mm + _AXIS_SHARE * half
+        strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
+        flanks = find_flanks(strip, half_mm=half, widest=1.15)
+        if axis.straight or _off_centre(flanks, half) < _CENTRED:
+            break
     radius = ndimage.gaussian_filter1d(flanks.width_mm / 2, 2.0)
     surface = straighten(
         scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
@@ -122,6 +128,13 @@ def _beads(strips: tuple[Strip, Strip], flanks: Flanks, *, rod: bool) -> tuple[P
     if parts is None:
         return None
     return parts, *beads_only(strips[1], flanks.width_mm, parts.segments, rod=rod)
+
+
+def _off_centre(flanks: Flanks, half: float) -> float:
+    """Return how far aside the strand runs where it is worst, as a share of its half width."""
+    thick = flanks.width_mm > 1.2 * half
+    aside = ndimage.median_filter((flanks.left_mm + flanks.right_mm)[thick] / 2, round(2 * half / STEP_MM))
+    return float(np.abs(aside).max()) / half if thick.any() else 0.0
 
 
 def _recentred(axis: Axis, flanks: Flanks) -> tuple[Axis, float]:
