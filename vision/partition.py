@@ -42,6 +42,11 @@ _THINNEST_MM = 1.0
 _GLINT = 0.15
 """Less trust in seams alone where both sides have notches at the same places: the glint of one lamp on
 every bead is as regular as their seams."""
+_CLEARER = 1.2
+"""Cubes lie turned by chance, and their widths tell nothing: seams alone are followed where each explains
+more than seams and notches together."""
+_CREST_AT, _CREST = 0.25, 0.05
+"""Convex beads meet where neither is widest: an edge or a glint on a crest of this height is no seam."""
 _BEND_AT, _BEND_GAIN = 0.15, 2.5
 _NOTCH, _ROUNDING = 0.16, 0.025
 """Between two touching rounds the width stays below `_BARE` over at most the first share of it; a
@@ -122,12 +127,18 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
         any_evidence=np.max(evidence, axis=0),
     )
     flat = np.full_like(width, typical)
-    fits = [grid.solve(evidence[0], reference, _RATIOS) for reference in (width, flat)]
-    best = max(fits, key=lambda fit: fit.score)
-    rival = max(fit.rival_of(best.ratio) for fit in fits)
+    kinds = list(zip(evidence, trusts, strict=True))
+    both, seam = kinds[0], kinds[len(strips)]
+    fits = [(grid.solve(both[0], reference, _RATIOS), both[1]) for reference in (width, flat)]
+    seams = [(grid.solve(seam[0], reference, _RATIOS), seam[1]) for reference in (width, flat)]
+    if _each(max(seams, key=_worth)) > _CLEARER * _each(max(fits, key=_worth)):
+        fits += seams
+    best, trust = max(fits, key=_worth)
+    rival = max(fit.rival_of(best.ratio) * trust for fit, trust in fits)
     near = best.ratio * np.array([0.95, 1.0, 1.05])
-    others = [grid.solve(e, best.reference, near) for e in evidence[1:]]
-    best, _ = max(zip([best, *others], trusts, strict=True), key=lambda pair: pair[0].score * pair[1])
+    others = [(grid.solve(kind, best.reference, near), trust) for kind, trust in kinds]
+    best, trust = max([(best, trust), *others], key=_worth)
+    margin = best.score * trust - rival
     lengths = np.concatenate([np.diff(cuts) for cuts in best.cuts]) * STEP_MM
     even = 1.4826 * float(np.median(np.abs(lengths / np.median(lengths) - 1)))
     if even < _EVEN and len(lengths) > _FEW:  # one more look, now that the length is known
@@ -137,8 +148,18 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
     return Partition(
         segments=tuple(segments),
         ratio=best.ratio,
-        margin=(best.score - rival) / max(len(segments), 1),
+        margin=margin / max(len(segments), 1),
     )
+
+
+def _worth(fitted: tuple["_Fit", float]) -> float:
+    fit, trust = fitted
+    return fit.score * trust
+
+
+def _each(fitted: tuple["_Fit", float]) -> float:
+    """Return the evidence explained per segment: facets are more seams, but each is less clear."""
+    return _worth(fitted) / sum(len(cuts) - 1 for cuts in fitted[0].cuts)
 
 
 def _segments(fit: "_Fit", rounding_mm: float, *, limit_mm: float) -> list[Segment]:
@@ -261,8 +282,9 @@ def _evidence(
     weight = 0.15 + 0.65 * trust
     notch_part = np.clip(notch / max(depth, 0.08), 0, 1.3)
     seams = []
+    open_ = 1 - np.clip(_crests(width, typical) / _CREST, 0, 1)
     for strip in strips:
-        seam = _seams(strip, width, typical)
+        seam = _seams(strip, width, typical) * open_
         seams.append(np.clip(seam / max(float(np.percentile(seam, 95)), np.log(2.0)), 0, 1.3))
     both = [(weight * notch_part + (1 - weight) * seam, 1.0) for seam in seams]
     left, right = (_notches(2 * side, typical) for side in sides)
@@ -288,6 +310,14 @@ def _notches(width: FloatArray, typical: float) -> FloatArray:
     padded = np.pad(smooth, aside, mode="edge")
     bend = ((padded[: -2 * aside] + padded[2 * aside :]) / 2 - smooth) / typical
     return np.asarray(np.clip(np.minimum(_valleys(width, typical), _BEND_GAIN * bend), 0.0, None))
+
+
+def _crests(width: FloatArray, typical: float) -> FloatArray:
+    """Return how far the width falls off to both sides, as a share of the typical width, shape (S,)."""
+    aside = max(2, round(_CREST_AT * typical / STEP_MM))
+    smooth = ndimage.gaussian_filter1d(width, aside / 6, mode="nearest")
+    padded = np.pad(smooth, aside, mode="edge")
+    return np.asarray((smooth - np.maximum(padded[: -2 * aside], padded[2 * aside :])) / typical)
 
 
 def _seams(strip: Strip, width: FloatArray, typical: float) -> FloatArray:
