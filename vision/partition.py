@@ -42,6 +42,7 @@ _THINNEST_MM = 1.0
 _GLINT = 0.15
 """Less trust in seams alone where both sides have notches at the same places: the glint of one lamp on
 every bead is as regular as their seams."""
+_INSIDE = 0.985
 _CLEARER = 1.2
 """Cubes lie turned by chance, and their widths tell nothing: seams alone are followed where each explains
 more than seams and notches together."""
@@ -286,10 +287,19 @@ def _evidence(
     for strip in strips:
         seam = _seams(strip, width, typical) * open_
         seams.append(np.clip(seam / max(float(np.percentile(seam, 95)), np.log(2.0)), 0, 1.3))
-    both = [(weight * notch_part + (1 - weight) * seam, 1.0) for seam in seams]
+    # a seam that shows alike on the upper surface and in the string's plane is seen on the surface
+    trusts = np.where(np.arange(len(seams)) == 0, 1.0, _INSIDE)
+    both = [
+        (weight * notch_part + (1 - weight) * seam, float(t)) for seam, t in zip(seams, trusts, strict=True)
+    ]
     left, right = (_notches(2 * side, typical) for side in sides)
     agreement = np.sum(left * right) ** 2 / (np.sum(left**2) * np.sum(right**2) + 1e-9)
-    return [*both, *((seam, float(1 - _GLINT * agreement)) for seam in seams), (notch_part, 1.0)]
+    glint = 1 - _GLINT * agreement
+    return [
+        *both,
+        *((seam, float(t * glint)) for seam, t in zip(seams, trusts, strict=True)),
+        (notch_part, 1.0),
+    ]
 
 
 def _valleys(width: FloatArray, typical: float) -> FloatArray:
