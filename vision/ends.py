@@ -21,7 +21,9 @@ _OUTERMOST = 2
 """Segments at either end that may be no beads, and so do not say what a bead looks like."""
 _OUTER_SHARE = 0.2
 _FAR_MM = 10.0
-"""Free string of this length before an end piece: it is a knot, a tag's corner, a scrap."""
+"""Free string of this length before an end piece: it is a knot, a tag's corner, a scrap, unless it is as
+long and as wide as beads are, to within a factor of `_LIKE`."""
+_LIKE = 1.5
 _SHORT = 0.65
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
@@ -59,7 +61,7 @@ def beads_only(
     strip: Strip, width_mm: FloatArray, segments: tuple[Segment, ...], *, rod: bool
 ) -> tuple[int, int]:
     """Return the half-open range [first, last) of the segments that are beads."""
-    first, last = _main_group(segments)
+    first, last = _main_group(segments, width_mm)
     if last - first < 3:
         return first, last
     looks = np.array([Look.of(strip, width_mm, s).features for s in segments])
@@ -79,17 +81,25 @@ def beads_only(
     return first, last
 
 
-def _main_group(segments: tuple[Segment, ...]) -> tuple[int, int]:
-    """Leave out an odd piece or two that lie far from all the rest."""
+def _main_group(segments: tuple[Segment, ...], width_mm: FloatArray) -> tuple[int, int]:
+    """Leave out an odd piece or two that lie far from all the rest, and are not of their size."""
     first, last = 0, len(segments)
+    sizes = np.log([(s.length_mm, _width(s, width_mm)) for s in segments])
+    like = (np.abs(sizes - np.median(sizes, axis=0)) < np.log(_LIKE)).all(axis=1)
     far = [k for k in range(1, last) if segments[k].start_mm - segments[k - 1].end_mm > _FAR_MM]
     for k in far:
-        if k - first <= _OUTERMOST and last - k > _OUTERMOST:
+        if k - first <= _OUTERMOST and last - k > _OUTERMOST and not like[first:k].all():
             first = k
     for k in reversed(far):
-        if last - k <= _OUTERMOST and k - first > _OUTERMOST:
+        if last - k <= _OUTERMOST and k - first > _OUTERMOST and not like[k:last].all():
             last = k
     return first, last
+
+
+def _width(segment: Segment, width_mm: FloatArray) -> float:
+    """Return the width of most of a segment, mm."""
+    first, last = round(segment.start_mm / STEP_MM), max(1, round(segment.end_mm / STEP_MM))
+    return float(np.percentile(width_mm[first:last], 80)) + STEP_MM
 
 
 def _without_scraps(

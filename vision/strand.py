@@ -29,6 +29,8 @@ _UNCLEAR, _UNCLEAR_SHARE, _BLIND, _NARROW_MARGIN = 0.35, 0.12, 0.05, 0.08
 """A boundary of less evidence is unclear; with more than this share of such, with one of hardly any, or
 where another division explains nearly as much, the count is not certain."""
 _HIDING = 0.7
+_STOPPER = 1.3
+"""What is this much wider than the widest bead is no stopper but a shadow or something beside the rod."""
 _FEWEST_ON_ROD = 3
 
 
@@ -71,10 +73,26 @@ def size_across(scene: Scene, strand: Divided) -> Sized:
     radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
     centre = radius
     if strand.axis.straight:  # the thickest bead or stopper lies on the bed and holds up the rest
-        rod = float(radius.max())
+        rod = max([float(radius[strand.beads].max()), *_stopper_radii(strand, radius)])
         radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
         centre = np.full(len(radius), rod)
     return Sized(rims=rims, middle_mm=middle, radius_mm=radius, centre_above_mm=centre)
+
+
+def _stopper_radii(strand: Divided, radius: FloatArray) -> list[float]:
+    """Return the radii of the stoppers: as wide as most of each is, as its end may lie in a bead's shadow."""
+    found = []
+    for k, segment in enumerate(strand.segments):
+        if strand.first <= k < strand.last:
+            continue
+        trim = 0.25 * segment.length_mm
+        middle = slice(
+            round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM) + 1
+        )
+        most = float(np.median(strand.flanks.width_mm[middle])) / 2
+        if most < _STOPPER * float(radius[strand.beads].max()):
+            found.append(min(float(radius[k]), most))
+    return found
 
 
 def strand_of(scene: Scene, conditions: Conditions) -> Strand:
