@@ -12,7 +12,7 @@ from vision.axis import Axis
 from vision.partition import Segment
 from vision.records import FloatArray
 
-_UNIFORM_CV = 0.08
+_UNIFORM_CV = 0.1
 """Robust coefficient of variation below which the beads of a strand are taken for one kind."""
 _DIFFERENT, _MOSTLY = 0.12, 0.8
 """A bead whose length is off by this share is another kind; a strand is of one kind where most are alike."""
@@ -20,6 +20,7 @@ _FEWEST = 4
 _ODD = 4.0
 _OWN_LEAST, _OWN_MOST = 0.003, 0.015
 """Relative standard deviation of the lengths of beads of one kind (common practice, no source)."""
+_AS_WELL, _LITTLE = 1.2, 0.02
 _SHAPE_MOST = 0.03
 """The same of the ratio of length to width, each measured, of beads of one shape in several sizes."""
 _BOUNDARY_PAIR_MM = 0.06
@@ -127,14 +128,16 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     count = len(raw)
     edge = 2 if count >= 10 else 1 if count > _FEWEST else 0  # the outermost may be cut wrongly
     inner = slice(edge, count - edge)
-    expected = np.full(count, float(np.median(raw[inner])))
-    uniform = count >= _FEWEST and _alike(raw[inner] / expected[inner])
-    if not uniform:
-        expected = width * float(np.median(raw[inner] / width[inner]))
-        if count < _FEWEST or not _alike(raw[inner] / expected[inner]):
-            return _unrelated(raw, gaps, width)
+    mean = np.full(count, float(np.median(raw[inner])))
+    shaped = width * float(np.median(raw[inner] / width[inner]))
+    # widths add nothing where lengths agree among themselves as well as with them
+    uniform = count >= _FEWEST and _alike(raw[inner] / mean[inner])
+    uniform &= _spread(raw[inner] / mean[inner]) <= _AS_WELL * _spread(raw[inner] / shaped[inner]) + _LITTLE
+    if not uniform and (count < _FEWEST or not _alike(raw[inner] / shaped[inner])):
+        return _unrelated(raw, gaps, width)
+    expected = mean if uniform else shaped
     relative = raw[inner] / expected[inner] - 1
-    spread = 1.4826 * float(np.median(np.abs(relative)))
+    spread = _spread(relative + 1)
     kept = np.abs(relative) < max(_ODD * spread, 0.1)
     expected = expected * (1 + float(np.mean(relative[kept])))
     limit = 3 * spread * expected[inner] + 0.02
@@ -148,6 +151,8 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     along = expected + own2 / (own2 + noise2) * (raw - expected)
     odd = np.abs(raw - expected) > np.maximum(_ODD * np.sqrt(own2 + noise2), _DIFFERENT * expected)
     along_u = np.full(count, np.sqrt(own2 * noise2 / (own2 + noise2)))
+    if not uniform:  # what the widths are off by is not seen in the lengths
+        along_u = np.hypot(along_u, _SHAPE_MOST * expected)
     ends = np.zeros(count, dtype=bool)
     ends[[0, -1]] = True
     odd &= ~ends
@@ -155,17 +160,23 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     # no neighbour marks the outer ends: there the expected length says more than the place seen
     end2 = np.inf if uniform else noise2 + (_END_SD * width[ends]) ** 2
     along[ends] = expected[ends] + own2 / (own2 + end2) * (raw[ends] - expected[ends])
-    along_u[ends] = np.sqrt(own2 + noise2)
+    along_u[ends] = np.hypot(along_u[ends], np.sqrt(own2 + noise2))
     total = float(np.hypot(np.sqrt(2 * (own2 + noise2)), np.sqrt(2 * max(boundary2, 0.02**2))))
     return Lengths(
         along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=uniform, odd=odd
     )
 
 
+def _spread(relative: FloatArray) -> float:
+    """Return the robust standard deviation of lengths, relative to what is expected of them."""
+    return 1.4826 * float(np.median(np.abs(relative - 1)))
+
+
 def _alike(relative: FloatArray) -> bool:
     """Return whether lengths, relative to what is expected of them, are of one kind."""
-    spread = 1.4826 * float(np.median(np.abs(relative - 1)))
-    return spread < _UNIFORM_CV and float(np.mean(np.abs(relative - 1) < _DIFFERENT)) > _MOSTLY
+    spread = _spread(relative)
+    like = np.abs(relative - 1) < max(_DIFFERENT, _ODD / 2 * spread)
+    return spread < _UNIFORM_CV and float(np.mean(like)) > _MOSTLY
 
 
 def _unrelated(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths:
