@@ -42,7 +42,7 @@ _THINNEST_MM = 1.0
 _GLINT = 0.15
 """Less trust in seams alone where both sides have notches at the same places: the glint of one lamp on
 every bead is as regular as their seams."""
-_INSIDE = 0.985
+_SURFACE = 0.89
 _CLEARER = 1.2
 """Cubes lie turned by chance, and their widths tell nothing: seams alone are followed where each explains
 more than seams and notches together."""
@@ -139,6 +139,7 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
     near = best.ratio * np.array([0.95, 1.0, 1.05])
     others = [(grid.solve(kind, best.reference, near), trust) for kind, trust in kinds]
     best, trust = max([(best, trust), *others], key=_worth)
+    best = _on_surface(best, [fit for fit, _ in others], strips=len(strips))
     margin = best.score * trust - rival
     lengths = np.concatenate([np.diff(cuts) for cuts in best.cuts]) * STEP_MM
     even = 1.4826 * float(np.median(np.abs(lengths / np.median(lengths) - 1)))
@@ -156,6 +157,19 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
 def _worth(fitted: tuple["_Fit", float]) -> float:
     fit, trust = fitted
     return fit.score * trust
+
+
+def _on_surface(best: "_Fit", fits: list["_Fit"], *, strips: int) -> "_Fit":
+    """Return the division by what is seen on the beads' surface where it is nearly as good.
+
+    Seams of opaque beads lie on it; in the plane of the string only those of clear ones do, and there they
+    show much better.
+    """
+    for first in (0, strips):
+        inside = any(best.evidence is fit.evidence for fit in fits[first + 1 : first + strips])
+        if inside and fits[first].score > _SURFACE * best.score:
+            return fits[first]
+    return best
 
 
 def _each(fitted: tuple["_Fit", float]) -> float:
@@ -287,19 +301,10 @@ def _evidence(
     for strip in strips:
         seam = _seams(strip, width, typical) * open_
         seams.append(np.clip(seam / max(float(np.percentile(seam, 95)), np.log(2.0)), 0, 1.3))
-    # a seam that shows alike on the upper surface and in the string's plane is seen on the surface
-    trusts = np.where(np.arange(len(seams)) == 0, 1.0, _INSIDE)
-    both = [
-        (weight * notch_part + (1 - weight) * seam, float(t)) for seam, t in zip(seams, trusts, strict=True)
-    ]
+    both = [(weight * notch_part + (1 - weight) * seam, 1.0) for seam in seams]
     left, right = (_notches(2 * side, typical) for side in sides)
     agreement = np.sum(left * right) ** 2 / (np.sum(left**2) * np.sum(right**2) + 1e-9)
-    glint = 1 - _GLINT * agreement
-    return [
-        *both,
-        *((seam, float(t * glint)) for seam, t in zip(seams, trusts, strict=True)),
-        (notch_part, 1.0),
-    ]
+    return [*both, *((seam, float(1 - _GLINT * agreement)) for seam in seams), (notch_part, 1.0)]
 
 
 def _valleys(width: FloatArray, typical: float) -> FloatArray:
