@@ -20,7 +20,7 @@ from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
 
 _WEAK = 0.5
 """Share of the variation across an edge that a step must explain."""
-_BOUNDARY_HEIGHT_U = 0.15
+_BOUNDARY_HEIGHT_U = 0.2
 """Standard uncertainty of the height at which two beads are seen to part, as a share of their radius."""
 _SHAPE_U_ACROSS, _SHAPE_U_ALONG = 0.003, 0.008
 """Relative: no bead is quite the solid it is taken for."""
@@ -28,6 +28,7 @@ _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
 _UNCLEAR, _UNCLEAR_SHARE, _BLIND, _NARROW_MARGIN = 0.35, 0.12, 0.05, 0.08
 """A boundary of less evidence is unclear; with more than this share of such, with one of hardly any, or
 where another division explains nearly as much, the count is not certain."""
+_EVEN = 0.12
 _HIDING = 0.7
 _STOPPER = 1.3
 """What is this much wider than the widest bead is no stopper but a shadow or something beside the rod."""
@@ -111,7 +112,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     lengths = lengths_along(
         found.axis,
         segments,
-        centre_mm=centre,
+        centre_mm=_evened(centre),
         width_mm=2 * radius,
         aside_mm=aside,
         camera_mm=scene.camera.centre_mm,
@@ -223,6 +224,13 @@ def _smoothed(aside: FloatArray) -> FloatArray:
     """Return the middles smoothed: the string bends less than single rims jump, and a zigzag is too long."""
     steady = ndimage.median_filter(aside, size=min(5, len(aside)), mode="nearest")
     return np.asarray(ndimage.gaussian_filter1d(steady, 1.0, mode="nearest"))
+
+
+def _evened(height: FloatArray) -> FloatArray:
+    """Return the heights of beads of about one size smoothed: where single ones differ is doubt."""
+    middle = float(np.median(height))
+    even = 1.4826 * float(np.median(np.abs(height - middle))) < _EVEN * middle
+    return _smoothed(height) if even else height
 
 
 def _lifted(points: FloatArray, height: FloatArray, scene: Scene) -> FloatArray:
