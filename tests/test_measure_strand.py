@@ -29,8 +29,8 @@ LARGEST_MEDIAN_MM = 0.15
 NEARLY_ALL_MM = 0.30
 COVERED = 0.90
 LEAST_USED = 0.2
-"""Ninety-five in a hundred within the doubt are meant, so that errors are half of it, root mean square; photos
-as plain as these need less than is stated, but not much less."""
+"""Ninety-five in a hundred within the doubt are meant, so that errors are half of it, root mean square;
+photos as plain as these need less than is stated, but not much less."""
 PLACE_SHARE = 1 / 3
 """A bead is found where its centre lies within this share of its size from the true one."""
 
