@@ -18,14 +18,13 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from vision.axis import STEP_MM
-from vision.gradient import colour_gradient
+from vision.evidence import boundary_evidence, valleys
 from vision.records import FloatArray
 from vision.strip import Strip
 
 _SHORTEST, _LONGEST = 0.28, 3.4
 """Length over width: from a flat spacer to a long tube."""
 _RATIOS = _SHORTEST * 1.05 ** np.arange(int(np.log(_LONGEST / _SHORTEST) / np.log(1.05)))
-_SIGMA_MM = 0.1
 _EVEN, _EVEN_LENGTH_SD, _FEW = 0.06, 0.03, 5
 _LENGTH_SD = 0.07
 _LENGTH_COST = 0.3
@@ -39,16 +38,10 @@ _END_COST, _END_COST_PER_BEAD = 0.3, 0.4
 _SCALLOPED = 0.05
 _THINNEST_MM = 1.0
 """What is nowhere wider is wire, or nothing."""
-_GLINT = 0.15
-"""Less trust in seams alone where both sides have notches at the same places: the glint of one lamp on
-every bead is as regular as their seams."""
 _SURFACE = 0.89
 _CLEARER = 1.2
 """Cubes lie turned by chance, and their widths tell nothing: seams alone are followed where each explains
 more than seams and notches together."""
-_CREST_AT, _CREST = 0.25, 0.05
-"""Convex beads meet where neither is widest: an edge or a glint on a crest of this height is no seam."""
-_BEND_AT, _BEND_GAIN = 0.15, 2.5
 _NOTCH, _ROUNDING = 0.16, 0.025
 """Between two touching rounds the width stays below `_BARE` over at most the first share of it; a
 single end, with a usual drill hole, goes on for about the second beyond where it falls below `_BARE`."""
@@ -113,13 +106,13 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
     typical = float(np.percentile(width, 85))
     if typical < _THINNEST_MM:
         return None
-    scalloped = float(np.percentile(_valleys(width, typical), 80)) > _SCALLOPED
+    scalloped = float(np.percentile(valleys(width, typical), 80)) > _SCALLOPED
     notch, rounding = (_NOTCH * typical, _ROUNDING * typical) if scalloped else (0.0, 0.0)
     runs = _runs(width > _BARE * typical, shortest=round((_BARE_RUN_MM + notch) / STEP_MM))
     runs = [(a, b) for a, b in runs if (b - a) * STEP_MM > 0.25 * typical]
     if not runs:
         return None
-    evidence, trusts = zip(*_evidence(strips, sides_mm, width, typical), strict=True)
+    evidence, trusts = zip(*boundary_evidence(strips, sides_mm, width, typical), strict=True)
     grid = _Grid(
         runs=tuple(runs),
         stride=max(1, round(typical / 40 / STEP_MM)),
@@ -280,72 +273,6 @@ def _runs(thick: NDArray[np.bool_], *, shortest: int) -> list[tuple[int, int]]:
     filled = ndimage.binary_closing(np.pad(thick, shortest), np.ones(shortest))[shortest:-shortest] | thick
     edges = np.flatnonzero(np.diff(np.concatenate([[0], filled.astype(int), [0]])))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-
-
-def _evidence(
-    strips: tuple[Strip, ...], sides: FloatArray, width: FloatArray, typical: float
-) -> list[tuple[FloatArray, float]]:
-    """Return kinds of evidence of a boundary at each step, each about 1 where clear, and their trust.
-
-    First notches and the seams of the first strip together, weighed by how deep the notches are; then
-    with the other strips' seams; then every seam and the notches alone.
-    """
-    valley = float(np.percentile(_valleys(width, typical), 92))
-    trust = float(np.clip((valley - 0.04) / 0.12, 0.0, 1.0))  # notches of under 4 % of the width are noise
-    notch = _notches(width, typical)
-    depth = float(np.percentile(notch, 92))
-    weight = 0.15 + 0.65 * trust
-    notch_part = np.clip(notch / max(depth, 0.08), 0, 1.3)
-    seams = []
-    open_ = 1 - np.clip(_crests(width, typical) / _CREST, 0, 1)
-    for strip in strips:
-        seam = _seams(strip, width, typical) * open_
-        seams.append(np.clip(seam / max(float(np.percentile(seam, 95)), np.log(2.0)), 0, 1.3))
-    both = [(weight * notch_part + (1 - weight) * seam, 1.0) for seam in seams]
-    left, right = (_notches(2 * side, typical) for side in sides)
-    agreement = np.sum(left * right) ** 2 / (np.sum(left**2) * np.sum(right**2) + 1e-9)
-    return [*both, *((seam, float(1 - _GLINT * agreement)) for seam in seams), (notch_part, 1.0)]
-
-
-def _valleys(width: FloatArray, typical: float) -> FloatArray:
-    """Return how far the width lies below the crests on both sides, as a share of the typical width."""
-    reach = max(2, round(0.6 * typical / STEP_MM))
-    left = ndimage.maximum_filter1d(width, reach, origin=(reach - 1) // 2, mode="nearest")
-    right = ndimage.maximum_filter1d(width, reach, origin=-(reach // 2), mode="nearest")
-    return np.asarray((np.minimum(left, right) - width) / typical)
-
-
-def _notches(width: FloatArray, typical: float) -> FloatArray:
-    """Return how sharply the width dips: the depth of a valley where its bend accounts for it, shape (S,).
-
-    The whole flank of a bicone lies low, and only its foot is a notch.
-    """
-    aside = max(2, round(_BEND_AT * typical / STEP_MM))
-    smooth = ndimage.gaussian_filter1d(width, aside / 4, mode="nearest")
-    padded = np.pad(smooth, aside, mode="edge")
-    bend = ((padded[: -2 * aside] + padded[2 * aside :]) / 2 - smooth) / typical
-    return np.asarray(np.clip(np.minimum(_valleys(width, typical), _BEND_GAIN * bend), 0.0, None))
-
-
-def _crests(width: FloatArray, typical: float) -> FloatArray:
-    """Return how far the width falls off to both sides, as a share of the typical width, shape (S,)."""
-    aside = max(2, round(_CREST_AT * typical / STEP_MM))
-    smooth = ndimage.gaussian_filter1d(width, aside / 6, mode="nearest")
-    padded = np.pad(smooth, aside, mode="edge")
-    return np.asarray((smooth - np.maximum(padded[: -2 * aside], padded[2 * aside :])) / typical)
-
-
-def _seams(strip: Strip, width: FloatArray, typical: float) -> FloatArray:
-    """Return the log of the change along the string over that of its surroundings."""
-    _, along, _ = colour_gradient(strip.rgb, sigma_cells=_SIGMA_MM / STEP_MM)
-    inner = np.abs(strip.aside_mm)[:, None] < np.maximum(0.35 * width, 0.2 * typical)
-    change = np.log1p(along)
-    mean = (change * inner).sum(axis=0) / inner.sum(axis=0)
-    mean = ndimage.gaussian_filter1d(mean, 1.0)
-    level = ndimage.percentile_filter(mean, 40, size=2 * round(2.5 * typical / STEP_MM) + 1)
-    seam: FloatArray = np.maximum(mean - level, 0)
-    # two edges of one groove are one seam
-    return ndimage.maximum_filter1d(seam, round(max(0.3, 0.05 * typical) / STEP_MM))
 
 
 def _lengths_to_try(reference: FloatArray, ratios: FloatArray, step_mm: float) -> NDArray[np.int_]:
