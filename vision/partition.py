@@ -11,7 +11,7 @@ only a bounded penalty.
 """
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,14 +124,15 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
     kinds = list(zip(evidence, trusts, strict=True))
     both, seam = kinds[0], kinds[len(strips)]
     fits = [(grid.solve(both[0], reference, _RATIOS), both[1]) for reference in (width, flat)]
-    seams = [(grid.solve(seam[0], reference, _RATIOS), seam[1]) for reference in (width, flat)]
+    coarse = replace(grid, stride=2 * grid.stride)
+    seams = [(coarse.solve(seam[0], reference, _RATIOS[::2]), seam[1]) for reference in (width, flat)]
     if _each(max(seams, key=_worth)) > _CLEARER * _each(max(fits, key=_worth)):
         fits += seams
     best, trust = max(fits, key=_worth)
     rival = max(fit.rival_of(best.ratio) * trust for fit, trust in fits)
     near = best.ratio * np.array([0.95, 1.0, 1.05])
     others = [(grid.solve(kind, best.reference, near), trust) for kind, trust in kinds]
-    best, trust = max([(best, trust), *others], key=_worth)
+    best, trust = max(others, key=_worth)
     best = _on_surface(best, [fit for fit, _ in others], strips=len(strips))
     margin = best.score * trust - rival
     lengths = np.concatenate([np.diff(cuts) for cuts in best.cuts]) * STEP_MM
