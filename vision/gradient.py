@@ -16,6 +16,7 @@ from vision.records import ImageArray
 
 Image = NDArray[np.floating[Any]]
 
+_SUM = np.ones((1, 3), dtype=np.float32)
 _FLOOR = 0.8
 """Codes per cell: below this a bed's grain is only the quantising of 8-bit pixels."""
 
@@ -40,7 +41,7 @@ def colour_gradient(rgb: ImageArray | Image, *, sigma_cells: float) -> tuple[Ima
     smooth = cv2.GaussianBlur(rgb.astype(np.float32), (0, 0), max(sigma_cells, 0.6))
     dx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=1 / 8)
     dy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=1 / 8)
-    xx, yy, xy = (np.einsum("ijk,ijk->ij", a, b) for a, b in ((dx, dx), (dy, dy), (dx, dy)))
+    xx, yy, xy = (cv2.transform(cv2.multiply(a, b), _SUM) for a, b in ((dx, dx), (dy, dy), (dx, dy)))
     strongest = np.sqrt((xx + yy + np.sqrt((xx - yy) ** 2 + 4 * xy * xy)) / 2)
     return strongest, np.sqrt(xx), np.sqrt(yy)
 
