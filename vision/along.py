@@ -136,8 +136,8 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     if not uniform and (count < _FEWEST or not _alike(raw[inner] / shaped[inner])):
         return _unrelated(raw, gaps, width)
     expected = mean if uniform else shaped
+    spread = _spread(raw[inner] / expected[inner])
     relative = raw[inner] / expected[inner] - 1
-    spread = _spread(relative + 1)
     kept = np.abs(relative) < max(_ODD * spread, 0.1)
     expected = expected * (1 + float(np.mean(relative[kept])))
     limit = 3 * spread * expected[inner] + 0.02

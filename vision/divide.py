@@ -133,8 +133,10 @@ def _beads(strips: tuple[Strip, Strip], flanks: Flanks, *, rod: bool) -> tuple[P
 def _off_centre(flanks: Flanks, half: float) -> float:
     """Return how far aside the strand runs where it is worst, as a share of its half width."""
     thick = flanks.width_mm > 1.2 * half
+    if not thick.any():
+        return 0.0
     aside = ndimage.median_filter((flanks.left_mm + flanks.right_mm)[thick] / 2, round(2 * half / STEP_MM))
-    return float(np.abs(aside).max()) / half if thick.any() else 0.0
+    return float(np.abs(aside).max()) / half
 
 
 def _recentred(axis: Axis, flanks: Flanks) -> tuple[Axis, float]:

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from vision.axis import STEP_MM
-from vision.partition import Segment
+from vision.partition import Segment, middle_width
 from vision.records import FloatArray
 from vision.strip import Strip
 
@@ -84,7 +84,7 @@ def beads_only(
 def _main_group(segments: tuple[Segment, ...], width_mm: FloatArray) -> tuple[int, int]:
     """Leave out an odd piece or two that lie far from all the rest, and are not of their size."""
     first, last = 0, len(segments)
-    sizes = np.log([(s.length_mm, _width(s, width_mm)) for s in segments])
+    sizes = np.log([(s.length_mm + STEP_MM, middle_width(width_mm, s) + STEP_MM) for s in segments])
     like = (np.abs(sizes - np.median(sizes, axis=0)) < np.log(_LIKE)).all(axis=1)
     far = [k for k in range(1, last) if segments[k].start_mm - segments[k - 1].end_mm > _FAR_MM]
     for k in far:
@@ -94,12 +94,6 @@ def _main_group(segments: tuple[Segment, ...], width_mm: FloatArray) -> tuple[in
         if last - k <= _OUTERMOST and k - first > _OUTERMOST and not like[k:last].all():
             last = k
     return first, last
-
-
-def _width(segment: Segment, width_mm: FloatArray) -> float:
-    """Return the width of most of a segment, mm."""
-    first, last = round(segment.start_mm / STEP_MM), max(1, round(segment.end_mm / STEP_MM))
-    return float(np.percentile(width_mm[first:last], 80)) + STEP_MM
 
 
 def _without_scraps(

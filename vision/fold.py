@@ -9,7 +9,7 @@ import numpy as np
 from vision.axis import STEP_MM
 from vision.flanks import Flanks, log_tone, sides_of
 from vision.gradient import edge_strength
-from vision.partition import Segment
+from vision.partition import Segment, middle_width
 from vision.records import FloatArray
 from vision.strip import Strip
 
@@ -33,7 +33,7 @@ def folded_sides(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Float
     alike = [s for s, length in zip(segments, lengths, strict=True) if abs(length / typical - 1) < _ALIKE]
     if len(alike) < max(_FEWEST, 0.6 * len(segments)):
         return None
-    widths = np.array([_width(flanks, s) for s in alike])
+    widths = np.array([middle_width(flanks.width_mm, s) for s in alike])
     if 1.4826 * np.median(np.abs(widths / np.median(widths) - 1)) > _SAME_WIDTH:
         return None
     phases = max(4, round(typical / STEP_MM))
@@ -58,13 +58,6 @@ def folded_sides(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Float
         for k, side in enumerate((left, right)):
             guide[k, first:last] = np.interp(phase, np.arange(phases), side)
     return guide
-
-
-def _width(flanks: Flanks, segment: Segment) -> float:
-    """Return the width of most of the middle of a segment, mm."""
-    trim = 0.25 * segment.length_mm
-    first, last = round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM)
-    return float(np.median(flanks.width_mm[max(first, 0) : max(last, first + 1)]))
 
 
 def _columns(segment: Segment, phases: int) -> FloatArray:

@@ -88,6 +88,13 @@ class Partition:
     margin: float
 
 
+def middle_width(width_mm: FloatArray, segment: Segment) -> float:
+    """Return the median width, mm, of the middle half of a segment, of widths at each step, shape (S,)."""
+    trim = 0.25 * segment.length_mm
+    first, last = round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM)
+    return float(np.median(width_mm[max(first, 0) : max(last, first + 1)]))
+
+
 def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: bool) -> Partition | None:
     """Divide a strand into segments; None where there is nothing as thick as a bead.
 

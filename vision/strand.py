@@ -10,7 +10,7 @@ from vision.across import bare_rod, on_one_rod, radii, settle_widths, tangent_an
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
 from vision.divide import Divided, divide
-from vision.partition import Segment
+from vision.partition import Segment, middle_width
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.scene import Scene
@@ -86,11 +86,7 @@ def _stopper_radii(strand: Divided, radius: FloatArray) -> list[float]:
     for k, segment in enumerate(strand.segments):
         if strand.first <= k < strand.last:
             continue
-        trim = 0.25 * segment.length_mm
-        middle = slice(
-            round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM) + 1
-        )
-        most = float(np.median(strand.flanks.width_mm[middle])) / 2
+        most = middle_width(strand.flanks.width_mm, segment) / 2
         if most < _STOPPER * float(radius[strand.beads].max()):
             found.append(min(float(radius[k]), most))
     return found
