@@ -61,6 +61,12 @@ def test_scrap_of_wire_at_an_end_is_no_bead() -> None:
     assert beads_of(width, places, [(90, 90, 92), *[BLUE] * 8], rod=False) == (1, 9)
 
 
+@pytest.mark.parametrize(("size", "kept"), [(8.0, (0, 9)), (3.0, (1, 9))])
+def test_a_far_piece_is_a_bead_only_if_it_is_of_their_size(size: float, kept: tuple[int, int]) -> None:
+    width, places = round_widths([size, *[8.0] * 8], gaps=[14.0])
+    assert beads_of(width, places, [BLUE], rod=False) == kept
+
+
 @pytest.mark.parametrize("count", [1, 2])
 def test_of_one_or_two_nothing_is_taken(count: int) -> None:
     width, places = cylinder_widths([6.0] * count, 6.0)
