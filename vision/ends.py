@@ -24,7 +24,7 @@ _FAR_MM = 10.0
 """Free string of this length before an end piece: it is a knot, a tag's corner, a scrap, unless it is as
 long and as wide as beads are, to within a factor of `_LIKE`."""
 _LIKE = 1.5
-_SHORT = 0.65
+_SHORT = 0.8
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
 
