@@ -13,7 +13,6 @@ from sizing.output_json import strand_fields, to_json
 from sizing.report_text import strand_report
 from sizing.target import Target
 from sizing.units import format_length
-from vision.annotate import annotate_strand
 from vision.measure import measure_strand
 from vision.photo import encode_image, load_photo
 from vision.records import Photo, Strand
@@ -67,12 +66,14 @@ def _write_files(picture: Photo, measured: Strand, advice: Advice | None, output
         write_whole(outputs.csv_file, strand_csv(measured))
     if not (outputs.annotated_file or outputs.report_file):
         return
+    from vision.annotate import annotate_strand  # noqa: PLC0415  (what draws takes its time to import)
+
     length = format_length(measured.length_mm, measured.length_u95_mm)
     marked = annotate_strand(picture, measured, length_text=length)
     if outputs.annotated_file:
         write_whole(outputs.annotated_file, encode_image(marked, outputs.annotated_file.suffix))
     if outputs.report_file:
-        # What draws and fills pages takes its time to import.
+        # so does what fills pages
         from sizing.report_html_strand import strand_alt, strand_page  # noqa: PLC0415
         from sizing.report_photo import cut_to_marks, pictures  # noqa: PLC0415
 

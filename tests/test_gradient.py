@@ -3,7 +3,14 @@
 import numpy as np
 import pytest
 
-from vision.gradient import block_medians, block_peaks, colour_gradient, edge_strength, grain_level
+from vision.gradient import (
+    block_medians,
+    block_peaks,
+    colour_gradient,
+    edge_strength,
+    gradients_along,
+    grain_level,
+)
 
 ROWS, COLUMNS = 60, 90
 INNER = (slice(10, -10), slice(10, -10))
@@ -26,7 +33,8 @@ def plane(slopes: list[tuple[float, float]]) -> np.ndarray:
     ],
 )
 def test_even_slopes_read_as_drawn(slopes: list, strongest: float, along_x: float, along_y: float) -> None:
-    found = colour_gradient(plane(slopes), sigma_cells=1.5)
+    picture = plane(slopes)
+    found = (colour_gradient(picture, sigma_cells=1.5), *gradients_along(picture, sigma_cells=1.5))
     for picture, expected in zip(found, (strongest, along_x, along_y), strict=True):
         assert picture.shape == (ROWS, COLUMNS)
         assert picture[INNER] == pytest.approx(np.full_like(picture[INNER], expected), abs=1e-3)
@@ -34,10 +42,9 @@ def test_even_slopes_read_as_drawn(slopes: list, strongest: float, along_x: floa
 
 def test_gradient_turns_with_the_picture() -> None:
     picture = np.random.default_rng(1).uniform(0, 255, (ROWS, COLUMNS, 3)).astype(np.float32)
-    upright, x, y = colour_gradient(picture, sigma_cells=1.0)
-    turned, turned_x, turned_y = colour_gradient(
-        np.ascontiguousarray(picture.transpose(1, 0, 2)), sigma_cells=1.0
-    )
+    other = np.ascontiguousarray(picture.transpose(1, 0, 2))
+    upright, turned = (colour_gradient(p, sigma_cells=1.0) for p in (picture, other))
+    (x, y), (turned_x, turned_y) = (gradients_along(p, sigma_cells=1.0) for p in (picture, other))
     assert turned.T[INNER] == pytest.approx(upright[INNER], rel=1e-4)
     assert turned_y.T[INNER] == pytest.approx(x[INNER], rel=1e-4)
     assert turned_x.T[INNER] == pytest.approx(y[INNER], rel=1e-4)
@@ -52,7 +59,7 @@ def step(height: float, blur: float) -> np.ndarray:
 
 def test_blurred_step_is_steepest_at_its_place_by_the_gaussians_height() -> None:
     sigma = 2.0
-    gradient, _, _ = colour_gradient(step(50.0, 0.01), sigma_cells=sigma)
+    gradient = colour_gradient(step(50.0, 0.01), sigma_cells=sigma)
     row = gradient[ROWS // 2]
     assert int(np.argmax(row)) in (44, 45)
     # three equal channels: sqrt 3 times the slope of one; Sobel widens the Gaussian a little

@@ -6,6 +6,7 @@ from full light down to deep shadow, and with the bed's own noise: what remains 
 bright, darker than a shadow, or changes more sharply than the bed's grain does.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from vision.gradient import Band, bands, colour_gradient, summed_product
 from vision.gradient import Image as Image  # noqa: PLC0414  (the maps' type, for all who use them)
-from vision.gradient import colour_gradient
 from vision.orthophoto import Orthophoto
 from vision.records import FloatArray
 from vision.sheet import Sheet
@@ -23,7 +24,7 @@ from vision.sheet import Sheet
 Mask = NDArray[np.bool_]
 
 _TILE_MM = 2.0
-_BLUR_MM = 0.1
+_BLUR_MM, _GRADIENT_MM = 0.1, 0.12
 _HUE_NOISE, _LIGHT_NOISE = 1.6, 1.6
 """Codes: what the quantising of a JPEG leaves on a bare surface at the least."""
 _SURFACE_STEP = 5.0
@@ -35,6 +36,7 @@ _DEEPEST_SHADOW, _DEEP_SHADOW = 0.35, 0.62
 """Share of the full code value (of a tenth and of a third of the light) left in a contact shadow, and over
 more than the width of `_EVEN_MM` in any."""
 _EVEN_MM = 0.4
+_SAMPLED_BANDS = 2
 _SEAM_WEIGHT = 0.5
 _BORDER_MM = 1.5
 _TAG_MARGIN_MM = 0.7
@@ -55,8 +57,8 @@ class Bed:
         How far each cell's colour is from bare bed in any shading, in standard deviations, 0 to 60.
     unlike : ndarray, shape (H, W)
         The same with sharp edges counted too.
-    sharp : ndarray, shape (H, W)
-        Colour gradient over its 99th percentile on the bed.
+    gradient, sharp : ndarray, shape (H, W)
+        Colour gradient in codes per cell, and over its 99th percentile on the bed.
     region : ndarray of bool, shape (H, W)
         Where beads may lie: seen, and no tag.
     """
@@ -64,6 +66,7 @@ class Bed:
     top: Orthophoto
     tinted: Image
     unlike: Image
+    gradient: Image
     sharp: Image
     region: Mask
 
@@ -71,25 +74,25 @@ class Bed:
 def study_bed(top: Orthophoto, sheet: Sheet, *, scale: float) -> Bed:
     """Learn the bed's colour and grain, and compare every cell with them."""
     codes = cv2.GaussianBlur(top.rgb, (0, 0), max(0.6, _BLUR_MM * top.cells_per_mm)).astype(np.float32)
-    gradient, _, _ = colour_gradient(top.rgb, sigma_cells=0.12 * top.cells_per_mm)
+    gradient = colour_gradient(top.rgb, sigma_cells=_GRADIENT_MM * top.cells_per_mm)
     region = _region(top, sheet, scale)
     tiles = _Tiles.of(codes, gradient, region, max(2, round(_TILE_MM * top.cells_per_mm)))
     labels = _mat_surfaces(tiles, top, sheet, scale) if sheet.bed_mm else _free_surfaces(tiles)
     seam = _seam(top, sheet, scale, labels)
-    unlike, sharp = np.full(region.shape, _TOP, np.float32), np.zeros(region.shape, np.float32)
+    tinted, sharp = np.full(region.shape, _TOP, np.float32), np.zeros(region.shape, np.float32)
     for k in range(1, labels.max() + 1):
         zone = _zone(top, sheet, scale, labels, k)
         near = zone | seam
         if not near.any():
             continue
-        mine, gradient_ratio = _compare(
-            codes, gradient, _smooth_colour(tiles, labels == k), (zone & region, top.cells_per_mm)
-        )
-        unlike = np.where(near, np.minimum(unlike, mine), unlike)
-        sharp = np.where(zone & ~seam, gradient_ratio, sharp)
-    tinted = np.where(region, np.where(seam, _SEAM_WEIGHT * unlike, unlike), 0).astype(np.float32)
-    unlike = np.hypot(tinted, np.where(region, np.minimum(_SHARP_WEIGHT * sharp, _TOP), 0))
-    return Bed(top=top, tinted=tinted, unlike=unlike, sharp=np.where(region, sharp, 0), region=region)
+        surface = _Surface.of(_smooth_colour(tiles, labels == k), tiles.size, top.cells_per_mm)
+        mine, grain = surface.compare(codes, gradient, zone & region, near)
+        np.minimum(tinted, mine, out=tinted, where=near)
+        np.multiply(gradient, np.float32(1 / grain), out=sharp, where=zone & ~seam)
+    tinted[seam] *= _SEAM_WEIGHT
+    tinted[~region], sharp[~region] = 0, 0
+    unlike = np.hypot(tinted, np.minimum(_SHARP_WEIGHT * sharp, _TOP))
+    return Bed(top=top, tinted=tinted, unlike=unlike, gradient=gradient, sharp=sharp, region=region)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,27 +260,92 @@ def _seam(top: Orthophoto, sheet: Sheet, scale: float, labels: NDArray[np.int32]
     return np.asarray(cv2.dilate(image, kernel) != cv2.erode(image, kernel))
 
 
-def _compare(
-    codes: Image, gradient: Image, tile_colour: FloatArray, where: tuple[Mask, float]
-) -> tuple[Image, Image]:
-    """Return how unlike a surface every cell is by colour, in its standard deviations, and sharpness."""
-    (zone, per_mm), size = where, codes.shape[1::-1]
-    colour = cv2.resize(tile_colour.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
-    length = np.maximum(np.linalg.norm(colour, axis=2), 1.0)
-    along = np.einsum("ijk,ijk->ij", codes, colour) / length
-    hue = np.sqrt(np.maximum(np.einsum("ijk,ijk->ij", codes, codes) - along**2, 0))
-    over = along - length
-    sample = np.zeros_like(zone)
-    sample[::5, ::5] = zone[::5, ::5]
-    near = sample & (np.abs(over) < 0.25 * length + 10)
-    near = near if near.any() else sample
-    hue_noise = max(_HUE_NOISE, float(np.percentile(hue[near], 50)) if near.any() else 0)
-    light_noise = max(_LIGHT_NOISE, 1.4826 * float(np.median(np.abs(over[near]))) if near.any() else 0)
-    top_gradient = max(2.0, 2.2 * float(np.percentile(gradient[near], 55)) if near.any() else 0)
-    bright = np.maximum(over, 0) / light_noise
-    dark = np.maximum(_DEEPEST_SHADOW * length - along - 2 * light_noise, 0) / light_noise
-    even = cv2.GaussianBlur(over, (0, 0), _EVEN_MM * per_mm)
-    even_noise = max(_LIGHT_NOISE / 2, 1.4826 * float(np.median(np.abs(even[near]))) if near.any() else 0)
-    shade = np.maximum(-even - (1 - _DEEP_SHADOW) * length - 2 * even_noise, 0) / even_noise
-    unlike = np.sqrt((hue / hue_noise) ** 2 + bright**2 + np.maximum(dark, shade) ** 2)
-    return np.minimum(unlike, _TOP), gradient / top_gradient
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Noise:
+    """What a surface's own cells scatter by: hue and light (codes), light evened out, gradient."""
+
+    hue: float
+    light: float
+    even: float
+    gradient: float
+
+    @classmethod
+    def of(cls, sampled: FloatArray) -> "_Noise":
+        """Learn it from cells (N, 5): colour's length, squared hue, over, evened over, gradient."""
+        near = np.abs(sampled[:, 2]) < 0.25 * sampled[:, 0] + 10
+        _, hue_squared, over, even, gradient = (sampled[near] if near.any() else sampled).T
+        if not len(sampled):
+            return cls(hue=_HUE_NOISE, light=_LIGHT_NOISE, even=_LIGHT_NOISE / 2, gradient=2.0)
+        return cls(
+            hue=max(_HUE_NOISE, float(np.sqrt(max(np.median(hue_squared), 0.0)))),
+            light=max(_LIGHT_NOISE, 1.4826 * float(np.median(np.abs(over)))),
+            even=max(_LIGHT_NOISE / 2, 1.4826 * float(np.median(np.abs(even)))),
+            gradient=max(2.0, 2.2 * float(np.percentile(gradient, 55))),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Surface:
+    """A surface's colour in the middle of each tile: its length and its direction, (rows, columns, 4)."""
+
+    tiles: Image
+    tile_size: int
+    cells_per_mm: float
+
+    @classmethod
+    def of(cls, colour: FloatArray, tile_size: int, cells_per_mm: float) -> "_Surface":
+        """Take it from a surface's smooth colour, shape (rows, columns, 3)."""
+        length = np.maximum(np.linalg.norm(colour, axis=2, keepdims=True), 1.0)
+        tiles = np.concatenate([length, colour / length], axis=2).astype(np.float32)
+        return cls(tiles=tiles, tile_size=tile_size, cells_per_mm=cells_per_mm)
+
+    def compare(self, codes: Image, gradient: Image, zone: Mask, near: Mask) -> tuple[Image, float]:
+        """Return how unlike it cells are, in its standard deviations, and its largest gradient.
+
+        Parameters
+        ----------
+        codes, gradient : ndarray, shapes (H, W, 3) and (H, W)
+        zone, near : ndarray of bool, shape (H, W)
+            Where it alone lies, to learn its noise from, and where else it is compared.
+        """
+        parts = list(bands(len(codes), halo=math.ceil(4 * _EVEN_MM * self.cells_per_mm)))
+        samples = np.empty((0, 5))
+        for band in [b for b in parts if zone[b.rows].any()][::_SAMPLED_BANDS]:
+            maps = (*self._apart(codes, band), gradient[band.rows])
+            chosen = zone[band.rows][::5, ::5]
+            samples = np.append(samples, np.stack([m[::5, ::5][chosen] for m in maps], axis=-1), axis=0)
+        noise = _Noise.of(samples)
+        unlike = np.full(zone.shape, _TOP, dtype=np.float32)
+        for band in parts:
+            if near[band.rows].any():
+                unlike[band.rows] = _unlike(*self._apart(codes, band), noise)
+        return unlike, noise.gradient
+
+    def _apart(self, codes: Image, band: Band) -> tuple[Image, Image, Image, Image]:
+        """Return the rows of a band: colour's length, squared distance in hue, excess of light, evened."""
+        seen = codes[band.seen]
+        first = (band.seen.start + 0.5) / self.tile_size - 0.5  # a pixel's middle is its coordinate
+        scale, edge = 1 / self.tile_size, 0.5 / self.tile_size - 0.5
+        colour = cv2.warpAffine(
+            self.tiles,
+            np.array([[scale, 0, edge], [0, scale, first]]),
+            seen.shape[1::-1],
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        length = np.ascontiguousarray(colour[..., 0], dtype=np.float32)
+        along = summed_product(seen, np.ascontiguousarray(colour[..., 1:], dtype=np.float32))
+        over: Image = along - length
+        even = np.asarray(cv2.GaussianBlur(over, (0, 0), _EVEN_MM * self.cells_per_mm), dtype=np.float32)
+        hue_squared: Image = summed_product(seen, seen) - along * along
+        return length[band.inner], hue_squared[band.inner], over[band.inner], even[band.inner]
+
+
+def _unlike(length: Image, hue_squared: Image, over: Image, even: Image, noise: _Noise) -> Image:
+    """Return how unlike a surface cells are by hue, by too much light, and by less than in any shadow."""
+    bright = np.maximum(over, 0) / noise.light
+    dark = (_DEEPEST_SHADOW - 1) / noise.light * length - over / noise.light - 2
+    shade = (_DEEP_SHADOW - 1) / noise.even * length - even / noise.even - 2
+    darker = np.maximum(np.maximum(dark, shade), 0)
+    squared = np.maximum(hue_squared, 0) / noise.hue**2 + bright**2 + darker**2
+    return np.asarray(np.minimum(np.sqrt(squared), _TOP))

@@ -8,7 +8,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision.axis import STEP_MM
-from vision.gradient import colour_gradient
+from vision.gradient import gradients_along
 from vision.records import FloatArray
 from vision.strip import Strip
 
@@ -90,7 +90,7 @@ def _crests(width: FloatArray, typical: float) -> FloatArray:
 
 def _seams(strip: Strip, width: FloatArray, typical: float) -> FloatArray:
     """Return the log of the change along the string over that of its surroundings."""
-    _, along, _ = colour_gradient(strip.rgb, sigma_cells=_SIGMA_MM / STEP_MM)
+    along, _ = gradients_along(strip.rgb, sigma_cells=_SIGMA_MM / STEP_MM)
     inner = np.abs(strip.aside_mm)[:, None] < np.maximum(0.35 * width, 0.2 * typical)
     change = np.log1p(along)
     mean = (change * inner).sum(axis=0) / inner.sum(axis=0)

@@ -272,9 +272,12 @@ def _best_paths(score: Image) -> NDArray[np.intp]:
         np.subtract(shifted, cost, out=options)
         came[s] = options.argmax(axis=1)
         np.add(options.max(axis=1), by_step[s], out=middle)
-    path = np.empty((count, steps), dtype=np.intp)
-    path[:, -1] = middle.argmax(axis=1)
-    every = np.arange(count)
-    for s in range(steps - 1, 0, -1):
-        path[:, s - 1] = path[:, s] + moves[came[s, every, path[:, s]]]
-    return path
+    return np.array([_followed_back(came[:, k], int(middle[k].argmax())) for k in range(count)])
+
+
+def _followed_back(came: NDArray[np.int8], last: int) -> list[int]:
+    """Return the rows of the path that ends in row `last`, by which move each row (S, T) was reached."""
+    path = [last]
+    for moves in came[:0:-1]:
+        path.append(path[-1] + int(moves[path[-1]]) - _STEEPEST)
+    return path[::-1]

@@ -13,12 +13,11 @@ from scipy import ndimage
 from skimage.filters import apply_hysteresis_threshold
 
 from vision.bed import study_bed
-from vision.gradient import Image, block_medians, block_peaks, colour_gradient, grain_level
+from vision.gradient import Image, block_medians, block_peaks, grain_level
 from vision.orthophoto import Orthophoto
 from vision.records import FloatArray, Mask
 from vision.sheet import Sheet
 
-_SIGMA_MM = 0.12
 _BLOCK_MM = 0.5
 _GRAIN_WINDOW_MM = 25.0
 _EDGE_RATIO = 2.5
@@ -62,18 +61,18 @@ class Surroundings:
 
 def survey(top: Orthophoto, sheet: Sheet, *, scale: float) -> Surroundings:
     """Compare every block's sharpest edge with the bed's own grain."""
-    gradient, _, _ = colour_gradient(top.rgb, sigma_cells=_SIGMA_MM * top.cells_per_mm)
+    bed = study_bed(top, sheet, scale=scale)
     block = max(1, round(_BLOCK_MM * top.cells_per_mm))
     margin = disc(_CLOSE_MM * top.cells_per_mm)
     unseen = ~cv2.erode(top.seen.astype(np.uint8), margin, borderValue=0).astype(bool)
     known = block_peaks((_known_things(top, sheet, scale) | unseen).astype(np.float32), block) > 0
-    peaks = block_peaks(gradient, block)
+    peaks = block_peaks(bed.gradient, block)
     per_mm = top.cells_per_mm / block
     grain = grain_level(peaks, known, window=round(_GRAIN_WINDOW_MM * per_mm))
     first = (block - 1) / 2 / top.cells_per_mm
     return Surroundings(
         ratio=np.where(known, 0, peaks / grain),
-        unlike=np.where(known, 0, block_medians(study_bed(top, sheet, scale=scale).unlike, block)),
+        unlike=np.where(known, 0, block_medians(bed.unlike, block)),
         known=known,
         blocks_per_mm=per_mm,
         origin_mm=(top.origin_mm[0] + first, top.origin_mm[1] + first),

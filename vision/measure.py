@@ -4,7 +4,6 @@ from dataclasses import replace
 
 from vision.camera import resect
 from vision.errors import PhotoError
-from vision.lot import loose_beads
 from vision.records import Conditions, Lot, Photo, Strand
 from vision.scene import Scene
 from vision.sharpness import edge_blur_px
@@ -62,6 +61,8 @@ def measure_lot(
     ------
     NoSheetError, NoBeadsError, PhotoError
     """
+    from vision.lot import loose_beads  # noqa: PLC0415  (a strand needs none of what it imports)
+
     scene, conditions = _prepare(photo, check_length_mm, check_length_u_mm, bed_height_mm)
     beads, measured_flat = loose_beads(
         photo,

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from vision.errors import NoSheetError
 from vision.light import LUMINANCE, to_linear
-from vision.records import FloatArray, ImageArray, Photo
+from vision.records import FloatArray, ImageArray, Mask, Photo
 from vision.sheet import SHEETS, Sheet
 
 _SEARCH_WIDTH_PX = 1600
@@ -139,10 +139,7 @@ def _edge_lines(light: NDArray[np.float32], corners: FloatArray) -> tuple[FloatA
     profile = _sample(light, points)
     at = _half_way(profile, offsets)
     edge = feet + at[..., None] * normal[:, :, None]
-    lines = np.empty((*corners.shape[:2], 3))
-    scatter = np.empty(corners.shape[:2])
-    for k in np.ndindex(*corners.shape[:2]):
-        lines[k], scatter[k] = _robust_line(edge[k])
+    lines, scatter = _robust_lines(edge)
     return lines, scatter.max(axis=1)
 
 
@@ -165,23 +162,34 @@ def _half_way(profile: FloatArray, offsets: FloatArray) -> FloatArray:
     return np.where(rises.any(axis=3), where, np.nan)
 
 
-def _robust_line(points: FloatArray) -> tuple[FloatArray, float]:
-    """Fit a line by reweighted total least squares; points (N, 2) may hold NaN."""
-    points = points[np.isfinite(points).all(axis=1)]
-    if len(points) < _PROFILES // 3:
-        return np.full(3, np.nan), np.inf
-    weight: FloatArray = np.ones(len(points))
-    line: FloatArray = np.zeros(3)
-    spread = 0.0
+def _robust_lines(points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Fit lines by reweighted total least squares to points (..., P, 2), which may hold NaN.
+
+    Returns
+    -------
+    lines : ndarray, shape (..., 3)
+        Unit normal and distance; NaN where too few points are known.
+    spread : ndarray, shape (...)
+        Standard deviation of the points across it; infinite where too few are known.
+    """
+    known: Mask = np.asarray(np.isfinite(points).all(axis=-1))
+    enough = known.sum(axis=-1) >= _PROFILES // 3
+    known[~enough] = True
+    points = np.where(known[..., None] & enough[..., None, None], points, 0.0)
+    weight = known.astype(float)
     for _ in range(6):
-        centre = np.average(points, axis=0, weights=weight)
-        scaled = (points - centre) * np.sqrt(weight)[:, None]
-        normal = np.linalg.svd(scaled, full_matrices=False)[2][1]
-        residual = (points - centre) @ normal
-        spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-3
-        weight = 1 / (1 + (residual / (2 * spread)) ** 2) ** 2
-        line = np.array([*normal, normal @ centre])
-    return line, spread
+        share = weight / weight.sum(axis=-1, keepdims=True)
+        centre = (share[..., None] * points).sum(axis=-2)
+        apart = points - centre[..., None, :]
+        x, y = apart[..., 0], apart[..., 1]
+        # the direction in which the points scatter least: an eigenvector of their 2 x 2 covariance
+        turn = 0.5 * np.arctan2((2 * share * x * y).sum(axis=-1), (share * (x * x - y * y)).sum(axis=-1))
+        normal = np.stack([-np.sin(turn), np.cos(turn)], axis=-1)
+        residual = (apart * normal[..., None, :]).sum(axis=-1)
+        spread = 1.4826 * np.nanmedian(np.where(known, np.abs(residual), np.nan), axis=-1) + 1e-3
+        weight = known / (1 + (residual / (2 * spread[..., None])) ** 2) ** 2
+    lines = np.concatenate([normal, (normal * centre).sum(axis=-1, keepdims=True)], axis=-1)
+    return np.where(enough[..., None], lines, np.nan), np.where(enough, spread, np.inf)
 
 
 def _meet(one: FloatArray, other: FloatArray) -> FloatArray:
