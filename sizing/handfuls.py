@@ -120,6 +120,7 @@ def measure_handfuls(
         conditions=tuple(each for lot in lots for each in lot.conditions),
         beads=tuple(bead for lot in lots for bead in lot.beads),
         flat=flat,
+        flags=tuple(dict.fromkeys(flag for lot in lots for flag in lot.flags)),
     )
 
 

@@ -43,7 +43,7 @@ def lot_fields(lot: Lot) -> Fields:
         "kind": "lot",
         "format": FORMAT,
         "beads": [_loose_bead(bead) for bead in lot.beads],
-        "lot": {"count": len(lot.beads), "flat": lot.flat},
+        "lot": {"count": len(lot.beads), "flat": lot.flat, "flags": lot.flags},
         **_circumstances(lot.conditions),
     }
 

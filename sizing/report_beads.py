@@ -8,7 +8,7 @@ import numpy as np
 from sizing.bead_names import bead_list, bead_name, photo_letters
 from sizing.marking import Marking
 from sizing.plots import Dots, Range, plot_sizes
-from sizing.report_lot import counted
+from sizing.report_lot import WHOLE_LOT, counted
 from sizing.report_page import Cell, Drawing, Row
 from sizing.report_parts import bare_mm, css
 from sizing.report_svg import drawing
@@ -68,11 +68,12 @@ def sizes_drawing(sizes: Sizes, marking: Marking, ranges: Sequence[Range], *, na
 
 
 def flagged_in(lot: Lot, letters: Mapping[str, str]) -> dict[str, str]:
-    """Return the names of flagged beads by flag."""
-    return {
+    """Return the names of flagged beads, or of the lot as a whole, by flag."""
+    marked = {
         word: bead_list((bead for bead in lot.beads if word in bead.flags), dict(letters))
         for word in flags.DESCRIPTIONS
     }
+    return marked | dict.fromkeys(lot.flags, WHOLE_LOT)
 
 
 def bead_rows(lot: Lot, marking: Marking, letters: Mapping[str, str]) -> list[Row]:

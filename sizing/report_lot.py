@@ -13,11 +13,12 @@ from sizing.sizes import Mean, Sizes
 from sizing.sorting import SortedLot
 from sizing.tally import STRAND, Tally
 from sizing.units import format_length, format_mm
-from vision.flags import DESCRIPTIONS
+from vision.flags import DESCRIPTIONS, UNSURE_COUNT
 from vision.records import LooseBead, Lot
 
 COLOURS_TOLD_APART = 9  # see sizing.palette
 _WIDTH = 100
+WHOLE_LOT = "the lot as a whole"
 
 Table = Sequence[Sequence[str]]
 
@@ -65,10 +66,11 @@ def lot_notes(result: SortedLot) -> list[str]:
 
 
 def shape_notes(lot: Lot) -> list[str]:
-    """Say what kind of solid the sizes assume."""
-    if lot.flat:
-        return ["Measured as flat pieces lying on the bed; for rounds say --round."]
-    return []
+    """Say what kind of solid the sizes assume, and whether all of them were surely seen."""
+    notes = ["Measured as flat pieces lying on the bed; for rounds say --round."] if lot.flat else []
+    if UNSURE_COUNT in lot.flags:
+        notes.append("Their number is not certain: count them by eye.")
+    return notes
 
 
 def photo_lines(lot: Lot) -> list[str]:
@@ -199,15 +201,17 @@ def _roundness_lines(lot: Lot) -> list[str]:
 
 
 def flag_lines(lot: Lot, letters: dict[str, str]) -> list[str]:
-    """List flagged beads, and what each flag means."""
+    """List flagged beads, or the lot as a whole, and what each flag means."""
     flagged: dict[str, list[LooseBead]] = {}
     for bead in lot.beads:
         for flag in bead.flags:
             flagged.setdefault(flag, []).append(bead)
+    named = {word: bead_list(beads, letters) for word, beads in flagged.items()}
+    named |= dict.fromkeys(lot.flags, WHOLE_LOT)
     lines = [
-        wrapped(f"{bead_list(flagged[word], letters)}: {meaning} ({word})")
+        wrapped(f"{named[word]}: {meaning} ({word})")
         for word, meaning in DESCRIPTIONS.items()
-        if word in flagged
+        if word in named
     ]
     return ["Look at these again:", *lines] if lines else []
 

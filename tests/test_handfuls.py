@@ -22,7 +22,8 @@ def pretend(handful: Handful) -> Lot:
     seen_flat = handful.name == "one.jpg" if handful.flat is None else handful.flat
     conditions = tuple(replace(each, photo=handful.name) for each in lot.conditions)
     beads = tuple(replace(bead, photo=handful.name) for bead in lot.beads)
-    return Lot(conditions=conditions, beads=beads, flat=seen_flat)
+    doubts = ("unsure-count",) if handful.name == "two.jpg" else ()
+    return Lot(conditions=conditions, beads=beads, flat=seen_flat, flags=doubts)
 
 
 def crash(handful: Handful) -> Lot:
@@ -39,6 +40,13 @@ def test_handfuls_are_merged_in_the_order_given() -> None:
     found = [(bead.photo, bead.number) for bead in lot.beads]
     expected = [(name, k + 1) for name in ("two.jpg", "one.jpg", "three.jpg") for k in range(COUNTS[name])]
     assert found == expected
+
+
+def test_one_doubtful_handful_makes_a_doubtful_lot() -> None:
+    assert measure_handfuls(handfuls("one.jpg", "two.jpg", "two.jpg"), measure=pretend).flags == (
+        "unsure-count",
+    )
+    assert measure_handfuls(handfuls("one.jpg", "three.jpg"), measure=pretend).flags == ()
 
 
 def test_progress_is_told_once_a_photo() -> None:

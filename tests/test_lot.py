@@ -1,16 +1,21 @@
 """Loose beads end to end, on photos drawn with a known camera."""
 
 import math
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
 
 import cv2
 import numpy as np
 import pytest
+from lots import lot_of
 
 from vision.camera import Camera
+from vision.doubt import Sighting, unmeasurable
 from vision.errors import NoBeadsError
-from vision.flags import DESCRIPTIONS
+from vision.flags import COVERED, DESCRIPTIONS, UNMEASURED, UNSURE_COUNT, UNSURE_SPLIT, WEAK_EDGE
 from vision.light import to_srgb
-from vision.lot import loose_beads
+from vision.lot import count_flags, loose_beads
 from vision.records import LooseBead, Photo
 from vision.sheet import SHEETS
 from vision.solid import ellipsoid_outline
@@ -113,6 +118,29 @@ def test_a_bead_cut_by_the_photos_edge_is_flagged(camera: Camera) -> None:
     cut = [b for b in beads if b.centre_px[0] < 20]
     assert all("cut-off" in b.flags for b in cut)
     assert all(flag in DESCRIPTIONS for b in beads for flag in b.flags)
+
+
+@pytest.mark.parametrize("flag", [UNMEASURED, UNSURE_SPLIT, COVERED])
+def test_a_lot_with_many_beads_hardly_seen_has_a_doubtful_count(flag: str) -> None:
+    beads = lot_of([8.0] * 20).beads
+
+    def doubt(count: int, word: str) -> tuple[str, ...]:
+        return count_flags([replace(b, flags=(word,)) if k < count else b for k, b in enumerate(beads)])
+
+    assert doubt(3, flag) == (UNSURE_COUNT,)  # more than a tenth of twenty
+    assert doubt(2, flag) == ()
+    assert doubt(20, WEAK_EDGE) == ()
+
+
+@pytest.mark.parametrize(
+    ("relied", "u_mm", "refused"), [(1.0, 0.9, False), (1.0, 1.1, True), (0.1, 0.1, True)]
+)
+def test_a_size_known_to_no_better_than_a_quarter_is_refused(
+    relied: float, u_mm: float, refused: bool
+) -> None:
+    sight = SimpleNamespace(relied=relied, outline=SimpleNamespace(contact=np.zeros(4)))
+    widths, u = np.array([9.0, 8.0]), np.array([0.1, u_mm])
+    assert unmeasurable(cast("Sighting", sight), widths, u) is refused
 
 
 def test_an_empty_bed_is_refused_with_advice(camera: Camera) -> None:

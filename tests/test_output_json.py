@@ -73,7 +73,7 @@ def test_lot_has_every_promised_field() -> None:
     assert bead["flags"] == []
     assert len(bead["px"]) == 2
     assert bead["photo"] == "lot.jpg"
-    assert data["lot"] == {"count": 2, "flat": False}
+    assert data["lot"] == {"count": 2, "flat": False, "flags": []}
     assert data["sheet"]["tags_found"] == 26
 
 

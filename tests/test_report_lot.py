@@ -12,6 +12,7 @@ from sizing.report_check import check_lines
 from sizing.report_lot import lot_lines
 from sizing.sorting import sort_lot
 from tests.lots import conditions, lot_of
+from vision.flags import UNSURE_COUNT
 from vision.records import Lot
 
 
@@ -53,6 +54,13 @@ def test_flags_are_explained() -> None:
     lot = lot_of([8.0, 8.0])
     lot = replace(lot, beads=(replace(lot.beads[0], flags=("cut-off",)), lot.beads[1]))
     assert "  1: the bead runs over the edge of the photo (cut-off)" in sorted_text(lot)
+
+
+def test_a_count_that_is_not_certain_is_said_so() -> None:
+    text = sorted_text(replace(lot_of([8.0, 8.0]), flags=(UNSURE_COUNT,)))
+    assert "Their number is not certain" in text
+    assert "  the lot as a whole: " in text
+    assert "not certain" not in sorted_text(lot_of([8.0, 8.0]))
 
 
 def test_an_assumed_check_length_is_said_so() -> None:

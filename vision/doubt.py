@@ -25,6 +25,8 @@ _UNROUND = 0.5
 _GUESSED, _RELIED = 4.0, 0.7
 _FAINTEST_RIM, _WEAK_RIM = 0.5, 0.6
 _COVERED_SHARE = 0.35
+_HOPELESS_REL = 0.125
+"""A size known to no better than a quarter of itself, twice this, tells nothing."""
 _HEIGHT_MATTERS = 0.01
 _FAR_SHARE = 1.0
 
@@ -118,7 +120,9 @@ def lean(section: Section) -> float:
     return float(np.hypot(middle[0], middle[DIRECTIONS // 2])) / section.above_mm
 
 
-def flags_of(sight: Sighting, setting: Setting, *, regular: bool, height_rel_u: float) -> tuple[str, ...]:
+def flags_of(
+    sight: Sighting, setting: Setting, *, regular: bool, height_rel_u: float, measured: bool
+) -> tuple[str, ...]:
     """Return the flags of a bead.
 
     Parameters
@@ -128,6 +132,8 @@ def flags_of(sight: Sighting, setting: Setting, *, regular: bool, height_rel_u: 
         Whether the lot's shape is one whose silhouettes are understood.
     height_rel_u : float
         Relative standard uncertainty of the size from the doubt about its height.
+    measured : bool
+        Whether it has a size at all.
     """
     points = sight.outline.points_px
     outside = (points < 2) | (points > np.array(setting.photo_size_px) - 3)
@@ -141,11 +147,18 @@ def flags_of(sight: Sighting, setting: Setting, *, regular: bool, height_rel_u: 
         flags.FAR_FROM_SHEET: bool(np.linalg.norm(beyond) > _FAR_SHARE * np.linalg.norm(setting.page_mm)),
         flags.HEIGHT_ASSUMED: height_rel_u > _HEIGHT_MATTERS,
         flags.UNSURE_SPLIT: sight.unsure_split,
-        flags.UNMEASURED: unmeasurable(sight),
+        flags.UNMEASURED: not measured,
     }
     return tuple(word for word, holds in raised.items() if holds)
 
 
-def unmeasurable(sight: Sighting) -> bool:
-    """Return whether too little of the rim was seen for any size."""
-    return sight.relied + 0.5 * float(np.mean(sight.outline.contact)) < _FAINTEST_RIM
+def unmeasurable(sight: Sighting, widths: FloatArray, u: FloatArray) -> bool:
+    """Return whether too little of the rim was seen for any size, or its doubt is a good part of it.
+
+    Parameters
+    ----------
+    widths, u : ndarray, shape (D,)
+        Caliper widths and their standard uncertainties, mm.
+    """
+    seen = sight.relied + 0.5 * float(np.mean(sight.outline.contact))
+    return seen < _FAINTEST_RIM or bool(np.any(u > _HOPELESS_REL * widths))

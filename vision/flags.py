@@ -1,4 +1,4 @@
-"""The one register of flags: short words a bead or a strand carries where its size is doubtful."""
+"""The one register of flags: short words a bead, a strand or a lot carries where its size is doubtful."""
 
 CUT_OFF = "cut-off"
 WEAK_EDGE = "weak-edge"
@@ -9,6 +9,7 @@ FAR_FROM_SHEET = "far-from-sheet"
 HEIGHT_ASSUMED = "height-assumed"
 UNSURE_SPLIT = "unsure-split"
 UNMEASURED = "unmeasured"
+UNSURE_COUNT = "unsure-count"
 
 DESCRIPTIONS: dict[str, str] = {
     CUT_OFF: "the bead runs over the edge of the photo",
@@ -20,4 +21,5 @@ DESCRIPTIONS: dict[str, str] = {
     HEIGHT_ASSUMED: "how high its widest points stand above the sheet is assumed, not seen",
     UNSURE_SPLIT: "where this bead ends and the next begins is not certain",
     UNMEASURED: "no trustworthy size could be measured",
+    UNSURE_COUNT: "too many are hardly seen or hardly parted to be sure of their number: count by eye",
 }

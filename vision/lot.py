@@ -1,10 +1,12 @@
 """Loose beads on the bed: from photo and camera to caliper sizes with their doubt."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
 import numpy as np
 
+from vision import flags
 from vision.bed import study_bed
 from vision.camera import Camera
 from vision.conic import agreement, fit_curve, rim_points
@@ -25,6 +27,7 @@ _ELLIPTIC = 0.65
 _CELLS_PER_MM = 6.0
 _NOISE_PX, _NOISE_REL = 0.35, 0.006
 _ROUGHEST = 0.012
+_FEW_DOUBTFUL = 0.1
 
 
 def loose_beads(
@@ -74,6 +77,16 @@ def loose_beads(
     )
     beads = [_bead(photo, sight, setting, (build, k)) for k, sight in enumerate(sights)]
     return tuple(_numbered(beads)), build.flat
+
+
+def count_flags(beads: Sequence[LooseBead]) -> tuple[str, ...]:
+    """Doubt the number of beads where more than a few are hardly seen, hidden, or hardly parted.
+
+    Such an object may be a reflection or a scrap of shadow, two beads for one or half of one.
+    """
+    hard = {flags.UNMEASURED, flags.UNSURE_SPLIT, flags.COVERED}
+    doubtful = np.mean([not hard.isdisjoint(bead.flags) for bead in beads])
+    return (flags.UNSURE_COUNT,) if doubtful > _FEW_DOUBTFUL else ()
 
 
 def _sight_all(scene: Scene) -> list[Sighting]:
@@ -138,7 +151,8 @@ def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, i
         sight, setting, widths=widths, u_height=build.widths_u[k], centre_mm=at, regular=build.prismatic
     )
     largest, least = int(np.argmax(widths)), int(np.argmin(widths))
-    unknown = float("nan") if unmeasurable(sight) else 1.0
+    measured = not unmeasurable(sight, widths, u)
+    unknown = 1.0 if measured else float("nan")
     polygon = sight.curve.polygon(72)
     line = camera.project(np.column_stack([polygon, np.full(len(polygon), bed)]))
     return LooseBead(
@@ -156,6 +170,7 @@ def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, i
             setting,
             regular=build.prismatic or roughness(widths) < _ROUGHEST,
             height_rel_u=float(build.widths_u[k][largest] / widths[largest]),
+            measured=measured,
         ),
     )
 

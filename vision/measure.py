@@ -61,7 +61,7 @@ def measure_lot(
     ------
     NoSheetError, NoBeadsError, PhotoError
     """
-    from vision.lot import loose_beads  # noqa: PLC0415  (a strand needs none of what it imports)
+    from vision.lot import count_flags, loose_beads  # noqa: PLC0415  (a strand needs none of what it imports)
 
     scene, conditions = _prepare(photo, check_length_mm, check_length_u_mm, bed_height_mm)
     beads, measured_flat = loose_beads(
@@ -73,7 +73,7 @@ def measure_lot(
         bed_height_mm=bed_height_mm,
         flat=flat,
     )
-    return Lot(conditions=(conditions,), beads=beads, flat=measured_flat)
+    return Lot(conditions=(conditions,), beads=beads, flat=measured_flat, flags=count_flags(beads))
 
 
 def _prepare(

@@ -181,8 +181,10 @@ class Lot:
     beads : tuple of LooseBead
     flat : bool
         True where the objects were measured as flat discs, not as rounds.
+    flags : tuple of str
     """
 
     conditions: tuple[Conditions, ...]
     beads: tuple[LooseBead, ...]
     flat: bool = False
+    flags: tuple[str, ...] = ()
