@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 
 from vision import flags
+from vision.alike import evened_out
 from vision.bed import study_bed
 from vision.camera import Camera
 from vision.conic import agreement, fit_curve, rim_points
@@ -76,6 +77,8 @@ def loose_beads(
         page_mm=np.array(sheet.page_mm) * scale,
     )
     beads = [_bead(photo, sight, setting, (build, k)) for k, sight in enumerate(sights)]
+    if all(sight.curve.elliptic for sight in sights):
+        beads = evened_out(beads, np.array([sight.relied for sight in sights]))
     return tuple(_numbered(beads)), build.flat
 
 
