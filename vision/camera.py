@@ -30,7 +30,6 @@ _PRINCIPAL_SD = 0.004
 """Of the photo's diagonal: how far the optical axis may lie from the middle of the picture."""
 _SPREAD_SD_MM = 0.05
 _START_FOCALS_35MM = (26.0, 35.0, 50.0, 80.0)
-_N_PARAMETERS = 11
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,8 +23,6 @@ from vision.records import FloatArray
 from vision.scene import Scene
 from vision.strip import Strip, straighten
 
-_SEARCH_CELLS_PER_MM = 5.0
-"""Enough to find a strand by; it is measured on the photo itself."""
 _COURSE_WAVE_MM = 30.0
 _FINE_WAVE_MM = 25.0
 _AXIS_SHARE = 0.95
