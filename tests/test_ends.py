@@ -1,10 +1,12 @@
 """Stoppers and scraps at the ends of strands painted by hand."""
 
+import itertools
+
 import numpy as np
 import pytest
 from handmade import cylinder_widths, painted, round_widths
 
-from vision.ends import beads_only
+from vision.ends import bead_left_out, beads_only
 from vision.partition import Segment
 
 BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
@@ -71,3 +73,20 @@ def test_a_far_piece_is_a_bead_only_if_it_is_of_their_size(size: float, kept: tu
 def test_of_one_or_two_nothing_is_taken(count: int) -> None:
     width, places = cylinder_widths([6.0] * count, 6.0)
     assert beads_of(width, places, [BLUE, BLACK], rod=True) == (0, count)
+
+
+@pytest.mark.parametrize(
+    ("lengths", "first", "last", "left_out"),
+    [
+        ([8.0, 8.0, 8.0, 8.0, 7.2], 0, 4, True),
+        ([8.6, 8.0, 8.0, 8.0, 8.0], 1, 5, True),
+        ([8.0, 8.0, 8.0, 8.0, 5.0], 0, 4, False),
+        ([8.0, 8.0, 8.0, 8.0, 8.0], 0, 5, False),
+    ],
+)
+def test_an_end_piece_as_long_as_a_bead_may_be_one(
+    lengths: list[float], first: int, last: int, *, left_out: bool
+) -> None:
+    edges = np.concatenate([[0.0], np.cumsum(lengths)])
+    segments = [Segment(start_mm=a, end_mm=b) for a, b in itertools.pairwise(edges)]
+    assert bead_left_out(segments, first, last) is left_out

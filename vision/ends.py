@@ -4,6 +4,7 @@ A stopper is told by being unlike every bead: in length, width, flatness of its 
 of a mixed strand differ too, but each has its like somewhere in the strand.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -24,6 +25,7 @@ _FAR_MM = 10.0
 """Free string of this length before an end piece: it is a knot, a tag's corner, a scrap, unless it is as
 long and as wide as beads are, to within a factor of `_LIKE`."""
 _LIKE = 1.5
+_AS_LONG = 0.15
 _SHORT = 0.8
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
@@ -79,6 +81,13 @@ def beads_only(
         if last - first > 3 and _to_nearest(looks[last - 1], usual) > limit:
             last -= 1
     return first, last
+
+
+def bead_left_out(segments: Sequence[Segment], first: int, last: int) -> bool:
+    """Tell whether a segment beside the beads [first, last) was left out that is as long as they are."""
+    usual = float(np.median([s.length_mm for s in segments[first:last]]))
+    beside = [*segments[max(first - 1, 0) : first], *segments[last : last + 1]]
+    return any(abs(s.length_mm / usual - 1) < _AS_LONG for s in beside)
 
 
 def _main_group(segments: tuple[Segment, ...], width_mm: FloatArray) -> tuple[int, int]:
