@@ -21,6 +21,7 @@ Image = NDArray[np.floating[Any]]
 
 _SUM = np.ones((1, 3), dtype=np.float32)
 _BAND = 120
+"""Rows."""
 _FLOOR = 0.8
 """Codes per cell: below this a bed's grain is only the quantising of 8-bit pixels."""
 

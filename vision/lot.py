@@ -29,6 +29,8 @@ _CELLS_PER_MM = 6.0
 _NOISE_PX, _NOISE_REL = 0.35, 0.006
 _ROUGHEST = 0.012
 _FEW_DOUBTFUL = 0.1
+_THINNEST_MM = 1.5
+"""What is narrower is a wire, a felt's cut edge or a line on the table; the smallest bead is twice that."""
 
 
 def loose_beads(
@@ -121,7 +123,7 @@ def _sight_all(scene: Scene) -> list[Sighting]:
 def _sight(
     found: tuple[Outline, bool], camera: Camera, bed_height_mm: float, *, ellipse: bool
 ) -> Sighting | None:
-    """Fit a curve to one outline on the plane of the bed; None where it is none."""
+    """Fit a curve to one outline on the plane of the bed; None where it is none, or a mere line."""
     outline, unsure = found
     ground = camera.to_plane(outline.points_px, bed_height_mm)
     middle = ground.mean(axis=0)
@@ -131,6 +133,8 @@ def _sight(
         rim = rim_points(ground, outline.seen, within=2 * within)
         curve = fit_curve(ground, rim, ellipse=ellipse)
     except (ValueError, np.linalg.LinAlgError):
+        return None
+    if 2 * np.linalg.norm(curve.axes, axis=0).min() < _THINNEST_MM:
         return None
     return Sighting(
         outline=outline,
