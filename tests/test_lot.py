@@ -147,7 +147,7 @@ def test_a_size_known_to_no_better_than_a_quarter_is_refused(relied: float, u_mm
 def test_a_line_on_the_bed_is_no_bead(camera: Camera) -> None:
     s = np.linspace(0, 1, 100)
     edge = np.column_stack([70 + 60 * s, np.full(100, 120.0), np.zeros(100)])
-    line = np.vstack([edge, (*edge[::-1], 0.0, 0.8, 0.0)])
+    line = np.vstack([edge, np.add(edge[::-1], [0.0, 0.8, 0.0])])
     beads, _ = measure(
         draw(camera, [line, *(ball(camera, 60.0 + 25 * k, 60.0, 8.0) for k in range(5))]), camera
     )
