@@ -14,6 +14,7 @@ from vision.ends import bead_left_out
 from vision.partition import Segment, middle_width
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
+from vision.rounds import settle_rounds
 from vision.scene import Scene
 from vision.solid import ellipsoid_outline
 from vision.strip import Strip
@@ -119,7 +120,10 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     places = _lifted(np.column_stack([middle, np.full(len(segments), found.height_mm)]), centre, scene)
     across, across_u = settle_widths(2 * radius, sized.middle_mm[found.beads], uniform=lengths.uniform)
     budget = _Budget.of(scene, conditions, places=places, radius=radius)
-    across_u95 = budget.across_u95(across, rims, across_u)
+    across, across_u = settle_rounds(
+        across, lengths.along_mm, seen_u_mm=budget.sides_u(rims), own_u_mm=across_u
+    )
+    across_u95 = budget.across_u95(across, across_u)
     along_u95 = budget.along_u95(lengths)
     outlines = [
         _outline(scene, found, place, segment, sizes=(float(wide), float(long)))
@@ -191,11 +195,14 @@ class _Budget:
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
         )
 
-    def across_u95(self, across: FloatArray, rims: list[tuple[Rim, Rim]], noise: FloatArray) -> FloatArray:
-        """Return the expanded uncertainty of sizes across, mm."""
+    def sides_u(self, rims: list[tuple[Rim, Rim]]) -> FloatArray:
+        """Return the standard uncertainty of sizes across that rims and the edge model leave, mm."""
         edges = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in rims])
-        bias = 2 * EDGE_BIAS_PX * self.px_mm
-        return expanded(edges, bias, noise, across * self.scale_u, _SHAPE_U_ACROSS * across)
+        return np.hypot(edges, 2 * EDGE_BIAS_PX * self.px_mm)
+
+    def across_u95(self, across: FloatArray, seen_u: FloatArray) -> FloatArray:
+        """Return the expanded uncertainty of sizes across, mm."""
+        return expanded(seen_u, across * self.scale_u, _SHAPE_U_ACROSS * across)
 
     def along_u95(self, lengths: Lengths) -> FloatArray:
         """Return the expanded uncertainty of sizes along, mm."""
