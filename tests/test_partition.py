@@ -91,6 +91,16 @@ def test_stoppers_of_any_length_stand_at_the_ends_of_a_rod() -> None:
     assert_divided(found, places)
 
 
+def test_a_small_bead_beside_a_wide_stopper_stays_a_bead() -> None:
+    sizes = [8.0, 4.0, 6.0, 4.0, 6.0, 8.0, 6.0, 4.0, 6.0, 4.0, 8.0]
+    width, places = round_widths(sizes)
+    s = np.arange(len(width)) * STEP_MM
+    for (a, b), towards in zip(places[[0, -1]], (0.2, -0.2), strict=True):  # its shadow lies on the bead
+        width[(s >= a + min(towards, 0)) & (s < b + max(towards, 0))] = 7.0
+    found = divided(width, places, free_ends=True)
+    assert_divided(found, places)
+
+
 def test_a_glint_on_every_bead_is_no_seam() -> None:
     """The glint of one lamp is as regular as the notches, and on each bead, but no outline has it."""
     width, places = round_widths([8.0] * 20)

@@ -27,6 +27,8 @@ _SHORTEST, _LONGEST = 0.28, 3.4
 _RATIOS = _SHORTEST * 1.05 ** np.arange(int(np.log(_LONGEST / _SHORTEST) / np.log(1.05)))
 _EVEN, _EVEN_LENGTH_SD, _FEW = 0.06, 0.03, 5
 _LENGTH_SD = 0.07
+_INNER = 0.7
+"""A segment is as wide as this inner share of it: at its ends a wider neighbour or a stopper may begin."""
 _LENGTH_COST = 0.3
 _EXPECTED = 0.42
 """Evidence a boundary must show to pay for itself, as a share of a clear one's."""
@@ -353,9 +355,10 @@ def _length_costs(
     """Return the cost of a segment of each length ending at each step, shape (R, L, S), float32."""
     widest = np.empty((len(lengths), len(width)), dtype=np.float32)
     for k, length in enumerate(lengths):
-        widest[k] = ndimage.maximum_filter1d(
-            width, int(length), origin=(int(length) - 1) // 2, mode="nearest"
-        )
+        inner = ndimage.maximum_filter1d(width, max(1, round(_INNER * int(length))), mode="nearest")
+        back = (int(length) - 1) // 2
+        widest[k, back:] = inner[: len(inner) - back]
+        widest[k, :back] = inner[0]
     log_shape = np.log((lengths * step_mm)[:, None] / np.maximum(widest, STEP_MM)).astype(np.float32)
     deviation = (log_shape[None] - np.log(ratios)[:, None, None].astype(np.float32)) / np.float32(length_sd)
     return np.asarray(np.float32(_LENGTH_COST) * np.log1p(deviation * deviation))
