@@ -52,6 +52,15 @@ def test_beads_of_a_mixed_strand_are_no_stoppers(rod: bool) -> None:  # noqa: FB
     assert beads_of(width, places, [RED, BLUE, GREEN, BLUE], rod=rod) == (0, 9)
 
 
+def test_the_only_like_of_an_end_bead_may_be_near_the_other_end() -> None:
+    sizes = [5.0, 4.0, 6.0, 6.5, 8.0, 6.0, 7.0, 8.0, 6.5, 7.0, 4.0, 8.0, 6.0]
+    width, places = round_widths(sizes)
+    for a, b in places[[0, -1]]:
+        s = np.arange(len(width)) * 0.1
+        width[(s >= a) & (s < b)] = 2.5
+    assert beads_of(width, places, [BLACK, *[BLUE] * 11, BLACK], rod=True) == (1, 12)
+
+
 def test_graduated_strand_keeps_its_small_ends() -> None:
     sizes = [6.0, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 6.0]
     width, places = round_widths(sizes)

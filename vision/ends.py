@@ -74,6 +74,9 @@ def beads_only(
         return first, last
     limit = _UNLIKE_ROD if rod else _UNLIKE_WIRE
     limit = max(limit, 1.3 * float(np.percentile(_nearest_distances(usual), 90)))
+    # whatever lies between beads is a bead, and may be the only like of one at the other end
+    like = [k for k in range(first, last) if _to_nearest(looks[k], usual) <= limit]
+    usual = looks[like[0] : like[-1] + 1]
     # a stopper may have been cut in pieces: look again behind what was taken off
     for _ in range(trim):
         if last - first > 3 and _to_nearest(looks[first], usual) > limit:
