@@ -24,32 +24,26 @@ _UNEVEN = 0.04
 _FEWEST = 4
 
 
-def settle_rounds(
-    across_mm: FloatArray, along_mm: FloatArray, *, seen_u_mm: FloatArray, own_u_mm: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return sizes across and their standard uncertainty, of a strand that may be of rounds.
+def settle_rounds(across_mm: FloatArray, along_mm: FloatArray, across_u_mm: FloatArray) -> FloatArray:
+    """Return sizes across of a strand that may be of rounds.
+
+    Its doubt stays what the sides leave: the strand may be of no rounds after all.
 
     Parameters
     ----------
     across_mm, along_mm : ndarray, shape (B,)
         Sizes as measured.
-    seen_u_mm : ndarray, shape (B,)
-        Standard uncertainty of the sides of each bead, which all may share; that of the scale, which
-        sizes along owe just as much, is left out.
-    own_u_mm : ndarray, shape (B,)
-        Noise of each size across.
-
-    Returns
-    -------
-    across_mm, u_mm : ndarray, shape (B,)
+    across_u_mm : ndarray, shape (B,)
+        Standard uncertainty of each size across; that of the scale, which sizes along owe just as much,
+        is left out.
     """
     proportions = across_mm / along_mm
     middle = float(np.median(proportions))
     off = np.log(middle / np.clip(middle, _LEAST, _MOST))
-    u = float(np.median(np.hypot(seen_u_mm, own_u_mm) / across_mm))
+    u = float(np.median(across_u_mm / across_mm))
     uneven = 1.4826 * float(np.median(np.abs(proportions / middle - 1))) > _UNEVEN
     unlike = abs(off) > _WITHIN * np.hypot(u, _REL_U) or middle > np.sqrt(_FACETED * _MOST)
     if len(across_mm) < _FEWEST or uneven or unlike:
-        return across_mm, np.hypot(seen_u_mm, own_u_mm)
+        return across_mm
     trust = u**2 / (u**2 + _REL_U**2)
-    return across_mm * np.exp(-trust * off), np.hypot(np.sqrt(1 - trust) * seen_u_mm, own_u_mm)
+    return across_mm * np.exp(-trust * off)

@@ -120,9 +120,8 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     places = _lifted(np.column_stack([middle, np.full(len(segments), found.height_mm)]), centre, scene)
     across, across_u = settle_widths(2 * radius, sized.middle_mm[found.beads], uniform=lengths.uniform)
     budget = _Budget.of(scene, conditions, places=places, radius=radius)
-    across, across_u = settle_rounds(
-        across, lengths.along_mm, seen_u_mm=budget.sides_u(rims), own_u_mm=across_u
-    )
+    across_u = np.hypot(across_u, budget.sides_u(rims))
+    across = settle_rounds(across, lengths.along_mm, across_u)
     across_u95 = budget.across_u95(across, across_u)
     along_u95 = budget.along_u95(lengths)
     outlines = [
