@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from handmade import cylinder_widths, painted, round_widths
 
-from vision.ends import bead_left_out, beads_only
+from vision.ends import bead_left_out, beads_only, stopper_too_wide
 from vision.partition import Segment
 
 BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
@@ -99,3 +99,21 @@ def test_an_end_piece_as_long_as_a_bead_may_be_one(
     edges = np.concatenate([[0.0], np.cumsum(lengths)])
     segments = [Segment(start_mm=a, end_mm=b) for a, b in itertools.pairwise(edges)]
     assert bead_left_out(segments, first, last) is left_out
+
+
+@pytest.mark.parametrize(
+    ("stopper", "gap", "too_wide"), [(5.0, 0.0, False), (7.0, 0.0, True), (7.0, 2.0, False)]
+)
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_beads_much_thinner_than_their_stopper_are_hardly_seen(
+    stopper: float, gap: float, *, too_wide: bool, mirrored: bool
+) -> None:
+    edges = np.array([[0.0, 8.0], *([9.0 + gap + 8 * k, 17.0 + gap + 8 * k] for k in range(4))])
+    edges[0] += 1.0
+    width = np.full(round(edges[-1, 1] / 0.1) + 1, 4.0)
+    width[:90] = stopper
+    if mirrored:
+        edges, width = (edges[-1, 1] - edges)[::-1, ::-1], width[::-1]
+    segments = [Segment(start_mm=float(a), end_mm=float(b)) for a, b in edges]
+    first = 0 if mirrored else 1
+    assert stopper_too_wide(segments, first, first + 4, width) is too_wide

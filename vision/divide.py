@@ -5,7 +5,7 @@ pulled straight (`strip`), its two sides (`flanks`, `fold`), its division (`part
 (`ends`).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -19,7 +19,7 @@ from vision.locate import survey
 from vision.mirror import outlined
 from vision.orthophoto import orthophoto
 from vision.partition import Partition, Segment, partition
-from vision.records import FloatArray
+from vision.records import FloatArray, Mask
 from vision.scene import Scene
 from vision.strip import Strip, straighten
 
@@ -91,14 +91,10 @@ def divide(scene: Scene) -> Divided:
 def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | None:
     """Pull a course straight, twice, and divide it; None where nothing on it is thick enough."""
     axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
-    height = scene.bed_height_mm + _AXIS_SHARE * half
-    strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
-    flanks = find_flanks(strip, half_mm=half, widest=1.5)
+    height, strip, flanks = _look(scene, axis, half, widest=1.5)
     for _ in range(_RECENTRED):
         axis, half = _recentred(axis, flanks)
-        height = scene.bed_height_mm + _AXIS_SHARE * half
-        strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
-        flanks = find_flanks(strip, half_mm=half, widest=1.15)
+        height, strip, flanks = _look(scene, axis, half, widest=1.15)
         if axis.straight or _off_centre(flanks, half) < _CENTRED:
             break
     radius = ndimage.gaussian_filter1d(flanks.width_mm / 2, 2.0)
@@ -118,6 +114,27 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
     return Divided(
         axis=axis, height_mm=height, strip=strip, flanks=flanks, parts=parts, first=first, last=last
     )
+
+
+def _look(scene: Scene, axis: Axis, half: float, *, widest: float) -> tuple[float, Strip, Flanks]:
+    """Return the height of the string, the strand pulled straight there, and its sides."""
+    height = scene.bed_height_mm + _AXIS_SHARE * half
+    strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
+    flanks = find_flanks(strip, half_mm=half, widest=widest)
+    bare = _shows_tag(scene, axis, height)
+    left, right = (np.where(bare, 0.0, side) for side in (flanks.left_mm, flanks.right_mm))
+    return height, strip, replace(flanks, left_mm=left, right_mm=right)
+
+
+def _shows_tag(scene: Scene, axis: Axis, height: float) -> Mask:
+    """Return where along an axis a tag is seen that was read: no bead lies there, shape (S,)."""
+    string = np.column_stack([axis.points_mm, np.full(len(axis.points_mm), height)])
+    ground = scene.camera.to_plane(scene.camera.project(string), 0.0)
+    shown = np.zeros(len(ground), dtype=bool)
+    for tag in scene.tags_seen:
+        square = scene.scale * scene.sheet.corners_mm(tag)
+        shown |= ((ground >= square.min(axis=0)) & (ground <= square.max(axis=0))).all(axis=1)
+    return shown
 
 
 def _beads(strips: tuple[Strip, Strip], flanks: Flanks, *, rod: bool) -> tuple[Partition, int, int] | None:

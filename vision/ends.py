@@ -27,6 +27,7 @@ long and as wide as beads are, to within a factor of `_LIKE`."""
 _LIKE = 1.5
 _AS_LONG = 0.15
 _SHORT = 0.8
+_TOO_WIDE, _TOUCHING_MM = 1.5, 0.5
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
 
@@ -91,6 +92,18 @@ def bead_left_out(segments: Sequence[Segment], first: int, last: int) -> bool:
     usual = float(np.median([s.length_mm for s in segments[first:last]]))
     beside = [*segments[max(first - 1, 0) : first], *segments[last : last + 1]]
     return any(abs(s.length_mm / usual - 1) < _AS_LONG for s in beside)
+
+
+def stopper_too_wide(segments: Sequence[Segment], first: int, last: int, width_mm: FloatArray) -> bool:
+    """Tell whether what touches the beads [first, last) is far wider than any of them.
+
+    A clear bead may be seen only by the rod magnified in its middle.
+    """
+    widest = max(middle_width(width_mm, s) for s in segments[first:last])
+    before, after = segments[max(first - 1, 0) : first], segments[last : last + 1]
+    touching = [s for s in before if segments[first].start_mm - s.end_mm < _TOUCHING_MM]
+    touching += [s for s in after if s.start_mm - segments[last - 1].end_mm < _TOUCHING_MM]
+    return any(middle_width(width_mm, s) > _TOO_WIDE * widest for s in touching)
 
 
 def _main_group(segments: tuple[Segment, ...], width_mm: FloatArray) -> tuple[int, int]:

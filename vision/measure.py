@@ -96,6 +96,7 @@ def _prepare(
         sheet=tags.sheet,
         scale=length / nominal,
         bed_height_mm=bed_height_mm,
+        tags_seen=tags.ids,
         blur_px=edge_blur_px(photo, tags),
     )
     if scene.camera_above_mm < _NEAREST_MM:

@@ -356,7 +356,7 @@ def _length_costs(
     widest = np.empty((len(lengths), len(width)), dtype=np.float32)
     for k, length in enumerate(lengths):
         inner = ndimage.maximum_filter1d(width, max(1, round(_INNER * int(length))), mode="nearest")
-        back = (int(length) - 1) // 2
+        back = min((int(length) - 1) // 2, len(width) - 1)
         widest[k, back:] = inner[: len(inner) - back]
         widest[k, :back] = inner[0]
     log_shape = np.log((lengths * step_mm)[:, None] / np.maximum(widest, STEP_MM)).astype(np.float32)

@@ -21,6 +21,8 @@ class Scene:
         Printed size of the sheet over its nominal size.
     bed_height_mm : float
         Height of the surface under the beads above the plane of the tags.
+    tags_seen : tuple of int
+        Ids of the tags that were read: nothing covers them.
     blur_px : float
         Standard deviation of the blur of an edge in this photo.
     """
@@ -30,6 +32,7 @@ class Scene:
     sheet: Sheet
     scale: float
     bed_height_mm: float
+    tags_seen: tuple[int, ...] = ()
     blur_px: float = TYPICAL_BLUR_PX
 
     @property

@@ -10,7 +10,7 @@ from vision.across import bare_rod, on_one_rod, radii, settle_widths, tangent_an
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
 from vision.divide import Divided, divide
-from vision.ends import bead_left_out
+from vision.ends import bead_left_out, stopper_too_wide
 from vision.partition import Segment, middle_width
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
@@ -280,12 +280,13 @@ def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, .
     """Doubt the count where boundaries are unclear, rivalled by another division, or a bead may hide.
 
     A gap as long as a bead may hold one that looks like the bed, and on a wire, which has no stoppers, an
-    end piece as long as a bead may be one that was left out.
+    end piece as long as a bead may be one that was left out. Beads beside a much wider stopper may be clear.
     """
     clarity = np.array([s.clarity for s in found.segments[found.beads]])
     unclear = np.mean(clarity < _UNCLEAR) > _UNCLEAR_SHARE or clarity.min() < _BLIND
     rivalled = -np.inf < found.parts.margin < _NARROW_MARGIN
     hiding = max(b.gap_after_mm for b in beads) > _HIDING * float(np.median([b.along_mm for b in beads]))
     left_out = not found.axis.straight and bead_left_out(found.segments, found.first, found.last)
-    unsure = unclear or rivalled or hiding or left_out
+    hardly_seen = stopper_too_wide(found.segments, found.first, found.last, found.flanks.width_mm)
+    unsure = unclear or rivalled or hiding or left_out or hardly_seen
     return (flags.UNSURE_SPLIT,) if unsure else ()
