@@ -29,6 +29,10 @@ _AXIS_SHARE = 0.95
 """Height of the string over the bed as a share of the half width seen, which perspective makes large."""
 _RECENTRED, _CENTRED = 2, 0.12
 """A course that lies off the middle by more than this share of the half width is drawn once more."""
+_MIDDLE_MM = 40.0
+"""The string's course bends less than the sides of a few beads jump within this length."""
+_LOPSIDED = 1.15
+"""Sides farther from the middle than this many times the other one's distance are not a bead's."""
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
@@ -154,11 +158,19 @@ def _off_centre(flanks: Flanks, half: float) -> float:
     return float(np.abs(aside).max()) / half
 
 
+def _half_widths(flanks: Flanks) -> FloatArray:
+    """Return half the width at each step; a bulge on one side alone, of shadow or bed, counts little."""
+    span = round(_MIDDLE_MM / STEP_MM)
+    middle = ndimage.median_filter((flanks.left_mm + flanks.right_mm) / 2, span, mode="nearest")
+    narrower = np.minimum(middle - flanks.left_mm, flanks.right_mm - middle)
+    return np.minimum(flanks.width_mm / 2, _LOPSIDED * narrower)
+
+
 def _recentred(axis: Axis, flanks: Flanks) -> tuple[Axis, float]:
     """Return the axis moved to the middle between the sides, and half the width of the widest beads."""
     width = flanks.width_mm
     thick = width > 0.6 * np.percentile(width, 90)
-    half = float(np.percentile(width[thick], 97)) / 2
+    half = float(np.percentile(_half_widths(flanks)[thick], 97))
     middle = axis.at(np.arange(len(width)) * STEP_MM, (flanks.left_mm + flanks.right_mm) / 2)[thick]
     moved = smooth_axis(
         middle[::3], wavelength_mm=_FINE_WAVE_MM, straight_within_mm=0.3 * half, extend_mm=9.0
