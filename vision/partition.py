@@ -144,11 +144,7 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
     best, trust = max(others, key=_worth)
     best = _on_surface(best, [fit for fit, _ in others], strips=len(strips))
     margin = best.score * trust - rival
-    lengths = np.concatenate([np.diff(cuts) for cuts in best.cuts]) * STEP_MM
-    even = 1.4826 * float(np.median(np.abs(lengths / np.median(lengths) - 1)))
-    if even < _EVEN and len(lengths) > _FEW:  # one more look, now that the length is known
-        ratio = np.array([float(np.median(lengths)) / typical])
-        best = grid.solve(best.evidence, flat, ratio, length_sd=_EVEN_LENGTH_SD)
+    best = _evened(grid, best, kinds, strips=len(strips))
     segments = _segments(best, rounding * best.ratio, limit_mm=(len(width) - 1) * STEP_MM)
     return Partition(
         segments=tuple(segments),
@@ -160,6 +156,27 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
 def _worth(fitted: tuple["_Fit", float]) -> float:
     fit, trust = fitted
     return fit.score * trust
+
+
+def _evened(grid: "_Grid", best: "_Fit", kinds: list[tuple[FloatArray, float]], *, strips: int) -> "_Fit":
+    """Return the best division of an even strand, looked for once more now that its length is known.
+
+    Where sides are hardly seen their notches scatter, and seams may part the beads more evenly.
+    """
+    lengths = np.concatenate([np.diff(cuts) for cuts in best.cuts]) * STEP_MM
+    typical = float(np.median(lengths))
+    scatter = 1.4826 * float(np.median(np.abs(lengths / typical - 1)))
+    if scatter >= _EVEN or len(lengths) <= _FEW:
+        return best
+    flat, ratio = np.full_like(best.reference, grid.typical), np.array([typical / grid.typical])
+    by_notch = best.evidence is kinds[-1][0]
+    fits = [
+        (grid.solve(kind, flat, ratio, length_sd=_EVEN_LENGTH_SD), trust)
+        for kind, trust in kinds
+        if by_notch or kind is best.evidence
+    ]
+    evenest, _ = max(fits, key=_worth)
+    return _on_surface(evenest, [fit for fit, _ in fits], strips=strips) if by_notch else evenest
 
 
 def _on_surface(best: "_Fit", fits: list["_Fit"], *, strips: int) -> "_Fit":
