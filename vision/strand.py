@@ -46,12 +46,15 @@ class Sized:
     rims : list of pairs of Rim
     middle_mm : ndarray, shape (N,)
         How far aside of the axis the middle between the rims as seen lies.
+    lean_rad : ndarray, shape (N,)
+        Angle from the vertical, across the string, under which each is seen.
     radius_mm, centre_above_mm : ndarray, shape (N,)
         Radius across the string, and height of the centre above the bed.
     """
 
     rims: list[tuple[Rim, Rim]]
     middle_mm: FloatArray
+    lean_rad: FloatArray
     radius_mm: FloatArray
     centre_above_mm: FloatArray
 
@@ -79,7 +82,9 @@ def size_across(scene: Scene, strand: Divided) -> Sized:
         rod = max([float(radius[strand.beads].max()), *_stopper_radii(strand, radius)])
         radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
         centre = np.full(len(radius), rod)
-    return Sized(rims=rims, middle_mm=middle, radius_mm=radius, centre_above_mm=centre)
+    return Sized(
+        rims=rims, middle_mm=middle, lean_rad=angles.mean(axis=1), radius_mm=radius, centre_above_mm=centre
+    )
 
 
 def _stopper_radii(strand: Divided, radius: FloatArray) -> list[float]:
@@ -118,7 +123,12 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     )
     middle = found.axis.at(np.array([s.middle_mm for s in segments]), aside)
     places = _lifted(np.column_stack([middle, np.full(len(segments), found.height_mm)]), centre, scene)
-    across, across_u = settle_widths(2 * radius, sized.middle_mm[found.beads], uniform=lengths.uniform)
+    across, across_u = settle_widths(
+        2 * radius,
+        sized.middle_mm[found.beads],
+        lean_rad=sized.lean_rad[found.beads],
+        along_mm=lengths.along_mm if lengths.uniform else None,
+    )
     budget = _Budget.of(scene, conditions, places=places, radius=radius)
     across_u = np.hypot(across_u, budget.sides_u(rims))
     across = settle_rounds(across, lengths.along_mm, across_u)
