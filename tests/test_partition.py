@@ -101,6 +101,14 @@ def test_a_small_bead_beside_a_wide_stopper_stays_a_bead() -> None:
     assert_divided(found, places)
 
 
+def test_a_stopper_much_shorter_than_the_tubes_stands_by_itself() -> None:
+    width, places = cylinder_widths([4.0, *[16.0] * 6, 5.0], 8.0)
+    s = np.arange(len(width)) * STEP_MM
+    for a, b in places[[0, -1]]:
+        width[(s >= a) & (s < b)] = 4.0
+    assert_divided(divided(width, places, free_ends=True, colours=(*COLOURS, COLOURS[0])), places)
+
+
 def test_a_glint_on_every_bead_is_no_seam() -> None:
     """The glint of one lamp is as regular as the notches, and on each bead, but no outline has it."""
     width, places = round_widths([8.0] * 20)

@@ -37,6 +37,10 @@ _BARE = 0.36
 _BARE_RUN_MM = 0.4
 _END_COST, _END_COST_PER_BEAD = 0.3, 0.4
 """A stopper may have any length, but swallowing beads is not for free."""
+_STEP, _STEP_WITHIN_MM, _STEP_SPAN = 0.15, 0.6, 0.1
+"""A change of width by the first share of it within so many mm, either side even over the second share."""
+_STOPPER_MM = 2.5
+"""No stopper is shorter (common practice, no source); a rounded end is."""
 _SCALLOPED = 0.05
 _THINNEST_MM = 1.0
 """What is nowhere wider is wire, or nothing."""
@@ -128,6 +132,7 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
         typical=typical,
         free_ends=free_ends,
         any_evidence=np.max(evidence, axis=0),
+        stepped=_stepped(width, typical) & (not scalloped),
     )
     flat = np.full_like(width, typical)
     kinds = list(zip(evidence, trusts, strict=True))
@@ -252,6 +257,7 @@ class _Grid:
     """The thick runs of a strand, and the stride, in steps, at which boundaries are first placed.
 
     `any_evidence` is the strongest of all kinds at each step: between a bead and a stopper any will do.
+    `stepped` is where the width changes at once: a stopper much shorter than the beads ends in a step.
     """
 
     runs: tuple[tuple[int, int], ...]
@@ -259,6 +265,7 @@ class _Grid:
     typical: float
     free_ends: bool
     any_evidence: FloatArray
+    stepped: NDArray[np.bool_]
 
     def solve(
         self,
@@ -274,15 +281,15 @@ class _Grid:
             free = (self.free_ends and k == 0, self.free_ends and k == len(self.runs) - 1)
             piece = slice(start, end, self.stride)
             step = self.stride * STEP_MM
-            lengths = _lengths_to_try(reference[piece], ratios, step)
+            lengths, usual = _lengths_to_try(reference[piece], ratios, step, short_ends=any(free))
             cost = _length_costs(reference[piece], lengths, ratios, step, length_sd)
+            cost[:, lengths < usual] = np.inf  # of ends alone
             alone = _END_COST + _END_COST_PER_BEAD * np.maximum(
                 (lengths * step)[None] / (ratios[:, None] * self.typical) - 1, 0
             )
             bonus = np.maximum(self.any_evidence - evidence, 0)[piece]
-            score, places = _divide(
-                evidence[piece], lengths, cost, _Ends(alone=alone, bonus=bonus, free=free)
-            )
+            ends = _Ends(alone=alone, bonus=bonus, stepped=self.stepped[piece], usual=usual, free=free)
+            score, places = _divide(evidence[piece], lengths, cost, ends)
             total += score
             cuts.append([np.minimum(start + self.stride * np.array(p), end) for p in places])
         best = int(np.argmax(total))
@@ -302,10 +309,24 @@ def _runs(thick: NDArray[np.bool_], *, shortest: int) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _lengths_to_try(reference: FloatArray, ratios: FloatArray, step_mm: float) -> NDArray[np.int_]:
-    shortest = max(2, int(ratios[0] * np.percentile(reference, 30) / step_mm / 1.5))
+def _lengths_to_try(
+    reference: FloatArray, ratios: FloatArray, step_mm: float, *, short_ends: bool
+) -> tuple[NDArray[np.int_], int]:
+    """Return the lengths of segments to try, in steps, and the shortest that may be a bead's."""
+    width = np.percentile(reference, 30) / step_mm / 1.5
+    usual = max(2, int(ratios[0] * width))
+    shortest = min(usual, max(2, round(_STOPPER_MM / step_mm))) if short_ends else usual
     longest = min(len(reference), int(1.3 * ratios[-1] * reference.max() / step_mm) + 1)
-    return np.arange(shortest, max(longest, shortest + 1) + 1)
+    return np.arange(shortest, max(longest, usual + 1) + 1), usual
+
+
+def _stepped(width: FloatArray, typical: float) -> NDArray[np.bool_]:
+    """Return where the width changes at once, as from a stopper to a tube, shape (S,)."""
+    span = max(3, round(_STEP_SPAN * typical / STEP_MM))
+    aside = span // 2 + round(_STEP_WITHIN_MM / 2 / STEP_MM)
+    middle = np.pad(ndimage.median_filter(width, span, mode="nearest"), aside, mode="edge")
+    before, behind = middle[: -2 * aside], middle[2 * aside :]
+    return np.asarray(np.abs(behind - before) > _STEP * typical)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -318,13 +339,25 @@ class _Ends:
         Cost of each length where it need not be a bead's.
     bonus : ndarray, shape (S,)
         What other kinds of evidence than the one in use add to a boundary with a stopper.
+    stepped : ndarray of bool, shape (S,)
+        Where the width changes at once.
+    usual : int
+        What is shorter than this must end in such a step.
     free : tuple of bool
         Whether the first and the last may be stoppers.
     """
 
     alone: FloatArray
     bonus: FloatArray
+    stepped: NDArray[np.bool_]
+    usual: int
     free: tuple[bool, bool]
+
+    def worth(self, lengths: NDArray[np.int_], places: NDArray[np.int_]) -> FloatArray:
+        """Return what end pieces of these lengths with boundaries at these places gain, shape (R, L)."""
+        places = np.minimum(places, len(self.bonus) - 1)
+        possible = (lengths >= self.usual) | self.stepped[places]
+        return np.where(possible, self.bonus[places], -np.inf) - self.alone[:, : len(lengths)]
 
 
 def _divide(
@@ -354,11 +387,10 @@ def _divide(
         before = best[:, end - usable]
         option = before - cost[:, : len(usable), end - 1]
         if ends.free[0] and usable[-1] == end:
-            bonus = ends.bonus[min(end, steps - 1)]
-            option[:, -1] = np.maximum(option[:, -1], bonus - ends.alone[:, len(usable) - 1])
+            alone = ends.worth(usable, np.full(len(usable), end))[:, -1]
+            option[:, -1] = np.maximum(option[:, -1], alone)
         if ends.free[1] and end == steps:
-            bonus = ends.bonus[np.minimum(end - usable, steps - 1)]
-            option = np.maximum(option, before + bonus - ends.alone[:, : len(usable)])
+            option = np.maximum(option, before + ends.worth(usable, end - usable))
         choice = option.argmax(axis=1)
         gain = worth[end] if end < steps else 0.0
         best[:, end] = option[np.arange(count), choice] + gain
