@@ -61,6 +61,15 @@ def test_the_only_like_of_an_end_bead_may_be_near_the_other_end() -> None:
     assert beads_of(width, places, [BLACK, *[BLUE] * 11, BLACK], rod=True) == (1, 12)
 
 
+def test_an_end_bead_of_its_own_colour_is_a_bead_by_its_shape() -> None:
+    width, places = cylinder_widths([4.0, *[12.0] * 8, 4.0], 8.0)
+    for a, b in places[[0, -1]]:
+        s = np.arange(len(width)) * 0.1
+        width[(s >= a) & (s < b)] = 4.0
+    colours = [BLACK, (230, 210, 90), *[BLUE] * 7, BLACK]
+    assert beads_of(width, places, colours, rod=True) == (1, 9)
+
+
 def test_graduated_strand_keeps_its_small_ends() -> None:
     sizes = [6.0, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 6.0]
     width, places = round_widths(sizes)

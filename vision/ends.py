@@ -12,10 +12,12 @@ import numpy as np
 
 from vision.axis import STEP_MM
 from vision.partition import Segment, middle_width
-from vision.records import FloatArray
+from vision.records import FloatArray, Mask
 from vision.strip import Strip
 
 _LENGTH_SD, _WIDTH_SD, _FLATNESS_SD, _COLOUR_SD = 0.12, 0.06, 0.08, 9.0
+_SHAPE, _SAME_SHAPE = 3, 0.5
+"""The first features tell the shape; distance within which beads are of one."""
 _UNLIKE_ROD, _UNLIKE_WIRE = 2.6, 3.5
 """Distance in standard deviations; on a rod a stopper at each end is expected, on a wire none."""
 _OUTERMOST = 2
@@ -78,11 +80,14 @@ def beads_only(
     # whatever lies between beads is a bead, and may be the only like of one at the other end
     like = [k for k in range(first, last) if _to_nearest(looks[k], usual) <= limit]
     usual = looks[like[0] : like[-1] + 1]
+    unlike = np.array([_to_nearest(look, usual) for look in looks]) > limit
+    if rod:
+        unlike &= ~_of_one_shape(looks, usual)
     # a stopper may have been cut in pieces: look again behind what was taken off
     for _ in range(trim):
-        if last - first > 3 and _to_nearest(looks[first], usual) > limit:
+        if last - first > 3 and unlike[first]:
             first += 1
-        if last - first > 3 and _to_nearest(looks[last - 1], usual) > limit:
+        if last - first > 3 and unlike[last - 1]:
             last -= 1
     return first, last
 
@@ -136,6 +141,16 @@ def _without_scraps(
     while last - first > 3 and scrap(last - 1):
         last -= 1
     return first, last
+
+
+def _of_one_shape(looks: FloatArray, usual: FloatArray) -> Mask:
+    """Return which of the looks have the shape of the usual beads, where all these have one, shape (N,).
+
+    No stopper is as long, wide and straight as the beads of an even strand, of whatever colour they are.
+    """
+    middle = np.median(usual, axis=0)
+    uneven, off = (np.linalg.norm((of - middle)[:, :_SHAPE], axis=1) for of in (usual, looks))
+    return np.asarray((off < _SAME_SHAPE) & bool(np.median(uneven) < _SAME_SHAPE))
 
 
 def _nearest_distances(looks: FloatArray) -> FloatArray:
