@@ -7,11 +7,12 @@ import pytest
 from handmade import cylinder_widths, painted, round_widths
 
 from vision.axis import STEP_MM
-from vision.partition import Partition, Segment, partition
+from vision.partition import Partition, Segment, inner_dent, partition
 
 SEAM_MM = 0.35
 """Boundaries are placed in steps of 0.1 mm and drawn to the middle of the evidence round them."""
 END_MM = 0.35
+DENT_SHARE = 0.02
 COLOURS = ((40, 60, 150), (150, 50, 60))
 
 
@@ -128,6 +129,15 @@ def test_boundaries_are_as_clear_as_they_are_painted() -> None:
     clear = divided(width, places)
     assert np.median([segment.clarity for segment in clear.segments]) > 0.7
     assert clear.margin > 0.1
+
+
+def test_two_beads_taken_for_one_have_a_dent() -> None:
+    width, places = round_widths([8.0, 8.0, 8.0])
+    one = Segment(start_mm=places[0, 0], end_mm=places[0, 1])
+    two = Segment(start_mm=places[0, 0], end_mm=places[1, 1])
+    assert inner_dent(width, one) == 0.0
+    least = width[round(places[0, 1] / STEP_MM)]
+    assert inner_dent(width, two) == pytest.approx(1 - least / 8.0, abs=DENT_SHARE)
 
 
 def test_middle_and_length_of_a_segment() -> None:

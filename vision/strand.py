@@ -11,7 +11,7 @@ from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
 from vision.divide import Divided, divide
 from vision.ends import bead_left_out, stopper_too_wide
-from vision.partition import Segment, middle_width
+from vision.partition import Segment, inner_dent, middle_width
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
@@ -30,6 +30,9 @@ _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
 _UNCLEAR, _UNCLEAR_SHARE, _BLIND, _NARROW_MARGIN = 0.35, 0.12, 0.05, 0.08
 """A boundary of less evidence is unclear; with more than this share of such, with one of hardly any, or
 where another division explains nearly as much, the count is not certain."""
+_DENT, _DENTED_SHARE = 0.15, 0.2
+"""Beads are convex: where so many, by the second share, have a dent of the first share of their width, some
+are two."""
 _EVEN = 0.12
 _HIDING = 0.7
 _STOPPER = 1.3
@@ -290,7 +293,8 @@ def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, .
     """Doubt the count where boundaries are unclear, rivalled by another division, or a bead may hide.
 
     A gap as long as a bead may hold one that looks like the bed, and on a wire, which has no stoppers, an
-    end piece as long as a bead may be one that was left out. Beads beside a much wider stopper may be clear.
+    end piece as long as a bead may be one that was left out. Beads beside a much wider stopper may be clear,
+    and where many have a dent each may be two.
     """
     clarity = np.array([s.clarity for s in found.segments[found.beads]])
     unclear = np.mean(clarity < _UNCLEAR) > _UNCLEAR_SHARE or clarity.min() < _BLIND
@@ -298,5 +302,7 @@ def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, .
     hiding = max(b.gap_after_mm for b in beads) > _HIDING * float(np.median([b.along_mm for b in beads]))
     left_out = not found.axis.straight and bead_left_out(found.segments, found.first, found.last)
     hardly_seen = stopper_too_wide(found.segments, found.first, found.last, found.flanks.width_mm)
-    unsure = unclear or rivalled or hiding or left_out or hardly_seen
+    widths = found.flanks.width_mm
+    dented = np.mean([inner_dent(widths, s) > _DENT for s in found.segments[found.beads]]) > _DENTED_SHARE
+    unsure = unclear or rivalled or hiding or left_out or hardly_seen or dented
     return (flags.UNSURE_SPLIT,) if unsure else ()
