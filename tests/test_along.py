@@ -5,7 +5,7 @@ import pytest
 from handmade import straight_axis
 
 from vision.along import Lengths, lengths_along
-from vision.partition import Segment
+from vision.segment import Segment
 
 CAMERA_MM = np.array([40.0, 10.0, 300.0])
 PLANE_MM = 4.0

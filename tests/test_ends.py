@@ -7,7 +7,7 @@ import pytest
 from handmade import cylinder_widths, painted, round_widths
 
 from vision.ends import bead_left_out, beads_only, stopper_too_wide
-from vision.partition import Segment
+from vision.segment import Segment
 
 BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
 

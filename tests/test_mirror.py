@@ -9,7 +9,7 @@ from vision.axis import STEP_MM
 from vision.flanks import Flanks
 from vision.light import to_srgb
 from vision.mirror import outlined
-from vision.partition import Segment
+from vision.segment import Segment
 from vision.strip import Strip
 
 RADIUS_MM = 3.0

@@ -7,7 +7,8 @@ import pytest
 from handmade import cylinder_widths, painted, round_widths
 
 from vision.axis import STEP_MM
-from vision.partition import Partition, Segment, inner_dent, partition
+from vision.partition import Partition, partition
+from vision.segment import Segment, inner_dent
 
 SEAM_MM = 0.35
 """Boundaries are placed in steps of 0.1 mm and drawn to the middle of the evidence round them."""

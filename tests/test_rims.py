@@ -11,9 +11,9 @@ from handmade import straight_axis
 from vision.axis import STEP_MM
 from vision.flanks import Flanks, find_flanks
 from vision.light import to_srgb
-from vision.partition import Segment
 from vision.records import Photo
 from vision.rims import bead_rims
+from vision.segment import Segment
 from vision.strip import straighten
 
 SIZE_PX = (760, 300)

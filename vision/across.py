@@ -13,9 +13,9 @@ from scipy import ndimage
 from vision.axis import STEP_MM, Axis
 from vision.camera import Camera
 from vision.flanks import Flanks
-from vision.partition import Segment
 from vision.records import FloatArray
 from vision.rims import Rim
+from vision.segment import Segment
 from vision.solid import radius_from_tangents, section_angles
 
 

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.axis import Axis
-from vision.partition import Segment
 from vision.records import FloatArray
+from vision.segment import Segment
 
 _UNIFORM_CV = 0.1
 """Robust coefficient of variation below which the beads of a strand are taken for one kind."""

@@ -18,9 +18,10 @@ from vision.fold import folded_sides
 from vision.locate import survey
 from vision.mirror import outlined
 from vision.orthophoto import orthophoto
-from vision.partition import Partition, Segment, partition
+from vision.partition import Partition, partition
 from vision.records import FloatArray, Mask
 from vision.scene import Scene
+from vision.segment import Segment
 from vision.strip import Strip, straighten
 
 _COURSE_WAVE_MM = 30.0

@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 
 from vision.axis import STEP_MM
-from vision.partition import Segment, middle_width
 from vision.records import FloatArray, Mask
+from vision.segment import Segment, middle_width
 from vision.strip import Strip
 
 _LENGTH_SD, _WIDTH_SD, _FLATNESS_SD, _COLOUR_SD = 0.12, 0.06, 0.08, 9.0

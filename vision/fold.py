@@ -9,8 +9,8 @@ import numpy as np
 from vision.axis import STEP_MM
 from vision.flanks import Flanks, log_tone, sides_of
 from vision.gradient import edge_strength
-from vision.partition import Segment, middle_width
 from vision.records import FloatArray
+from vision.segment import Segment, middle_width
 from vision.strip import Strip
 
 _ALIKE = 0.15

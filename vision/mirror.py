@@ -16,9 +16,9 @@ from scipy import ndimage
 from vision.axis import STEP_MM
 from vision.flanks import Flanks, log_tone
 from vision.gradient import Image
-from vision.partition import Segment
 from vision.records import FloatArray
 from vision.rims import Crest
+from vision.segment import Segment
 from vision.strip import Strip
 
 _SHARES = np.arange(0.10, 0.62, 0.02)

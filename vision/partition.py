@@ -20,6 +20,7 @@ from scipy import ndimage
 from vision.axis import STEP_MM
 from vision.evidence import boundary_evidence, valleys
 from vision.records import FloatArray
+from vision.segment import Segment
 from vision.strip import Strip
 
 _SHORTEST, _LONGEST = 0.28, 3.4
@@ -54,28 +55,6 @@ single end, with a usual drill hole, goes on for about the second beyond where i
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Segment:
-    """A piece of the strand between two boundaries, in mm along the axis from its first point.
-
-    `clarity` is the evidence, about 1 where clear, of the weaker of its boundaries with neighbours.
-    """
-
-    start_mm: float
-    end_mm: float
-    clarity: float = 1.0
-
-    @property
-    def length_mm(self) -> float:
-        """Length along the axis."""
-        return self.end_mm - self.start_mm
-
-    @property
-    def middle_mm(self) -> float:
-        """Middle along the axis."""
-        return (self.start_mm + self.end_mm) / 2
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Partition:
     """The segments of a strand, in order.
 
@@ -92,24 +71,6 @@ class Partition:
     segments: tuple[Segment, ...]
     ratio: float
     margin: float
-
-
-def middle_width(width_mm: FloatArray, segment: Segment) -> float:
-    """Return the median width, mm, of the middle half of a segment, of widths at each step, shape (S,)."""
-    trim = 0.25 * segment.length_mm
-    first, last = round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM)
-    return float(np.median(width_mm[max(first, 0) : max(last, first + 1)]))
-
-
-def inner_dent(width_mm: FloatArray, segment: Segment) -> float:
-    """Return how far the width dips in the middle half of a segment, as a share of its greatest width."""
-    first, last = max(round(segment.start_mm / STEP_MM), 0), round(segment.end_mm / STEP_MM)
-    width = width_mm[first:last]
-    trim = len(width) // 4
-    if trim == 0 or width.max() <= 0:
-        return 0.0
-    crests = np.minimum(np.maximum.accumulate(width), np.maximum.accumulate(width[::-1])[::-1])
-    return float((crests - width)[trim:-trim].max() / width.max())
 
 
 def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: bool) -> Partition | None:
@@ -162,11 +123,7 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
     margin = best.score * trust - rival
     best = _evened(grid, best, kinds, strips=len(strips))
     segments = _segments(best, rounding * best.ratio, limit_mm=(len(width) - 1) * STEP_MM)
-    return Partition(
-        segments=tuple(segments),
-        ratio=best.ratio,
-        margin=margin / max(len(segments), 1),
-    )
+    return Partition(segments=tuple(segments), ratio=best.ratio, margin=margin / max(len(segments), 1))
 
 
 def _worth(fitted: tuple["_Fit", float]) -> float:

@@ -20,9 +20,9 @@ from vision.camera import Camera
 from vision.flanks import Flanks, log_tone
 from vision.gradient import edge_strength
 from vision.light import to_linear
-from vision.partition import Segment
 from vision.records import FloatArray, Mask, Photo
 from vision.scene import TYPICAL_BLUR_PX
+from vision.segment import Segment
 from vision.strip import Strip
 
 _OUT_MM, _IN_MM = 0.4, 0.4

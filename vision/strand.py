@@ -11,11 +11,11 @@ from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
 from vision.divide import Divided, divide
 from vision.ends import bead_left_out, stopper_too_wide
-from vision.partition import Segment, inner_dent, middle_width
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
 from vision.scene import Scene
+from vision.segment import Segment, inner_dent, middle_width
 from vision.solid import ellipsoid_outline
 from vision.strip import Strip
 from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded

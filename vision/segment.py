@@ -1,0 +1,48 @@
+"""A piece of a strand between two boundaries, and its width."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.axis import STEP_MM
+from vision.records import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Segment:
+    """A piece of the strand between two boundaries, in mm along the axis from its first point.
+
+    `clarity` is the evidence, about 1 where clear, of the weaker of its boundaries with neighbours.
+    """
+
+    start_mm: float
+    end_mm: float
+    clarity: float = 1.0
+
+    @property
+    def length_mm(self) -> float:
+        """Length along the axis."""
+        return self.end_mm - self.start_mm
+
+    @property
+    def middle_mm(self) -> float:
+        """Middle along the axis."""
+        return (self.start_mm + self.end_mm) / 2
+
+
+def middle_width(width_mm: FloatArray, segment: Segment) -> float:
+    """Return the median width, mm, of the middle half of a segment, of widths at each step, shape (S,)."""
+    trim = 0.25 * segment.length_mm
+    first, last = round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM)
+    return float(np.median(width_mm[max(first, 0) : max(last, first + 1)]))
+
+
+def inner_dent(width_mm: FloatArray, segment: Segment) -> float:
+    """Return how far the width dips in the middle half of a segment, as a share of its greatest width."""
+    first, last = max(round(segment.start_mm / STEP_MM), 0), round(segment.end_mm / STEP_MM)
+    width = width_mm[first:last]
+    trim = len(width) // 4
+    if trim == 0 or width.max() <= 0:
+        return 0.0
+    crests = np.minimum(np.maximum.accumulate(width), np.maximum.accumulate(width[::-1])[::-1])
+    return float((crests - width)[trim:-trim].max() / width.max())
