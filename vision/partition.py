@@ -104,7 +104,7 @@ def partition(strips: tuple[Strip, ...], sides_mm: FloatArray, *, free_ends: boo
         typical=typical,
         free_ends=free_ends,
         any_evidence=np.max(evidence, axis=0),
-        stepped=_stepped(width, typical) & (not scalloped),
+        stepped=_stepped(width, typical) & (not scalloped),  # a side lost beside a notch is a step too
     )
     flat = np.full_like(width, typical)
     kinds = list(zip(evidence, trusts, strict=True))
