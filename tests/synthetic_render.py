@@ -13,7 +13,7 @@ from synthetic_looks import GLASSY, Body, Hits, shade
 TILE_PX = 80
 GROUND_GRID, BODY_GRID = 2, 3  # rays a pixel, each way
 SHADOW_PER_MM = 5.0
-SHADOW_RAYS = 16
+SHADOW_RAYS = 80  # fewer leave steps in a half shadow, which no window makes
 
 
 @dataclass(frozen=True, kw_only=True)
