@@ -118,9 +118,19 @@ def _solve(section: Section, height: float, *, upright: bool) -> tuple[FloatArra
     half, bevel = 0.0, _BEVEL if upright and height > _FLAT else 0.0
     widths = section.widths(half)
     for _ in range(4):
-        half = height * smallest(widths) / 2
+        half = height * (smallest(widths) if upright else _least_axis(widths)) / 2
         widths = section.widths(half, round_part=0.0 if upright else 1.0, bevel=bevel)
     return widths, half
+
+
+def _least_axis(widths: FloatArray) -> float:
+    """Return the smaller axis of the ellipse nearest to a body's squared sizes.
+
+    An ellipse has its own back; a faceted body, whose notches are no lower than its edges are high, has
+    about its mean, and upwards it is just another of its sizes.
+    """
+    wave = np.fft.rfft(widths**2) / len(widths)
+    return float(np.sqrt(wave[0].real - 2 * np.abs(wave[1])))
 
 
 def _solve_tube(section: Section) -> tuple[FloatArray, float]:
