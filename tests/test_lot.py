@@ -154,6 +154,14 @@ def test_a_line_on_the_bed_is_no_bead(camera: Camera) -> None:
     assert len(beads) == 5
 
 
+def test_a_long_strip_is_no_bead(camera: Camera) -> None:
+    strip = np.array([[60.0, 110.0, 0], [140.0, 110.0, 0], [140.0, 118.0, 0], [60.0, 118.0, 0]])
+    beads, _ = measure(
+        draw(camera, [strip, *(ball(camera, 60.0 + 25 * k, 60.0, 8.0) for k in range(5))]), camera
+    )
+    assert len(beads) == 5
+
+
 def test_an_empty_bed_is_refused_with_advice(camera: Camera) -> None:
     with pytest.raises(NoBeadsError, match="no beads"):
         measure(draw(camera, []), camera)

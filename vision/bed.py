@@ -43,7 +43,7 @@ _TAG_MARGIN_MM = 0.7
 _PAGE_EDGE_MM = 11.5
 """Outside the ring of tags the sheet carries its caption and its ruler line, and no beads."""
 _TOP = 60.0
-_SHARP_WEIGHT = 2.0
+SHARP_WEIGHT = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +91,7 @@ def study_bed(top: Orthophoto, sheet: Sheet, *, scale: float) -> Bed:
         np.multiply(gradient, np.float32(1 / grain), out=sharp, where=zone & ~seam)
     tinted[seam] *= _SEAM_WEIGHT
     tinted[~region], sharp[~region] = 0, 0
-    unlike = np.hypot(tinted, np.minimum(_SHARP_WEIGHT * sharp, _TOP))
+    unlike = np.hypot(tinted, np.minimum(SHARP_WEIGHT * sharp, _TOP))
     return Bed(top=top, tinted=tinted, unlike=unlike, gradient=gradient, sharp=sharp, region=region)
 
 
