@@ -102,3 +102,17 @@ def test_a_grey_disc_with_the_bright_look_of_paper_is_found_by_its_edge() -> Non
     cv2.circle(image, (700, 600), 30, (120.0, 120.0, 120.0), cv2.FILLED, cv2.LINE_AA)
     (only,) = found(image)
     assert centres([only])[0] * PER_MM == pytest.approx([700, 600], abs=2.0)
+
+
+def test_a_disc_of_the_beds_colour_and_its_facets_is_one_by_its_rim() -> None:
+    image = bed()
+    at, turn = np.array([700.0, 600.0]), np.arange(6) * np.pi / 3
+    corners = at + 30 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    for corner in corners:
+        cv2.line(
+            image, (700, 600), tuple(np.round(corner).astype(int).tolist()), (200.0,) * 3, 2, cv2.LINE_AA
+        )
+    cv2.circle(image, (700, 600), 30, (100.0, 100.0, 100.0), 2, cv2.LINE_AA)
+    (only,) = found(image)
+    assert centres([only])[0] * PER_MM == pytest.approx(at, abs=PLACED_MM * PER_MM)
+    assert only.area == pytest.approx(np.pi * 31**2, rel=EDGE_SHARE)

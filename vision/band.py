@@ -43,6 +43,7 @@ class Reach:
 FIRST = Reach(inward=0.45, outward=0.35, outward_mm=0.6, smooth=1.5)
 SECOND = Reach(inward=0.3, outward=0.15, outward_mm=0.3, smooth=2.5)
 ROUND = Reach(inward=0.35, outward=0.4, outward_mm=0.2, smooth=2.0)
+RIM = Reach(inward=0.15, outward=0.12, outward_mm=0.1, smooth=2.5)
 NEAR = Reach(inward=0.08, outward=0.06, outward_mm=0.1, smooth=2.5)
 LAST = Reach(inward=0.2, outward=0.08, outward_mm=0.3, smooth=2.5)
 

@@ -5,6 +5,7 @@ allows, and more only where that leaves parts that are not convex, as contact sh
 on the bed do.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -15,6 +16,7 @@ from vision.bed import Image
 from vision.fragment import (
     Fragment,
     at_necks,
+    between_lines,
     blobs_above,
     filled,
     part,
@@ -43,6 +45,8 @@ _SHALLOW_NECK, _SLACK = 0.96, 0.01
 _SCRAP, _SMALL_SHARE, _LEAST_USUAL, _MOST_USUAL = 0.1, 0.4, 0.75, 1.35
 _EDGE_MM = 0.25
 _ALIKE, _LOST = 0.9, 0.6
+_LINES = (0.3, 0.5, 0.7)
+"""Sharpness over that of a piece's border from which a line inside may be a border too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,18 +106,8 @@ class Evidence:
         alone = piece.area / piece.hull_area
         if alone > _NEARLY + _SLACK:
             return [piece]
-        own = np.where(filled(piece.mask), self.unlike[window(piece)], 0)
         best = (alone, [piece])
-        for level, along_edges in product(LEVELS, (False, True)):
-            blobs = [shifted(b, piece.corner) for b in blobs_above(own, level, self.per_mm)]
-            cuts = [
-                p
-                for b in blobs
-                for p in at_necks(
-                    whole(b), _SHALLOW_NECK, edges=self.sharp[window(b)] if along_edges else None
-                )
-            ]
-            parts = [without_spurs(p) if along_edges else p for p in cuts if p.area > _SCRAP * piece.area]
+        for parts in self.ways(piece, usual):
             if len(parts) < 2 or self.kept(piece, parts) < _LOST:
                 continue
             solid = sum(p.area for p in parts) / sum(p.hull_area for p in parts)
@@ -125,6 +119,24 @@ class Evidence:
             if solid > best[0] + _SLACK:
                 best = (solid, [replace(p, unsure=True) for p in parts])
         return best[1]
+
+    def ways(self, piece: Fragment, usual: float) -> Iterator[list[Fragment]]:
+        """Give the ways a piece can be parted: at its necks, at any level, or between edges."""
+        own = np.where(filled(piece.mask), self.unlike[window(piece)], 0)
+        for level, along_edges in product(LEVELS, (False, True)):
+            blobs = [shifted(b, piece.corner) for b in blobs_above(own, level, self.per_mm)]
+            cuts = [
+                p
+                for b in blobs
+                for p in at_necks(
+                    whole(b), _SHALLOW_NECK, edges=self.sharp[window(b)] if along_edges else None
+                )
+            ]
+            yield [without_spurs(p) if along_edges else p for p in cuts if p.area > _SCRAP * piece.area]
+        line = float(np.median(self.border(piece)))
+        for share in _LINES:
+            cuts = between_lines(piece, self.sharp[window(piece)], share * line)
+            yield [p for cut in cuts if (p := without_spurs(cut)).area > _SMALL_SHARE * usual]
 
     def better(self, piece: Fragment, children: list[Fragment], how: tuple[float, float, float]) -> bool:
         """Return whether several children are rather beads than their parent is one.

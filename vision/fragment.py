@@ -41,11 +41,14 @@ class Fragment:
         (column, row) of the mask's first cell in the top view.
     unsure : bool
         Parted from, or joined with, others only because the lot's usual size suggests it.
+    ring : bool
+        Found by its rim, as a round one of a size that the lot has.
     """
 
     mask: Mask
     corner: tuple[int, int]
     unsure: bool = False
+    ring: bool = False
 
     @property
     def hull(self) -> FloatArray:
@@ -84,11 +87,16 @@ def blobs_above(unlike: Image, level: float, per_mm: float) -> list[Fragment]:
     mask = (unlike > level).astype(np.uint8)
     closed = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, round_kernel(_CLOSE_MM * per_mm / 2))
     opened = cv2.morphologyEx(closed, cv2.MORPH_OPEN, round_kernel(_CLOSE_MM * per_mm))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
+    return connected(opened > 0, (SMALLEST_MM * per_mm) ** 2 / 2)
+
+
+def connected(mask: Mask, least: float) -> list[Fragment]:
+    """Return the connected regions of more than `least` cells."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
     found = []
     for k in range(1, count):
         x, y, w, h, area = (int(v) for v in stats[k])
-        if area > (SMALLEST_MM * per_mm) ** 2 / 2:
+        if area > least:
             found.append(Fragment(mask=labels[y : y + h, x : x + w] == k, corner=(x, y)))
     return found
 
@@ -154,6 +162,18 @@ def at_necks(blob: Fragment, neck: float, *, edges: Image | None = None) -> list
     height, width = blob.mask.shape
     full = np.where(blob.mask, spread[1 : height + 1, 1 : width + 1], 0)
     return [part for k in range(1, int(seeds.max()) + 1) if (part := _cut(full == k, blob.corner))]
+
+
+def between_lines(blob: Fragment, edges: Image, level: float) -> list[Fragment]:
+    """Part a region into what closed lines of edges above a level surround, each grown to the next crest."""
+    inside = np.pad(blob.mask & (edges < level), 1)
+    areas = filled(inside).astype(np.uint8)
+    depth = np.asarray(cv2.distanceTransform(areas, cv2.DIST_L2, 5), dtype=np.float32)
+    seeds = _seeds(depth, _NECK)
+    if seeds.max() < 2:
+        return [blob]
+    grown = watershed(np.pad(edges, 1), seeds, mask=np.pad(blob.mask, 1))[1:-1, 1:-1]
+    return [part for k in range(1, int(seeds.max()) + 1) if (part := _cut(grown == k, blob.corner))]
 
 
 def _cut(mask: Mask, corner: tuple[int, int]) -> Fragment | None:

@@ -17,6 +17,7 @@ from vision.band import (
     FIRST,
     LAST,
     NEAR,
+    RIM,
     ROUND,
     SECOND,
     Band,
@@ -76,20 +77,22 @@ def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> 
     """Return the outlines of all beads of a top view."""
     owner = _owners(bed, fragments)
     lines = [resample(f.hull, _POINTS) for f in fragments]
-    noise, rung = 1.0, np.zeros(len(lines), bool)
+    noise, rung = 1.0, np.array([f.ring for f in fragments], bool)
     targets = [Target.of(bed, f, k + 1) for k, f in enumerate(fragments)]
     contact, sharpness = np.zeros((len(lines), _POINTS), bool), np.zeros(len(lines))
     for tries in (FIRST, SECOND, LAST):
-        how = [(NEAR if r else tries, t) for r, t in zip(rung, targets, strict=True)]
+        near = RIM if tries is FIRST else NEAR
+        how = [(near if r else tries, t) for r, t in zip(rung, targets, strict=True)]
         bands = [Band.along(bed, owner, line, h) for line, h in zip(lines, how, strict=True)]
         if tries is FIRST:
             noise = grain(bands)
         paths = closed_paths(costs(bands, noise))
         lines = [b.line(p) for b, p in zip(bands, paths, strict=True)]
         if tries is FIRST:
-            unsure = np.array([_unsure(line) for line in lines])
+            unsure = ~rung & np.array([_unsure(line) for line in lines])
             lines = [resample(_hull(line), _POINTS) for line in lines]
-            lines, rung = _rounded(bed, camera, owner, (lines, targets), (noise, unsure))
+            lines, found = _rounded(bed, camera, owner, (lines, targets), (noise, unsure))
+            rung |= found
             continue
         if tries is SECOND:
             lines = [resample(_hull(line), _POINTS) for line in lines]

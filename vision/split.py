@@ -2,19 +2,21 @@
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from vision.bed import Bed, Mask
+from vision.bed import SHARP_WEIGHT, Bed, Image
 from vision.clump import CRISP, FAINTEST, FIRM, LEVELS, SOLID, TELLING, Evidence
+from vision.discs import round_beads
 from vision.fragment import (
     SMALLEST_MM,
     Fragment,
     blobs_above,
+    connected,
     part,
     rejoin,
     round_kernel,
     touch,
     union,
-    whole,
     window,
 )
 
@@ -25,7 +27,6 @@ _JOINED, _MOSTLY = 0.895, 0.8
 _EVEN_MM, _RARE, _RAGGED = 0.35, 6.0, 0.85
 _EDGE_MM = 0.25
 _PALEST = 5.0
-_CLOSED_EDGE, _SURE = 2.5, 12.0
 _NEAR_MM = 1.5
 
 
@@ -33,7 +34,8 @@ def bead_regions(bed: Bed) -> list[Fragment]:
     """Return one fragment a bead, in no order."""
     per_mm = bed.top.cells_per_mm
     reach = np.ones((2 * round(_EDGE_MM * per_mm) + 1,) * 2, np.uint8)
-    unlike = np.where(_enclosed(bed), _SURE, cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm))
+    blurred = cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm)
+    unlike = np.maximum(blurred, 1.01 * _enclosed(bed))
     evidence = Evidence(
         unlike=unlike.astype(np.float32), sharp=np.asarray(cv2.dilate(bed.sharp, reach)), per_mm=per_mm
     )
@@ -42,38 +44,46 @@ def bead_regions(bed: Bed) -> list[Fragment]:
     resolved = [f for blob in blobs for f in evidence.resolve(blob, 0)]
     found = _by_usual_size([f for f in resolved if f.area >= least], evidence)
     found = _regroup(found, _patchy(bed), evidence)
+    found = round_beads(found, bed.sharp, _firm(found, evidence))
     crisp = [float(np.median(evidence.border(f))) for f in found]
     plain = [float(np.mean(evidence.unlike[window(f)][f.mask])) for f in found]
-    near = round(_NEAR_MM * per_mm)
+    near = [round(max(_NEAR_MM * per_mm, f.inner_radius)) for f in found]  # shadows fall about so far
     return [
         f
         for k, f in enumerate(found)
         if max(crisp[k] / FAINTEST, plain[k] / _PALEST) > 1
         and not any(
-            _hanger_on(f, g, near) and (crisp[k] < 0.4 * crisp[j] or plain[k] < 0.6 * plain[j])
+            _hanger_on(f, g, near[j]) and (crisp[k] < 0.4 * crisp[j] or plain[k] < 0.6 * plain[j])
             for j, g in enumerate(found)
         )
     ]
 
 
-def _enclosed(bed: Bed) -> Mask:
-    """Return the cells inside convex closed lines of crisp edges, whatever they look like.
+def _firm(found: list[Fragment], evidence: Evidence) -> NDArray[np.bool_]:
+    """Return which fragments have an edge nearly all round, as crisp as is usual in the lot."""
+    borders = [evidence.border(f) for f in found]
+    crisp = float(np.median([np.median(b) for b in borders])) if borders else 0.0
+    return np.array([np.mean(b > CRISP * crisp) > FIRM for b in borders], bool)
 
-    Polished silver or a pearl can have the colour of its bed all over, but not its edge. Gaps that a
-    clump of beads encloses have edges all round too, but are not convex.
+
+def _enclosed(bed: Bed) -> Image:
+    """Return how sharp the closed lines are that surround each cell with a convex shape, as unlikeness.
+
+    Polished silver, glass or a pearl can have the colour of its bed all over, but not its edge. Gaps that
+    a clump of beads encloses have edges all round too, but are not convex.
     """
     per_mm = bed.top.cells_per_mm
-    crisp = (bed.sharp > _CLOSED_EDGE).astype(np.uint8)
-    lines = cv2.morphologyEx(crisp, cv2.MORPH_CLOSE, round_kernel(_EDGE_MM * per_mm))
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(1 - lines, connectivity=4)
-    inside = np.zeros(lines.shape, dtype=bool)
-    for k, (x, y, w, h, area) in enumerate(stats[1:].tolist(), start=1):
-        open_ = x == 0 or y == 0 or x + w == lines.shape[1] or y + h == lines.shape[0]
-        if open_ or area < (SMALLEST_MM * per_mm) ** 2 / 2:
-            continue
-        hole = Fragment(mask=labels[y : y + h, x : x + w] == k, corner=(x, y))
-        if whole(hole).area > SOLID * hole.hull_area:
-            inside[window(hole)] |= whole(hole).mask
+    inside = np.zeros(bed.sharp.shape, np.float32)
+    for level in LEVELS:
+        lines = cv2.morphologyEx(
+            (bed.sharp > level / SHARP_WEIGHT).astype(np.uint8),
+            cv2.MORPH_CLOSE,
+            round_kernel(_EDGE_MM * per_mm),
+        )
+        for blob in connected(lines > 0, (SMALLEST_MM * per_mm) ** 2 / 2):
+            for piece in part(blob, fill=True):
+                if piece.area > SOLID * piece.hull_area:
+                    inside[window(piece)][piece.mask] = level
     return inside
 
 
