@@ -77,12 +77,14 @@ def round_beads(found: list[Fragment], sharp: Image, firm: NDArray[np.bool_]) ->
     firm : ndarray of bool, shape (B,)
         Which of them have an edge all round.
     """
-    even = [f for f, crisp in zip(found, firm, strict=True) if crisp and _round(f)]
-    if len(even) < _FEWEST:
+    even = np.array([crisp and _round(f) for f, crisp in zip(found, firm, strict=True)], bool)
+    if even.sum() < _FEWEST:
         return found
-    low, usual, high = _usual_radii(even)
-    sound = [f for f in even if _usual_size(f, usual)]
-    share = sum(f.area for f in sound) / sum(f.area for f in found)
+    area = np.array([f.area for f in found])
+    low, usual, high = _usual_radii(np.sqrt(area[even] / np.pi))
+    known = even & (area > _SMALL * np.pi * usual**2)
+    sound = [f for f, is_known in zip(found, known, strict=True) if is_known]
+    share = area[known].sum() / area.sum()
     if len(sound) < _FEWEST or share < _SOUND_SHARE or high > _MIXED * low:
         return found
     rim = float(np.median([_rim(f, sharp) for f in sound]))
@@ -91,17 +93,12 @@ def round_beads(found: list[Fragment], sharp: Image, firm: NDArray[np.bool_]) ->
     typical = float(np.median([rings.complete_at(f) for f in sound]))
     if typical < _ROUND:
         return found
-    known = np.array([c and _round(f) and _usual_size(f, usual) for f, c in zip(found, firm, strict=True)])
     return _replaced(found, known, rings.apart(typical, usual))
 
 
-def _usual_size(f: Fragment, usual: float) -> bool:
-    return f.area > _SMALL * np.pi * usual**2
-
-
-def _usual_radii(sound: list[Fragment]) -> tuple[float, float, float]:
-    """Return the radii below which a tenth, half and nine tenths of all their cells are: scraps are small."""
-    radii = np.sort([np.sqrt(f.area / np.pi) for f in sound])
+def _usual_radii(radii: FloatArray) -> tuple[float, float, float]:
+    """Return the radii below which a tenth, half and nine tenths of all cells are: scraps have few."""
+    radii = np.sort(radii)
     share = np.cumsum(radii**2) / np.sum(radii**2)
     low, usual, high = (float(radii[np.searchsorted(share, q)]) for q in (0.1, 0.5, 0.9))
     return low, usual, high

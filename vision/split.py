@@ -35,7 +35,7 @@ def bead_regions(bed: Bed) -> list[Fragment]:
     per_mm = bed.top.cells_per_mm
     reach = np.ones((2 * round(_EDGE_MM * per_mm) + 1,) * 2, np.uint8)
     blurred = cv2.GaussianBlur(bed.unlike, (0, 0), 0.1 * per_mm)
-    unlike = np.maximum(blurred, 1.01 * _enclosed(bed))
+    unlike = np.maximum(blurred, 1.01 * _enclosed(bed))  # just above the level it is compared with
     evidence = Evidence(
         unlike=unlike.astype(np.float32), sharp=np.asarray(cv2.dilate(bed.sharp, reach)), per_mm=per_mm
     )
