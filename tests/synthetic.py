@@ -79,9 +79,7 @@ def _lay_out(scene: Scene, ground: Ground, rng: np.random.Generator) -> Layout:
     slack = rng.exponential(0.35 * scene.nominal_mm, len(beads) - 1) * (rng.random(len(beads) - 1) < 0.35)
     gaps = slack if scene.fault == "slack" else np.zeros(len(beads) - 1)
     if scene.mode == "loose":
-        return loose(
-            beads, shape=scene.shape, area=area, bed_z=ground.bed_z, clump=rng.uniform(0, 0.7), rng=rng
-        )
+        return loose(beads, area=area, bed_z=ground.bed_z, clump=rng.uniform(0, 0.7), rng=rng)
     if scene.mode == "rod":
         number = _fitting(beads, gaps, 0.82 * (area[2] - area[0]))
         middle = np.array([(area[0] + area[2]) / 2, (area[1] + area[3]) / 2]) + rng.uniform(-6, 6, 2) * (1, 2)

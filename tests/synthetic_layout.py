@@ -13,6 +13,8 @@ from synthetic_solids import Revolved, Solid, ferets, span
 
 Area = tuple[float, float, float, float]  # left, top, right, bottom
 STEEL = {"look": "metal", "colour": SILVER}
+LYING = ("rondelle", "faceted-rondelle", "disc", "dome")  # on a flat side, their axis upright
+SUNK = ("dome",)  # an ellipsoid of which the upper half is seen
 RUBBER = {"look": "opaque", "colour": (0.03, 0.03, 0.035)}
 
 
@@ -35,6 +37,24 @@ class Bead:
     look: str
     colour: tuple[float, float, float]
     seed: int
+    shape: str = "round"
+    veins: float = 0.0
+    relief: float = 0.0
+
+    def body(self, turn: Array, centre: Array, *, core: float = 0.0, strung: bool = False) -> Body:
+        """Put the bead somewhere."""
+        return Body(
+            solid=self.solid,
+            turn=turn,
+            centre=centre,
+            look=self.look,
+            colour=self.colour,
+            core=core,
+            strung=strung,
+            seed=self.seed,
+            veins=self.veins,
+            relief=self.relief,
+        )
 
 
 def standing(axis: Array, roll: float) -> Array:
@@ -69,17 +89,7 @@ def _strung_row(bead: Bead, turn: Array, centre: Array) -> dict:
 
 
 def _put(layout: Layout, bead: Bead, turn: Array, centre: Array, core: float) -> None:
-    body = Body(
-        solid=bead.solid,
-        turn=turn,
-        centre=centre,
-        look=bead.look,
-        colour=bead.colour,
-        core=core,
-        strung=True,
-        seed=bead.seed,
-    )
-    layout.bodies.append(body)
+    layout.bodies.append(bead.body(turn, centre, core=core, strung=True))
     layout.truth.append(_strung_row(bead, turn, centre))
 
 
@@ -94,8 +104,22 @@ def _lengths(layout: Layout, gaps: Array) -> None:
     layout.strand_mm = layout.closed_up_mm + float(gaps.sum())
 
 
+def plain_stopper(rod: float, rng: np.random.Generator) -> Bead:
+    """Return a piece of steel or rubber tube that holds beads on a rod."""
+    thick, reach = rng.uniform(1.7, 4.0) * rod, float(rng.uniform(4, 7))
+    make = STEEL if rng.random() < 0.5 else RUBBER
+    return Bead(solid=tube(thick, reach), size=thick, seed=0, **make)
+
+
 def on_rod(
-    beads: Sequence[Bead], gaps: Array, *, middle: Array, angle: float, bed_z: float, rng: np.random.Generator
+    beads: Sequence[Bead],
+    gaps: Array,
+    *,
+    middle: Array,
+    angle: float,
+    bed_z: float,
+    rng: np.random.Generator,
+    stopper: Callable[[float, np.random.Generator], Bead] = plain_stopper,
 ) -> Layout:
     """Beads on a straight rod at one height, that of the thickest bead or stopper; a stopper at each end."""
     layout = Layout()
@@ -104,9 +128,9 @@ def on_rod(
     direction = np.array([np.cos(angle), np.sin(angle)])
     axis = np.array([direction[0], -direction[1], 0.0])
     turns = [standing(axis, rng.uniform(0, 2 * np.pi)) for _ in beads]
-    stoppers = [rng.uniform(1.7, 4.0) * rod for _ in range(2)]
+    stoppers = [stopper(rod, rng) for _ in range(2)]
     z = bed_z + max(
-        *(below(b.solid, t) for b, t in zip(beads, turns, strict=True)), *(s / 2 for s in stoppers)
+        *(below(b.solid, t) for b, t in zip(beads, turns, strict=True)), *(s.size / 2 for s in stoppers)
     )
     length = stations[-1] + beads[-1].solid.length / 2
     for bead, turn, s in zip(beads, turns, stations, strict=True):
@@ -114,14 +138,12 @@ def on_rod(
     _lengths(layout, gaps)
     tails = rng.uniform(12, 32, 2)
     run = np.array([-length / 2 - tails[0], length / 2 + tails[1]])
-    extras = [(tube(rod, float(np.ptp(run))), run.mean(), STEEL)]
-    for sign, thick in zip((-1, 1), stoppers, strict=True):
-        reach = float(rng.uniform(4, 7))
-        make = STEEL if rng.random() < 0.5 else RUBBER
-        extras.append((tube(thick, reach), sign * (length + reach + 0.1) / 2, make))
-    for solid, s, make in extras:
-        turn = standing(axis, 0.0)
-        layout.bodies.append(Body(solid=solid, turn=turn, centre=world(middle + s * direction, z), **make))
+    bare = Bead(solid=tube(rod, float(np.ptp(run))), size=rod, seed=0, **STEEL)
+    extras = [(bare, float(run.mean()))]
+    for sign, end in zip((-1, 1), stoppers, strict=True):
+        extras.append((end, sign * (length + end.solid.length + 0.1) / 2))
+    for extra, s in extras:
+        layout.bodies.append(extra.body(standing(axis, 0.0), world(middle + s * direction, z)))
     return layout
 
 
@@ -197,14 +219,15 @@ def _segments(path: Sequence[Array], thick: float) -> list[Body]:
     return bodies
 
 
-def _resting(bead: Bead, shape: str, rng: np.random.Generator) -> Array:
+def _resting(bead: Bead, rng: np.random.Generator) -> Array:
     """Return a turn in which a loose bead lies still."""
+    shape = bead.shape
     heading = rng.uniform(0, 2 * np.pi)
     flat = np.array([np.cos(heading), np.sin(heading), 0.0])
     if shape == "round":
         axis = rng.normal(size=3)
         return standing(axis, 0.0)
-    if shape in ("rondelle", "faceted-rondelle"):
+    if shape in LYING:
         return standing(np.array([0.0, 0.0, 1.0]), heading)
     if isinstance(bead.solid, Revolved):
         return standing(flat, rng.uniform(0, 2 * np.pi))
@@ -218,25 +241,21 @@ def _resting(bead: Bead, shape: str, rng: np.random.Generator) -> Array:
 
 
 def loose(
-    beads: Sequence[Bead], *, shape: str, area: Area, bed_z: float, clump: float, rng: np.random.Generator
+    beads: Sequence[Bead], *, area: Area, bed_z: float, clump: float, rng: np.random.Generator
 ) -> Layout:
     """Beads scattered over an area, a share `clump` of them pushed against another one."""
     layout = Layout()
     plans: list[Array] = []
     for bead in beads:
-        turn = _resting(bead, shape, rng)
-        z = bed_z + below(bead.solid, turn)
+        turn = _resting(bead, rng)
+        z = bed_z + (0.0 if bead.shape in SUNK else below(bead.solid, turn))
         plan = cv2.convexHull((bead.solid.cloud @ turn.T)[:, :2].astype(np.float32))[:, 0] * (1, -1)
         xy = _free_place(plan, plans, area=area, clump=clump, rng=rng)
         if xy is None:
             continue
         plans.append(plan + xy)
         centre = world(xy, z)
-        layout.bodies.append(
-            Body(
-                solid=bead.solid, turn=turn, centre=centre, look=bead.look, colour=bead.colour, seed=bead.seed
-            )
-        )
+        layout.bodies.append(bead.body(turn, centre))
         widest, narrowest = ferets(bead.solid, turn)
         row = {"xy": [float(v) for v in xy], "z": float(z), "max_feret_mm": widest, "min_feret_mm": narrowest}
         layout.truth.append({**row, "design_mm": bead.size})

@@ -26,6 +26,8 @@ class Body:
     core: float = 0.0  # diameter of the rod or wire through it
     strung: bool = False
     seed: int = 0
+    veins: float = 0.0  # contrast of the pattern in its colour
+    relief: float = 0.0  # slope of an embossed surface
 
     def cloud(self) -> Array:
         """Surface points in the world, shape (N, 3)."""
@@ -92,6 +94,9 @@ def shade(hits: Hits, ground: Ground) -> Array:
     if body.look == "frosted":
         own = own + rng.normal(0, 0.09, own.shape)
         own /= np.linalg.norm(own, axis=1, keepdims=True)
+    if body.relief:
+        own = own + body.relief * np.stack([_waves(hits, channel=k) for k in range(3)], axis=1)
+        own /= np.linalg.norm(own, axis=1, keepdims=True)
     normals = own @ body.turn.T
     if body.look in GLASSY:
         colour = _glass(hits, own, ground)
@@ -111,8 +116,27 @@ def shade(hits: Hits, ground: Ground) -> Array:
     return np.maximum(colour, 0.0)
 
 
+def _waves(hits: Hits, *, channel: int) -> Array:
+    """Return a few waves through the solid, shape (N,), about -1 to 1: veins of stone, relief of a coin."""
+    rng = np.random.default_rng([hits.body.seed, channel])
+    size = float(np.ptp(hits.body.solid.cloud, axis=0).max())
+    at, ways = hits.points / size, rng.normal(0, 1, (4, 3)) * rng.uniform(4, 30)
+    bend = 2.0 * np.sin(at @ rng.normal(0, 6, 3))[:, None]
+    return np.sin(at @ ways.T + bend + rng.uniform(0, 2 * np.pi, 4)).sum(axis=1) / 2.5
+
+
+def _tone(hits: Hits) -> Array:
+    """Return the colour of the body where it is hit, shape (3,) or (N, 3)."""
+    colour = np.array(hits.body.colour)
+    if not hits.body.veins:
+        return colour
+    other = np.random.default_rng([hits.body.seed, 9]).uniform(0.02, 0.9, 3)
+    share = np.clip(0.5 + 1.5 * _waves(hits, channel=7), 0, 1)[:, None] * hits.body.veins
+    return (1 - share) * colour + share * other
+
+
 def _lit(hits: Hits, normals: Array, ground: Ground) -> Array:
-    return ground.room.on(normals, ground.bounce) * np.array(hits.body.colour) * crowded(hits, normals)
+    return ground.room.on(normals, ground.bounce) * _tone(hits) * crowded(hits, normals)
 
 
 def _opaque(hits: Hits, normals: Array, ground: Ground) -> Array:

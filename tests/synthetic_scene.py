@@ -141,5 +141,7 @@ def make_beads(scene: Scene, rng: np.random.Generator) -> list[Bead]:
         colour = tuple(
             float(v) for v in np.clip(np.array(palette[rng.integers(len(palette))]) * shade, 0, 0.98)
         )
-        beads.append(Bead(solid=solid, size=size, look=scene.look, colour=colour, seed=scene.seed * 1000 + k))
+        seed = scene.seed * 1000 + k
+        bead = Bead(solid=solid, size=size, look=scene.look, colour=colour, seed=seed, shape=scene.shape)
+        beads.append(bead)
     return beads

@@ -1,0 +1,250 @@
+"""Samples to learn from: the top view of a drawn photo, and which bead each of its cells shows.
+
+python tests/training/samples.py OUT_DIR --count 2000 --seed 1 --processes 16
+"""
+
+import argparse
+import traceback
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+import cv2
+import numpy as np
+import synthetic
+from grounds import any_ground, any_room
+from numpy.typing import NDArray
+from objects import any_beads, any_stopper, clutter
+from synthetic_camera import Array, Camera
+from synthetic_layout import Bead, Layout, curve, loose, on_rod, on_wire
+from synthetic_looks import Body
+from synthetic_render import Sensor, cast_shadow, expose, render
+from synthetic_scene import Scene, plan
+
+from vision.sheet import SHEETS
+
+CELLS_PER_MM = 5.0
+_FINE = 4  # a cell's share is counted on so many points each way
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sample:
+    """A top view and its truth.
+
+    Attributes
+    ----------
+    rgb : ndarray, shape (H, W, 3), uint8
+    owner : ndarray, shape (H, W), uint8
+        Which bead (from 1) most of a cell shows, 0 none.
+    inside : ndarray, shape (H, W), uint8
+        Share of a cell that shows any bead, 0 to 255.
+    depth : ndarray, shape (H, W), uint8
+        How far inside its own bead a cell lies, over the deepest cell of that bead, 0 to 255.
+    """
+
+    rgb: NDArray[np.uint8]
+    owner: NDArray[np.uint8]
+    inside: NDArray[np.uint8]
+    depth: NDArray[np.uint8]
+
+
+def any_scene(seed: int) -> Scene:
+    """Draw the conditions of a photo, careful or careless."""
+    rng = np.random.default_rng([seed, 11])
+    mode = str(rng.choice(["loose", "loose", "rod", "wire"]))
+    nominal = float(np.exp(rng.uniform(np.log(2.6), np.log(22.0 if mode == "loose" else 14.0))))
+    careless = rng.random() < 0.35
+    sensor = Sensor(
+        blur_px=float(np.exp(rng.uniform(np.log(0.45), np.log(2.0 if careless else 0.8)))),
+        noise=float(np.exp(rng.uniform(np.log(0.5), np.log(6.0 if careless else 2.0)))),
+        sharpen=float(rng.choice([0.0, 0.4, 0.8, 1.2])),
+        exposure=float(rng.uniform(0.35 if careless else 0.8, 1.1)),
+        jpeg=int(rng.integers(60 if careless else 78, 97)),
+    )
+    most = 75 if nominal < 10 else 30
+    return plan(
+        seed,
+        mode=mode,
+        nominal_mm=nominal,
+        count=int(rng.integers(4, most)),
+        sensor=sensor,
+        size_px=((2016, 1512), (2016, 1512), (1512, 1134), (2600, 1950))[rng.integers(4)],
+        tilt_deg=float(rng.uniform(0, 22 if careless else 10)),
+        fault=str(rng.choice(["none", "none", "slack", "hidden-tags"])),
+    )
+
+
+def _beads_on(scene: Scene, bed_z: float, rng: np.random.Generator) -> Layout:
+    area = synthetic._area(scene)  # noqa: SLF001  (the same room as in the tests' photos)
+    beads = any_beads(scene.count, scene.nominal_mm, rng, loose=scene.mode == "loose")
+    if scene.mode == "loose":
+        clump = float(rng.choice([0.0, rng.uniform(0, 1), 0.97]))
+        if rng.random() < 0.3:  # a heap in one place
+            x, y = rng.uniform(area[0], area[2] - 50), rng.uniform(area[1], area[3] - 40)
+            area = (x, y, min(x + 90, area[2]), min(y + 70, area[3]))
+        beads = [b for b in beads if b.size * 1.6 < min(area[2] - area[0], area[3] - area[1])]
+        return loose(beads, area=area, bed_z=bed_z, clump=clump, rng=rng)
+    slack = rng.exponential(0.35 * scene.nominal_mm, len(beads) - 1) * (rng.random(len(beads) - 1) < 0.35)
+    gaps = slack if scene.fault == "slack" else np.zeros(len(beads) - 1)
+    return _strung(scene, (beads, gaps), area, bed_z, rng)
+
+
+def _strung(
+    scene: Scene,
+    strand: tuple[list[Bead], Array],
+    area: tuple[float, float, float, float],
+    bed_z: float,
+    rng: np.random.Generator,
+) -> Layout:
+    beads, gaps = strand
+    if scene.mode == "rod":
+        number = synthetic._fitting(beads, gaps, 0.82 * (area[2] - area[0]))  # noqa: SLF001
+        middle = np.array([(area[0] + area[2]) / 2, (area[1] + area[3]) / 2]) + rng.uniform(-6, 6, 2) * (1, 2)
+        angle = float(np.radians(rng.uniform(-12, 12)))
+        kept = beads[:number], gaps[: number - 1]
+        return on_rod(*kept, middle=middle, angle=angle, bed_z=bed_z, rng=rng, stopper=any_stopper)
+    inset = scene.nominal_mm + 3
+    course = curve((area[0] + inset, area[1] + inset, area[2] - inset, area[3] - inset), rng)
+    return on_wire(beads, gaps, course=course, bed_z=bed_z, rng=rng)
+
+
+def draw_sample(seed: int) -> Sample | None:
+    """Draw one photo, see it from above, and tell its cells apart; None where a person would see no beads."""
+    scene, rng = any_scene(seed), np.random.default_rng([seed, 12])
+    room = any_room(rng)
+    ground = any_ground(scene.sheet, scene.print_scale, room=room, rng=rng)
+    camera = synthetic._aim(scene, rng)  # noqa: SLF001
+    layout = _beads_on(scene, ground.bed_z, rng)
+    covers = [body for _, body in synthetic._covers(scene, rng)]  # noqa: SLF001
+    if scene.mode == "loose" and rng.random() < 0.15:
+        covers += clutter(synthetic._area(scene), ground.bed_z, rng)  # noqa: SLF001
+    if rng.random() < 0.03:
+        layout = Layout()
+    bodies = (*layout.bodies, *covers)
+    bare = render(camera, ground, ())
+    if bodies and rng.random() < 0.92:
+        ground.shadow = cast_shadow(bodies, ground, rng)
+    image = render(camera, ground, bodies)
+    rgb = expose(image, scene.sensor, rng)
+    _, coded = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, scene.sensor.jpeg])
+    rgb = cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1]
+    beads = layout.bodies[: len(layout.truth)]
+    seen = _from_above(np.ascontiguousarray(rgb), camera, scene, ground.bed_z, beads)
+    change = _coded(image * scene.sensor.exposure) - _coded(bare * scene.sensor.exposure)
+    apart = np.repeat(np.rint(np.abs(change).max(axis=2))[..., None], 3, axis=2).astype(np.uint8)
+    told = _from_above(apart, camera, scene, ground.bed_z, [])
+    return seen if _visible(seen.owner, told.rgb[..., 0], 3.0 + scene.sensor.noise) else None
+
+
+def _coded(light: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return sRGB codes, nearly."""
+    return 255 * np.clip(light, 0, 1) ** (1 / 2.2)
+
+
+def _visible(owner: NDArray[np.uint8], apart: NDArray[np.uint8], least: float) -> bool:
+    """Return whether nearly all beads differ from the bed that they hide, in codes."""
+    number = int(owner.max())
+    faint = [np.mean(apart[owner == k]) < least for k in range(1, number + 1) if (owner == k).any()]
+    return not faint or float(np.mean(faint)) < 0.1
+
+
+def _from_above(
+    rgb: NDArray[np.uint8], camera: Camera, scene: Scene, height: float, beads: list[Body]
+) -> Sample:
+    """Resample photo and truth onto the plane of the bed."""
+    left, top, right, bottom = _extent(scene)
+    size = (int((right - left) * CELLS_PER_MM), int((bottom - top) * CELLS_PER_MM))
+    x, y = np.meshgrid(left + np.arange(size[0]) / CELLS_PER_MM, top + np.arange(size[1]) / CELLS_PER_MM)
+    world = np.stack([x, -y, np.full_like(x, height)], axis=-1).reshape(-1, 3)
+    at = camera.project(world).reshape(*x.shape, 2).astype(np.float32)
+    seen = cv2.remap(rgb, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    owner, inside = np.zeros(x.shape, np.uint8), np.zeros(x.shape, np.float32)
+    lens = np.array(camera.origin)
+    order = sorted(range(len(beads)), key=lambda k: -float(np.linalg.norm(beads[k].centre - lens)))
+    for k in order:
+        outline = _silhouette(beads[k], lens, height)
+        cells = (outline * (1, -1) - (left, top)) * CELLS_PER_MM
+        _lay(cells, k + 1, owner, inside)
+    share = np.rint(inside * 255).astype(np.uint8)
+    return Sample(rgb=seen, owner=owner, inside=share, depth=_depths(owner))
+
+
+def _depths(owner: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    out = np.zeros(owner.shape, np.float32)
+    for number in range(1, int(owner.max()) + 1):
+        rows, columns = np.nonzero(owner == number)
+        if not len(rows):
+            continue
+        box = slice(rows.min(), rows.max() + 1), slice(columns.min(), columns.max() + 1)
+        mine = np.pad(owner[box] == number, 1).astype(np.uint8)
+        deep = cv2.distanceTransform(mine, cv2.DIST_L2, 5)[1:-1, 1:-1]
+        out[box] = np.maximum(out[box], deep / deep.max())
+    return np.rint(255 * out).astype(np.uint8)
+
+
+def _silhouette(bead: Body, lens: Array, height: float) -> Array:
+    """Return the outline of the cone of rays that touch a convex body, on a level plane, shape (N, 2)."""
+    cloud = bead.cloud()
+    cloud = cloud[cloud[:, 2] > height - 1e-6] if bead.centre[2] <= height + 1e-6 else cloud
+    share = (lens[2] - height) / (lens[2] - cloud[:, 2:])
+    plan = lens[:2] + (cloud[:, :2] - lens[:2]) * share
+    return cv2.convexHull(plan.astype(np.float32))[:, 0].astype(float)
+
+
+def _lay(cells: Array, number: int, owner: NDArray[np.uint8], inside: NDArray[np.float32]) -> None:
+    low = np.maximum(np.floor(cells.min(axis=0)).astype(int) - 1, 0)
+    high = np.minimum(np.ceil(cells.max(axis=0)).astype(int) + 2, inside.shape[::-1])
+    if (high <= low).any():
+        return
+    fine = np.zeros(tuple((high - low)[::-1] * _FINE), np.uint8)
+    points = (cells - low + 0.5) * _FINE - 0.5
+    cv2.fillConvexPoly(fine, np.rint(points * 256).astype(np.int32), 255, shift=8)
+    share = cv2.resize(fine, tuple(int(v) for v in high - low), interpolation=cv2.INTER_AREA) / 255.0
+    box = slice(low[1], high[1]), slice(low[0], high[0])
+    owner[box][share >= 0.5] = number
+    inside[box] = np.maximum(inside[box], share)
+
+
+def _extent(scene: Scene) -> tuple[float, float, float, float]:
+    """Return what of a sheet, and of the table beside a card, is looked at; sheet mm."""
+    sheet = SHEETS[scene.sheet]
+    if sheet.bed_mm is None:
+        return -55.0, -95.0, 155.0, 78.0
+    return 0.0, 0.0, sheet.page_mm[0] * scene.print_scale, sheet.page_mm[1] * scene.print_scale
+
+
+def _save(job: tuple[int, Path]) -> str:
+    seed, folder = job
+    try:
+        sample = draw_sample(seed)
+    except Exception:  # noqa: BLE001  (one bad draw must not end a night's work)
+        return f"{seed}: {traceback.format_exc(limit=-2)}"
+    if sample is None:
+        return ""
+    path = folder / f"{seed:07}.npz"
+    part = path.with_suffix(".part")
+    with part.open("wb") as file:
+        np.savez(file, **{name: getattr(sample, name) for name in sample.__dataclass_fields__})
+    part.rename(path)
+    return ""
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--count", type=int, default=2000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--processes", type=int, default=2)
+    given = parser.parse_args()
+    given.folder.mkdir(parents=True, exist_ok=True)
+    cv2.setNumThreads(1)
+    jobs = [(given.seed * 100_000 + k, given.folder) for k in range(given.count)]
+    with get_context("fork").Pool(given.processes) as pool:
+        for word in pool.imap_unordered(_save, jobs):
+            if word:
+                print(word, flush=True)
+
+
+if __name__ == "__main__":
+    main()
