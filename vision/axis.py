@@ -16,7 +16,7 @@ from scipy.sparse.csgraph import dijkstra
 from skimage.morphology import skeletonize
 
 from vision.errors import NoBeadsError
-from vision.locate import Surroundings, disc, solid_mask, thick_part
+from vision.locate import Blocks, disc, thick_part
 from vision.records import FloatArray, Mask
 
 STEP_MM = 0.1
@@ -62,7 +62,7 @@ class Axis:
         return self.directions[index]
 
 
-def rough_axes(around: Surroundings, *, most: int = 3) -> list[tuple[FloatArray, float]]:
+def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float]]:
     """Return candidate courses, likeliest first: world points (N, 2) and the half width in mm.
 
     Raises
@@ -70,13 +70,13 @@ def rough_axes(around: Surroundings, *, most: int = 3) -> list[tuple[FloatArray,
     NoBeadsError
         Nothing thick enough to be a strand is seen.
     """
-    thick = thick_part(solid_mask(around), around, width_mm=_THINNEST_BEAD_MM)
+    thick = thick_part(blocks, width_mm=_THINNEST_BEAD_MM)
     count, found_labels, stats, _ = cv2.connectedComponentsWithStats(thick.astype(np.uint8))
     labels = np.asarray(found_labels, dtype=np.int32)
     area = stats[:, cv2.CC_STAT_AREA].astype(float)
     area[0] = 0
     order = np.argsort(-area)[:most]
-    per_mm2 = around.blocks_per_mm**2
+    per_mm2 = blocks.per_mm**2
     seeds = [int(k) for k in order if area[k] > _SMALLEST_STRAND_MM2 * per_mm2]
     if not seeds:
         raise NoBeadsError(
@@ -87,11 +87,11 @@ def rough_axes(around: Surroundings, *, most: int = 3) -> list[tuple[FloatArray,
     for seed in seeds:
         if taken[seed]:
             continue
-        chain, members = _linked(labels, area > 3 * per_mm2, seed, _LONGEST_GAP_MM * around.blocks_per_mm)
+        chain, members = _linked(labels, area > 3 * per_mm2, seed, _LONGEST_GAP_MM * blocks.per_mm)
         taken[list(members)] = True
         depth = ndimage.distance_transform_edt(chain)
-        half = float(np.percentile(depth[depth > 0], 97)) / around.blocks_per_mm
-        found.append((around.to_mm(_longest_path(chain)), half))
+        half = float(np.percentile(depth[depth > 0], 97)) / blocks.per_mm
+        found.append((blocks.to_mm(_longest_path(chain)), half))
     return found
 
 

@@ -11,18 +11,20 @@ import numpy as np
 from scipy import ndimage
 
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
+from vision.beadmap import BeadMap
 from vision.ends import beads_only
 from vision.errors import NoBeadsError
 from vision.flanks import Flanks, find_flanks, guided
 from vision.fold import folded_sides
-from vision.locate import survey
+from vision.gradient import Image
+from vision.locate import bead_blocks, look_from_above
 from vision.mirror import outlined
-from vision.orthophoto import orthophoto
+from vision.orthophoto import Orthophoto
 from vision.partition import Partition, partition
 from vision.records import FloatArray, Mask
 from vision.scene import Scene
 from vision.segment import Segment
-from vision.strip import Strip, straighten
+from vision.strip import Strip, laid_on, straighten
 
 _COURSE_WAVE_MM = 30.0
 _FINE_WAVE_MM = 25.0
@@ -32,10 +34,15 @@ _RECENTRED, _CENTRED = 2, 0.12
 """A course that lies off the middle by more than this share of the half width is drawn once more."""
 _MIDDLE_MM = 40.0
 """The string's course bends less than the sides of a few beads jump within this length."""
+_MIDDLE = 0.25
+"""Of the width, to either side."""
 _LOPSIDED = 1.15
 """Sides farther from the middle than this many times the other one's distance are not a bead's."""
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
+
+
+View = tuple[Scene, Orthophoto, BeadMap]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,9 +89,9 @@ def divide(scene: Scene) -> Divided:
     NoBeadsError
         Nothing on the sheet looks like a strand.
     """
-    top = orthophoto(scene.photo, scene.camera, scene.sheet, scale=scene.scale, height_mm=scene.bed_height_mm)
-    for course, half in rough_axes(survey(top, scene.sheet, scale=scene.scale)):
-        found = _divide_along(scene, course, half)
+    seen = look_from_above(scene)
+    for course, half in rough_axes(bead_blocks(*seen)):
+        found = _divide_along((scene, *seen), course, half)
         if found is not None and np.median([s.clarity for s in found.segments]) > _NO_ROW:
             return found
     raise NoBeadsError(
@@ -93,20 +100,22 @@ def divide(scene: Scene) -> Divided:
     )
 
 
-def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | None:
+def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None:
     """Pull a course straight, twice, and divide it; None where nothing on it is thick enough."""
+    scene, top, maps = view
     axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
-    height, strip, flanks = _look(scene, axis, half, widest=1.5)
+    height, strip, flanks = _look(view, axis, half, widest=1.5)
     for _ in range(_RECENTRED):
         axis, half = _recentred(axis, flanks)
-        height, strip, flanks = _look(scene, axis, half, widest=1.15)
+        height, strip, flanks = _look(view, axis, half, widest=1.15)
         if axis.straight or _off_centre(flanks, half) < _CENTRED:
             break
     radius = ndimage.gaussian_filter1d(flanks.width_mm / 2, 2.0)
     surface = straighten(
         scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
     )
-    beads = _beads((surface, strip), flanks, rod=axis.straight)
+    inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
+    beads = _beads((surface, strip), flanks, inside, rod=axis.straight)
     if beads is None:
         return None
     parts, first, last = beads
@@ -115,17 +124,19 @@ def _divide_along(scene: Scene, course: FloatArray, half: float) -> Divided | No
         flanks = guided(flanks, strip, guide)
     flanks = outlined(strip, flanks, list(parts.segments[first:last]))
     if flanks.mirroring.any():
-        parts, first, last = _beads((surface, strip), flanks, rod=axis.straight) or beads
+        parts, first, last = _beads((surface, strip), flanks, inside, rod=axis.straight) or beads
     return Divided(
         axis=axis, height_mm=height, strip=strip, flanks=flanks, parts=parts, first=first, last=last
     )
 
 
-def _look(scene: Scene, axis: Axis, half: float, *, widest: float) -> tuple[float, Strip, Flanks]:
+def _look(view: View, axis: Axis, half: float, *, widest: float) -> tuple[float, Strip, Flanks]:
     """Return the height of the string, the strand pulled straight there, and its sides."""
+    scene, top, maps = view
     height = scene.bed_height_mm + _AXIS_SHARE * half
     strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
-    flanks = find_flanks(strip, half_mm=half, widest=widest)
+    inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
+    flanks = find_flanks(strip, inside, half_mm=half, widest=widest)
     bare = _shows_tag(scene, axis, height)
     left, right = (np.where(bare, 0.0, side) for side in (flanks.left_mm, flanks.right_mm))
     return height, strip, replace(flanks, left_mm=left, right_mm=right)
@@ -142,12 +153,17 @@ def _shows_tag(scene: Scene, axis: Axis, height: float) -> Mask:
     return shown
 
 
-def _beads(strips: tuple[Strip, Strip], flanks: Flanks, *, rod: bool) -> tuple[Partition, int, int] | None:
+def _beads(
+    strips: tuple[Strip, Strip], flanks: Flanks, inside: Image, *, rod: bool
+) -> tuple[Partition, int, int] | None:
     """Divide a strip and tell which of the segments are beads; None where nothing is thick enough."""
     parts = partition(strips, np.stack([-flanks.left_mm, flanks.right_mm]), free_ends=rod)
     if parts is None:
         return None
-    return parts, *beads_only(strips[1], flanks.width_mm, parts.segments, rod=rod)
+    middle = (flanks.left_mm + flanks.right_mm) / 2
+    near = np.abs(strips[1].aside_mm[:, None] - middle) <= np.maximum(_MIDDLE * flanks.width_mm, STEP_MM)
+    likely = (inside * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1)
+    return parts, *beads_only(strips[1], flanks.width_mm, parts.segments, likely, rod=rod)
 
 
 def _off_centre(flanks: Flanks, half: float) -> float:

@@ -21,7 +21,6 @@ from vision.uncertainty import camera_rel_u
 _TOGETHER = 6.0
 """Neighbouring edge points that err alike."""
 _SHAPE_SHARE, _FULL_LEAN, _FACETS = 1.1, 0.25, 1.6
-_UNROUND = 0.5
 _GUESSED, _RELIED = 4.0, 0.7
 _FAINTEST_RIM, _WEAK_RIM = 0.5, 0.6
 _COVERED_SHARE = 0.35
@@ -101,9 +100,7 @@ def standard_uncertainty(
     shape = uneven * min(1.0, 0.25 + lean(sight.section) / _FULL_LEAN)
     guessed = _GUESSED * max(0.0, _RELIED - sight.relied) ** 2
     facets = _FACETS * sight.curve.spread
-    # what was found as a round and came out otherwise was seen in part only
-    unround = _UNROUND * float(np.ptp(widths)) if sight.outline.ring else 0.0
-    squares = scatter**2 + facets**2 + common**2 + u_height**2 + unround**2
+    squares = scatter**2 + facets**2 + common**2 + u_height**2
     total: FloatArray = np.sqrt(squares + widths**2 * (rel**2 + shape**2 + guessed**2))
     return total
 

@@ -30,6 +30,8 @@ _LIKE = 1.5
 _AS_LONG = 0.15
 _SHORT = 0.8
 _TOO_WIDE, _TOUCHING_MM = 1.5, 0.5
+_HARDLY = 0.7
+"""What the network finds less likely to be a bead than this, at an end, is none."""
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
 
@@ -63,9 +65,12 @@ class Look:
 
 
 def beads_only(
-    strip: Strip, width_mm: FloatArray, segments: tuple[Segment, ...], *, rod: bool
+    strip: Strip, width_mm: FloatArray, segments: tuple[Segment, ...], likely: FloatArray, *, rod: bool
 ) -> tuple[int, int]:
-    """Return the half-open range [first, last) of the segments that are beads."""
+    """Return the half-open range [first, last) of the segments that are beads.
+
+    `likely`, shape (S,), is how likely each step shows a bead.
+    """
     first, last = _main_group(segments, width_mm)
     if last - first < 3:
         return first, last
@@ -83,6 +88,7 @@ def beads_only(
     unlike = np.array([_to_nearest(look, usual) for look in looks]) > limit
     if rod:
         unlike &= ~_of_one_shape(looks, usual)
+    unlike |= np.array([_shown(likely, s) < _HARDLY for s in segments])
     # a stopper may have been cut in pieces: look again behind what was taken off
     for _ in range(trim):
         if last - first > 3 and unlike[first]:
@@ -90,6 +96,12 @@ def beads_only(
         if last - first > 3 and unlike[last - 1]:
             last -= 1
     return first, last
+
+
+def _shown(likely: FloatArray, segment: Segment) -> float:
+    """Return how likely a segment shows a bead."""
+    first = round(segment.start_mm / STEP_MM)
+    return float(np.mean(likely[first : max(round(segment.end_mm / STEP_MM), first + 1)]))
 
 
 def bead_left_out(segments: Sequence[Segment], first: int, last: int) -> bool:

@@ -41,6 +41,7 @@ _ANY_TONE = 0.2
 _FLOOR = 1e-5
 _CORE = 0.7
 """Share of the half width that surely shows bead, where there is one."""
+_KNOWN, _NEVER, _OWN = 1.0, 0.05, 0.5
 _SHADE_DEPTH = 0.6
 """Log units of light that a shadow beside a bead may take away."""
 
@@ -73,23 +74,29 @@ class Flanks:
         return self.right_mm - self.left_mm
 
 
-def find_flanks(strip: Strip, *, half_mm: float, widest: float) -> Flanks:
-    """Find both sides of a strand of about `half_mm` half width; none lies beyond `widest` times that."""
+def find_flanks(strip: Strip, inside: Image, *, half_mm: float, widest: float) -> Flanks:
+    """Find both sides of a strand of about `half_mm` half width; none lies beyond `widest` times that.
+
+    `inside`, shape (T, S), is how likely each cell of the strip shows a bead.
+    """
     strongest = edge_strength(
         log_tone(strip), fine_cells=_SIGMA_MM / STEP_MM, coarse_cells=_SHADE_MM / STEP_MM
     )
     outside = np.abs(strip.aside_mm) > 1.25 * half_mm + 1.0
     grain = _grain_beside(strongest, outside)
     strongest = (strongest / grain).astype(np.float32)
-    looks = _Looks(tone=relative_tone(strip, outside), relief=_relief(strongest), gradient=strongest)
+    known = _KNOWN * np.log((inside + _NEVER) / (1 - inside + _NEVER)).astype(np.float32)
+    looks = _Looks(
+        tone=relative_tone(strip, outside), relief=_relief(strongest), gradient=strongest, known=known
+    )
     core = np.broadcast_to((np.abs(strip.aside_mm) < _CORE * half_mm)[:, None], strongest.shape)
     far = np.maximum(np.abs(strip.aside_mm) - widest * half_mm, 0.0)[:, None]
     bed = np.broadcast_to(outside[:, None], strongest.shape)
     odds, left, right = looks.divide(core, bed, far)
     rows, margin = np.arange(len(strip.aside_mm))[:, None], round(0.3 / STEP_MM)
-    inside = core & (rows > left + margin) & (rows < right - margin)
+    bead = core & (rows > left + margin) & (rows < right - margin)
     bed = (rows < left - 2 * margin) | (rows > right + 2 * margin)
-    odds, left, right = looks.divide(inside, bed, far)
+    odds, left, right = looks.divide(bead, bed, far)
     return Flanks(
         left_mm=strip.aside_mm[left],
         right_mm=strip.aside_mm[right],
@@ -106,10 +113,12 @@ class _Looks:
     tone: Image
     relief: Image
     gradient: Image
+    known: Image
 
     def divide(self, bead: Mask, bed: Mask, far: Image) -> tuple[Image, NDArray[np.intp], NDArray[np.intp]]:
         """Learn what bead and bed look like from samples of each, and divide them: odds and both sides."""
-        odds = np.clip(_odds(self.tone, bead, bed) + _relief_odds(self.relief, bead, bed), -2.0, 2.0)
+        own = np.clip(_odds(self.tone, bead, bed) + _relief_odds(self.relief, bead, bed), -2.0, 2.0)
+        odds = _OWN * own + self.known
         odds = odds - far / 0.25
         left, right = _sides(odds, self.gradient)
         return odds, left, right

@@ -111,14 +111,6 @@ def block_peaks(gradient: Image, block: int) -> Image:
     return peaks
 
 
-def block_medians(picture: Image, block: int) -> Image:
-    """Return the median of each block x block square, shape (H // block, W // block)."""
-    rows, columns = picture.shape[0] // block, picture.shape[1] // block
-    cut = picture[: rows * block, : columns * block].reshape(rows, block, columns, block)
-    medians: Image = np.median(cut.transpose(0, 2, 1, 3).reshape(rows, columns, -1), axis=2)
-    return medians
-
-
 def grain_level(peaks: Image, ignore: NDArray[np.bool_], *, window: int) -> Image:
     """Return the gradient peak that the bed shows by itself, everywhere, shape of `peaks`.
 

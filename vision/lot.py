@@ -8,19 +8,20 @@ import numpy as np
 
 from vision import flags
 from vision.alike import evened_out
-from vision.bed import study_bed
+from vision.beadmap import bead_map
+from vision.bed import bed_region
 from vision.camera import Camera
 from vision.conic import agreement, fit_curve, rim_points
 from vision.doubt import Setting, Sighting, flags_of, roughness, standard_uncertainty, unmeasurable
 from vision.errors import NoBeadsError
 from vision.feret import DIRECTIONS, Section, smallest
 from vision.heights import Build, judge_build
+from vision.instances import beads_of
 from vision.orthophoto import orthophoto
 from vision.outline import Outline, trace
 from vision.records import FloatArray, LooseBead, Photo
 from vision.scene import Scene
 from vision.sheet import Sheet
-from vision.split import bead_regions
 from vision.uncertainty import COVERAGE_FACTOR
 
 _ELLIPTIC = 0.65
@@ -109,9 +110,9 @@ def _sight_all(scene: Scene) -> list[Sighting]:
         height_mm=bed_height_mm,
         finest_cells_per_mm=_CELLS_PER_MM,
     )
-    bed = study_bed(top, sheet, scale=scene.scale)
-    fragments = bead_regions(bed)
-    outlines = trace(scene.photo, camera, bed, fragments) if fragments else []
+    maps = bead_map(top, bed_region(top, sheet, scale=scene.scale) & top.seen)
+    fragments = beads_of(maps, per_mm=top.cells_per_mm)
+    outlines = trace(scene.photo, camera, top, fragments, maps.inside) if fragments else []
     found = list(zip(outlines, (f.unsure for f in fragments), strict=True))
     sights = [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=True))]
     if not sights:
@@ -161,7 +162,8 @@ def _sight(
     within = _NOISE_PX / per_mm + _NOISE_REL * float(np.median(np.linalg.norm(ground - middle, axis=1)))
     try:
         rim = rim_points(ground, outline.seen, within=2 * within)
-        curve = fit_curve(ground, rim, ellipse=ellipse)
+        # where a neighbour touches, the parting that the network drew is better than nothing
+        curve = fit_curve(ground, rim if ellipse else rim | outline.contact, ellipse=ellipse)
     except (ValueError, np.linalg.LinAlgError):
         return None
     width, length = sorted(2 * np.linalg.norm(curve.axes, axis=0))

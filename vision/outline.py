@@ -1,7 +1,6 @@
 """The outline of each loose bead: where it leaves the bed, then to a fraction of a pixel.
 
-First along the bead's rough hull in the top view, three times, each nearer and more smoothly; where
-highlights were followed for want of a rim, along a ring instead. Then on the photo's own pixels in
+First the sharpest line near the network's outline in the top view. Then on the photo's own pixels in
 linear light, where lens blur is symmetric: the steepest place of each profile across that line, and
 from there to the edge by a model of the rim.
 """
@@ -12,36 +11,20 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from skimage.measure import find_contours
 
-from vision.band import (
-    FIRST,
-    LAST,
-    NEAR,
-    RIM,
-    ROUND,
-    SECOND,
-    Band,
-    Target,
-    closed_paths,
-    costs,
-    grain,
-    normals,
-    resample,
-    sample,
-)
-from vision.bed import Bed
+from vision.band import Band, closed_paths, costs, grain, normals, resample, sample
+from vision.beadmap import Map
 from vision.camera import Camera
-from vision.conic import robust_ellipse
-from vision.fragment import Fragment
+from vision.fragment import Fragment, window
 from vision.light import to_linear
+from vision.orthophoto import Orthophoto
 from vision.records import FloatArray, Photo
-from vision.ring import outermost_ring, sphere_line
 from vision.settle import ARC, OFFSETS_PX, edge_shifts, smooth_shifts
 
 _POINTS = 144
-_LONGEST, _WANDER, _STEADY = 1.35, 0.03, 0.8
-"""Of a round rim: length over width, and how far off an ellipse how many of its points may be."""
-_REACH_PX = 3.0
+_ROUND_ABOUT, _EVEN = 2, 0.5
+_REACH_PX, _REACH_CELLS = 1.5, 1.0
 _PROFILE_STEP_PX = 0.25
 
 
@@ -61,8 +44,6 @@ class Outline:
         Median of the colour change along it, codes.
     doubt_px : float
         Standard uncertainty of the edge's place that is common to all edges of the photo.
-    ring : bool
-        Whether it was found as a round one, for want of a rim to follow.
     """
 
     points_px: FloatArray
@@ -70,81 +51,38 @@ class Outline:
     contact: NDArray[np.bool_]
     sharpness: float
     doubt_px: float = 0.0
-    ring: bool = False
 
 
-def trace(photo: Photo, camera: Camera, bed: Bed, fragments: list[Fragment]) -> list[Outline]:
-    """Return the outlines of all beads of a top view."""
-    owner = _owners(bed, fragments)
-    lines = [resample(f.hull, _POINTS) for f in fragments]
-    noise, rung = 1.0, np.array([f.ring for f in fragments], bool)
-    targets = [Target.of(bed, f, k + 1) for k, f in enumerate(fragments)]
-    contact, sharpness = np.zeros((len(lines), _POINTS), bool), np.zeros(len(lines))
-    for tries in (FIRST, SECOND, LAST):
-        near = RIM if tries is FIRST else NEAR
-        how = [(near if r else tries, t) for r, t in zip(rung, targets, strict=True)]
-        bands = [Band.along(bed, owner, line, h) for line, h in zip(lines, how, strict=True)]
-        if tries is FIRST:
-            noise = grain(bands)
-        paths = closed_paths(costs(bands, noise))
-        lines = [b.line(p) for b, p in zip(bands, paths, strict=True)]
-        if tries is FIRST:
-            unsure = ~rung & np.array([_unsure(line) for line in lines])
-            lines = [resample(_hull(line), _POINTS) for line in lines]
-            lines, found = _rounded(bed, camera, owner, (lines, targets), (noise, unsure))
-            rung |= found
-            continue
-        if tries is SECOND:
-            lines = [resample(_hull(line), _POINTS) for line in lines]
-            continue
-        contact = np.array([b.touching(p) for b, p in zip(bands, paths, strict=True)])
-        sharpness = np.array([b.sharpness(p) for b, p in zip(bands, paths, strict=True)])
-    rough = [_refine(photo, camera, bed, traced) for traced in zip(lines, contact, sharpness, strict=True)]
-    settled = _settle(photo, rough)
-    return [replace(o, ring=bool(r)) for o, r in zip(settled, rung, strict=True)]
+def trace(photo: Photo, camera: Camera, top: Orthophoto, beads: list[Fragment], inside: Map) -> list[Outline]:
+    """Return the outlines of all beads of a top view; `inside` is how likely each cell is a bead's."""
+    owner, per_mm = _owners(inside.shape, beads), top.cells_per_mm
+    bands = [
+        Band.along(top.rgb, owner, _first_line(bead, owner, inside, k), number=k, per_mm=per_mm)
+        for k, bead in enumerate(beads, start=1)
+    ]
+    paths = closed_paths(costs(bands, grain(bands)))
+    traced = [(b.line(p), b.touching(p), b.sharpness(p)) for b, p in zip(bands, paths, strict=True)]
+    return _settle(photo, [_refine(photo, camera, top, one) for one in traced])
 
 
-def _owners(bed: Bed, fragments: list[Fragment]) -> NDArray[np.uint16]:
+def _owners(shape: tuple[int, ...], fragments: list[Fragment]) -> NDArray[np.uint16]:
     """Return which fragment (from 1) each cell belongs to; 0 none."""
-    owner = np.zeros(bed.unlike.shape, np.uint16)
+    owner = np.zeros(shape, np.uint16)
     for number, f in enumerate(fragments, start=1):
-        (x, y), (h, w) = f.corner, f.mask.shape
-        owner[y : y + h, x : x + w][f.mask] = number
+        owner[window(f)][f.mask] = number
     return owner
 
 
-def _rounded(
-    bed: Bed,
-    camera: Camera,
-    owner: NDArray[np.uint16],
-    beads: tuple[list[FloatArray], list["Target"]],
-    how: tuple[float, NDArray[np.bool_]],
-) -> tuple[list[FloatArray], NDArray[np.bool_]]:
-    """Replace lines by rings round them, and say which, where the photo shows a nearly complete one."""
-    eye = np.array([*bed.top.to_cells(camera.centre_mm[:2]), 0.0])
-    eye[2] = (camera.centre_mm[2] - bed.top.height_mm) * bed.top.cells_per_mm
-    (lines, targets), (noise, unsure) = beads, how
-    rings = [sphere_line(line, eye, count=_POINTS) for line in lines]
-    radii = [float(np.linalg.norm(r - r.mean(axis=0), axis=1).mean()) for r in rings]
-    targets = [replace(t, radius=r) for t, r in zip(targets, radii, strict=True)]
-    bands = [Band.along(bed, owner, ring, (ROUND, t)) for ring, t in zip(rings, targets, strict=True)]
-    out, rung = [], []
-    for k, (line, band, radius) in enumerate(zip(lines, bands, radii, strict=True)):
-        level = np.where(band.alien, 0.6, band.edge / noise)
-        shift = outermost_ring(level, band.normal, band.offsets, radius=radius) if unsure[k] else None
-        rung.append(shift is not None)
-        out.append(line if shift is None else band.start + shift[:, None] * band.normal)
-    return out, np.array(rung)
-
-
-def _unsure(line: FloatArray) -> bool:
-    """Return whether a line is about as wide as long, but follows no ellipse: highlights, not a rim."""
-    try:
-        _, axes, _, radius = robust_ellipse(line)
-    except ValueError:
-        return False
-    stretch = np.linalg.svd(axes, compute_uv=False)
-    return bool(stretch[0] < _LONGEST * stretch[1] and np.mean(np.abs(radius - 1) < _WANDER) < _STEADY)
+def _first_line(bead: Fragment, owner: NDArray[np.uint16], inside: Map, number: int) -> FloatArray:
+    """Return the line on which a bead is as likely as none, convex, to a part of a cell, shape (N, 2)."""
+    (x, y), (h, w) = bead.corner, bead.mask.shape
+    left, up = max(x - _ROUND_ABOUT, 0), max(y - _ROUND_ABOUT, 0)
+    box = slice(up, y + h + _ROUND_ABOUT), slice(left, x + w + _ROUND_ABOUT)
+    near = cv2.dilate((owner[box] == number).astype(np.uint8), np.ones((3, 3), np.uint8))
+    own = np.where((near > 0) & np.isin(owner[box], (0, number)), inside[box], 0)
+    lines = find_contours(np.pad(own, 1), _EVEN)
+    longest = max(lines, key=len)[:, ::-1] + (left - 1, up - 1)
+    return resample(_hull(longest), _POINTS)
 
 
 def _hull(line: FloatArray) -> FloatArray:
@@ -153,17 +91,17 @@ def _hull(line: FloatArray) -> FloatArray:
 
 
 def _refine(
-    photo: Photo, camera: Camera, bed: Bed, traced: tuple[FloatArray, NDArray[np.bool_], float]
+    photo: Photo, camera: Camera, top: Orthophoto, traced: tuple[FloatArray, NDArray[np.bool_], float]
 ) -> Outline:
     """Move a line of the top view, its contacts and sharpness known, to the steepest light beside it."""
     line, contact, sharpness = traced
     line = ndimage.gaussian_filter1d(line, 1.0, axis=0, mode="wrap")
-    ground = bed.top.to_mm(line)
-    world = np.column_stack([ground, np.full(len(ground), bed.top.height_mm)])
+    ground = top.to_mm(line)
+    world = np.column_stack([ground, np.full(len(ground), top.height_mm)])
     start = camera.project(world)
-    cell_px = camera.px_per_mm(world.mean(axis=0)) / bed.top.cells_per_mm
+    cell_px = camera.px_per_mm(world.mean(axis=0)) / top.cells_per_mm
     normal = normals(start, 3.0)
-    reach = max(_REACH_PX, 2.5 * cell_px)
+    reach = max(_REACH_PX, _REACH_CELLS * cell_px)
     offsets = np.arange(-reach - 1.5, reach + 1.5 + 1e-9, _PROFILE_STEP_PX)
     profile = _profiles(photo, start[:, None] + offsets[None, :, None] * normal[:, None])
     smooth = ndimage.gaussian_filter1d(profile, 0.8 / _PROFILE_STEP_PX, axis=1, order=1, mode="nearest")

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from vision.axis import STEP_MM, Axis
 from vision.camera import Camera
+from vision.orthophoto import Orthophoto
 from vision.records import FloatArray, ImageArray, Photo
 
 _COARSE = 5
@@ -78,3 +79,17 @@ def _projected(camera: Camera, points: FloatArray, *, every: int) -> NDArray[np.
         return pixels.astype(np.float32)
     share = np.array([np.interp(rows, some, unit) for unit in np.eye(len(some))]).T
     return np.tensordot(share, pixels, axes=1).astype(np.float32)
+
+
+def laid_on(
+    strip: Strip, layer: NDArray[np.float32], top: Orthophoto, eye: FloatArray, *, height_mm: float
+) -> NDArray[np.float32]:
+    """Return a layer of the top view as it shows on a strip that lies `height_mm` above the sheet, (T, S).
+
+    The camera at `eye` (x, y, h) sees a point of the strip where its ray meets the top view's plane.
+    """
+    plane = strip.axis.points_mm[None] + strip.aside_mm[:, None, None] * strip.axis.normals[None]
+    ground = eye[:2] + (plane - eye[:2]) * (eye[2] - top.height_mm) / (eye[2] - height_mm)
+    at = top.to_cells(ground).astype(np.float32)
+    shown = cv2.remap(layer, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+    return np.asarray(shown, dtype=np.float32)

@@ -1,0 +1,62 @@
+"""From the map of what shows beads to the cells of each bead.
+
+In the map of depths every bead is a hill of about the same height, whatever its size, and beads that touch
+are parted by a valley. So neither sizes nor shapes have to be alike, or convex, to tell them apart.
+"""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from skimage.morphology import reconstruction
+from skimage.segmentation import watershed
+
+from vision.beadmap import BeadMap, Map
+from vision.fragment import SMALLEST_MM, Fragment, connected, window
+
+_INSIDE, _SUMMIT = 0.5, 0.5
+"""A cell is a bead's from the first likelihood on; a bead's deepest cell is at least so deep."""
+_SADDLE, _CLEAR_SADDLE = 0.2, 0.4
+"""Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
+second."""
+_SURE = 0.75
+_FULL = 0.6
+"""Share of a square of the smallest bead's side that its cells fill at the least."""
+_SMOOTH_MM = 0.12
+
+
+def beads_of(maps: BeadMap, *, per_mm: float) -> list[Fragment]:
+    """Return the cells of every bead of a map, in no order."""
+    least = _FULL * (SMALLEST_MM * per_mm) ** 2
+    blobs = connected(maps.inside > _INSIDE, least)
+    return [bead for blob in blobs for bead in _beads_in(blob, maps, per_mm) if bead.area > least]
+
+
+def _beads_in(blob: Fragment, maps: BeadMap, per_mm: float) -> list[Fragment]:
+    """Part one connected region along the valleys of its depths."""
+    depth = np.pad(np.where(blob.mask, maps.depth[window(blob)], 0), 1).astype(np.float32)
+    depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), _SMOOTH_MM * per_mm), dtype=np.float32)
+    seeds, clear = (_summits(depth, saddle) for saddle in (_SADDLE, _CLEAR_SADDLE))
+    owner = watershed(-depth, seeds, mask=np.pad(blob.mask, 1))[1:-1, 1:-1]
+    likely = maps.inside[window(blob)]
+    found = []
+    for number, box in enumerate(ndimage.find_objects(owner), start=1):
+        mask = owner[box] == number
+        lone = bool((clear[1:-1, 1:-1][box][mask] > 0).any())
+        corner = (blob.corner[0] + box[1].start, blob.corner[1] + box[0].start)
+        unsure = not lone or float(np.mean(likely[box][mask])) < _SURE
+        found.append(replace(blob, mask=mask, corner=corner, unsure=unsure))
+    return found
+
+
+def _summits(depth: Map, saddle: float) -> NDArray[np.int32]:
+    """Label the hills that rise over every saddle by so much, each where it is above its highest saddle."""
+    rise = depth - reconstruction(np.maximum(depth - saddle, 0), depth, method="dilation")
+    count, hills = cv2.connectedComponents((rise > saddle / 100).astype(np.uint8), connectivity=4)
+    numbers = np.arange(1, count)
+    high = ndimage.maximum(rise, hills, numbers) > 0.99 * saddle
+    kept = high & (ndimage.maximum(depth, hills, numbers) > _SUMMIT)
+    renumbered = np.concatenate([[0], np.where(kept, np.cumsum(kept), 0)])
+    return renumbered[hills].astype(np.int32)
