@@ -22,6 +22,8 @@ _TOGETHER = 6.0
 """Neighbouring edge points that err alike."""
 _SHAPE_SHARE, _FULL_LEAN, _FACETS = 1.1, 0.25, 1.6
 _GUESSED, _RELIED = 4.0, 0.7
+_APART = 0.5
+"""Of what the edge lies off the network's outline: a polished bead's edge may be a mirrored horizon."""
 _FAINTEST_RIM, _WEAK_RIM = 0.5, 0.6
 _COVERED_SHARE = 0.35
 _HOPELESS_REL = 0.125
@@ -100,7 +102,8 @@ def standard_uncertainty(
     shape = uneven * min(1.0, 0.25 + lean(sight.section) / _FULL_LEAN)
     guessed = _GUESSED * max(0.0, _RELIED - sight.relied) ** 2
     facets = _FACETS * sight.curve.spread
-    squares = scatter**2 + facets**2 + common**2 + u_height**2
+    apart = _APART * 2 * sight.outline.inward_px / per_mm
+    squares = scatter**2 + facets**2 + apart**2 + common**2 + u_height**2
     total: FloatArray = np.sqrt(squares + widths**2 * (rel**2 + shape**2 + guessed**2))
     return total
 

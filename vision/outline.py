@@ -44,6 +44,8 @@ class Outline:
         Median of the colour change along it, codes.
     doubt_px : float
         Standard uncertainty of the edge's place that is common to all edges of the photo.
+    inward_px : float
+        How far inside the network's outline it runs on the whole; negative outside.
     """
 
     points_px: FloatArray
@@ -51,6 +53,7 @@ class Outline:
     contact: NDArray[np.bool_]
     sharpness: float
     doubt_px: float = 0.0
+    inward_px: float = 0.0
 
 
 def trace(photo: Photo, camera: Camera, top: Orthophoto, beads: list[Fragment], inside: Map) -> list[Outline]:
@@ -62,7 +65,22 @@ def trace(photo: Photo, camera: Camera, top: Orthophoto, beads: list[Fragment], 
     ]
     paths = closed_paths(costs(bands, grain(bands)))
     traced = [(b.line(p), b.touching(p), b.sharpness(p)) for b, p in zip(bands, paths, strict=True)]
-    return _settle(photo, [_refine(photo, camera, top, one) for one in traced])
+    settled = _settle(photo, [_refine(photo, camera, top, one) for one in traced])
+    drawn = [_in_photo(camera, top, b.start) for b in bands]
+    return [
+        replace(o, inward_px=_mean_radius(line) - _mean_radius(o.points_px))
+        for o, line in zip(settled, drawn, strict=True)
+    ]
+
+
+def _in_photo(camera: Camera, top: Orthophoto, cells: FloatArray) -> FloatArray:
+    """Return the pixels (x, y) of cells of a top view, shape (N, 2)."""
+    ground = top.to_mm(cells)
+    return camera.project(np.column_stack([ground, np.full(len(ground), top.height_mm)]))
+
+
+def _mean_radius(line: FloatArray) -> float:
+    return float(np.linalg.norm(line - line.mean(axis=0), axis=1).mean())
 
 
 def _owners(shape: tuple[int, ...], fragments: list[Fragment]) -> NDArray[np.uint16]:
@@ -96,10 +114,8 @@ def _refine(
     """Move a line of the top view, its contacts and sharpness known, to the steepest light beside it."""
     line, contact, sharpness = traced
     line = ndimage.gaussian_filter1d(line, 1.0, axis=0, mode="wrap")
-    ground = top.to_mm(line)
-    world = np.column_stack([ground, np.full(len(ground), top.height_mm)])
-    start = camera.project(world)
-    cell_px = camera.px_per_mm(world.mean(axis=0)) / top.cells_per_mm
+    start = _in_photo(camera, top, line)
+    cell_px = _mean_radius(start) / _mean_radius(line)
     normal = normals(start, 3.0)
     reach = max(_REACH_PX, _REACH_CELLS * cell_px)
     offsets = np.arange(-reach - 1.5, reach + 1.5 + 1e-9, _PROFILE_STEP_PX)
@@ -127,9 +143,7 @@ def _settle(photo: Photo, outlines: list[Outline]) -> list[Outline]:
         normal = normals(o.points_px, 3.0)
         profile = _profiles(photo, o.points_px[:, None] + OFFSETS_PX[None, :, None] * normal[:, None])
         arcs.append(profile.reshape(-1, ARC, *profile.shape[1:]).mean(axis=1))
-        radii.append(
-            np.full(_POINTS // ARC, np.linalg.norm(o.points_px - o.points_px.mean(axis=0), axis=1).mean())
-        )
+        radii.append(np.full(_POINTS // ARC, _mean_radius(o.points_px)))
         across.append(normal)
         usable.append(o.seen.reshape(-1, ARC).mean(axis=1) > 0.7)
     settled = edge_shifts(np.concatenate(arcs), np.concatenate(radii))
