@@ -1,119 +1,117 @@
-"""What lies on a bed and what does not, on top views painted by hand."""
+"""Where beads may lie and where they do, on maps and top views made by hand; never square."""
 
 import cv2
 import numpy as np
 import pytest
 
-from vision.locate import Surroundings, disc, solid_mask, survey, thick_part
+from vision.beadmap import BeadMap
+from vision.bed import bed_region
+from vision.locate import Blocks, bead_blocks, disc, thick_part
 from vision.orthophoto import Orthophoto
 from vision.sheet import SHEETS
 
-MAT = SHEETS["mat-a4"]
+MAT, CARD = SHEETS["mat-a4"], SHEETS["card"]
 CELLS_PER_MM = 5.0
+ORIGIN_MM = (12.0, -7.0)
 BLOCK_MM = 0.6
-ROUND_ABOUT_MM = 1.2
-"""A mask says where to look: blocks of half a millimetre, edges with their blur."""
-SMALLEST_MM2 = 8.0
-"""What is smaller than a 3 mm bead is dust."""
-BEDS = {"white": (225, 224, 220), "grey": (125, 126, 128), "felt": (58, 56, 54)}
-GRAIN = {"white": 1.5, "grey": 1.5, "felt": 4.0}
+"""Blocks of about half a millimetre say where to look."""
+PLACED_MM = 0.1
+"""The middle of a disc of many blocks is known far better."""
 
 
-def bed_only(bed: str = "white", *, seed: int = 1) -> np.ndarray:
-    """Paint a mat's page: white paper, the bed in its colour and grain, light falling off to the right."""
-    rng = np.random.default_rng(seed)
-    rows, columns = (round(side * CELLS_PER_MM) for side in MAT.page_mm[::-1])
-    rgb = np.full((rows, columns, 3), 226.0)
-    left, top, right, bottom = (round(edge * CELLS_PER_MM) for edge in MAT.bed_mm)
-    rgb[top:bottom, left:right] = BEDS[bed]
-    noise = rng.normal(0, 1, (rows, columns)).astype(np.float32)
-    rgb += GRAIN[bed] * 2 * cv2.GaussianBlur(noise, (0, 0), 0.8)[..., None]
-    rgb *= np.linspace(1.0, 0.85, columns)[None, :, None]
-    return np.clip(rgb, 0, 255).astype(np.uint8)
-
-
-def put(rgb: np.ndarray, at_mm: tuple[float, float], d_mm: float, colour: tuple[int, int, int]) -> None:
-    centre = tuple(round(v * CELLS_PER_MM * 16) for v in at_mm)
-    cv2.circle(rgb, centre, round(d_mm / 2 * CELLS_PER_MM * 16), colour, cv2.FILLED, cv2.LINE_AA, 4)
-
-
-def seen(rgb: np.ndarray) -> Surroundings:
-    rgb = cv2.GaussianBlur(rgb, (0, 0), 0.8)
-    top = Orthophoto(
-        rgb=rgb,
-        seen=np.ones(rgb.shape[:2], dtype=bool),
-        origin_mm=(0.0, 0.0),
+def top_view(shape: tuple[int, int], *, origin_mm: tuple[float, float] = ORIGIN_MM) -> Orthophoto:
+    return Orthophoto(
+        rgb=np.zeros((*shape, 3), np.uint8),
+        seen=np.ones(shape, dtype=bool),
+        origin_mm=origin_mm,
         cells_per_mm=CELLS_PER_MM,
         height_mm=0.0,
     )
-    return survey(top, MAT, scale=1.0)
 
 
-def blobs(mask: np.ndarray, around: Surroundings) -> list[tuple[float, float, float]]:
+def blocks_of(inside: np.ndarray) -> Blocks:
+    return bead_blocks(top_view(inside.shape), BeadMap(inside=inside, depth=inside))
+
+
+def with_discs(*places: tuple[float, float, float]) -> np.ndarray:
+    """Return a map, (300, 460), of discs at (x, y) of diameter d, mm: likely within, unlikely without."""
+    x, y = np.meshgrid(
+        np.arange(460) / CELLS_PER_MM + ORIGIN_MM[0], np.arange(300) / CELLS_PER_MM + ORIGIN_MM[1]
+    )
+    beyond = np.min([np.hypot(x - a, y - b) - d / 2 for a, b, d in places], axis=0)
+    return (1 / (1 + np.exp(8 * beyond))).astype(np.float32)
+
+
+def blobs(mask: np.ndarray, blocks: Blocks) -> list[tuple[float, float, float]]:
     """Return (x, y, area) of the parts of a mask, mm and mm2, left to right."""
     _, _, stats, middles = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
-    area = stats[1:, cv2.CC_STAT_AREA] / around.blocks_per_mm**2
-    found = [(*around.to_mm(m), size) for m, size in zip(middles[1:], area, strict=True)]
-    return sorted(blob for blob in found if blob[2] > SMALLEST_MM2)
+    area = stats[1:, cv2.CC_STAT_AREA] / blocks.per_mm**2
+    return sorted((*blocks.to_mm(m), size) for m, size in zip(middles[1:], area, strict=True))
 
 
-@pytest.mark.parametrize("bed", list(BEDS))
-def test_bare_bed_holds_nothing(bed: str) -> None:
-    around = seen(bed_only(bed))
-    assert blobs(thick_part(solid_mask(around), around, width_mm=2.0), around) == []
-
-
-@pytest.mark.parametrize(
-    ("bed", "colour"),
-    [
-        ("white", (30, 60, 150)),
-        ("white", (10, 10, 12)),
-        ("white", (200, 170, 120)),
-        ("grey", (250, 250, 250)),
-        ("grey", (170, 110, 115)),
-        ("felt", (170, 40, 40)),
-        ("felt", (250, 250, 250)),
-    ],
-)
-def test_discs_are_found_where_they_lie(bed: str, colour: tuple[int, int, int]) -> None:
-    rgb = bed_only(bed)
-    places = [(80.0, 60.0, 4.0), (140.0, 120.0, 8.0), (210.0, 90.0, 12.0)]
-    for x, y, d in places:
-        put(rgb, (x, y), d, colour)
-    around = seen(rgb)
-    found = blobs(thick_part(solid_mask(around), around, width_mm=2.0), around)
+def test_discs_are_found_where_they_lie() -> None:
+    places = [(25.0, 10.0, 4.0), (50.0, 30.0, 8.0), (80.0, 15.0, 12.0)]
+    blocks = blocks_of(with_discs(*places))
+    found = blobs(blocks.mask, blocks)
     assert len(found) == len(places)
     for (x, y, area), (true_x, true_y, d) in zip(found, places, strict=True):
-        assert (x, y) == pytest.approx((true_x, true_y), abs=BLOCK_MM)
-        assert np.sqrt(4 * area / np.pi) == pytest.approx(d, abs=2 * ROUND_ABOUT_MM)
+        assert (x, y) == pytest.approx((true_x, true_y), abs=PLACED_MM)
+        assert np.sqrt(4 * area / np.pi) == pytest.approx(d, abs=BLOCK_MM)
+
+
+def test_a_map_of_nothing_has_no_blocks() -> None:
+    blocks = blocks_of(np.full((123, 234), 0.4, np.float32))
+    assert not blocks.mask.any()
 
 
 def test_wire_is_taken_away_and_bead_kept() -> None:
-    rgb = bed_only("grey")
-    cv2.line(rgb, (300, 500), (1100, 520), (60, 60, 62), round(0.6 * CELLS_PER_MM))
-    put(rgb, (140.0, 102.0), 8.0, (150, 30, 40))
-    around = seen(rgb)
-    found = blobs(thick_part(solid_mask(around), around, width_mm=2.0), around)
-    assert len(found) == 1
-    assert found[0][:2] == pytest.approx((140.0, 102.0), abs=BLOCK_MM)
+    inside = with_discs((50.0, 20.0, 8.0))
+    inside[130:138] = 1.0  # 1.6 mm
+    blocks = blocks_of(inside)
+    assert np.ptp(np.nonzero(blocks.mask)[1]) > 0.9 * blocks.mask.shape[1]
+    [(x, y, _)] = blobs(thick_part(blocks, width_mm=2.5), blocks)
+    assert (x, y) == pytest.approx((50.0, 20.0), abs=BLOCK_MM)
 
 
-def test_soft_shadow_is_no_bead() -> None:
-    rgb = bed_only("white").astype(float)
-    y, x = np.mgrid[0 : rgb.shape[0], 0 : rgb.shape[1]] / CELLS_PER_MM
-    shade = 1 - 0.4 * np.exp(-(((x - 150) / 18) ** 2 + ((y - 100) / 12) ** 2))
-    around = seen((rgb * shade[..., None]).astype(np.uint8))
-    assert blobs(thick_part(solid_mask(around), around, width_mm=2.0), around) == []
+def sheet_view(sheet_name: str) -> tuple[Orthophoto, np.ndarray]:
+    """Return a top view of a sheet and of 20 mm of table round it, all seen, and its bed."""
+    sheet = SHEETS[sheet_name]
+    width, height = sheet.page_mm
+    shape = round((height + 40) * CELLS_PER_MM), round((width + 40) * CELLS_PER_MM)
+    top = top_view(shape, origin_mm=(-20.0, -20.0))
+    return top, bed_region(top, sheet, scale=1.0)
 
 
-def test_tags_and_printed_borders_are_known() -> None:
-    around = seen(bed_only())
-    for centre in MAT.centres_mm:
-        column, row = np.round((centre - around.origin_mm) * around.blocks_per_mm).astype(int)
-        assert around.known[row, column]
-        assert around.ratio[row, column] == 0
-    column, row = np.round((np.array([148.5, 105.0]) - around.origin_mm) * around.blocks_per_mm).astype(int)
-    assert not around.known[row, column]
+def shown(region: np.ndarray, top: Orthophoto, x: float, y: float) -> bool:
+    column, row = np.round(top.to_cells(np.array([x, y]))).astype(int)
+    return bool(region[row, column])
+
+
+def test_no_bead_lies_on_the_tags_of_a_mat_or_off_its_page() -> None:
+    top, region = sheet_view("mat-a4")
+    assert MAT.bed_mm is not None
+    assert not any(shown(region, top, *centre) for centre in MAT.centres_mm)
+    assert not any(shown(region, top, *MAT.corners_mm(tag).min(axis=0) - 0.3) for tag in MAT.ids)
+    assert not shown(region, top, -10.0, 100.0)
+    left, up, right, down = MAT.bed_mm
+    for x, y in ((left, up), (right, down), (left, down), (right, up)):
+        assert shown(region, top, x + np.sign(150 - x) * 2.0, y + np.sign(100 - y) * 2.0)
+
+
+def test_round_a_card_beads_may_lie_anywhere_but_on_it() -> None:
+    top, region = sheet_view("card")
+    width, height = CARD.page_mm
+    assert shown(region, top, -10.0, height / 2)
+    assert shown(region, top, width / 2, height + 10.0)
+    assert not shown(region, top, width / 2, height / 2)
+
+
+def test_where_the_photo_does_not_reach_no_bead_is_looked_for() -> None:
+    top, _ = sheet_view("mat-a4")
+    top.seen[:, : top.seen.shape[1] // 2] = False
+    region = bed_region(top, MAT, scale=1.0)
+    assert not region[:, : top.seen.shape[1] // 2].any()
+    assert region.any()
 
 
 def test_disc_is_round_and_at_least_a_cell_wide() -> None:
