@@ -8,7 +8,7 @@ import pytest
 
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.errors import NoBeadsError
-from vision.locate import Surroundings
+from vision.locate import Blocks
 
 BLOCKS_PER_MM = 2.0
 ORIGIN_MM = (10.0, 5.0)
@@ -105,18 +105,7 @@ def test_strip_coordinates_lie_aside_of_the_curve() -> None:
     assert axis.direction_at(1e6) == pytest.approx(axis.directions[-1])
 
 
-def surroundings(mask: np.ndarray) -> Surroundings:
-    shout = np.where(mask, 30.0, 0.5).astype(np.float32)
-    return Surroundings(
-        ratio=shout,
-        unlike=shout,
-        known=np.zeros(mask.shape, dtype=bool),
-        blocks_per_mm=BLOCKS_PER_MM,
-        origin_mm=ORIGIN_MM,
-    )
-
-
-def drawn(*pieces: np.ndarray, width_mm: float = 8.0) -> Surroundings:
+def drawn(*pieces: np.ndarray, width_mm: float = 8.0) -> Blocks:
     """Draw thick curves through world points, (x, y) mm."""
     mask = np.zeros((300, 500), np.uint8)
     for points in pieces:
@@ -124,7 +113,7 @@ def drawn(*pieces: np.ndarray, width_mm: float = 8.0) -> Surroundings:
         cv2.polylines(
             mask, [cells[:, None]], isClosed=False, color=1, thickness=round(width_mm * BLOCKS_PER_MM)
         )
-    return surroundings(mask > 0)
+    return Blocks(mask=mask > 0, per_mm=BLOCKS_PER_MM, origin_mm=ORIGIN_MM)
 
 
 def test_a_curve_is_followed_end_to_end() -> None:
