@@ -6,16 +6,24 @@ import numpy as np
 import pytest
 from handmade import cylinder_widths, painted, round_widths
 
+from vision.axis import STEP_MM
 from vision.ends import bead_left_out, beads_only, stopper_too_wide
 from vision.segment import Segment
 
+HARDLY = 0.3
 BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
 
 
-def beads_of(width: np.ndarray, places: np.ndarray, colours: list, *, rod: bool) -> tuple[int, int]:
+def beads_of(
+    width: np.ndarray, places: np.ndarray, colours: list, *, rod: bool, unlikely: tuple[int, ...] = ()
+) -> tuple[int, int]:
+    """Divide a painted strand; all of it shows beads, as the network sees it, but for `unlikely` pieces."""
     strip = painted(width, places, colours=colours)
     segments = tuple(Segment(start_mm=float(a), end_mm=float(b)) for a, b in places)
-    return beads_only(strip, width, segments, rod=rod)
+    likely = np.ones(len(width))
+    for k in unlikely:
+        likely[round(places[k, 0] / STEP_MM) : round(places[k, 1] / STEP_MM)] = HARDLY
+    return beads_only(strip, width, segments, likely, rod=rod)
 
 
 def with_stoppers(lengths: list[float], d: float, *, stoppers: tuple[float, ...]) -> tuple:
@@ -68,6 +76,21 @@ def test_an_end_bead_of_its_own_colour_is_a_bead_by_its_shape() -> None:
         width[(s >= a) & (s < b)] = 4.0
     colours = [BLACK, (230, 210, 90), *[BLUE] * 7, BLACK]
     assert beads_of(width, places, colours, rod=True) == (1, 9)
+
+
+@pytest.mark.parametrize(("rod", "unlikely"), [(True, (0, 9)), (False, (0,)), (False, (9,))])
+def test_what_the_network_takes_for_no_bead_is_none_at_an_end(
+    rod: bool,  # noqa: FBT001
+    unlikely: tuple[int, ...],
+) -> None:
+    width, places = round_widths([8.0] * 10)
+    first, last = int(0 in unlikely), 10 - int(9 in unlikely)
+    assert beads_of(width, places, [BLUE], rod=rod, unlikely=unlikely) == (first, last)
+
+
+def test_what_lies_between_beads_is_one_however_unlikely() -> None:
+    width, places = round_widths([8.0] * 10)
+    assert beads_of(width, places, [BLUE], rod=False, unlikely=(4, 5)) == (0, 10)
 
 
 def test_graduated_strand_keeps_its_small_ends() -> None:
