@@ -29,6 +29,8 @@ STEP_PX, LIMB_PX = 0.2, 0.35
 """Bias allowed of a plain step, and of a ball whose light falls off towards its limb."""
 OVERSHOOT_PX = 0.35
 """A step from a pale bead to a grey bed is put too far out; the side may be this far off."""
+OUTLINE_SOFT_MM, OUTLINE_OFF_MM = 0.09, 0.15
+"""How softly the network draws an outline (from one quarter to three in 0.2 mm), and how far off."""
 COLOUR = {"dark": (0.02, 0.03, 0.10), "red": (0.35, 0.03, 0.03), "pale": (0.75, 0.60, 0.40)}
 BED = {"white": 0.72, "grey": 0.25}
 
@@ -58,12 +60,14 @@ def ball(depth: np.ndarray) -> np.ndarray:
     return 0.3 + 0.7 * np.sqrt(1 - (1 - depth) ** 2)
 
 
-def rims_of(photo: Photo, radius_mm: float) -> np.ndarray:
-    """Return the distances of both rims from the axis, (B, 2)."""
+def rims_of(photo: Photo, radius_mm: float, middle_mm: float, *, off_mm: float = 0.0) -> np.ndarray:
+    """Return the distances of both rims from the axis, (B, 2); the network's outline is so far off."""
     camera = camera_at(0.0, 0.0, HEIGHT_MM, focal_px=PER_MM * HEIGHT_MM, size_px=SIZE_PX)
     axis = straight_axis(88.0, start=(-44.0, 0.0))
     strip = straighten(photo, camera, axis, half_mm=1.6 * radius_mm + 3, height_mm=0.0)
-    flanks: Flanks = find_flanks(strip, half_mm=radius_mm, widest=1.5)
+    beyond = np.abs(strip.aside_mm - middle_mm) - radius_mm - off_mm
+    likely = np.repeat(1 / (1 + np.exp(beyond / OUTLINE_SOFT_MM))[:, None], strip.rgb.shape[1], axis=1)
+    flanks: Flanks = find_flanks(strip, likely, half_mm=radius_mm, widest=1.5)
     segments = [Segment(start_mm=float(a), end_mm=float(a + LENGTH_MM)) for a in STARTS_MM]
     pairs = bead_rims(
         photo,
@@ -93,7 +97,7 @@ def test_step_edges_are_found_to_a_fraction_of_a_pixel(
     phase_mm: float, colour: str, bed: str, within_px: float
 ) -> None:
     photo = photograph(4.0, phase_mm, COLOUR[colour], bed=BED[bed], shade=plain)
-    found = np.median(rims_of(photo, 4.0), axis=0)
+    found = np.median(rims_of(photo, 4.0, phase_mm), axis=0)
     assert (found - phase_mm) * PER_MM == pytest.approx([-4.0 * PER_MM, 4.0 * PER_MM], abs=within_px)
 
 
@@ -101,11 +105,18 @@ def test_step_edges_are_found_to_a_fraction_of_a_pixel(
 @pytest.mark.parametrize(("colour", "bed"), [("dark", "white"), ("red", "white"), ("pale", "grey")])
 def test_darkening_limbs_are_not_taken_for_smaller_beads(radius_mm: float, colour: str, bed: str) -> None:
     photo = photograph(radius_mm, 0.05, COLOUR[colour], bed=BED[bed], shade=ball)
-    found = np.median(rims_of(photo, radius_mm), axis=0)
+    found = np.median(rims_of(photo, radius_mm, 0.05), axis=0)
     assert np.diff(found) * PER_MM == pytest.approx([2 * radius_mm * PER_MM], abs=2 * LIMB_PX)
+
+
+@pytest.mark.parametrize("off_mm", [-OUTLINE_OFF_MM, OUTLINE_OFF_MM])
+def test_where_the_network_puts_the_outline_does_not_move_a_rim(off_mm: float) -> None:
+    photo = photograph(4.0, 0.05, COLOUR["red"], bed=BED["white"], shade=plain)
+    plainly, shifted = rims_of(photo, 4.0, 0.05), rims_of(photo, 4.0, 0.05, off_mm=off_mm)
+    assert shifted * PER_MM == pytest.approx(plainly * PER_MM, abs=STEP_PX)
 
 
 def test_beads_of_one_bar_read_alike() -> None:
     photo = photograph(4.0, 0.05, COLOUR["red"], bed=BED["white"], shade=plain)
-    found = rims_of(photo, 4.0)
+    found = rims_of(photo, 4.0, 0.05)
     assert np.std(found, axis=0).max() * PER_MM < STEP_PX
