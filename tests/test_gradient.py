@@ -3,14 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.gradient import (
-    block_medians,
-    block_peaks,
-    colour_gradient,
-    edge_strength,
-    gradients_along,
-    grain_level,
-)
+from vision.gradient import block_peaks, colour_gradient, edge_strength, gradients_along, grain_level
 
 ROWS, COLUMNS = 60, 90
 INNER = (slice(10, -10), slice(10, -10))
@@ -78,7 +71,6 @@ def test_a_ramp_cancels_where_a_step_stays() -> None:
 def test_blocks_by_hand() -> None:
     picture = np.arange(5 * 7, dtype=np.float32).reshape(5, 7)  # the last row and column are cut off
     assert block_peaks(picture, 2).tolist() == [[8, 10, 12], [22, 24, 26]]
-    assert block_medians(picture, 2).tolist() == [[4, 6, 8], [18, 20, 22]]
 
 
 def bed_with_beads(share: float) -> tuple[np.ndarray, np.ndarray]:
