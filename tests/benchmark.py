@@ -38,8 +38,8 @@ COMMON = (
 STAGES = {
     "strand": (
         *COMMON,
-        ("vision.divide", "orthophoto", "top view"),
-        ("vision.divide", "survey", "compare with the bed"),
+        ("vision.locate", "orthophoto", "top view"),
+        ("vision.locate", "bead_map", "tell beads from bed"),
         ("vision.divide", "rough_axes", "find the course"),
         ("vision.divide", "straighten", "pull it straight"),
         ("vision.divide", "find_flanks", "find its sides"),
@@ -51,8 +51,8 @@ STAGES = {
     "lot": (
         *COMMON,
         ("vision.lot", "orthophoto", "top view"),
-        ("vision.lot", "study_bed", "learn the bed's colours"),
-        ("vision.lot", "bead_regions", "part the beads"),
+        ("vision.lot", "bead_map", "tell beads from bed"),
+        ("vision.lot", "beads_of", "part the beads"),
         ("vision.lot", "trace", "trace outlines"),
     ),
 }
