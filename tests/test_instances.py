@@ -136,7 +136,7 @@ def test_a_shallow_saddle_parts_nothing_and_a_middling_one_not_surely(
 def test_what_is_hardly_likely_is_unsure() -> None:
     cells = disc(20, 20, 8).cells()
     [likely] = beads_of(maps_of(cells), per_mm=PER_MM)
-    [hardly] = beads_of(maps_of(cells, inside=0.6), per_mm=PER_MM)
+    [hardly] = beads_of(maps_of(cells, inside=0.68), per_mm=PER_MM)
     assert (likely.unsure, hardly.unsure) == (False, True)
     assert beads_of(maps_of(cells, inside=0.4), per_mm=PER_MM) == []
 
