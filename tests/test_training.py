@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 import samples
 from samples import Sample, any_scene, draw_sample
-from synthetic_ground import BEDS
 from synthetic_scene import Scene
 
 SEED = 3
@@ -25,7 +24,6 @@ def small_scene(seed: int) -> Scene:
 def few_pixels() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(samples, "any_scene", small_scene)
-        patch.setitem(BEDS, "any", BEDS["grey"])  # the samples add a bed of their own: taken away again
         yield
 
 

@@ -4,6 +4,7 @@ In the map of depths every bead is a hill of about the same height, whatever its
 are parted by a valley. So neither sizes nor shapes have to be alike, or convex, to tell them apart.
 """
 
+import itertools
 from dataclasses import replace
 
 import cv2
@@ -21,7 +22,9 @@ _INSIDE, _SUMMIT = 0.5, 0.5
 _SADDLE, _CLEAR_SADDLE = 0.2, 0.4
 """Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
 second."""
-_SURE = 0.75
+_POSSIBLE, _SURE = 0.55, 0.75
+"""Mean likelihood of a bead's cells times the depth of its deepest: below the first it is a shadow or a fleck
+of the bed, below the second the count is in doubt. Of drawn beads one in a thousand lies below 0.66."""
 _FULL = 0.6
 """Share of a square of the smallest bead's side that its cells fill at the least."""
 _SMOOTH_MM = 0.12
@@ -40,14 +43,16 @@ def _beads_in(blob: Fragment, maps: BeadMap, per_mm: float) -> list[Fragment]:
     depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), _SMOOTH_MM * per_mm), dtype=np.float32)
     seeds, clear = (_summits(depth, saddle) for saddle in (_SADDLE, _CLEAR_SADDLE))
     owner = watershed(-depth, seeds, mask=np.pad(blob.mask, 1))[1:-1, 1:-1]
-    likely = maps.inside[window(blob)]
+    likely, deep = maps.inside[window(blob)], maps.depth[window(blob)]
+    hills = ndimage.maximum(clear, seeds, np.arange(1, seeds.max() + 1)).astype(int)
     found = []
-    for number, box in enumerate(ndimage.find_objects(owner), start=1):
+    for hill, box, number in zip(hills, ndimage.find_objects(owner), itertools.count(1), strict=False):
         mask = owner[box] == number
-        lone = bool((clear[1:-1, 1:-1][box][mask] > 0).any())
+        lone = hill > 0 and np.sum(hills == hill) == 1
         corner = (blob.corner[0] + box[1].start, blob.corner[1] + box[0].start)
-        unsure = not lone or float(np.mean(likely[box][mask])) < _SURE
-        found.append(replace(blob, mask=mask, corner=corner, unsure=unsure))
+        sure = float(np.mean(likely[box][mask])) * float(deep[box][mask].max())
+        if sure > _POSSIBLE:
+            found.append(replace(blob, mask=mask, corner=corner, unsure=not lone or sure < _SURE))
     return found
 
 

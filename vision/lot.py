@@ -30,12 +30,6 @@ _CELLS_PER_MM = 6.0
 _NOISE_PX, _NOISE_REL = 0.35, 0.006
 _ROUGHEST = 0.012
 _FEW_DOUBTFUL = 0.1
-_THINNEST_MM = 1.5
-"""What is narrower is a wire, a felt's cut edge or a line on the table; the smallest bead is twice that."""
-_WEDGE, _HEMMED = 0.35, 0.35
-"""Area over the usual, and share of the outline that touches others, of a wedge of shadow between beads."""
-_LONGEST_MM, _SLENDER = 45.0, 2.5
-"""What is longer and more slender is a strip of the table or of another sheet; coins are large, but round."""
 
 
 def loose_beads(
@@ -122,39 +116,13 @@ def _sight_all(scene: Scene) -> list[Sighting]:
         )
     if np.median([s.agreement for s in sights]) <= _ELLIPTIC:
         sights = [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=False))]
-    return _outer(sights)
-
-
-def _outer(sights: list[Sighting]) -> list[Sighting]:
-    """Leave out what lies within a larger outline that is seen better: a reflection on a bead.
-
-    So is what is far smaller than the lot's beads and hemmed in by them: a wedge of shadow.
-    """
-    lines = [s.curve.polygon(72).astype(np.float32) for s in sights]
-    areas = [cv2.contourArea(line) for line in lines]
-
-    def within(k: int, j: int) -> bool:
-        middle = tuple(float(v) for v in sights[k].curve.centre)
-        return (
-            areas[j] > areas[k]
-            and sights[j].relied > sights[k].relied
-            and cv2.pointPolygonTest(lines[j], middle, measureDist=False) > 0
-        )
-
-    def wedge(k: int) -> bool:
-        return areas[k] < _WEDGE * usual and float(np.mean(sights[k].outline.contact)) > _HEMMED
-
-    every = range(len(sights))
-    usual = float(np.median(areas)) if areas else 0.0
-    return [
-        s for k, s in enumerate(sights) if not wedge(k) and not any(within(k, j) for j in every if j != k)
-    ]
+    return sights
 
 
 def _sight(
     found: tuple[Outline, bool], camera: Camera, bed_height_mm: float, *, ellipse: bool
 ) -> Sighting | None:
-    """Fit a curve to one outline on the plane of the bed; None where it is none, or a mere line."""
+    """Fit a curve to one outline on the plane of the bed; None where it is none."""
     outline, unsure = found
     ground = camera.to_plane(outline.points_px, bed_height_mm)
     middle = ground.mean(axis=0)
@@ -165,9 +133,6 @@ def _sight(
         # where a neighbour touches, the parting that the network drew is better than nothing
         curve = fit_curve(ground, rim if ellipse else rim | outline.contact, ellipse=ellipse)
     except (ValueError, np.linalg.LinAlgError):
-        return None
-    width, length = sorted(2 * np.linalg.norm(curve.axes, axis=0))
-    if width < _THINNEST_MM or length > max(_LONGEST_MM, _SLENDER * width):
         return None
     return Sighting(
         outline=outline,

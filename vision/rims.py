@@ -147,10 +147,12 @@ class Crest:
         while high < len(line) - 1 and line[high + 1] > line[top] - _CREST_MM:
             high += 1
         near = slice(low, high + 1)
+        # a straight side between two steps of the strip flickers between them, and its top is no top
+        flat = np.ptp(line[near]) <= STEP_MM
         return cls(
             columns=columns[near],
             line_mm=line[near],
-            top_mm=_apex(outward_mm[first:last], line, top),
+            top_mm=float(line[near].mean()) if flat else _apex(outward_mm[first:last], line, top),
             at_mm=float(columns[near].mean() * STEP_MM),
         )
 

@@ -3,14 +3,13 @@
 import cv2
 import numpy as np
 from synthetic_camera import Array
-from synthetic_ground import BEDS, Ground, Image, cloudy, tiled
+from synthetic_ground import Ground, Image, cloudy, tiled
 from synthetic_light import Room, Window
 
 from vision.sheet import SHEETS
 
 _TILE = 1024
 _TEXELS_PER_MM = 8.0
-_ANY = "any"
 _PLAIN = ("white", "white", "grey", "black-felt", "cream-felt", "grey-felt")
 
 
@@ -77,6 +76,13 @@ class AnyGround(Ground):
     cloth: Image | None = None
     table_cloth: Image | None = None
 
+    @property
+    def bounce(self) -> Array:
+        """Radiance that the bed throws back up at a bead, RGB."""
+        if self.cloth is None:
+            return super().bounce
+        return self.cloth.mean(axis=(0, 1)) * self.room.tint * 0.8
+
     def _flat(self, x: Image, y: Image) -> Image:
         colour = super()._flat(x, y)
         u, v = x / self.print_scale, -y / self.print_scale
@@ -123,9 +129,8 @@ def any_ground(sheet: str, print_scale: float, *, room: Room, rng: np.random.Gen
     """Return a usual bed, or one of any pattern, flat or raised as a felt is."""
     plan = SHEETS[sheet]
     usual = rng.random() < 0.55
-    bed = str(rng.choice(_PLAIN)) if usual else _ANY
+    bed = str(rng.choice(_PLAIN)) if usual else "white"
     cloth = None if usual else pattern(rng)
-    BEDS[_ANY] = (0.5, 0.5, 0.5) if cloth is None else tuple(cloth.mean(axis=(0, 1)))
     felt = None
     if bed.endswith("felt") or (not usual and rng.random() < 0.4):
         if plan.bed_mm:
