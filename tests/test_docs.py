@@ -80,7 +80,14 @@ def commands() -> dict[str, click.Command]:
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
 def test_options_named_exist(text: str) -> None:
-    known = {"--help", "--check", "--dist"}
+    known = {
+        "--help",
+        "--check",
+        "--dist",
+        "--count",
+        "--processes",
+        "--seconds",
+    }  # of the tests' own scripts
     for command in commands().values():
         known |= {
             word for parameter in command.params for word in [*parameter.opts, *parameter.secondary_opts]
@@ -115,6 +122,7 @@ def test_files_named_exist() -> None:
 
 
 def test_modules_named_in_the_table_of_developers_exist() -> None:
-    modules = {path.name for package in ("vision", "sizing") for path in (ROOT / package).glob("*.py")}
+    packages = ("vision", "sizing", "tests/training")
+    modules = {path.name for package in packages for path in (ROOT / package).glob("*.py")}
     named = set(re.findall(r"`(?:vision/|sizing/)?(\w+\.py)`", DEVELOPERS))
     assert named - {"synthetic.py", "cli_NAME.py"} <= modules

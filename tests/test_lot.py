@@ -8,14 +8,16 @@ from typing import cast
 import cv2
 import numpy as np
 import pytest
-from lots import lot_of
 
+from vision import locate
+from vision.beadmap import BeadMap, bead_map
 from vision.camera import Camera
 from vision.doubt import Sighting, unmeasurable
 from vision.errors import NoBeadsError
-from vision.flags import COVERED, DESCRIPTIONS, UNMEASURED, UNSURE_COUNT, UNSURE_SPLIT, WEAK_EDGE
+from vision.flags import DESCRIPTIONS, UNSURE_COUNT
 from vision.light import to_srgb
-from vision.lot import count_flags, loose_beads
+from vision.lot import loose_beads
+from vision.orthophoto import Orthophoto
 from vision.records import LooseBead, Photo
 from vision.sheet import SHEETS
 from vision.solid import ellipsoid_outline
@@ -73,7 +75,8 @@ def coin(x: float, y: float, diameter: float, thickness: float) -> np.ndarray:
 
 
 def measure(photo: Photo, camera: Camera) -> tuple[tuple[LooseBead, ...], bool]:
-    return loose_beads(photo, camera, SHEET, scale=1.0, scale_rel_u=0.0002, bed_height_mm=0.0)
+    beads, flat, _ = loose_beads(photo, camera, SHEET, scale=1.0, scale_rel_u=0.0002, bed_height_mm=0.0)
+    return beads, flat
 
 
 def test_scattered_and_touching_balls_measure_true(camera: Camera) -> None:
@@ -114,22 +117,25 @@ def test_a_bead_cut_by_the_photos_edge_is_flagged(camera: Camera) -> None:
     # a table top without borders: the card's sheet leaves the whole photo to the beads
     photo = draw(camera, [ball(camera, -1.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
     card = SHEETS["card"]
-    beads, _ = loose_beads(photo, camera, card, scale=1.0, scale_rel_u=0.0, bed_height_mm=0.0)
+    beads, _, _ = loose_beads(photo, camera, card, scale=1.0, scale_rel_u=0.0, bed_height_mm=0.0)
     cut = [b for b in beads if b.centre_px[0] < 20]
     assert all("cut-off" in b.flags for b in cut)
     assert all(flag in DESCRIPTIONS for b in beads for flag in b.flags)
 
 
-@pytest.mark.parametrize("flag", [UNMEASURED, UNSURE_SPLIT, COVERED])
-def test_a_lot_with_many_beads_hardly_seen_has_a_doubtful_count(flag: str) -> None:
-    beads = lot_of([8.0] * 20).beads
+@pytest.mark.parametrize(("likelihood", "count", "doubts"), [(1.0, 2, ()), (0.7, 2, (UNSURE_COUNT,))])
+def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
+    camera: Camera, monkeypatch: pytest.MonkeyPatch, likelihood: float, count: int, doubts: tuple[str, ...]
+) -> None:
+    photo = draw(camera, [ball(camera, 100.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
 
-    def doubt(count: int, word: str) -> tuple[str, ...]:
-        return count_flags([replace(b, flags=(word,)) if k < count else b for k, b in enumerate(beads)])
+    def fainter(top: Orthophoto, where: np.ndarray) -> BeadMap:
+        maps = bead_map(top, where)
+        return replace(maps, inside=(likelihood * maps.inside).astype(np.float32))
 
-    assert doubt(3, flag) == (UNSURE_COUNT,)  # more than a tenth of twenty
-    assert doubt(2, flag) == ()
-    assert doubt(20, WEAK_EDGE) == ()
+    monkeypatch.setattr(locate, "bead_map", fainter)
+    beads, _, flags = loose_beads(photo, camera, SHEET, scale=1.0, scale_rel_u=0.0002, bed_height_mm=0.0)
+    assert (len(beads), flags) == (count, doubts)
 
 
 @pytest.mark.parametrize(("relied", "u_mm"), [(1.0, 1.1), (0.1, 0.1)])

@@ -21,5 +21,5 @@ DESCRIPTIONS: dict[str, str] = {
     HEIGHT_ASSUMED: "how high its widest points stand above the sheet is assumed, not seen",
     UNSURE_SPLIT: "where this bead ends and the next begins is not certain",
     UNMEASURED: "no trustworthy size could be measured",
-    UNSURE_COUNT: "too many are hardly seen or hardly parted to be sure of their number: count by eye",
+    UNSURE_COUNT: "something hardly seen or hardly parted may be a bead too many or too few: count by eye",
 }

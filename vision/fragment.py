@@ -21,12 +21,15 @@ class Fragment:
     mask : ndarray of bool, shape (h, w)
     corner : tuple of int
         (column, row) of the mask's first cell in the top view.
+    likely : float
+        How likely they are a bead's, 0 to 1.
     unsure : bool
         Hardly parted from a neighbour, or hardly likely to be a bead.
     """
 
     mask: Mask
     corner: tuple[int, int]
+    likely: float = 1.0
     unsure: bool = False
 
     @property

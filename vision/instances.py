@@ -22,19 +22,21 @@ _INSIDE, _SUMMIT = 0.5, 0.5
 _SADDLE, _CLEAR_SADDLE = 0.2, 0.4
 """Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
 second."""
-_POSSIBLE, _SURE = 0.55, 0.75
-"""Mean likelihood of a bead's cells times the depth of its deepest: below the first it is a shadow or a fleck
-of the bed, below the second the count is in doubt. Of drawn beads one in a thousand lies below 0.66."""
+HINTED, POSSIBLE, _SURE = 0.3, 0.55, 0.75
+"""Mean likelihood of a bead's cells times the depth of its deepest: from the first on it may be one, from the
+second on rather is one than a shadow or a fleck of the bed, and below the third that is not certain. Of drawn
+beads one in a thousand lies below 0.66."""
 _FULL = 0.6
 """Share of a square of the smallest bead's side that its cells fill at the least."""
 _SMOOTH_MM = 0.12
 
 
-def beads_of(maps: BeadMap, *, per_mm: float) -> list[Fragment]:
-    """Return the cells of every bead of a map, in no order."""
+def beads_of(maps: BeadMap, *, per_mm: float, likely: float = POSSIBLE) -> list[Fragment]:
+    """Return the cells of everything on a map that is a bead at least so `likely`, in no order."""
     least = _FULL * (SMALLEST_MM * per_mm) ** 2
     blobs = connected(maps.inside > _INSIDE, least)
-    return [bead for blob in blobs for bead in _beads_in(blob, maps, per_mm) if bead.area > least]
+    found = [bead for blob in blobs for bead in _beads_in(blob, maps, per_mm)]
+    return [bead for bead in found if bead.area > least and bead.likely > likely]
 
 
 def _beads_in(blob: Fragment, maps: BeadMap, per_mm: float) -> list[Fragment]:
@@ -43,16 +45,16 @@ def _beads_in(blob: Fragment, maps: BeadMap, per_mm: float) -> list[Fragment]:
     depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), _SMOOTH_MM * per_mm), dtype=np.float32)
     seeds, clear = (_summits(depth, saddle) for saddle in (_SADDLE, _CLEAR_SADDLE))
     owner = watershed(-depth, seeds, mask=np.pad(blob.mask, 1))[1:-1, 1:-1]
-    likely, deep = maps.inside[window(blob)], maps.depth[window(blob)]
+    inside, deep = maps.inside[window(blob)], maps.depth[window(blob)]
     hills = ndimage.maximum(clear, seeds, np.arange(1, seeds.max() + 1)).astype(int)
     found = []
     for hill, box, number in zip(hills, ndimage.find_objects(owner), itertools.count(1), strict=False):
         mask = owner[box] == number
         lone = hill > 0 and np.sum(hills == hill) == 1
         corner = (blob.corner[0] + box[1].start, blob.corner[1] + box[0].start)
-        sure = float(np.mean(likely[box][mask])) * float(deep[box][mask].max())
-        if sure > _POSSIBLE:
-            found.append(replace(blob, mask=mask, corner=corner, unsure=not lone or sure < _SURE))
+        likely = float(np.mean(inside[box][mask])) * float(deep[box][mask].max())
+        unsure = not lone or likely < _SURE
+        found.append(replace(blob, mask=mask, corner=corner, likely=likely, unsure=unsure))
     return found
 
 

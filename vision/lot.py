@@ -1,6 +1,5 @@
 """Loose beads on the bed: from photo and camera to caliper sizes with their doubt."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -8,16 +7,14 @@ import numpy as np
 
 from vision import flags
 from vision.alike import evened_out
-from vision.beadmap import bead_map
-from vision.bed import bed_region
 from vision.camera import Camera
 from vision.conic import agreement, fit_curve, rim_points
 from vision.doubt import Setting, Sighting, flags_of, roughness, standard_uncertainty, unmeasurable
 from vision.errors import NoBeadsError
 from vision.feret import DIRECTIONS, Section, smallest
 from vision.heights import Build, judge_build
-from vision.instances import beads_of
-from vision.orthophoto import orthophoto
+from vision.instances import HINTED, POSSIBLE, beads_of
+from vision.locate import look_from_above
 from vision.outline import Outline, trace
 from vision.records import FloatArray, LooseBead, Photo
 from vision.scene import Scene
@@ -26,10 +23,11 @@ from vision.uncertainty import COVERAGE_FACTOR
 
 _ELLIPTIC = 0.65
 """Share of rim points within the noise of an ellipse above which a lot's beads are ellipses."""
-_CELLS_PER_MM = 6.0
 _NOISE_PX, _NOISE_REL = 0.35, 0.006
 _ROUGHEST = 0.012
-_FEW_DOUBTFUL = 0.1
+_LONGEST_MM, _SLENDER = 25.0, 3.5
+"""What is longer and more slender is a strip of the table, a pen, another sheet's edge; coins are large, but
+round (common practice, no source)."""
 
 
 def loose_beads(
@@ -41,7 +39,7 @@ def loose_beads(
     scale_rel_u: float,
     bed_height_mm: float,
     flat: bool | None = None,
-) -> tuple[tuple[LooseBead, ...], bool]:
+) -> tuple[tuple[LooseBead, ...], bool, tuple[str, ...]]:
     """Measure all loose beads of a photo.
 
     Parameters
@@ -61,6 +59,8 @@ def loose_beads(
         In reading order.
     flat : bool
         Whether they were measured as flat.
+    flags : tuple of str
+        Doubts about their number.
 
     Raises
     ------
@@ -68,7 +68,7 @@ def loose_beads(
         Nothing on the bed looks like a bead.
     """
     scene = Scene(photo=photo, camera=camera, sheet=sheet, scale=scale, bed_height_mm=bed_height_mm)
-    sights = _sight_all(scene)
+    sights, sure = _sight_all(scene)
     build = judge_build([s.section for s in sights], flat=flat)
     setting = Setting(
         camera=camera,
@@ -80,32 +80,19 @@ def loose_beads(
     beads = [_bead(photo, sight, setting, (build, k)) for k, sight in enumerate(sights)]
     if all(sight.curve.elliptic for sight in sights):
         beads = evened_out(beads, np.array([sight.relied for sight in sights]))
-    return tuple(_numbered(beads)), build.flat
+    return tuple(_numbered(beads)), build.flat, () if sure else (flags.UNSURE_COUNT,)
 
 
-def count_flags(beads: Sequence[LooseBead]) -> tuple[str, ...]:
-    """Doubt the number of beads where more than a few are hardly seen, hidden, or hardly parted.
+def _sight_all(scene: Scene) -> tuple[list[Sighting], bool]:
+    """Find and trace all beads; where most of the lot are ellipses to within the noise, all as ellipses.
 
-    Such an object may be a reflection or a scrap of shadow, two beads for one or half of one.
+    And return whether their number is certain: nothing is hardly parted or hardly likely, nor was left out
+    though it may be a bead.
     """
-    hard = {flags.UNMEASURED, flags.UNSURE_SPLIT, flags.COVERED}
-    doubtful = np.mean([not hard.isdisjoint(bead.flags) for bead in beads])
-    return (flags.UNSURE_COUNT,) if doubtful > _FEW_DOUBTFUL else ()
-
-
-def _sight_all(scene: Scene) -> list[Sighting]:
-    """Find and trace all beads; where most of the lot are ellipses to within the noise, all as ellipses."""
-    camera, sheet, bed_height_mm = scene.camera, scene.sheet, scene.bed_height_mm
-    top = orthophoto(
-        scene.photo,
-        camera,
-        sheet,
-        scale=scene.scale,
-        height_mm=bed_height_mm,
-        finest_cells_per_mm=_CELLS_PER_MM,
-    )
-    maps = bead_map(top, bed_region(top, sheet, scale=scene.scale) & top.seen)
-    fragments = beads_of(maps, per_mm=top.cells_per_mm)
+    camera, bed_height_mm = scene.camera, scene.bed_height_mm
+    top, maps = look_from_above(scene)
+    hinted = beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
+    fragments = [f for f in hinted if f.likely > POSSIBLE]
     outlines = trace(scene.photo, camera, top, fragments, maps.inside) if fragments else []
     found = list(zip(outlines, (f.unsure for f in fragments), strict=True))
     sights = [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=True))]
@@ -116,13 +103,13 @@ def _sight_all(scene: Scene) -> list[Sighting]:
         )
     if np.median([s.agreement for s in sights]) <= _ELLIPTIC:
         sights = [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=False))]
-    return sights
+    return sights, not any(f.unsure for f in hinted)
 
 
 def _sight(
     found: tuple[Outline, bool], camera: Camera, bed_height_mm: float, *, ellipse: bool
 ) -> Sighting | None:
-    """Fit a curve to one outline on the plane of the bed; None where it is none."""
+    """Fit a curve to one outline on the plane of the bed; None where it is none, or a strip's."""
     outline, unsure = found
     ground = camera.to_plane(outline.points_px, bed_height_mm)
     middle = ground.mean(axis=0)
@@ -133,6 +120,9 @@ def _sight(
         # where a neighbour touches, the parting that the network drew is better than nothing
         curve = fit_curve(ground, rim if ellipse else rim | outline.contact, ellipse=ellipse)
     except (ValueError, np.linalg.LinAlgError):
+        return None
+    width, length = sorted(2 * np.linalg.norm(curve.axes, axis=0))
+    if length > max(_LONGEST_MM, _SLENDER * width):
         return None
     return Sighting(
         outline=outline,

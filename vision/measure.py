@@ -61,10 +61,10 @@ def measure_lot(
     ------
     NoSheetError, NoBeadsError, PhotoError
     """
-    from vision.lot import count_flags, loose_beads  # noqa: PLC0415  (a strand needs none of what it imports)
+    from vision.lot import loose_beads  # noqa: PLC0415  (a strand needs none of what it imports)
 
     scene, conditions = _prepare(photo, check_length_mm, check_length_u_mm, bed_height_mm)
-    beads, measured_flat = loose_beads(
+    beads, measured_flat, doubts = loose_beads(
         photo,
         scene.camera,
         scene.sheet,
@@ -73,7 +73,7 @@ def measure_lot(
         bed_height_mm=bed_height_mm,
         flat=flat,
     )
-    return Lot(conditions=(conditions,), beads=beads, flat=measured_flat, flags=count_flags(beads))
+    return Lot(conditions=(conditions,), beads=beads, flat=measured_flat, flags=doubts)
 
 
 def _prepare(
