@@ -56,6 +56,8 @@ class Divided:
     height_mm : float
     strip : Strip
     flanks : Flanks
+    likely : ndarray, shape (S,)
+        How likely the middle of the strand shows a bead, at each step.
     parts : Partition
         Beads and stoppers.
     first, last : int
@@ -66,6 +68,7 @@ class Divided:
     height_mm: float
     strip: Strip
     flanks: Flanks
+    likely: FloatArray
     parts: Partition
     first: int
     last: int
@@ -115,7 +118,8 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
     )
     inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
-    beads = _beads((surface, strip), flanks, inside, rod=axis.straight)
+    likely = _in_the_middle(inside, strip.aside_mm, flanks)
+    beads = _beads((surface, strip), flanks, likely, rod=axis.straight)
     if beads is None:
         return None
     parts, first, last = beads
@@ -124,9 +128,16 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         flanks = guided(flanks, strip, guide)
     flanks = outlined(strip, flanks, list(parts.segments[first:last]))
     if flanks.mirroring.any():
-        parts, first, last = _beads((surface, strip), flanks, inside, rod=axis.straight) or beads
+        parts, first, last = _beads((surface, strip), flanks, likely, rod=axis.straight) or beads
     return Divided(
-        axis=axis, height_mm=height, strip=strip, flanks=flanks, parts=parts, first=first, last=last
+        axis=axis,
+        height_mm=height,
+        strip=strip,
+        flanks=flanks,
+        likely=likely,
+        parts=parts,
+        first=first,
+        last=last,
     )
 
 
@@ -154,16 +165,20 @@ def _shows_tag(scene: Scene, axis: Axis, height: float) -> Mask:
 
 
 def _beads(
-    strips: tuple[Strip, Strip], flanks: Flanks, inside: Image, *, rod: bool
+    strips: tuple[Strip, Strip], flanks: Flanks, likely: FloatArray, *, rod: bool
 ) -> tuple[Partition, int, int] | None:
     """Divide a strip and tell which of the segments are beads; None where nothing is thick enough."""
     parts = partition(strips, np.stack([-flanks.left_mm, flanks.right_mm]), free_ends=rod)
     if parts is None:
         return None
-    middle = (flanks.left_mm + flanks.right_mm) / 2
-    near = np.abs(strips[1].aside_mm[:, None] - middle) <= np.maximum(_MIDDLE * flanks.width_mm, STEP_MM)
-    likely = (inside * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1)
     return parts, *beads_only(strips[1], flanks.width_mm, parts.segments, likely, rod=rod)
+
+
+def _in_the_middle(inside: Image, aside_mm: FloatArray, flanks: Flanks) -> FloatArray:
+    """Return the mean over the middle of the strand at each step, shape (S,), of a layer of the strip."""
+    middle = (flanks.left_mm + flanks.right_mm) / 2
+    near = np.abs(aside_mm[:, None] - middle) <= np.maximum(_MIDDLE * flanks.width_mm, STEP_MM)
+    return np.asarray((inside * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1))
 
 
 def _off_centre(flanks: Flanks, half: float) -> float:

@@ -88,7 +88,7 @@ def beads_only(
     unlike = np.array([_to_nearest(look, usual) for look in looks]) > limit
     if rod:
         unlike &= ~_of_one_shape(looks, usual)
-    unlike |= np.array([_shown(likely, s) < _HARDLY for s in segments])
+    unlike |= np.array([shown(likely, s) < _HARDLY for s in segments])
     # a stopper may have been cut in pieces: look again behind what was taken off
     for _ in range(trim):
         if last - first > 3 and unlike[first]:
@@ -98,8 +98,8 @@ def beads_only(
     return first, last
 
 
-def _shown(likely: FloatArray, segment: Segment) -> float:
-    """Return how likely a segment shows a bead."""
+def shown(likely: FloatArray, segment: Segment) -> float:
+    """Return how likely a segment shows a bead, of the likelihood at each step, shape (S,)."""
     first = round(segment.start_mm / STEP_MM)
     return float(np.mean(likely[first : max(round(segment.end_mm / STEP_MM), first + 1)]))
 

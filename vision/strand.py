@@ -10,7 +10,7 @@ from vision.across import bare_rod, on_one_rod, radii, settle_widths, tangent_an
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
 from vision.divide import Divided, divide
-from vision.ends import bead_left_out, stopper_too_wide
+from vision.ends import bead_left_out, shown, stopper_too_wide
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
@@ -33,6 +33,8 @@ where another division explains nearly as much, the count is not certain."""
 _DENT, _DENTED_SHARE = 0.15, 0.2
 """Beads are convex: where so many, by the second share, have a dent of the first share of their width, some
 are two."""
+_FAINT = 0.9
+"""What the network finds less likely to be a bead than this may be a stopper."""
 _EVEN = 0.12
 _HIDING = 0.7
 _STOPPER = 1.3
@@ -304,5 +306,6 @@ def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, .
     hardly_seen = stopper_too_wide(found.segments, found.first, found.last, found.flanks.width_mm)
     widths = found.flanks.width_mm
     dented = np.mean([inner_dent(widths, s) > _DENT for s in found.segments[found.beads]]) > _DENTED_SHARE
-    unsure = unclear or rivalled or hiding or left_out or hardly_seen or dented
+    faint = min(shown(found.likely, s) for s in found.segments[found.beads]) < _FAINT
+    unsure = unclear or rivalled or hiding or left_out or hardly_seen or dented or faint
     return (flags.UNSURE_SPLIT,) if unsure else ()
