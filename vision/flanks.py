@@ -42,8 +42,8 @@ _FLOOR = 1e-5
 _CORE = 0.7
 """Share of the half width that surely shows bead, where there is one."""
 _KNOWN, _OWN = 0.7, 0.7
-"""Weights of what the network makes of a cell and of its own colour: the network knows a bead by its look, but
-draws it on cells twice as wide, and is up to 0.2 mm off."""
+"""Weights of what the network makes of a cell and of its own colour: the network knows a bead by its look,
+but draws it on cells twice as wide, and is up to 0.2 mm off."""
 _NEVER = 0.05
 """It is never surer than this."""
 _SHADE_DEPTH = 0.6
