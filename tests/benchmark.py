@@ -34,12 +34,12 @@ IMPORTS = ("sizing.cli", "sizing.cli_strand")
 COMMON = (
     ("vision.measure", "find_tags", "find the tags"),
     ("vision.measure", "resect", "fit the camera"),
+    ("vision.locate", "orthophoto", "top view"),
+    ("vision.locate", "bead_map", "tell beads from bed"),
 )
 STAGES = {
     "strand": (
         *COMMON,
-        ("vision.locate", "orthophoto", "top view"),
-        ("vision.locate", "bead_map", "tell beads from bed"),
         ("vision.divide", "rough_axes", "find the course"),
         ("vision.divide", "straighten", "pull it straight"),
         ("vision.divide", "find_flanks", "find its sides"),
@@ -50,8 +50,6 @@ STAGES = {
     ),
     "lot": (
         *COMMON,
-        ("vision.lot", "orthophoto", "top view"),
-        ("vision.lot", "bead_map", "tell beads from bed"),
         ("vision.lot", "beads_of", "part the beads"),
         ("vision.lot", "trace", "trace outlines"),
     ),
