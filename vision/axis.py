@@ -23,7 +23,7 @@ STEP_MM = 0.1
 """Spacing of points along the curve."""
 _THINNEST_BEAD_MM = 2.0
 """What is narrower is wire, rod or a line on the table."""
-_LONGEST_GAP_MM = 14.0
+_LONGEST_GAP_MM = 20.0
 _SMALLEST_STRAND_MM2 = 20.0
 
 

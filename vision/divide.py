@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
+from scipy.spatial import cKDTree
 
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.beadmap import BeadMap
@@ -16,7 +17,9 @@ from vision.ends import beads_only
 from vision.errors import NoBeadsError
 from vision.flanks import Flanks, find_flanks, guided
 from vision.fold import folded_sides
+from vision.fragment import Fragment
 from vision.gradient import Image
+from vision.instances import HINTED, beads_of
 from vision.locate import bead_blocks, look_from_above
 from vision.mirror import outlined
 from vision.orthophoto import Orthophoto
@@ -34,6 +37,9 @@ _RECENTRED, _CENTRED = 2, 0.12
 """A course that lies off the middle by more than this share of the half width is drawn once more."""
 _MIDDLE_MM = 40.0
 """The string's course bends less than the sides of a few beads jump within this length."""
+_ASIDE = 3.0
+"""Half widths: the string lies above the bed, and is seen off the place that is under it; and what was lost
+beyond an end counts too."""
 _MIDDLE = 0.25
 """Of the width, to either side."""
 _LOPSIDED = 1.15
@@ -62,6 +68,8 @@ class Divided:
         Beads and stoppers.
     first, last : int
         The half-open range of the segments that are beads.
+    shown : list of Fragment
+        What the network takes for beads, whatever the division, along the string.
     """
 
     axis: Axis
@@ -72,6 +80,7 @@ class Divided:
     parts: Partition
     first: int
     last: int
+    shown: list[Fragment]
 
     @property
     def segments(self) -> list[Segment]:
@@ -138,6 +147,7 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         parts=parts,
         first=first,
         last=last,
+        shown=_along(axis, top, maps, reach_mm=_ASIDE * half),
     )
 
 
@@ -179,6 +189,12 @@ def _in_the_middle(inside: Image, aside_mm: FloatArray, flanks: Flanks) -> Float
     middle = (flanks.left_mm + flanks.right_mm) / 2
     near = np.abs(aside_mm[:, None] - middle) <= np.maximum(_MIDDLE * flanks.width_mm, STEP_MM)
     return np.asarray((inside * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1))
+
+
+def _along(axis: Axis, top: Orthophoto, maps: BeadMap, *, reach_mm: float) -> list[Fragment]:
+    """Return what the network takes for beads whose middle lies no farther from an axis."""
+    points, found = cKDTree(axis.points_mm), beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
+    return [f for f in found if points.query(top.to_mm(f.hull.mean(axis=0)))[0] < reach_mm]
 
 
 def _off_centre(flanks: Flanks, half: float) -> float:

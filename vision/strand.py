@@ -307,5 +307,14 @@ def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, .
     widths = found.flanks.width_mm
     dented = np.mean([inner_dent(widths, s) > _DENT for s in found.segments[found.beads]]) > _DENTED_SHARE
     faint = min(shown(found.likely, s) for s in found.segments[found.beads]) < _FAINT
-    unsure = unclear or rivalled or hiding or left_out or hardly_seen or dented or faint
+    unsure = unclear or rivalled or hiding or left_out or hardly_seen or dented or faint or _disputed(found)
     return (flags.UNSURE_SPLIT,) if unsure else ()
+
+
+def _disputed(found: Divided) -> bool:
+    """Tell whether the network, which looks at each bead for itself, counts otherwise or is not sure.
+
+    It may take stoppers for beads: on a rod up to two more are no contradiction.
+    """
+    more = len(found.shown) - (found.last - found.first)
+    return any(f.unsure for f in found.shown) or not 0 <= more <= (2 if found.axis.straight else 0)
