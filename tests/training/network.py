@@ -1,4 +1,4 @@
-"""The network that tells beads from what is under them: a small U-net on the top view."""
+"""The networks that tell beads from what is under them: small U-nets on the top view and on the strand."""
 
 import itertools
 
@@ -8,6 +8,9 @@ from torch.nn import functional
 
 WIDTHS = (24, 40, 64, 96, 128)
 MAPS = 2  # how sure a cell shows a bead; how deep inside its bead it lies
+STRAND_CHANNELS = 5  # colours, and the slants under which the string is seen
+STRAND_MAPS = 3  # how sure a cell shows a bead; near a bead's end; between a bead's ends
+LOOK_CHANNELS = 12  # colours, what the outline holds, and eight facts
 
 
 class Block(nn.Module):
@@ -30,19 +33,20 @@ class Block(nn.Module):
 
 
 class Network(nn.Module):
-    """Colours, shape (N, 3, H, W), 0 to 1, to logits, shape (N, MAPS, H, W); H and W multiples of 32."""
+    """Channels, colours first, (N, C, H, W), 0 to 1, to logits (N, M, H, W); H and W multiples of 32."""
 
-    def __init__(self) -> None:
+    def __init__(self, channels: int = 3, maps: int = MAPS) -> None:
         super().__init__()
+        self.channels = channels
         # two by two cells become channels at once: most of the time goes into the finest level
         steps = list(itertools.pairwise(WIDTHS))
-        self.down = nn.ModuleList([Block(12, WIDTHS[0]), *(Block(a, b) for a, b in steps)])
+        self.down = nn.ModuleList([Block(4 * channels, WIDTHS[0]), *(Block(a, b) for a, b in steps)])
         self.up = nn.ModuleList([Block(a + b, a) for a, b in steps])
-        self.head = nn.Conv2d(WIDTHS[0], 4 * MAPS, 1)
+        self.head = nn.Conv2d(WIDTHS[0], 4 * maps, 1)
 
-    def forward(self, rgb: torch.Tensor) -> torch.Tensor:
-        """Return the logits of both maps."""
-        return functional.pixel_shuffle(self.look(functional.pixel_unshuffle(rgb - 0.5, 2)), 2)
+    def forward(self, seen: torch.Tensor) -> torch.Tensor:
+        """Return the logits of all maps."""
+        return functional.pixel_shuffle(self.look(functional.pixel_unshuffle(seen - 0.5, 2)), 2)
 
     def look(self, cells: torch.Tensor) -> torch.Tensor:
         """Go down to coarser cells and up again, each level seeing what lies round the finer ones."""
@@ -54,3 +58,43 @@ class Network(nn.Module):
             cells = functional.interpolate(cells, scale_factor=2.0, mode="nearest")
             cells = self.up[k](torch.cat([kept[k], cells], dim=1))
         return self.head(cells)
+
+
+class Look(nn.Module):
+    """Pictures of single beads, shape (N, LOOK_CHANNELS, 64, 64), 0 to 1, to place and log scale, (N, 4).
+
+    By how much, as a logarithm, its largest and smallest size are off; and how well that is known.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.channels = LOOK_CHANNELS
+        widths = (32, 48, 72, 96, 128)
+        first = nn.Sequential(
+            nn.Conv2d(4 * LOOK_CHANNELS, widths[0], 3, padding=1, bias=False),
+            nn.BatchNorm2d(widths[0]),
+            nn.ReLU(inplace=True),
+        )
+        self.body = nn.Sequential(
+            first,
+            Block(widths[0], widths[1]),
+            nn.MaxPool2d(2),
+            Block(widths[1], widths[2]),
+            nn.MaxPool2d(2),
+            Block(widths[2], widths[3]),
+            nn.MaxPool2d(2),
+            Block(widths[3], widths[4]),
+        )
+        self.head = nn.Sequential(nn.Linear(2 * widths[-1], 128), nn.ReLU(inplace=True), nn.Linear(128, 4))
+        with torch.no_grad():  # begin with: nothing is off, by a few per cent
+            self.head[-1].weight.mul_(0.1)
+            self.head[-1].bias.copy_(torch.tensor([0.0, 0.0, -3.5, -3.5]))
+
+    def forward(self, seen: torch.Tensor) -> torch.Tensor:
+        """Return two places and two log scales."""
+        return self.look(functional.pixel_unshuffle(seen - 0.5, 2))
+
+    def look(self, cells: torch.Tensor) -> torch.Tensor:
+        """Look at the whole picture, its middle and all of it."""
+        seen = self.body(cells)
+        return self.head(torch.cat([seen.mean(dim=(2, 3)), seen.amax(dim=(2, 3))], dim=1))

@@ -5,6 +5,7 @@ python tests/training/samples.py OUT_DIR --count 2000 --seed 1 --processes 16
 
 import argparse
 import traceback
+from collections.abc import Callable
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
@@ -48,10 +49,32 @@ class Sample:
     depth: NDArray[np.uint8]
 
 
-def any_scene(seed: int) -> Scene:
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """A drawn photo, and what it shows.
+
+    Attributes
+    ----------
+    rgb : ndarray, shape (H, W, 3), uint8
+    apart : ndarray, shape (H, W, 3), uint8
+        By how much, in codes, what lies on the bed differs from the bed that it hides; three times the same.
+    camera : Camera
+    layout : Layout
+    bed_z : float
+        Height of the bed above the sheet, mm.
+    """
+
+    rgb: NDArray[np.uint8]
+    apart: NDArray[np.uint8]
+    camera: Camera
+    layout: Layout
+    bed_z: float
+
+
+def any_scene(seed: int, modes: tuple[str, ...] = ("loose", "loose", "rod", "wire")) -> Scene:
     """Draw the conditions of a photo, careful or careless."""
     rng = np.random.default_rng([seed, 11])
-    mode = str(rng.choice(["loose", "loose", "rod", "wire"]))
+    mode = str(rng.choice(modes))
     nominal = float(np.exp(rng.uniform(np.log(2.6), np.log(22.0 if mode == "loose" else 14.0))))
     careless = rng.random() < 0.35
     sensor = Sensor(
@@ -108,9 +131,9 @@ def _strung(
     return on_wire(beads, gaps, course=course, bed_z=bed_z, rng=rng)
 
 
-def draw_sample(seed: int) -> Sample | None:
-    """Draw one photo, see it from above, and tell its cells apart; None where a person would see no beads."""
-    scene, rng = any_scene(seed), np.random.default_rng([seed, 12])
+def take(scene: Scene) -> Taken:
+    """Draw a photo of a scene, with any beads on any ground."""
+    rng = np.random.default_rng([scene.seed, 12])
     room = any_room(rng)
     ground = any_ground(scene.sheet, scene.print_scale, room=room, rng=rng)
     camera = synthetic._aim(scene, rng)  # noqa: SLF001
@@ -118,7 +141,7 @@ def draw_sample(seed: int) -> Sample | None:
     covers = [body for _, body in synthetic._covers(scene, rng)]  # noqa: SLF001
     if scene.mode == "loose" and rng.random() < 0.15:
         covers += clutter(synthetic._area(scene), ground.bed_z, rng)  # noqa: SLF001
-    if rng.random() < 0.03:
+    if scene.mode == "loose" and rng.random() < 0.06:
         layout = Layout()
     bodies = (*layout.bodies, *covers)
     bare = render(camera, ground, ())
@@ -127,13 +150,20 @@ def draw_sample(seed: int) -> Sample | None:
     image = render(camera, ground, bodies)
     rgb = expose(image, scene.sensor, rng)
     _, coded = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, scene.sensor.jpeg])
-    rgb = cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1]
-    beads = layout.bodies[: len(layout.truth)]
-    seen = _from_above(np.ascontiguousarray(rgb), camera, scene, ground.bed_z, beads)
+    rgb = np.ascontiguousarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1])
     change = _coded(image * scene.sensor.exposure) - _coded(bare * scene.sensor.exposure)
     apart = np.repeat(np.rint(np.abs(change).max(axis=2))[..., None], 3, axis=2).astype(np.uint8)
-    told = _from_above(apart, camera, scene, ground.bed_z, [])
-    return seen if _visible(seen.owner, told.rgb[..., 0], 3.0 + scene.sensor.noise) else None
+    return Taken(rgb=rgb, apart=apart, camera=camera, layout=layout, bed_z=ground.bed_z)
+
+
+def draw_sample(seed: int) -> Sample | None:
+    """Draw one photo, see it from above, and tell its cells apart; None where a person would see no beads."""
+    scene = any_scene(seed)
+    taken = take(scene)
+    beads = taken.layout.bodies[: len(taken.layout.truth)]
+    seen = _from_above(taken.rgb, taken.camera, scene, taken.bed_z, beads)
+    told = _from_above(taken.apart, taken.camera, scene, taken.bed_z, [])
+    return seen if visible(seen.owner, told.rgb[..., 0], 3.0 + scene.sensor.noise) else None
 
 
 def _coded(light: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -141,7 +171,7 @@ def _coded(light: NDArray[np.float32]) -> NDArray[np.float32]:
     return 255 * np.clip(light, 0, 1) ** (1 / 2.2)
 
 
-def _visible(owner: NDArray[np.uint8], apart: NDArray[np.uint8], least: float) -> bool:
+def visible(owner: NDArray[np.uint8], apart: NDArray[np.uint8], least: float) -> bool:
     """Return whether nearly all beads differ from the bed that they hide, in codes."""
     number = int(owner.max())
     faint = [np.mean(apart[owner == k]) < least for k in range(1, number + 1) if (owner == k).any()]
@@ -162,9 +192,9 @@ def _from_above(
     lens = np.array(camera.origin)
     order = sorted(range(len(beads)), key=lambda k: -float(np.linalg.norm(beads[k].centre - lens)))
     for k in order:
-        outline = _silhouette(beads[k], lens, height)
+        outline = silhouette(beads[k], lens, height, bed_z=height)
         cells = (outline * (1, -1) - (left, top)) * CELLS_PER_MM
-        _lay(cells, k + 1, owner, inside)
+        lay(cells, k + 1, owner, inside)
     share = np.rint(inside * 255).astype(np.uint8)
     return Sample(rgb=seen, owner=owner, inside=share, depth=_depths(owner))
 
@@ -182,16 +212,19 @@ def _depths(owner: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.rint(255 * out).astype(np.uint8)
 
 
-def _silhouette(bead: Body, lens: Array, height: float) -> Array:
-    """Return the outline of the cone of rays that touch a convex body, on a level plane, shape (N, 2)."""
+def silhouette(bead: Body, lens: Array, height: float, *, bed_z: float) -> Array:
+    """Return the outline of the cone of rays that touch a convex body, on a level plane, shape (N, 2).
+
+    What lies below the bed, of a body sunk in it, is not seen.
+    """
     cloud = bead.cloud()
-    cloud = cloud[cloud[:, 2] > height - 1e-6] if bead.centre[2] <= height + 1e-6 else cloud
+    cloud = cloud[cloud[:, 2] > bed_z - 1e-6] if bead.centre[2] <= bed_z + 1e-6 else cloud
     share = (lens[2] - height) / (lens[2] - cloud[:, 2:])
     plan = lens[:2] + (cloud[:, :2] - lens[:2]) * share
     return cv2.convexHull(plan.astype(np.float32))[:, 0].astype(float)
 
 
-def _lay(cells: Array, number: int, owner: NDArray[np.uint8], inside: NDArray[np.float32]) -> None:
+def lay(cells: Array, number: int, owner: NDArray[np.uint8], inside: NDArray[np.float32]) -> None:
     low = np.maximum(np.floor(cells.min(axis=0)).astype(int) - 1, 0)
     high = np.minimum(np.ceil(cells.max(axis=0)).astype(int) + 2, inside.shape[::-1])
     if (high <= low).any():
@@ -213,10 +246,10 @@ def _extent(scene: Scene) -> tuple[float, float, float, float]:
     return 0.0, 0.0, sheet.page_mm[0] * scene.print_scale, sheet.page_mm[1] * scene.print_scale
 
 
-def _save(job: tuple[int, Path]) -> str:
-    seed, folder = job
+def _save(job: tuple[Callable[[int], object], int, Path]) -> str:
+    draw, seed, folder = job
     try:
-        sample = draw_sample(seed)
+        sample = draw(seed)
     except Exception:  # noqa: BLE001  (one bad draw must not end a night's work)
         return f"{seed}: {traceback.format_exc(limit=-2)}"
     if sample is None:
@@ -229,9 +262,9 @@ def _save(job: tuple[int, Path]) -> str:
     return ""
 
 
-def main() -> None:
-    """Command line."""
-    parser = argparse.ArgumentParser(description=__doc__)
+def write_samples(draw: Callable[[int], object], description: str) -> None:
+    """Command line: draw many samples, each a dataclass of arrays, into files of a folder."""
+    parser = argparse.ArgumentParser(description=description)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--count", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=1)
@@ -239,7 +272,7 @@ def main() -> None:
     given = parser.parse_args()
     given.folder.mkdir(parents=True, exist_ok=True)
     cv2.setNumThreads(1)
-    jobs = [(given.seed * 100_000 + k, given.folder) for k in range(given.count)]
+    jobs = [(draw, given.seed * 100_000 + k, given.folder) for k in range(given.count)]
     with get_context("fork").Pool(given.processes) as pool:
         for word in pool.imap_unordered(_save, jobs):
             if word:
@@ -247,4 +280,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    write_samples(draw_sample, __doc__)

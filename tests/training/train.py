@@ -7,8 +7,11 @@ import argparse
 import copy
 import math
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Protocol
 
+import cv2
 import numpy as np
 import torch
 from network import Network
@@ -20,8 +23,19 @@ HELD_BACK = 40  # of the samples: one in so many is never learnt from
 DEVICE = "cuda" if torch.cuda.is_available() else "cpu"
 
 
+class Samples(Protocol):
+    """All samples drawn so far."""
+
+    def __len__(self) -> int: ...
+    def refresh(self) -> None:
+        """Take in what has been drawn since."""
+
+    def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
+        """Return what the network is shown, and the truth."""
+
+
 class Pool:
-    """All samples drawn so far, on the device: colours, inside, depth."""
+    """Top views, on the device: colours, inside, depth."""
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.known = folder, set()
@@ -44,6 +58,15 @@ class Pool:
             rng = np.random.default_rng(len(self.known))
             self.images.append(image.to(DEVICE))
             self.places.append(places[rng.integers(len(places), size=256)])
+
+    def __len__(self) -> int:
+        """Return how many can be learnt from."""
+        return len(self.images)
+
+    def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
+        """Return what the network is shown, and the truth."""
+        cut = torch.cat([self.crop(rng) for _ in range(BATCH)])
+        return recoloured(cut[:, :3], rng), cut[:, 3:]
 
     def crop(self, rng: np.random.Generator) -> torch.Tensor:
         """Cut one window, turned, mirrored and scaled at random, shape (1, LAYERS, CROP, CROP), 0 to 1."""
@@ -118,8 +141,6 @@ def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
 @torch.no_grad()
 def judge(network: Network, pool: Pool) -> str:
     """Return how well samples never learnt from are counted, by the crudest count there is."""
-    import cv2  # noqa: PLC0415
-
     network.eval()
     right, off, beads, overlap = 0, 0, 0, []
     for image, count in pool.held:
@@ -137,7 +158,7 @@ def judge(network: Network, pool: Pool) -> str:
 
 
 def export(network: Network, path: Path) -> None:
-    """Write what comes after `folded`, from 12 channels to 4 times the maps, as ONNX for any size of picture.
+    """Write as ONNX what comes after the folding, from 4 times the channels to 4 times the maps, any size.
 
     OpenCV's reader folds two by two cells into channels in another order, so the program does that itself.
     """
@@ -145,25 +166,24 @@ def export(network: Network, path: Path) -> None:
     whole = copy.deepcopy(network).float().cpu().eval()
     whole.forward = whole.look
     names = {"input_names": ["cells"], "output_names": ["maps"], "dynamic_axes": axes}
-    torch.onnx.export(whole, (torch.zeros(1, 12, 32, 48),), str(path), dynamo=False, **names)
+    cells = torch.zeros(1, 4 * network.channels, 32, 48)
+    torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
 
 
-def main() -> None:
-    """Command line."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("samples", type=Path)
-    parser.add_argument("out", type=Path)
-    parser.add_argument("--seconds", type=float, default=1200)
-    parser.add_argument("--least", type=int, default=200)
-    parser.add_argument("--rate", type=float, default=2e-3)
-    parser.add_argument("--start", type=Path)
-    given = parser.parse_args()
-    pool, rng = Pool(given.samples), np.random.default_rng(5)
-    while len(pool.images) < given.least:
+def teach(
+    network: Network,
+    pool: Samples,
+    loss_of: Callable[[torch.Tensor, torch.Tensor], torch.Tensor],
+    judge: Callable[[Network], str],
+    given: argparse.Namespace,
+) -> None:
+    """Let a network learn for so many seconds; write its weights and the ONNX file."""
+    rng = np.random.default_rng(5)
+    while len(pool) < given.least:
         time.sleep(2)
         pool.refresh()
     began, step, fresh = time.time(), 0, time.time()
-    network = Network().to(DEVICE, memory_format=torch.channels_last)
+    network = network.to(DEVICE, memory_format=torch.channels_last)
     if given.start:
         network.load_state_dict(torch.load(given.start, map_location=DEVICE))
     mean = copy.deepcopy(network)
@@ -171,15 +191,13 @@ def main() -> None:
     total = 0.0
     while (done := (time.time() - began) / given.seconds) < 1:
         for group in best.param_groups:
-            group["lr"] = (
-                given.rate * min(1, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
-            )
-        batch = torch.cat([pool.crop(rng) for _ in range(BATCH)])
-        rgb = recoloured(batch[:, :3], rng).contiguous(memory_format=torch.channels_last)
+            slow = given.last + (1 - given.last) * (0.5 + 0.5 * math.cos(math.pi * done))
+            group["lr"] = given.rate * min(1, (step + 1) / 200) * slow + 1e-6
+        shown, truth = pool.batch(rng)
         network.train()
         with torch.autocast(DEVICE, dtype=torch.bfloat16):
-            logits = network(rgb)
-        loss = loss_of(logits.float(), batch[:, 3:])
+            logits = network(shown.contiguous(memory_format=torch.channels_last))
+        loss = loss_of(logits.float(), truth)
         best.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(network.parameters(), 1.0)
@@ -191,17 +209,37 @@ def main() -> None:
         total += loss.detach()
         step += 1
         if step % 250 == 0:
-            word = f"samples {len(pool.images)}, loss {float(total) / 250:.4f}"
+            word = f"samples {len(pool)}, loss {float(total) / 250:.4f}"
             print(f"{time.time() - began:6.0f} s, step {step}, {word}", flush=True)
             total = 0.0
         if time.time() - fresh > 60:
             pool.refresh()
-            print(judge(mean, pool), flush=True)
+            print(judge(mean), flush=True)
             torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
             fresh = time.time()
-    print(judge(mean, pool), flush=True)
+    print(judge(mean), flush=True)
     torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
     export(mean, given.out)
+
+
+def options(description: str | None) -> argparse.Namespace:
+    """Read the command line."""
+    parser = argparse.ArgumentParser(description=description)
+    parser.add_argument("samples", type=Path)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--seconds", type=float, default=1200)
+    parser.add_argument("--least", type=int, default=200, help="samples to wait for")
+    parser.add_argument("--rate", type=float, default=2e-3)
+    parser.add_argument("--last", type=float, default=0.0, help="share of the rate at the end")
+    parser.add_argument("--start", type=Path, help="weights to go on from")
+    return parser.parse_args()
+
+
+def main() -> None:
+    """Command line."""
+    given = options(__doc__)
+    pool = Pool(given.samples)
+    teach(Network(), pool, loss_of, lambda network: judge(network, pool), given)
 
 
 if __name__ == "__main__":

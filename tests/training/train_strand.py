@@ -1,0 +1,173 @@
+"""Teaches the network of strands on samples, while more of them are still being drawn.
+
+python tests/training/train_strand.py SAMPLES_DIR OUT.onnx --seconds 1200
+"""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import torch
+from network import STRAND_CHANNELS, STRAND_MAPS, Network
+from scipy.ndimage import find_objects, label
+from torch.nn import functional
+from train import DEVICE, HELD_BACK, options, recoloured, teach
+
+ACROSS, ROWS, COLUMNS, BATCH = 40, 128, 512, 40
+"""The widest beads are about as many cells wide as the first says."""
+BUMP = 1.5  # standard deviation, in cells, of the mark at a bead's end
+MIDDLE = slice(48, 80)  # rows about the string
+
+
+class Strands:
+    """Straightened strands: colours and inside on the device; slants, and where beads and stoppers end."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.known = folder, set()
+        self.strands, self.held = [], []
+
+    def __len__(self) -> int:
+        """Return how many can be learnt from."""
+        return len(self.strands)
+
+    def refresh(self) -> None:
+        """Take in what has been drawn since."""
+        for path in sorted(self.folder.glob("*.npz")):
+            if path.name in self.known:
+                continue
+            self.known.add(path.name)
+            with np.load(path) as one:
+                layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
+                rest = tuple(one[k] for k in ("slant", "beads", "stoppers"))
+                wide = float(one["width_cells"])
+            image = torch.from_numpy(np.ascontiguousarray(layers)).to(DEVICE)
+            kept = self.held if len(self.known) % HELD_BACK == 0 else self.strands
+            kept.append((image, *rest, wide))
+
+    def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
+        """Return what the network is shown, (N, 5, ROWS, COLUMNS), and the truth, (N, 3, ROWS, COLUMNS)."""
+        images, truths = zip(*(self.crop(rng) for _ in range(BATCH)), strict=True)
+        layers, slants = (torch.cat(part) for part in zip(*images, strict=True))
+        marks = torch.cat(truths)
+        inside = layers[:, 3:]
+        return torch.cat([recoloured(layers[:, :3], rng), slants], dim=1), torch.cat([inside, marks], dim=1)
+
+    def crop(self, rng: np.random.Generator):  # noqa: ANN201
+        """Cut a piece, mirrored and scaled at random, its course somewhat beside the true one."""
+        image, slant, beads, stoppers, wide = self.strands[rng.integers(len(self.strands))]
+        per_cell = wide / ACROSS / math.exp(rng.uniform(math.log(0.7), math.log(1.45)))
+        ends = np.concatenate([beads, stoppers]).ravel()
+        middle = (
+            rng.choice(ends) + rng.uniform(-0.5, 0.5) * COLUMNS * per_cell
+            if rng.random() < 0.4
+            else rng.uniform(ends.min(), ends.max())
+        )
+        turn, flip = rng.choice([-1, 1], 2)
+        aside = rng.normal(0, 0.06) * wide
+        wave = rng.normal(0, 0.04) * wide, rng.uniform(4, 25) * wide, rng.uniform(0, 2 * math.pi)
+        return _piece(
+            (image, slant, beads, stoppers), middle, turn * per_cell, flip * per_cell, (aside, *wave)
+        )
+
+    def whole(self, held) -> tuple[torch.Tensor, np.ndarray]:  # noqa: ANN001
+        """Return a strand held back as the program sees it, and where its beads end, in cells."""
+        image, slant, beads, stoppers, wide = held
+        per_cell = wide / ACROSS
+        columns = int(image.shape[2] / per_cell) // 32 * 32
+        middle = columns * per_cell / 2
+        (layers, slants), _ = _piece(
+            (image, slant, beads, stoppers), middle, per_cell, per_cell, (0, 0, 1, 0), columns
+        )
+        return torch.cat([layers[:, :3], slants], dim=1), (beads - middle) / per_cell + (columns - 1) / 2
+
+
+def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN001, ANN202
+    """Resample a strand: `along` and `across` are its cells per cell of the piece, negative if mirrored."""
+    image, slant, beads, stoppers = strand
+    aside, height, length, phase = course
+    _, rows, known = image.shape
+    at = middle + (np.arange(columns) - (columns - 1) / 2) * along
+    down = (np.arange(ROWS) - (ROWS - 1) / 2) * across
+    centre = (rows - 1) / 2 + aside + height * np.sin(2 * math.pi * at / length + phase)
+    low = max(int(min(at[0], at[-1])) - 4, 0)
+    high = max(min(int(max(at[0], at[-1])) + 5, known), low + 8)
+    window = image[None, :, :, low:high].float() / 255
+    shift = 0.0
+    if abs(along) > 1.25:  # seen smaller: average rather than pick
+        window, shift = functional.avg_pool2d(window, 2, 1), 0.5
+    size = window.shape[3], window.shape[2]
+    x = torch.tensor((at - low - shift + 0.5) * 2 / size[0] - 1, dtype=torch.float32, device=DEVICE)
+    y0 = torch.tensor((centre - shift + 0.5) * 2 / size[1] - 1, dtype=torch.float32, device=DEVICE)
+    dy = torch.tensor(down * 2 / size[1], dtype=torch.float32, device=DEVICE)
+    grid = torch.stack([x[None].expand(ROWS, -1), y0[None] + dy[:, None]], dim=2)[None]
+    layers = functional.grid_sample(window, grid, padding_mode="border", align_corners=False)
+    signs = np.sign([along, across])
+    slants = np.stack([s * np.interp(at, np.arange(known), one) for s, one in zip(signs, slant, strict=True)])
+    slants = torch.tensor(slants + 0.5, dtype=torch.float32, device=DEVICE)[None, :, None]
+    ends = np.concatenate([beads, stoppers]).ravel()
+    near = np.abs(at[:, None] - ends[None]).min(axis=1) / abs(along)
+    bump = np.exp(-0.5 * (near / BUMP) ** 2)
+    within = (at[:, None] - beads[None, :, 0]).clip(-1e9, 1e9), (beads[None, :, 1] - at[:, None])
+    share = np.clip(np.minimum(*within) / abs(along) + 0.5, 0, 1).max(axis=1)
+    marks = torch.tensor(np.stack([bump, share]), dtype=torch.float32, device=DEVICE)[None, :, None]
+    return (layers, slants.expand(-1, -1, ROWS, -1)), marks.expand(-1, -1, ROWS, -1)
+
+
+def along_of(logits: torch.Tensor) -> torch.Tensor:
+    """Return the logits of what is told along the string only, from (N, 3, ROWS, W) to (N, 2, W)."""
+    return logits[:, 1:, MIDDLE].mean(dim=2)
+
+
+def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
+    """Weigh the rims of beads, and their ends, more than the rest."""
+    inside = truth[:, 0]
+    grown = functional.max_pool2d(inside[:, None], 5, 1, 2)[:, 0]
+    shrunk = -functional.max_pool2d(-inside[:, None], 5, 1, 2)[:, 0]
+    weight = 0.4 + 1.2 * ((grown - shrunk) > 0.5).float()
+    sure = functional.binary_cross_entropy_with_logits(logits[:, 0], inside, reduction="none")
+    told, marks = along_of(logits), truth[:, 1:, 0]
+    ends = functional.binary_cross_entropy_with_logits(told[:, 0], marks[:, 0], reduction="none")
+    far = (torch.sigmoid(told[:, 0]) - marks[:, 0]).abs()
+    between = functional.binary_cross_entropy_with_logits(told[:, 1], marks[:, 1], reduction="none")
+    return (weight * sure).mean() + (ends + 2 * far + 0.5 * between).mean()
+
+
+@torch.no_grad()
+def judge(network: Network, pool: Strands) -> str:
+    """Return how well strands never learnt from are divided, by the crudest reading there is."""
+    network.eval()
+    right, beads, found_all, missed, off, overlap = 0, 0, 0, 0, [], []
+    for held in pool.held:
+        shown, truth = pool.whole(held)
+        ends, between = torch.sigmoid(along_of(network(shown)))[0].float().cpu().numpy()
+        pieces = find_objects(label((between > 0.5) & (ends < 0.5))[0])
+        spans = np.array([(s.start, s.stop - 1) for (s,) in pieces if s.stop - s.start > 2])
+        middles = spans.mean(axis=1) if len(spans) else np.zeros(0)
+        hit = [np.abs(middles - t.mean()).min() < 0.25 * np.ptp(t) if len(middles) else False for t in truth]
+        right += bool(np.all(hit)) and len(spans) == len(truth)
+        missed += len(truth) - sum(hit)
+        beads += len(truth)
+        found_all += len(spans)
+        peaks = np.flatnonzero((ends[1:-1] > 0.5) & (ends[1:-1] >= ends[:-2]) & (ends[1:-1] > ends[2:])) + 1
+        if len(peaks):
+            weights = np.stack([ends[np.clip(peaks + k, 0, len(ends) - 1)] for k in range(-3, 4)])
+            exact = peaks + (weights * np.arange(-3, 4)[:, None]).sum(axis=0) / weights.sum(axis=0)
+            off += list(np.abs(exact[:, None] - truth.ravel()[None]).min(axis=1))
+        overlap.append(0)
+    median, most = np.percentile(off, [50, 95]) / ACROSS if off else (1, 1)
+    return (
+        f"held {len(pool.held)} right {right}; {missed} of {beads} missed, {found_all} found; "
+        f"ends off by {median:.4f}, 95 % {most:.4f} of the width"
+    )
+
+
+def main() -> None:
+    """Command line."""
+    given = options(__doc__)
+    pool = Strands(given.samples)
+    network = Network(STRAND_CHANNELS, STRAND_MAPS)
+    teach(network, pool, loss_of, lambda taught: judge(taught, pool), given)
+
+
+if __name__ == "__main__":
+    main()
