@@ -8,27 +8,20 @@ pixels. How it was taught is told in tests/training.
 
 import math
 from dataclasses import dataclass
-from functools import cache
-from importlib import resources
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from vision.network import GREY, Map, likelihood, logits_of
 from vision.orthophoto import Orthophoto
-from vision.records import FloatArray, Mask
+from vision.records import Mask
 
 CELLS_PER_MM = 5.0
 """What it was taught at; it knows beads from 0.6 to 1.7 times their size."""
 _MOST_CELLS = 2.5e6
 """A wider view is taken coarser: one such takes about a second."""
-_TILE = 32
-"""It halves the picture four times, and two by two cells are channels of one."""
 _MARGIN_MM = 6.0
-_GREY = 0.5
 _MAPS = 2
-
-Map = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +49,9 @@ def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
     shrink = min(1.0, CELLS_PER_MM / top.cells_per_mm, math.sqrt(_MOST_CELLS / area_mm2) / top.cells_per_mm)
     size = tuple(max(2, round(side * shrink)) for side in shown.shape[1::-1])
     small = cv2.resize(shown, size, interpolation=cv2.INTER_AREA)
-    maps[box] = cv2.resize(_maps(np.asarray(small)), shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+    seen = np.asarray(np.asarray(small) / 255 - GREY, dtype=np.float32)
+    likely = likelihood(logits_of("beads", seen, maps=_MAPS))
+    maps[box] = cv2.resize(likely, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     maps[~where] = 0
     inside, depth = (np.ascontiguousarray(m) for m in maps.transpose(2, 0, 1))
     return BeadMap(inside=inside, depth=depth)
@@ -69,23 +64,3 @@ def _box(where: Mask, margin: int) -> tuple[slice, slice]:
         return slice(0, len(where)), slice(0, where.shape[1])
     top, left = (max(int(at[0]) - margin, 0) for at in (rows, columns))
     return slice(top, int(rows[-1]) + 1 + margin), slice(left, int(columns[-1]) + 1 + margin)
-
-
-def _maps(rgb: NDArray[np.uint8]) -> FloatArray:
-    """Return both maps, shape (H, W, 2), 0 to 1."""
-    height, width = rgb.shape[:2]
-    padded = cv2.copyMakeBorder(rgb, 0, -height % _TILE, 0, -width % _TILE, cv2.BORDER_REFLECT_101)
-    rows, columns = padded.shape[0] // 2, padded.shape[1] // 2
-    cells = (padded.astype(np.float32) / 255 - _GREY).reshape(rows, 2, columns, 2, 3)
-    network = _network()
-    network.setInput(np.ascontiguousarray(cells.transpose(4, 1, 3, 0, 2).reshape(1, 12, rows, columns)))
-    logits = network.forward().reshape(_MAPS, 2, 2, rows, columns)
-    fine = logits.transpose(3, 1, 4, 2, 0).reshape(2 * rows, 2 * columns, _MAPS)[:height, :width]
-    return np.asarray(1 / (1 + np.exp(-fine)), dtype=np.float32)
-
-
-@cache
-def _network() -> cv2.dnn.Net:
-    """Return the network, read once."""
-    file = resources.files("vision").joinpath("beads.onnx").read_bytes()
-    return cv2.dnn.readNetFromONNX(np.frombuffer(file, np.uint8))

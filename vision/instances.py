@@ -14,8 +14,9 @@ from scipy import ndimage
 from skimage.morphology import reconstruction
 from skimage.segmentation import watershed
 
-from vision.beadmap import BeadMap, Map
+from vision.beadmap import BeadMap
 from vision.fragment import SMALLEST_MM, Fragment, connected, window
+from vision.network import Map
 
 _INSIDE, _SUMMIT = 0.5, 0.5
 """A cell is a bead's from the first likelihood on; a bead's deepest cell is at least so deep."""

@@ -14,10 +14,10 @@ from scipy import ndimage
 from skimage.measure import find_contours
 
 from vision.band import Band, closed_paths, costs, grain, normals, resample, sample
-from vision.beadmap import Map
 from vision.camera import Camera
 from vision.fragment import Fragment, window
 from vision.light import to_linear
+from vision.network import Map
 from vision.orthophoto import Orthophoto
 from vision.records import FloatArray, Photo
 from vision.settle import ARC, OFFSETS_PX, edge_shifts, smooth_shifts
