@@ -8,6 +8,7 @@ import numpy as np
 from vision import flags
 from vision.alike import evened_out
 from vision.camera import Camera
+from vision.closeup import Found
 from vision.conic import agreement, fit_curve, rim_points
 from vision.doubt import Setting, Sighting, flags_of, roughness, standard_uncertainty, unmeasurable
 from vision.errors import NoBeadsError
@@ -68,7 +69,7 @@ def loose_beads(
         Nothing on the bed looks like a bead.
     """
     scene = Scene(photo=photo, camera=camera, sheet=sheet, scale=scale, bed_height_mm=bed_height_mm)
-    sights, sure = _sight_all(scene)
+    sights, sure = sight_all(scene)
     build = judge_build([s.section for s in sights], flat=flat)
     setting = Setting(
         camera=camera,
@@ -83,7 +84,7 @@ def loose_beads(
     return tuple(_numbered(beads)), build.flat, () if sure else (flags.UNSURE_COUNT,)
 
 
-def _sight_all(scene: Scene) -> tuple[list[Sighting], bool]:
+def sight_all(scene: Scene) -> tuple[list[Sighting], bool]:
     """Find and trace all beads; where most of the lot are ellipses to within the noise, all as ellipses.
 
     And return whether their number is certain: nothing is hardly parted or hardly likely, nor was left out
@@ -134,38 +135,52 @@ def _sight(
     )
 
 
-def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, int]) -> LooseBead:
-    """Return one bead's record, not yet numbered."""
+def sized(sight: Sighting, setting: Setting, built: tuple[Build, int]) -> Found:
+    """Return what the outline of the bead of that number, of all that were built so, tells of its sizes."""
     build, k = built
-    camera, bed, widths = setting.camera, setting.bed_height_mm, build.widths[k]
-    half = float(build.half_height[k])
+    widths, half = build.widths[k], float(build.half_height[k])
     middle = sight.section.middle(half)
-    at = np.array([*(camera.centre_mm[:2] + middle[[0, DIRECTIONS // 2]]), bed + half])
-    centre = camera.project(at)
+    foot = setting.camera.centre_mm[:2]
+    at = np.array([*(foot + middle[[0, DIRECTIONS // 2]]), setting.bed_height_mm + half])
     u = standard_uncertainty(
         sight, setting, widths=widths, u_height=build.widths_u[k], centre_mm=at, regular=build.prismatic
     )
     largest, least = int(np.argmax(widths)), int(np.argmin(widths))
-    measured = not unmeasurable(sight, widths, u)
-    unknown = 1.0 if measured else float("nan")
-    polygon = sight.curve.polygon(72)
-    line = camera.project(np.column_stack([polygon, np.full(len(polygon), bed)]))
+    return Found(
+        outline_mm=sight.curve.polygon(72),
+        centre_mm=at,
+        sizes_mm=np.array([widths[largest], smallest(widths)]),
+        u_mm=u[[largest, least]],
+        height_mm=2 * half,
+        measured=not unmeasurable(sight, widths, u),
+    )
+
+
+def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, int]) -> LooseBead:
+    """Return one bead's record, not yet numbered."""
+    build, k = built
+    found, widths = sized(sight, setting, built), build.widths[k]
+    centre = setting.camera.project(found.centre_mm)
+    known = 1.0 if found.measured else float("nan")
+    line = setting.camera.project(
+        np.column_stack([found.outline_mm, np.full(len(found.outline_mm), setting.bed_height_mm)])
+    )
     return LooseBead(
         photo=photo.name,
         number=0,
         centre_px=(float(centre[0]), float(centre[1])),
-        max_feret_mm=unknown * float(widths[largest]),
-        max_feret_u95_mm=unknown * COVERAGE_FACTOR * float(u[largest]),
-        min_feret_mm=unknown * smallest(widths),
-        min_feret_u95_mm=unknown * COVERAGE_FACTOR * float(u[least]),
+        max_feret_mm=known * float(found.sizes_mm[0]),
+        max_feret_u95_mm=known * COVERAGE_FACTOR * float(found.u_mm[0]),
+        min_feret_mm=known * float(found.sizes_mm[1]),
+        min_feret_u95_mm=known * COVERAGE_FACTOR * float(found.u_mm[1]),
         colour_rgb=_colour(photo, line),
         outline_px=line,
         flags=flags_of(
             sight,
             setting,
             regular=build.prismatic or roughness(widths) < _ROUGHEST,
-            height_rel_u=float(build.widths_u[k][largest] / widths[largest]),
-            measured=measured,
+            height_rel_u=float(build.widths_u[k][int(np.argmax(widths))] / found.sizes_mm[0]),
+            measured=found.measured,
         ),
     )
 

@@ -1,0 +1,117 @@
+"""A closer look at each loose bead: what its silhouette, seen aslant, does not tell of its sizes.
+
+An outline is the cone of rays that touch a bead. Which size it has seen from straight above depends on how
+tall it is, where it is widest, how its facets lie, and whether the sharp line is its outline at all or the
+horizon in its polish. All that shows in its picture, but in no rule. A network that has seen many drawn beads
+beside their measured outlines says by how much the sizes found from them are off, and how well it knows.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from vision.camera import Camera
+from vision.network import GREY, Map
+from vision.records import FloatArray, ImageArray
+
+CELLS = 64
+_ROUND_ABOUT = 1.5
+"""The window is this many times as wide as the bead's silhouette on the whole."""
+_FINE = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What is known of one bead from its outline.
+
+    Attributes
+    ----------
+    outline_mm : ndarray, shape (N, 2)
+        On the plane of the bed, (x, y).
+    centre_mm : ndarray, shape (3,)
+        World (x, y, h) of its middle.
+    sizes_mm, u_mm : ndarray, shape (2,)
+        Largest and smallest size, and their standard uncertainties.
+    height_mm : float
+        How tall it is taken to be.
+    measured : bool
+        Whether its outline tells any size at all.
+    """
+
+    outline_mm: FloatArray
+    centre_mm: FloatArray
+    sizes_mm: FloatArray
+    u_mm: FloatArray
+    height_mm: float
+    measured: bool
+
+
+def close_up(
+    rgb: ImageArray, camera: Camera, bead: Found, *, plane_mm: float, way: FloatArray | None = None
+) -> Map:
+    """Return the picture of one bead that the network is shown, shape (CELLS, CELLS, 12).
+
+    The window lies in the plane of the outline, `plane_mm` above the sheet, its rows along `way`, shape (2,),
+    or away from the camera's foot. Channels: colours, what the outline holds, and what is the same all over:
+    slant of the view along and square to the rows, how large the bead shows, how long it is, its doubts, its
+    height, its size.
+    """
+    middle = _centroid(bead.outline_mm)
+    area = cv2.contourArea(bead.outline_mm.astype(np.float32))
+    diameter = 2 * float(np.sqrt(area / np.pi)) if way is None else float(np.max(bead.sizes_mm))
+    away = middle - camera.centre_mm[:2]
+    way = away / max(float(np.linalg.norm(away)), 1e-9) if way is None else way
+    turn = np.array([way, [-way[1], way[0]]])
+    slants = turn @ away / (camera.centre_mm[2] - plane_mm)
+    cell = _ROUND_ABOUT * diameter / CELLS
+    per_mm = camera.px_per_mm(np.array([*middle, plane_mm]))
+    seen = _window(rgb, camera, (middle, turn, cell), plane_mm, fine=cell * per_mm)
+    inside = _filled((bead.outline_mm - middle) @ turn.T / cell + (CELLS - 1) / 2)
+    largest, smallest = bead.sizes_mm
+    facts = [
+        *(2 * slants),
+        0.5 * np.log(diameter * per_mm / 40),
+        np.log(largest / smallest),
+        *np.minimum(20 * bead.u_mm / bead.sizes_mm, 4.0),
+        bead.height_mm / smallest - 0.5,
+        0.5 * np.log(smallest / 8),
+    ]
+    flat = np.broadcast_to(np.array(facts, np.float32), (CELLS, CELLS, len(facts)))
+    return np.dstack([seen / 255 - GREY, inside - GREY, flat]).astype(np.float32)
+
+
+def _centroid(outline: FloatArray) -> FloatArray:
+    moments = cv2.moments(outline.astype(np.float32) - outline[0].astype(np.float32))
+    return outline[0] + np.array([moments["m10"], moments["m01"]]) / max(moments["m00"], 1e-12)
+
+
+def _window(
+    rgb: ImageArray,
+    camera: Camera,
+    frame: tuple[FloatArray, FloatArray, float],
+    height_mm: float,
+    *,
+    fine: float,
+) -> Map:
+    """Return the colours in a window, (CELLS, CELLS, 3), each cell averaged over about `fine` pixels."""
+    middle, turn, cell = frame
+    times = int(np.clip(round(fine), 1, _FINE))
+    at = (np.arange(CELLS * times) - (CELLS * times - 1) / 2) * cell / times
+    plane = middle + np.stack(np.meshgrid(at, at), axis=-1) @ turn
+    pixels = camera.project(np.dstack([plane, np.full(plane.shape[:2], height_mm)])).astype(np.float32)
+    low = np.clip(np.floor(pixels.min(axis=(0, 1))).astype(int) - 1, 0, np.array(rgb.shape[1::-1]) - 2)
+    high = np.clip(np.ceil(pixels.max(axis=(0, 1))).astype(int) + 2, low + 2, rgb.shape[1::-1])
+    part = np.ascontiguousarray(rgb[low[1] : high[1], low[0] : high[0]])
+    x, y = (pixels[..., k] - np.float32(low[k]) for k in (0, 1))
+    seen = cv2.remap(part, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.resize(seen, (CELLS, CELLS), interpolation=cv2.INTER_AREA), dtype=np.float32)
+
+
+def _filled(outline: FloatArray) -> Map:
+    """Return the share of each cell within an outline in cells, shape (CELLS, CELLS)."""
+    fine = np.zeros((CELLS * _FINE, CELLS * _FINE), np.uint8)
+    points = (outline + 0.5) * _FINE - 0.5
+    cv2.fillPoly(fine, [np.rint(points * 256).astype(np.int32)], 255, shift=8)
+    share = cv2.resize(fine, (CELLS, CELLS), interpolation=cv2.INTER_AREA)
+    return np.asarray(share, dtype=np.float32) / np.float32(255)
