@@ -1,17 +1,21 @@
 """Stoppers and scraps at the ends of strands painted by hand."""
 
-import itertools
-
 import numpy as np
 import pytest
 from handmade import cylinder_widths, painted, round_widths
 
 from vision.axis import STEP_MM
-from vision.ends import bead_left_out, beads_only, stopper_too_wide
+from vision.ends import beads_only
+from vision.ends import with_stoppers as beside
 from vision.segment import Segment
 
 HARDLY = 0.3
 BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
+
+
+ROD_MM = 1.2
+STEP_TOLERANCE_MM = 0.21
+"""Two steps along the axis."""
 
 
 def beads_of(
@@ -116,36 +120,19 @@ def test_of_one_or_two_nothing_is_taken(count: int) -> None:
     assert beads_of(width, places, [BLUE, BLACK], rod=True) == (0, count)
 
 
-@pytest.mark.parametrize(
-    ("lengths", "first", "last", "left_out"),
-    [
-        ([8.0, 8.0, 8.0, 8.0, 7.2], 0, 4, True),
-        ([8.6, 8.0, 8.0, 8.0, 8.0], 1, 5, True),
-        ([8.0, 8.0, 8.0, 8.0, 5.0], 0, 4, False),
-        ([8.0, 8.0, 8.0, 8.0, 8.0], 0, 5, False),
-    ],
-)
-def test_an_end_piece_as_long_as_a_bead_may_be_one(
-    lengths: list[float], first: int, last: int, *, left_out: bool
-) -> None:
-    edges = np.concatenate([[0.0], np.cumsum(lengths)])
-    segments = [Segment(start_mm=a, end_mm=b) for a, b in itertools.pairwise(edges)]
-    assert bead_left_out(segments, first, last) is left_out
+@pytest.mark.parametrize("wide", [3.0, 6.0])
+def test_stoppers_stand_right_beside_the_beads(wide: float) -> None:
+    width = np.full(600, ROD_MM)
+    width[100:150], width[150:400], width[400:470] = wide, 8.0, wide
+    beads = [Segment(start_mm=15.0 + 5 * k, end_mm=20.0 + 5 * k) for k in range(5)]
+    before, *between, after = beside(beads, width)
+    assert between == beads
+    assert (before.start_mm, before.end_mm) == pytest.approx((10.0, 15.0), abs=STEP_TOLERANCE_MM)
+    assert (after.start_mm, after.end_mm) == pytest.approx((40.0, 47.0), abs=STEP_TOLERANCE_MM)
 
 
-@pytest.mark.parametrize(
-    ("stopper", "gap", "too_wide"), [(5.0, 0.0, False), (7.0, 0.0, True), (7.0, 2.0, False)]
-)
-@pytest.mark.parametrize("mirrored", [False, True])
-def test_beads_much_thinner_than_their_stopper_are_hardly_seen(
-    stopper: float, gap: float, *, too_wide: bool, mirrored: bool
-) -> None:
-    edges = np.array([[0.0, 8.0], *([9.0 + gap + 8 * k, 17.0 + gap + 8 * k] for k in range(4))])
-    edges[0] += 1.0
-    width = np.full(round(edges[-1, 1] / 0.1) + 1, 4.0)
-    width[:90] = stopper
-    if mirrored:
-        edges, width = (edges[-1, 1] - edges)[::-1, ::-1], width[::-1]
-    segments = [Segment(start_mm=float(a), end_mm=float(b)) for a, b in edges]
-    first = 0 if mirrored else 1
-    assert stopper_too_wide(segments, first, first + 4, width) is too_wide
+def test_the_bare_rod_and_what_lies_farther_off_are_no_stoppers() -> None:
+    width = np.full(800, ROD_MM)
+    width[150:400], width[500:600] = 8.0, 6.0
+    beads = [Segment(start_mm=15.0 + 5 * k, end_mm=20.0 + 5 * k) for k in range(5)]
+    assert beside(beads, width) == beads

@@ -1,8 +1,8 @@
 """From a scene to a strand divided into segments: the search for what is to be measured.
 
 The steps, each in a module of its own: where something thick lies (`locate`), its course (`axis`),
-pulled straight (`strip`), its two sides (`flanks`, `fold`), its division (`partition`), what is no bead
-(`ends`).
+pulled straight (`strip`), its two sides (`flanks`, `fold`), where beads begin and end on it (`strandmap`,
+`division`), what is no bead (`ends`).
 """
 
 from dataclasses import dataclass, replace
@@ -13,7 +13,8 @@ from scipy.spatial import cKDTree
 
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.beadmap import BeadMap
-from vision.ends import beads_only
+from vision.division import beads_on
+from vision.ends import beads_only, with_stoppers
 from vision.errors import NoBeadsError
 from vision.flanks import Flanks, find_flanks, guided
 from vision.fold import folded_sides
@@ -23,10 +24,10 @@ from vision.instances import HINTED, beads_of
 from vision.locate import bead_blocks, look_from_above
 from vision.mirror import outlined
 from vision.orthophoto import Orthophoto
-from vision.partition import Partition, partition
 from vision.records import FloatArray, Mask
 from vision.scene import Scene
 from vision.segment import Segment
+from vision.strandmap import REACH, strand_map
 from vision.strip import Strip, laid_on, straighten
 
 _COURSE_WAVE_MM = 30.0
@@ -64,8 +65,8 @@ class Divided:
     flanks : Flanks
     likely : ndarray, shape (S,)
         How likely the middle of the strand shows a bead, at each step.
-    parts : Partition
-        Beads and stoppers.
+    segments : list of Segment
+        Beads and stoppers, in order.
     first, last : int
         The half-open range of the segments that are beads.
     shown : list of Fragment
@@ -77,15 +78,10 @@ class Divided:
     strip: Strip
     flanks: Flanks
     likely: FloatArray
-    parts: Partition
+    segments: list[Segment]
     first: int
     last: int
     shown: list[Fragment]
-
-    @property
-    def segments(self) -> list[Segment]:
-        """All segments, stoppers included."""
-        return list(self.parts.segments)
 
     @property
     def beads(self) -> slice:
@@ -122,29 +118,26 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         height, strip, flanks = _look(view, axis, half, widest=1.15)
         if axis.straight or _off_centre(flanks, half) < _CENTRED:
             break
-    radius = ndimage.gaussian_filter1d(flanks.width_mm / 2, 2.0)
-    surface = straighten(
-        scene.photo, scene.camera, axis, half_mm=1.2 * half, height_mm=height, radius_mm=radius
-    )
     inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
     likely = _in_the_middle(inside, strip.aside_mm, flanks)
-    beads = _beads((surface, strip), flanks, likely, rod=axis.straight)
-    if beads is None:
+    wide = straighten(scene.photo, scene.camera, axis, half_mm=REACH * half, height_mm=height)
+    seen = strand_map(wide, scene.camera.centre_mm, half_mm=half, height_mm=height)
+    beads = beads_on(seen)
+    if not beads:
         return None
-    parts, first, last = beads
-    guide = folded_sides(strip, flanks, list(parts.segments[first:last]))
+    segments = with_stoppers(beads, flanks.width_mm) if axis.straight else beads
+    likely = (likely + seen.at_steps(seen.between, len(likely))) / 2
+    first, last = beads_only(strip, seen.widths_mm(len(likely)), segments, likely, rod=axis.straight)
+    guide = folded_sides(strip, flanks, segments[first:last])
     if guide is not None:
         flanks = guided(flanks, strip, guide)
-    flanks = outlined(strip, flanks, list(parts.segments[first:last]))
-    if flanks.mirroring.any():
-        parts, first, last = _beads((surface, strip), flanks, likely, rod=axis.straight) or beads
     return Divided(
         axis=axis,
         height_mm=height,
         strip=strip,
-        flanks=flanks,
+        flanks=outlined(strip, flanks, segments[first:last]),
         likely=likely,
-        parts=parts,
+        segments=segments,
         first=first,
         last=last,
         shown=_along(axis, top, maps, reach_mm=_ASIDE * half),
@@ -172,16 +165,6 @@ def _shows_tag(scene: Scene, axis: Axis, height: float) -> Mask:
         square = scene.scale * scene.sheet.corners_mm(tag)
         shown |= ((ground >= square.min(axis=0)) & (ground <= square.max(axis=0))).all(axis=1)
     return shown
-
-
-def _beads(
-    strips: tuple[Strip, Strip], flanks: Flanks, likely: FloatArray, *, rod: bool
-) -> tuple[Partition, int, int] | None:
-    """Divide a strip and tell which of the segments are beads; None where nothing is thick enough."""
-    parts = partition(strips, np.stack([-flanks.left_mm, flanks.right_mm]), free_ends=rod)
-    if parts is None:
-        return None
-    return parts, *beads_only(strips[1], flanks.width_mm, parts.segments, likely, rod=rod)
 
 
 def _in_the_middle(inside: Image, aside_mm: FloatArray, flanks: Flanks) -> FloatArray:

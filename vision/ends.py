@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from scipy import ndimage
 
 from vision.axis import STEP_MM
 from vision.records import FloatArray, Mask
@@ -27,11 +28,11 @@ _FAR_MM = 10.0
 """Free string of this length before an end piece: it is a knot, a tag's corner, a scrap, unless it is as
 long and as wide as beads are, to within a factor of `_LIKE`."""
 _LIKE = 1.5
-_AS_LONG = 0.15
 _SHORT = 0.8
-_TOO_WIDE, _TOUCHING_MM = 1.5, 0.5
 _HARDLY = 0.7
 """What the network finds less likely to be a bead than this, at an end, is none."""
+_BARE, _THIN_MM, _BESIDE_STEPS = 0.36, 1.2, 8
+"""A rod is thinner than the first share of the beads' width; nothing shorter than the second is a stopper."""
 _SCRAP = 0.45
 """An end piece this much smaller than the typical bead, both ways, is no bead."""
 
@@ -65,7 +66,7 @@ class Look:
 
 
 def beads_only(
-    strip: Strip, width_mm: FloatArray, segments: tuple[Segment, ...], likely: FloatArray, *, rod: bool
+    strip: Strip, width_mm: FloatArray, segments: Sequence[Segment], likely: FloatArray, *, rod: bool
 ) -> tuple[int, int]:
     """Return the half-open range [first, last) of the segments that are beads.
 
@@ -98,32 +99,31 @@ def beads_only(
     return first, last
 
 
+def with_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:
+    """Return beads with what is as thick as they are right beside them on their rod, of widths (S,)."""
+    typical = float(np.median([middle_width(width_mm, s) for s in beads]))
+    thick = ndimage.binary_opening(width_mm > _BARE * typical, np.ones(round(_THIN_MM / STEP_MM)))
+    labels, _ = ndimage.label(thick)
+    edges = round(beads[0].start_mm / STEP_MM), round(beads[-1].end_mm / STEP_MM)
+    found = []
+    for edge, beyond in ((edges[0], slice(None, edges[0])), (edges[1], slice(edges[1], None))):
+        near = slice(max(edge - _BESIDE_STEPS, 0), edge + _BESIDE_STEPS)
+        mine = (labels == labels[near].max()) & thick
+        steps = np.arange(len(width_mm))[beyond][mine[beyond]]
+        if len(steps) * STEP_MM > _THIN_MM:
+            found.append(Segment(start_mm=steps[0] * STEP_MM, end_mm=steps[-1] * STEP_MM))
+    before = [s for s in found if s.middle_mm < beads[0].start_mm]
+    after = [s for s in found if s.middle_mm > beads[-1].end_mm]
+    return [*before, *beads, *after]
+
+
 def shown(likely: FloatArray, segment: Segment) -> float:
     """Return how likely a segment shows a bead, of the likelihood at each step, shape (S,)."""
     first = round(segment.start_mm / STEP_MM)
     return float(np.mean(likely[first : max(round(segment.end_mm / STEP_MM), first + 1)]))
 
 
-def bead_left_out(segments: Sequence[Segment], first: int, last: int) -> bool:
-    """Tell whether a segment beside the beads [first, last) was left out that is as long as they are."""
-    usual = float(np.median([s.length_mm for s in segments[first:last]]))
-    beside = [*segments[max(first - 1, 0) : first], *segments[last : last + 1]]
-    return any(abs(s.length_mm / usual - 1) < _AS_LONG for s in beside)
-
-
-def stopper_too_wide(segments: Sequence[Segment], first: int, last: int, width_mm: FloatArray) -> bool:
-    """Tell whether what touches the beads [first, last) is far wider than any of them.
-
-    A clear bead may be seen only by the rod magnified in its middle.
-    """
-    widest = max(middle_width(width_mm, s) for s in segments[first:last])
-    before, after = segments[max(first - 1, 0) : first], segments[last : last + 1]
-    touching = [s for s in before if segments[first].start_mm - s.end_mm < _TOUCHING_MM]
-    touching += [s for s in after if s.start_mm - segments[last - 1].end_mm < _TOUCHING_MM]
-    return any(middle_width(width_mm, s) > _TOO_WIDE * widest for s in touching)
-
-
-def _main_group(segments: tuple[Segment, ...], width_mm: FloatArray) -> tuple[int, int]:
+def _main_group(segments: Sequence[Segment], width_mm: FloatArray) -> tuple[int, int]:
     """Leave out an odd piece or two that lie far from all the rest, and are not of their size."""
     first, last = 0, len(segments)
     sizes = np.log([(s.length_mm + STEP_MM, middle_width(width_mm, s) + STEP_MM) for s in segments])
@@ -138,9 +138,7 @@ def _main_group(segments: tuple[Segment, ...], width_mm: FloatArray) -> tuple[in
     return first, last
 
 
-def _without_scraps(
-    segments: tuple[Segment, ...], looks: FloatArray, first: int, last: int
-) -> tuple[int, int]:
+def _without_scraps(segments: Sequence[Segment], looks: FloatArray, first: int, last: int) -> tuple[int, int]:
     length = float(np.median([s.length_mm for s in segments]))
     width = float(np.median(looks[:, 1])) * _WIDTH_SD
 

@@ -35,14 +35,3 @@ def middle_width(width_mm: FloatArray, segment: Segment) -> float:
     trim = 0.25 * segment.length_mm
     first, last = round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM)
     return float(np.median(width_mm[max(first, 0) : max(last, first + 1)]))
-
-
-def inner_dent(width_mm: FloatArray, segment: Segment) -> float:
-    """Return how far the width dips in the middle half of a segment, as a share of its greatest width."""
-    first, last = max(round(segment.start_mm / STEP_MM), 0), round(segment.end_mm / STEP_MM)
-    width = width_mm[first:last]
-    trim = len(width) // 4
-    if trim == 0 or width.max() <= 0:
-        return 0.0
-    crests = np.minimum(np.maximum.accumulate(width), np.maximum.accumulate(width[::-1])[::-1])
-    return float((crests - width)[trim:-trim].max() / width.max())

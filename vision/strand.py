@@ -9,13 +9,15 @@ from vision import flags
 from vision.across import bare_rod, on_one_rod, radii, settle_widths, tangent_angles
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
+from vision.closeup import Found, close_up
 from vision.divide import Divided, divide
-from vision.ends import bead_left_out, shown, stopper_too_wide
+from vision.ends import shown
+from vision.network import Map
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
 from vision.scene import Scene
-from vision.segment import Segment, inner_dent, middle_width
+from vision.segment import Segment, middle_width
 from vision.solid import ellipsoid_outline
 from vision.strip import Strip
 from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
@@ -27,14 +29,10 @@ _BOUNDARY_HEIGHT_U = 0.2
 _SHAPE_U_ACROSS, _SHAPE_U_ALONG = 0.003, 0.008
 """Relative: no bead is quite the solid it is taken for."""
 _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
-_UNCLEAR, _UNCLEAR_SHARE, _BLIND, _NARROW_MARGIN = 0.35, 0.12, 0.05, 0.08
-"""A boundary of less evidence is unclear; with more than this share of such, with one of hardly any, or
-where another division explains nearly as much, the count is not certain."""
-_DENT, _DENTED_SHARE = 0.15, 0.2
-"""Beads are convex: where so many, by the second share, have a dent of the first share of their width, some
-are two."""
-_FAINT = 0.9
-"""What the network finds less likely to be a bead than this may be a stopper."""
+_UNCLEAR = 0.6
+"""The count is not certain where it is less sure than this that a bead is one, and not two or none."""
+_FAINT = 0.85
+"""What the networks find less likely to be a bead than this may be a stopper."""
 _EVEN = 0.12
 _HIDING = 0.7
 _STOPPER = 1.3
@@ -104,8 +102,53 @@ def _stopper_radii(strand: Divided, radius: FloatArray) -> list[float]:
     return found
 
 
-def strand_of(scene: Scene, conditions: Conditions) -> Strand:
-    """Measure the strand of a scene.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """The beads of a strand as their edges measure them.
+
+    Attributes
+    ----------
+    found : Divided
+    rims : list of pairs of Rim
+    places : ndarray, shape (B, 3)
+        World (x, y, h) of each bead's centre.
+    across_mm, across_u_mm : ndarray, shape (B,)
+        Size across and its standard uncertainty, without that of scale.
+    lengths : Lengths
+    budget : _Budget
+    """
+
+    found: Divided
+    rims: list[tuple[Rim, Rim]]
+    places: FloatArray
+    across_mm: FloatArray
+    across_u_mm: FloatArray
+    lengths: Lengths
+    budget: "_Budget"
+
+    def close_ups(self, scene: Scene) -> list[Map]:
+        """Return the picture of each bead for a closer look, its rows along the string."""
+        found = self.found
+        pictures = []
+        for k, segment in enumerate(found.segments[found.beads]):
+            left, right = self.rims[k]
+            along = np.array([segment.start_mm, segment.end_mm, segment.end_mm, segment.start_mm])
+            aside = np.array([left.aside_mm, left.aside_mm, right.aside_mm, right.aside_mm])
+            bead = Found(
+                outline_mm=found.axis.at(along, aside),
+                centre_mm=self.places[k],
+                sizes_mm=np.array([self.across_mm[k], self.lengths.along_mm[k]]),
+                u_mm=np.array([self.across_u_mm[k], self.lengths.along_u_mm[k]]),
+                height_mm=2 * float(self.places[k][2] - scene.bed_height_mm),
+                measured=True,
+            )
+            way = found.axis.direction_at(segment.middle_mm)
+            pictures.append(close_up(scene.photo.rgb, scene.camera, bead, plane_mm=found.height_mm, way=way))
+        return pictures
+
+
+def measure(scene: Scene, scale_rel_u: float) -> Measured:
+    """Measure the beads of a scene by their edges.
 
     Raises
     ------
@@ -134,19 +177,39 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
         lean_rad=sized.lean_rad[found.beads],
         along_mm=lengths.along_mm if lengths.uniform else None,
     )
-    budget = _Budget.of(scene, conditions, places=places, radius=radius)
+    budget = _Budget.of(scene, scale_rel_u, places=places, radius=radius)
     across_u = np.hypot(across_u, budget.sides_u(rims))
-    across = settle_rounds(across, lengths.along_mm, across_u)
-    across_u95 = budget.across_u95(across, across_u)
-    along_u95 = budget.along_u95(lengths)
+    return Measured(
+        found=found,
+        rims=rims,
+        places=places,
+        across_mm=settle_rounds(across, lengths.along_mm, across_u),
+        across_u_mm=across_u,
+        lengths=lengths,
+        budget=budget,
+    )
+
+
+def strand_of(scene: Scene, conditions: Conditions) -> Strand:
+    """Measure the strand of a scene.
+
+    Raises
+    ------
+    NoBeadsError
+    """
+    seen = measure(scene, conditions.scale_rel_u)
+    found, lengths, across, rims = seen.found, seen.lengths, seen.across_mm, seen.rims
+    segments = found.segments[found.beads]
+    across_u95 = seen.budget.across_u95(across, seen.across_u_mm)
+    along_u95 = seen.budget.along_u95(lengths)
     outlines = [
         _outline(scene, found, place, segment, sizes=(float(wide), float(long)))
-        for place, segment, wide, long in zip(places, segments, across, lengths.along_mm, strict=True)
+        for place, segment, wide, long in zip(seen.places, segments, across, lengths.along_mm, strict=True)
     ]
     beads = tuple(
         StrandBead(
             number=k + 1,
-            centre_px=_pair(scene.camera.project(places[k])),
+            centre_px=_pair(scene.camera.project(seen.places[k])),
             across_mm=float(across[k]),
             across_u95_mm=float(across_u95[k]),
             along_mm=float(lengths.along_mm[k]),
@@ -158,7 +221,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
         )
         for k, segment in enumerate(segments)
     )
-    return _assembled(scene, conditions, found, beads, budget.total_u95(lengths))
+    return _assembled(scene, conditions, found, beads, seen.budget.total_u95(lengths))
 
 
 def _assembled(
@@ -201,11 +264,11 @@ class _Budget:
     height_u: FloatArray
 
     @classmethod
-    def of(cls, scene: Scene, conditions: Conditions, *, places: FloatArray, radius: FloatArray) -> "_Budget":
+    def of(cls, scene: Scene, scale_rel_u: float, *, places: FloatArray, radius: FloatArray) -> "_Budget":
         camera = np.array([camera_rel_u(scene.camera, place) for place in places])
         return cls(
             px_mm=1 / scene.camera.px_per_mm(places[len(places) // 2]),
-            scale_u=np.hypot(conditions.scale_rel_u, camera),
+            scale_u=np.hypot(scale_rel_u, camera),
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
         )
 
@@ -285,36 +348,28 @@ def _outline(
 def _bead_flags(segment: Segment, rims: tuple[Rim, Rim], *, odd: bool) -> tuple[str, ...]:
     raised = {
         flags.WEAK_EDGE: min(rim.clarity for rim in rims) < _WEAK,
-        flags.UNSURE_SPLIT: segment.clarity < _UNCLEAR / 2,
+        flags.UNSURE_SPLIT: segment.clarity < _UNCLEAR,
         flags.ODD_SIZE: odd,
     }
     return tuple(flag for flag, on in raised.items() if on)
 
 
 def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, ...]:
-    """Doubt the count where boundaries are unclear, rivalled by another division, or a bead may hide.
+    """Doubt the count where a boundary is unclear, or a bead may hide.
 
-    A gap as long as a bead may hold one that looks like the bed, and on a wire, which has no stoppers, an
-    end piece as long as a bead may be one that was left out. Beads beside a much wider stopper may be clear,
-    and where many have a dent each may be two.
+    A gap as long as a bead may hold one that looks like the bed.
     """
-    clarity = np.array([s.clarity for s in found.segments[found.beads]])
-    unclear = np.mean(clarity < _UNCLEAR) > _UNCLEAR_SHARE or clarity.min() < _BLIND
-    rivalled = -np.inf < found.parts.margin < _NARROW_MARGIN
+    segments = found.segments[found.beads]
+    unclear = min(s.clarity for s in segments) < _UNCLEAR
     hiding = max(b.gap_after_mm for b in beads) > _HIDING * float(np.median([b.along_mm for b in beads]))
-    left_out = not found.axis.straight and bead_left_out(found.segments, found.first, found.last)
-    hardly_seen = stopper_too_wide(found.segments, found.first, found.last, found.flanks.width_mm)
-    widths = found.flanks.width_mm
-    dented = np.mean([inner_dent(widths, s) > _DENT for s in found.segments[found.beads]]) > _DENTED_SHARE
-    faint = min(shown(found.likely, s) for s in found.segments[found.beads]) < _FAINT
-    unsure = unclear or rivalled or hiding or left_out or hardly_seen or dented or faint or _disputed(found)
-    return (flags.UNSURE_SPLIT,) if unsure else ()
+    faint = min(shown(found.likely, s) for s in segments) < _FAINT
+    return (flags.UNSURE_SPLIT,) if unclear or hiding or faint or _disputed(found) else ()
 
 
 def _disputed(found: Divided) -> bool:
-    """Tell whether the network, which looks at each bead for itself, counts otherwise or is not sure.
+    """Tell whether the network that looks from above, at each bead for itself, is sure and counts otherwise.
 
     It may take stoppers for beads: on a rod up to two more are no contradiction.
     """
     more = len(found.shown) - (found.last - found.first)
-    return any(f.unsure for f in found.shown) or not 0 <= more <= (2 if found.axis.straight else 0)
+    return not any(f.unsure for f in found.shown) and not 0 <= more <= (2 if found.axis.straight else 0)
