@@ -6,7 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import samples
+import strand_samples
+import synthetic
+from bead_samples import measured
 from samples import Sample, any_scene, draw_sample
+from strand_samples import StrandSample, draw_strand
 from synthetic_scene import Scene
 
 SEED = 3
@@ -14,6 +18,9 @@ COUNT = 9
 SIZE_PX = (640, 480)
 """Small, to be drawn in a second."""
 HALF = 128
+TOUCHING_CELLS = 2
+SEEN_WIDER = 0.12
+"""Nearer to the camera than the bed, aslant and with facets: how much wider than across the string."""
 
 
 def small_scene(seed: int) -> Scene:
@@ -69,3 +76,44 @@ def test_scenes_are_of_many_kinds() -> None:
     assert {s.sheet for s in scenes} == {"mat-a4", "mat-letter", "card"}
     sizes = [s.nominal_mm for s in scenes]
     assert max(sizes) / min(sizes) > 5
+
+
+@pytest.fixture(scope="module")
+def strand(few_pixels: None) -> StrandSample:  # noqa: ARG001
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(strand_samples, "any_scene", lambda seed, _: replace(small_scene(seed), mode="rod"))
+        drawn = draw_strand(SEED)
+    assert drawn is not None
+    return drawn
+
+
+def test_a_strands_beads_follow_each_other_between_its_stoppers(strand: StrandSample) -> None:
+    assert len(strand.stoppers) == 2
+    spans = np.concatenate([strand.stoppers[:1], strand.beads, strand.stoppers[1:]])
+    assert (np.diff(spans, axis=1) > 0).all()
+    assert (spans[1:, 0] - spans[:-1, 1] > -TOUCHING_CELLS).all()
+    assert spans.max() < strand.rgb.shape[1]
+
+
+def test_a_straightened_bead_is_inside_where_it_lies_on_the_string(strand: StrandSample) -> None:
+    middle = len(strand.inside) // 2
+    rows, columns = strand.inside.shape
+    assert strand.rgb.shape == (rows, columns, 3)
+    for first, last in strand.beads:
+        assert strand.inside[middle, round((first + last) / 2)] == 255
+    assert not strand.inside[middle, : int(strand.beads[0, 0]) - TOUCHING_CELLS].any()
+
+
+def test_the_widest_bead_is_as_wide_as_told(strand: StrandSample) -> None:
+    width = (strand.inside / 255).sum(axis=0).max()
+    assert width == pytest.approx(strand.width_cells, rel=SEEN_WIDER)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_programs_camera_sees_what_the_drawings_camera_sees(seed: int) -> None:
+    scene = any_scene(seed)
+    drawn = synthetic._aim(scene, np.random.default_rng(seed))  # noqa: SLF001
+    points = np.random.default_rng(seed).uniform([0, 0, 0], [180, 240, 20], (20, 3))
+    expected = drawn.project(points * (1, -1, 1))
+    assert measured(drawn).project(points) == pytest.approx(expected, abs=1e-6)
+    assert measured(drawn).centre_mm == pytest.approx(np.array(drawn.origin) * (1, -1, 1))

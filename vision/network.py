@@ -29,6 +29,15 @@ def logits_of(name: str, seen: Map, *, maps: int) -> Map:
     return np.asarray(fine[:height, :width], dtype=np.float32)
 
 
+def told(name: str, pictures: Map) -> Map:
+    """Return the numbers that the network in the file NAME.onnx tells of pictures (N, H, W, C): (N, M)."""
+    count, height, width, channels = pictures.shape
+    cells = pictures.reshape(count, height // 2, 2, width // 2, 2, channels).transpose(0, 5, 2, 4, 1, 3)
+    network = _network(name)
+    network.setInput(np.ascontiguousarray(cells.reshape(count, 4 * channels, height // 2, width // 2)))
+    return np.asarray(network.forward(), dtype=np.float32)
+
+
 def likelihood(logits: Map) -> Map:
     """Return likelihoods from 0 to 1."""
     return np.asarray(1 / (1 + np.exp(-logits)), dtype=np.float32)

@@ -37,7 +37,7 @@ class Network(nn.Module):
 
     def __init__(self, channels: int = 3, maps: int = MAPS) -> None:
         super().__init__()
-        self.channels = channels
+        self.channels, self.any_size = channels, {2: "rows", 3: "columns"}
         # two by two cells become channels at once: most of the time goes into the finest level
         steps = list(itertools.pairwise(WIDTHS))
         self.down = nn.ModuleList([Block(4 * channels, WIDTHS[0]), *(Block(a, b) for a, b in steps)])
@@ -68,7 +68,7 @@ class Look(nn.Module):
 
     def __init__(self) -> None:
         super().__init__()
-        self.channels = LOOK_CHANNELS
+        self.channels, self.any_size = LOOK_CHANNELS, {0: "beads"}
         widths = (32, 48, 72, 96, 128)
         first = nn.Sequential(
             nn.Conv2d(4 * LOOK_CHANNELS, widths[0], 3, padding=1, bias=False),

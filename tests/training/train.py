@@ -158,15 +158,15 @@ def judge(network: Network, pool: Pool) -> str:
 
 
 def export(network: Network, path: Path) -> None:
-    """Write as ONNX what comes after the folding, from 4 times the channels to 4 times the maps, any size.
+    """Write as ONNX what comes after the folding of two by two cells into channels.
 
-    OpenCV's reader folds two by two cells into channels in another order, so the program does that itself.
+    OpenCV's reader folds them in another order, so the program does that itself.
     """
-    axes = {name: {2: "rows", 3: "columns"} for name in ("cells", "maps")}
+    axes = {name: network.any_size for name in ("cells", "maps")}
     whole = copy.deepcopy(network).float().cpu().eval()
     whole.forward = whole.look
     names = {"input_names": ["cells"], "output_names": ["maps"], "dynamic_axes": axes}
-    cells = torch.zeros(1, 4 * network.channels, 32, 48)
+    cells = torch.zeros(1, 4 * network.channels, 32, 32)
     torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
 
 
