@@ -8,7 +8,7 @@ import pytest
 from cameras import camera_at
 
 from vision.camera import Camera
-from vision.closeup import CELLS, Found, close_up, second_look
+from vision.closeup import CELLS, Found, close_up
 from vision.records import FloatArray, ImageArray
 
 HEIGHT_MM, SIZE_PX, FOCAL_PX = 300.0, (1600, 1200), 3000.0

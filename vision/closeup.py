@@ -21,7 +21,8 @@ _ROUND_ABOUT = 1.5
 _FINE = 4
 _AT_ONCE = 16
 _WIDE_TAILS = 1.39
-"""Half of 2.78, within which 95 % of Student's t of four degrees of freedom lie: the network tells its scale."""
+"""Half of 2.78, within which 95 % of Student's t of four degrees of freedom lie: the network tells its
+scale."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +86,7 @@ def close_up(
 
 
 def second_look(name: str, pictures: list[Map]) -> tuple[FloatArray, FloatArray]:
-    """Return what the network in the file NAME.onnx makes of beads: by how much their sizes are off, and doubt.
+    """Return by how much the network in the file NAME.onnx finds sizes to be off, and its doubt.
 
     Returns
     -------

@@ -161,4 +161,9 @@ def unmeasurable(sight: Sighting, widths: FloatArray, u: FloatArray) -> bool:
         Caliper widths and their standard uncertainties, mm.
     """
     seen = sight.relied + 0.5 * float(np.mean(sight.outline.contact))
-    return seen < _FAINTEST_RIM or bool(np.any(u > _HOPELESS_REL * widths))
+    return seen < _FAINTEST_RIM or hopeless(u, widths)
+
+
+def hopeless(u: FloatArray, sizes: FloatArray) -> bool:
+    """Return whether any of these standard uncertainties is a good part of its size."""
+    return bool(np.any(u > _HOPELESS_REL * sizes))

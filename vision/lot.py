@@ -8,9 +8,17 @@ import numpy as np
 from vision import flags
 from vision.alike import evened_out
 from vision.camera import Camera
-from vision.closeup import Found
+from vision.closeup import Found, close_up, closer
 from vision.conic import agreement, fit_curve, rim_points
-from vision.doubt import Setting, Sighting, flags_of, roughness, standard_uncertainty, unmeasurable
+from vision.doubt import (
+    Setting,
+    Sighting,
+    flags_of,
+    hopeless,
+    roughness,
+    standard_uncertainty,
+    unmeasurable,
+)
 from vision.errors import NoBeadsError
 from vision.feret import DIRECTIONS, Section, smallest
 from vision.heights import Build, judge_build
@@ -20,7 +28,7 @@ from vision.outline import Outline, trace
 from vision.records import FloatArray, LooseBead, Photo
 from vision.scene import Scene
 from vision.sheet import Sheet
-from vision.uncertainty import COVERAGE_FACTOR
+from vision.uncertainty import COVERAGE_FACTOR, camera_rel_u
 
 _ELLIPTIC = 0.65
 """Share of rim points within the noise of an ellipse above which a lot's beads are ellipses."""
@@ -78,7 +86,12 @@ def loose_beads(
         photo_size_px=(photo.rgb.shape[1], photo.rgb.shape[0]),
         page_mm=np.array(sheet.page_mm) * scale,
     )
-    beads = [_bead(photo, sight, setting, (build, k)) for k, sight in enumerate(sights)]
+    edges = [sized(sight, setting, (build, k)) for k, sight in enumerate(sights)]
+    found = _closer(photo, setting, edges)
+    beads = [
+        _bead(photo, sight, bead, setting, (build, k))
+        for k, (sight, bead) in enumerate(zip(sights, found, strict=True))
+    ]
     if all(sight.curve.elliptic for sight in sights):
         beads = evened_out(beads, np.array([sight.relied for sight in sights]))
     return tuple(_numbered(beads)), build.flat, () if sure else (flags.UNSURE_COUNT,)
@@ -156,10 +169,24 @@ def sized(sight: Sighting, setting: Setting, built: tuple[Build, int]) -> Found:
     )
 
 
-def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, int]) -> LooseBead:
+def _closer(photo: Photo, setting: Setting, beads: list[Found]) -> list[Found]:
+    """Return what a second look at each bead makes of its sizes and of what its outline left in doubt."""
+    pictures = [close_up(photo.rgb, setting.camera, b, plane_mm=setting.bed_height_mm) for b in beads]
+    looked_at = closer("loose", beads, pictures)
+    scale = [np.hypot(setting.scale_rel_u, camera_rel_u(setting.camera, b.centre_mm)) for b in looked_at]
+    wider = [np.hypot(b.u_mm, rel * b.sizes_mm) for b, rel in zip(looked_at, scale, strict=True)]
+    return [
+        replace(b, u_mm=u, measured=b.measured and not hopeless(u, b.sizes_mm))
+        for b, u in zip(looked_at, wider, strict=True)
+    ]
+
+
+def _bead(
+    photo: Photo, sight: Sighting, found: Found, setting: Setting, built: tuple[Build, int]
+) -> LooseBead:
     """Return one bead's record, not yet numbered."""
     build, k = built
-    found, widths = sized(sight, setting, built), build.widths[k]
+    widths = build.widths[k]
     centre = setting.camera.project(found.centre_mm)
     known = 1.0 if found.measured else float("nan")
     line = setting.camera.project(
@@ -179,7 +206,7 @@ def _bead(photo: Photo, sight: Sighting, setting: Setting, built: tuple[Build, i
             sight,
             setting,
             regular=build.prismatic or roughness(widths) < _ROUGHEST,
-            height_rel_u=float(build.widths_u[k][int(np.argmax(widths))] / found.sizes_mm[0]),
+            height_rel_u=float(build.widths_u[k][int(np.argmax(widths))] / widths.max()),
             measured=found.measured,
         ),
     )

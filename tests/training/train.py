@@ -162,7 +162,7 @@ def export(network: Network, path: Path) -> None:
 
     OpenCV's reader folds them in another order, so the program does that itself.
     """
-    axes = {name: network.any_size for name in ("cells", "maps")}
+    axes = dict.fromkeys(("cells", "maps"), network.any_size)
     whole = copy.deepcopy(network).float().cpu().eval()
     whole.forward = whole.look
     names = {"input_names": ["cells"], "output_names": ["maps"], "dynamic_axes": axes}
