@@ -1,14 +1,16 @@
 """The picture of one bead that a network is shown, and what the networks make of beads."""
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
 import pytest
 from cameras import camera_at
 
+from vision import closeup
 from vision.camera import Camera
-from vision.closeup import CELLS, Found, close_up
+from vision.closeup import CELLS, Found, close_up, closer
 from vision.records import FloatArray, ImageArray
 
 HEIGHT_MM, SIZE_PX, FOCAL_PX = 300.0, (1600, 1200), 3000.0
@@ -17,6 +19,8 @@ FOOT_MM = (90.0, 60.0)
 PLACE_MM = (110.0, 75.0)
 PAPER, INK = 200, 60
 COLOURS, OUTLINE, SLANT = slice(0, 3), 3, slice(4, 6)
+WIDE_TAILS = 1.39
+"""Half of where 95 % of Student's t of 4 degrees of freedom end: 2.776 in any table of it."""
 CELL_TOLERANCE = 0.02
 """Share of cells that lie on the rim."""
 
@@ -51,31 +55,35 @@ def found(outline: FloatArray) -> Found:
 
 def test_the_bead_fills_the_middle_and_the_outline_lies_on_it(camera: Camera) -> None:
     outline = circle(PLACE_MM)
-    seen = close_up(photo_of(camera, outline), camera, found(outline), plane_mm=0.0)
+    seen = close_up(photo_of(camera, outline), camera, found(outline), bed_height_mm=0.0)
     ink = seen[..., 0] < (INK + PAPER) / 2 / 255 - 0.5
     assert np.mean(ink == (seen[..., OUTLINE] > 0)) > 1 - CELL_TOLERANCE
     assert ink.mean() == pytest.approx(math.pi / 4 / 1.5**2, abs=CELL_TOLERANCE)
     assert ink[CELLS // 2, CELLS // 2]
 
 
-def test_rows_run_away_from_the_foot_or_along_the_string(camera: Camera) -> None:
-    outline = circle(PLACE_MM)
-    photo = photo_of(camera, outline)
-    off = np.subtract(PLACE_MM, FOOT_MM)
-    slants = [
-        close_up(photo, camera, found(outline), plane_mm=0.0, way=way)[0, 0, SLANT] / 2
-        for way in (None, np.array([1.0, 0.0]), np.array([0.0, 1.0]))
-    ]
-    expected = [(np.hypot(*off), 0.0), off, (off[1], -off[0])]
-    assert np.array(slants) == pytest.approx(np.array(expected) / HEIGHT_MM, abs=1e-3)
-
-
-def test_a_string_turns_the_window_with_it(camera: Camera) -> None:
+def test_rows_run_away_from_the_foot(camera: Camera) -> None:
     outline = circle(PLACE_MM, across=0.5)
-    photo = photo_of(camera, outline)
-    along, across = (
-        close_up(photo, camera, found(outline), plane_mm=0.0, way=np.array(way)) for way in ((1, 0), (0, 1))
-    )
-    wide, tall = (np.ptp(np.argwhere(seen[..., OUTLINE] > 0), axis=0) for seen in (along, across))
-    assert wide == pytest.approx(tall[::-1], abs=1)
-    assert wide[1] == pytest.approx(2 * wide[0], abs=2)
+    seen = close_up(photo_of(camera, outline), camera, found(outline), bed_height_mm=0.0)
+    slant = np.hypot(*np.subtract(PLACE_MM, FOOT_MM)) / HEIGHT_MM
+    assert seen[0, 0, SLANT] / 2 == pytest.approx((slant, 0.0), abs=1e-3)
+    # the ellipse lies along the sheet's x, the rows do not
+    cells = np.argwhere(seen[..., OUTLINE] > 0)[:, ::-1] - (CELLS - 1) / 2
+    long_way = np.linalg.eigh(np.cov(cells.T))[1][:, 1]
+    way = np.subtract(PLACE_MM, FOOT_MM) / np.hypot(*np.subtract(PLACE_MM, FOOT_MM))
+    assert abs(long_way @ (way[0], -way[1])) == pytest.approx(1.0, abs=CELL_TOLERANCE)
+
+
+@pytest.mark.parametrize("edges", [0.001, 0.01, 0.1])
+def test_a_second_look_moves_a_size_by_what_edges_and_network_weigh(
+    edges: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    by, doubt = 0.05, 0.02
+    answer = np.array([[by, by, math.log(doubt / WIDE_TAILS), math.log(doubt / WIDE_TAILS)]])
+    monkeypatch.setattr(closeup, "told", lambda name, pictures: answer)  # noqa: ARG005
+    bead = replace(found(circle(PLACE_MM)), u_mm=8.0 * np.array([edges, edges]))
+    (settled,) = closer("loose", [bead], [np.zeros((CELLS, CELLS, 12), np.float32)])
+    moved = np.log(settled.sizes_mm / bead.sizes_mm)
+    assert moved == pytest.approx(by * edges**2 / (edges**2 + doubt**2))
+    # the network's opinion of what is true lies within the doubt that is stated
+    assert settled.u_mm / settled.sizes_mm == pytest.approx(np.hypot(doubt, by - moved))

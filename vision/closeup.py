@@ -51,26 +51,23 @@ class Found:
     measured: bool
 
 
-def close_up(
-    rgb: ImageArray, camera: Camera, bead: Found, *, plane_mm: float, way: FloatArray | None = None
-) -> Map:
+def close_up(rgb: ImageArray, camera: Camera, bead: Found, *, bed_height_mm: float) -> Map:
     """Return the picture of one bead that the network is shown, shape (CELLS, CELLS, 12).
 
-    The window lies in the plane of the outline, `plane_mm` above the sheet, its rows along `way`, shape (2,),
-    or away from the camera's foot. Channels: colours, what the outline holds, and what is the same all over:
-    slant of the view along and square to the rows, how large the bead shows, how long it is, its doubts, its
-    height, its size.
+    The window lies on the bed, its rows away from the camera's foot. Channels: colours, what the outline
+    holds, and what is the same all over: slant of the view along and square to the rows, how large the bead
+    shows, how long it is, its doubts, its height, its size.
     """
     middle = _centroid(bead.outline_mm)
     area = cv2.contourArea(bead.outline_mm.astype(np.float32))
-    diameter = 2 * float(np.sqrt(area / np.pi)) if way is None else float(np.max(bead.sizes_mm))
+    diameter = 2 * float(np.sqrt(area / np.pi))
     away = middle - camera.centre_mm[:2]
-    way = away / max(float(np.linalg.norm(away)), 1e-9) if way is None else way
+    way = away / max(float(np.linalg.norm(away)), 1e-9)
     turn = np.array([way, [-way[1], way[0]]])
-    slants = turn @ away / (camera.centre_mm[2] - plane_mm)
+    slants = turn @ away / (camera.centre_mm[2] - bed_height_mm)
     cell = _ROUND_ABOUT * diameter / CELLS
-    per_mm = camera.px_per_mm(np.array([*middle, plane_mm]))
-    seen = _window(rgb, camera, (middle, turn, cell), plane_mm, fine=cell * per_mm)
+    per_mm = camera.px_per_mm(np.array([*middle, bed_height_mm]))
+    seen = _window(rgb, camera, (middle, turn, cell), bed_height_mm, fine=cell * per_mm)
     inside = _filled((bead.outline_mm - middle) @ turn.T / cell + (CELLS - 1) / 2)
     largest, smallest = bead.sizes_mm
     facts = [

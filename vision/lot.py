@@ -171,7 +171,7 @@ def sized(sight: Sighting, setting: Setting, built: tuple[Build, int]) -> Found:
 
 def _closer(photo: Photo, setting: Setting, beads: list[Found]) -> list[Found]:
     """Return what a second look at each bead makes of its sizes and of what its outline left in doubt."""
-    pictures = [close_up(photo.rgb, setting.camera, b, plane_mm=setting.bed_height_mm) for b in beads]
+    pictures = [close_up(photo.rgb, setting.camera, b, bed_height_mm=setting.bed_height_mm) for b in beads]
     looked_at = closer("loose", beads, pictures)
     scale = [np.hypot(setting.scale_rel_u, camera_rel_u(setting.camera, b.centre_mm)) for b in looked_at]
     wider = [np.hypot(b.u_mm, rel * b.sizes_mm) for b, rel in zip(looked_at, scale, strict=True)]

@@ -9,10 +9,8 @@ from vision import flags
 from vision.across import bare_rod, on_one_rod, radii, settle_widths, tangent_angles
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
-from vision.closeup import Found, close_up
 from vision.divide import Divided, divide
 from vision.ends import shown
-from vision.network import Map
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
@@ -125,26 +123,6 @@ class Measured:
     across_u_mm: FloatArray
     lengths: Lengths
     budget: "_Budget"
-
-    def close_ups(self, scene: Scene) -> list[Map]:
-        """Return the picture of each bead for a closer look, its rows along the string."""
-        found = self.found
-        pictures = []
-        for k, segment in enumerate(found.segments[found.beads]):
-            left, right = self.rims[k]
-            along = np.array([segment.start_mm, segment.end_mm, segment.end_mm, segment.start_mm])
-            aside = np.array([left.aside_mm, left.aside_mm, right.aside_mm, right.aside_mm])
-            bead = Found(
-                outline_mm=found.axis.at(along, aside),
-                centre_mm=self.places[k],
-                sizes_mm=np.array([self.across_mm[k], self.lengths.along_mm[k]]),
-                u_mm=np.array([self.across_u_mm[k], self.lengths.along_u_mm[k]]),
-                height_mm=2 * float(self.places[k][2] - scene.bed_height_mm),
-                measured=True,
-            )
-            way = found.axis.direction_at(segment.middle_mm)
-            pictures.append(close_up(scene.photo.rgb, scene.camera, bead, plane_mm=found.height_mm, way=way))
-        return pictures
 
 
 def measure(scene: Scene, scale_rel_u: float) -> Measured:

@@ -1,12 +1,9 @@
-"""Samples of single beads to learn from: the picture of each as the program sees it, and its true sizes.
+"""Samples of loose beads to learn from: the picture of each as the program sees it, and its true sizes.
 
-python tests/training/bead_samples.py loose OUT_DIR --count 2000 --seed 1 --processes 16
-
-or strung instead of loose.
+python tests/training/bead_samples.py OUT_DIR --count 2000 --seed 1 --processes 16
 """
 
 import math
-import sys
 from dataclasses import dataclass
 
 import cv2
@@ -26,7 +23,6 @@ from vision.network import Map
 from vision.records import Photo
 from vision.scene import Scene
 from vision.sheet import SHEETS
-from vision.strand import measure
 
 _NEAR = 0.25
 
@@ -52,7 +48,7 @@ class BeadSample:
 
 def draw_lot(seed: int) -> BeadSample | None:
     """Draw one photo of loose beads, measure it, and compare; None where nothing is found."""
-    scene, taken = _drawn(seed, ("loose",))
+    scene, taken = _drawn(seed)
     if not taken.layout.truth:
         return None
     try:
@@ -69,26 +65,13 @@ def draw_lot(seed: int) -> BeadSample | None:
     )
     build = judge_build([s.section for s in sights], flat=None)
     beads = [sized(sight, setting, (build, k)) for k, sight in enumerate(sights)]
-    windows = [close_up(taken.rgb, scene.camera, bead, plane_mm=taken.bed_z) for bead in beads]
+    windows = [close_up(taken.rgb, scene.camera, bead, bed_height_mm=taken.bed_z) for bead in beads]
     found = np.array([[*bead.centre_mm[:2], *bead.sizes_mm] for bead in beads])
-    return _compared(taken, windows, found, ("max_feret_mm", "min_feret_mm"))
+    return _compared(taken, windows, found)
 
 
-def draw_strung(seed: int) -> BeadSample | None:
-    """Draw one photo of a strand, measure it, and compare; None where nothing is found."""
-    scene, taken = _drawn(seed, ("rod", "wire"))
-    if len(taken.layout.truth) < 3:
-        return None
-    try:
-        seen = measure(scene, 0.0)
-    except NoBeadsError:
-        return None
-    found = np.column_stack([seen.places[:, :2], seen.across_mm, seen.lengths.along_mm])
-    return _compared(taken, seen.close_ups(scene), found, ("across_mm", "along_mm"))
-
-
-def _drawn(seed: int, modes: tuple[str, ...]) -> tuple[Scene, Taken]:
-    plan = any_scene(seed, modes)
+def _drawn(seed: int) -> tuple[Scene, Taken]:
+    plan = any_scene(seed, ("loose",))
     taken = take(plan)
     photo = Photo(name="drawn", rgb=taken.rgb)
     camera, sheet = measured(taken.camera), SHEETS[plan.sheet]
@@ -96,9 +79,9 @@ def _drawn(seed: int, modes: tuple[str, ...]) -> tuple[Scene, Taken]:
     return Scene(photo=photo, camera=camera, sheet=sheet, scale=plan.print_scale, bed_height_mm=bed), taken
 
 
-def _compared(taken: Taken, windows: list[Map], found: Array, sizes: tuple[str, str]) -> BeadSample | None:
+def _compared(taken: Taken, windows: list[Map], found: Array) -> BeadSample | None:
     """Return the beads that are where one was drawn; `found`, shape (B, 4), is x, y and both sizes."""
-    truth = np.array([[*row["xy"], *(row[name] for name in sizes)] for row in taken.layout.truth])
+    truth = np.array([[*row["xy"], row["max_feret_mm"], row["min_feret_mm"]] for row in taken.layout.truth])
     kept, off = [], []
     for k, (x, y, *measured_mm) in enumerate(found):
         apart = np.hypot(*(truth[:, :2] - (x, y)).T)
@@ -132,4 +115,4 @@ def measured(camera: synthetic_camera.Camera) -> Camera:
 
 
 if __name__ == "__main__":
-    write_samples({"loose": draw_lot, "strung": draw_strung}[sys.argv.pop(1)], __doc__)
+    write_samples(draw_lot, __doc__)
