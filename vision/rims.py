@@ -35,6 +35,9 @@ _CREST_MM = 0.15
 _LOOK_IN_MM, _LOOK_OUT_MM = 0.5, 0.7
 _CLEAR, _CLEAR_SHARE = 2.5, 0.45
 """A peak is an edge where it is this many times the bed's, and this share of the strongest."""
+_INWARDS_MM = 0.2
+"""Standard deviation of how far inside its side a rim may lie: farther in, a sharp edge is rather one of
+a facet, a coating or a reflection."""
 _OWN_MM = 0.12
 _GABLE = 0.6
 _FAINT_MM, _FAINT_RATIO = 0.5, 4.0
@@ -198,7 +201,8 @@ def _outermost(
     relative = profiles / np.maximum(outside, np.median(outside) / 2 + 1e-3)
     if mirrors.all():
         return np.zeros(len(crests)), np.full(len(crests), _MIRROR_U_MM)
-    common, wrong = _outermost_peak(offsets, np.mean(relative[~mirrors], axis=0))
+    rather_inside = np.exp(-0.5 * (np.minimum(offsets, 0) / _INWARDS_MM) ** 2)
+    common, wrong = _outermost_peak(offsets, np.mean(relative[~mirrors], axis=0) * rather_inside)
     pull = np.exp(-0.5 * ((offsets - common) / _OWN_MM) ** 2)
     best = np.argmax(relative * pull, axis=1)
     height = np.take_along_axis(relative, best[:, None], axis=1)[:, 0]
