@@ -29,8 +29,8 @@ _FAR_MM = 10.0
 long and as wide as beads are, to within a factor of `_LIKE`."""
 _LIKE = 1.5
 _SHORT = 0.8
-_HARDLY = 0.7
-"""What the network finds less likely to be a bead than this, at an end, is none."""
+_HARDLY_ROD, _HARDLY_WIRE = 0.7, 0.5
+"""What the networks find less likely to be a bead than this, at an end, is none; a wire has no stoppers."""
 _BARE, _THIN_MM, _BESIDE_STEPS = 0.36, 1.2, 8
 """A rod is thinner than the first share of the beads' width; nothing shorter than the second is a stopper."""
 _SCRAP = 0.45
@@ -89,7 +89,8 @@ def beads_only(
     unlike = np.array([_to_nearest(look, usual) for look in looks]) > limit
     if rod:
         unlike &= ~_of_one_shape(looks, usual)
-    unlike |= np.array([shown(likely, s) < _HARDLY for s in segments])
+    hardly = _HARDLY_ROD if rod else _HARDLY_WIRE
+    unlike |= np.array([shown(likely, s) < hardly for s in segments])
     # a stopper may have been cut in pieces: look again behind what was taken off
     for _ in range(trim):
         if last - first > 3 and unlike[first]:

@@ -31,6 +31,8 @@ _UNCLEAR = 0.6
 """The count is not certain where it is less sure than this that a bead is one, and not two or none."""
 _FAINT = 0.85
 """What the networks find less likely to be a bead than this may be a stopper."""
+_PERHAPS = 0.3
+"""What is likelier than this to be a bead, and was left out on a wire, may be one."""
 _EVEN = 0.12
 _HIDING = 0.7
 _STOPPER = 1.3
@@ -335,13 +337,16 @@ def _bead_flags(segment: Segment, rims: tuple[Rim, Rim], *, odd: bool) -> tuple[
 def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, ...]:
     """Doubt the count where a boundary is unclear, or a bead may hide.
 
-    A gap as long as a bead may hold one that looks like the bed.
+    A gap as long as a bead may hold one that looks like the bed, and on a wire, which has no stoppers, what
+    was left out may be one.
     """
     segments = found.segments[found.beads]
     unclear = min(s.clarity for s in segments) < _UNCLEAR
     hiding = max(b.gap_after_mm for b in beads) > _HIDING * float(np.median([b.along_mm for b in beads]))
     faint = min(shown(found.likely, s) for s in segments) < _FAINT
-    return (flags.UNSURE_SPLIT,) if unclear or hiding or faint or _disputed(found) else ()
+    left_out = [] if found.axis.straight else [*found.segments[: found.first], *found.segments[found.last :]]
+    perhaps = any(shown(found.likely, s) > _PERHAPS for s in left_out)
+    return (flags.UNSURE_SPLIT,) if unclear or hiding or faint or perhaps or _disputed(found) else ()
 
 
 def _disputed(found: Divided) -> bool:
