@@ -53,6 +53,8 @@ STAGES = {
         *COMMON,
         ("vision.lot", "beads_of", "part the beads"),
         ("vision.lot", "trace", "trace outlines"),
+        ("vision.lot", "close_up", "draw close-ups"),
+        ("vision.lot", "closer", "look a second time"),
     ),
 }
 """Module, function, label: what is timed; the functions may be called more than once."""
