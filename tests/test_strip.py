@@ -50,18 +50,6 @@ def test_rows_run_aside_and_columns_along() -> None:
     assert np.abs(off.mean(axis=(0, 1))).max() < MEAN_PX
 
 
-def test_on_the_surface_of_round_beads() -> None:
-    """Over the string a bead's top stands a radius higher, at its sides no higher than the string."""
-    axis = straight_axis(60.0, start=(30.0, 50.0))
-    radius = np.full(len(axis.points_mm), 5.0)
-    strip = straighten(located_photo(), CAMERA, axis, half_mm=6.0, height_mm=HEIGHT_MM, radius_mm=radius)
-    for aside, lift in ((0.0, 5.0), (3.0, 4.0), (-4.0, 3.0), (6.0, 0.0)):  # 3-4-5 triangles
-        row = int(np.argmin(np.abs(strip.aside_mm - aside)))
-        at = np.array([30.0 + 20.0, 50.0 + aside, HEIGHT_MM + lift])
-        seen = shown_px(strip.rgb)[row, round(20.0 / STEP_MM)]
-        assert np.abs(seen - CAMERA.project(at)).max() < CODE_PX
-
-
 def marked(at_mm: np.ndarray, *, bed_mm: float) -> tuple[np.ndarray, Orthophoto]:
     """Return a layer of a top view at the bed's height with one soft round mark, and the view."""
     shape = (320, 520)

@@ -69,12 +69,6 @@ def colour_gradient(rgb: ImageArray | Image, *, sigma_cells: float) -> Image:
     return strongest
 
 
-def gradients_along(rgb: ImageArray | Image, *, sigma_cells: float) -> tuple[Image, Image]:
-    """Return the rates of change along x and along y, over all channels; as `colour_gradient`."""
-    dx, dy = _slopes(rgb, sigma_cells)
-    return np.sqrt(summed_product(dx, dx)), np.sqrt(summed_product(dy, dy))
-
-
 def summed_product(a: Image, b: Image) -> Image:
     """Return the product of two float32 pictures summed over their channels, (H, W, 3) to (H, W)."""
     return np.asarray(cv2.transform(cv2.multiply(a, b), _SUM), dtype=np.float32)

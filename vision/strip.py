@@ -41,7 +41,6 @@ def straighten(
     *,
     half_mm: float,
     height_mm: float,
-    radius_mm: FloatArray | None = None,
 ) -> Strip:
     """Resample the photo along the string.
 
@@ -52,18 +51,12 @@ def straighten(
         Reach to both sides.
     height_mm : float
         Height of the string above the sheet.
-    radius_mm : ndarray, shape (S,), optional
-        Radius of the beads at each step: the strip then lies on their upper surface, taken for one
-        of revolution, and not in the plane of the string. A seam on top of a bead stands a radius above
-        the string; seen aslant it would shift along it by up to a third of that.
     """
     reach = round(half_mm / STEP_MM)
     aside = np.arange(-reach, reach + 1) * STEP_MM
     plane = axis.points_mm[None] + aside[:, None, None] * axis.normals[None]
     height = np.full(plane.shape[:2], height_mm)
-    if radius_mm is not None:
-        height += np.sqrt(np.maximum(radius_mm[None] ** 2 - aside[:, None] ** 2, 0.0))
-    pixels = _projected(camera, np.dstack([plane, height]), every=_COARSE if radius_mm is None else 1)
+    pixels = _projected(camera, np.dstack([plane, height]), every=_COARSE)
     rgb = cv2.remap(
         photo.rgb, pixels[..., 0], pixels[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
