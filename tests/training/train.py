@@ -7,7 +7,7 @@ import argparse
 import copy
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Protocol
 
@@ -34,6 +34,15 @@ class Samples(Protocol):
         """Return what the network is shown, and the truth."""
 
 
+def newly_drawn(folder: Path, known: set[str]) -> Iterator[tuple[bool, Mapping[str, np.ndarray]]]:
+    """Go through the samples not yet `known`, each with whether it is held back."""
+    for path in sorted(folder.glob("*.npz")):
+        if path.name not in known:
+            known.add(path.name)
+            with np.load(path) as one:
+                yield len(known) % HELD_BACK == 0, one
+
+
 class Pool:
     """Top views, on the device: colours, inside, depth."""
 
@@ -43,16 +52,12 @@ class Pool:
 
     def refresh(self) -> None:
         """Take in what has been drawn since."""
-        for path in sorted(self.folder.glob("*.npz")):
-            if path.name in self.known:
-                continue
-            self.known.add(path.name)
-            with np.load(path) as one:
-                stacked = np.dstack([one["rgb"], one["inside"], one["depth"]]).transpose(2, 0, 1)
-                count = int(one["owner"].max())
-                places = np.argwhere(one["owner"] > 0 if count else one["owner"] == 0)
+        for held, one in newly_drawn(self.folder, self.known):
+            stacked = np.dstack([one["rgb"], one["inside"], one["depth"]]).transpose(2, 0, 1)
+            count = int(one["owner"].max())
+            places = np.argwhere(one["owner"] > 0 if count else one["owner"] == 0)
             image = torch.from_numpy(np.ascontiguousarray(stacked))
-            if len(self.known) % HELD_BACK == 0:
+            if held:
                 self.held.append((image, count))
                 continue
             rng = np.random.default_rng(len(self.known))

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import torch
 from network import Look
-from train import DEVICE, HELD_BACK, options, recoloured, teach
+from train import DEVICE, newly_drawn, options, recoloured, teach
 
 BATCH = 128
 TAIL = 4.0  # degrees of freedom: errors have wider tails than the normal distribution
@@ -29,14 +29,10 @@ class Beads:
 
     def refresh(self) -> None:
         """Take in what has been drawn since."""
-        for path in sorted(self.folder.glob("*.npz")):
-            if path.name in self.known:
-                continue
-            self.known.add(path.name)
-            with np.load(path) as one:
-                sound = np.isfinite(one["off"]).all(axis=1) & np.isfinite(one["facts"]).all(axis=1)
-                part = tuple(torch.from_numpy(one[k][sound]) for k in ("seen", "facts", "off"))
-            (self.held_parts if len(self.known) % HELD_BACK == 0 else self.parts).append(part)
+        for held, one in newly_drawn(self.folder, self.known):
+            sound = np.isfinite(one["off"]).all(axis=1) & np.isfinite(one["facts"]).all(axis=1)
+            part = tuple(torch.from_numpy(one[k][sound]) for k in ("seen", "facts", "off"))
+            (self.held_parts if held else self.parts).append(part)
         if self.parts:
             self.beads = tuple(torch.cat(p).to(DEVICE) for p in zip(*self.parts, strict=True))
         if self.held_parts:

@@ -11,7 +11,7 @@ import torch
 from network import STRAND_CHANNELS, STRAND_MAPS, Network
 from scipy.ndimage import find_objects, label
 from torch.nn import functional
-from train import DEVICE, HELD_BACK, options, recoloured, teach
+from train import DEVICE, newly_drawn, options, recoloured, teach
 
 ACROSS, ROWS, COLUMNS, BATCH = 40, 128, 512, 40
 """The widest beads are about as many cells wide as the first says."""
@@ -32,17 +32,11 @@ class Strands:
 
     def refresh(self) -> None:
         """Take in what has been drawn since."""
-        for path in sorted(self.folder.glob("*.npz")):
-            if path.name in self.known:
-                continue
-            self.known.add(path.name)
-            with np.load(path) as one:
-                layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
-                rest = tuple(one[k] for k in ("slant", "beads", "stoppers"))
-                wide = float(one["width_cells"])
+        for held, one in newly_drawn(self.folder, self.known):
+            layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
+            rest = (one[k] for k in ("slant", "beads", "stoppers"))
             image = torch.from_numpy(np.ascontiguousarray(layers)).to(DEVICE)
-            kept = self.held if len(self.known) % HELD_BACK == 0 else self.strands
-            kept.append((image, *rest, wide))
+            (self.held if held else self.strands).append((image, *rest, float(one["width_cells"])))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
         """Return what the network is shown, (N, 5, ROWS, COLUMNS), and the truth, (N, 3, ROWS, COLUMNS)."""
@@ -107,7 +101,7 @@ def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN
     ends = np.concatenate([beads, stoppers]).ravel()
     near = np.abs(at[:, None] - ends[None]).min(axis=1) / abs(along)
     bump = np.exp(-0.5 * (near / BUMP) ** 2)
-    within = (at[:, None] - beads[None, :, 0]).clip(-1e9, 1e9), (beads[None, :, 1] - at[:, None])
+    within = (at[:, None] - beads[None, :, 0]), (beads[None, :, 1] - at[:, None])
     share = np.clip(np.minimum(*within) / abs(along) + 0.5, 0, 1).max(axis=1)
     marks = torch.tensor(np.stack([bump, share]), dtype=torch.float32, device=DEVICE)[None, :, None]
     return (layers, slants.expand(-1, -1, ROWS, -1)), marks.expand(-1, -1, ROWS, -1)
@@ -136,7 +130,7 @@ def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
 def judge(network: Network, pool: Strands) -> str:
     """Return how well strands never learnt from are divided, by the crudest reading there is."""
     network.eval()
-    right, beads, found_all, missed, off, overlap = 0, 0, 0, 0, [], []
+    right, beads, found_all, missed, off = 0, 0, 0, 0, []
     for held in pool.held:
         shown, truth = pool.whole(held)
         ends, between = torch.sigmoid(along_of(network(shown)))[0].float().cpu().numpy()
@@ -153,7 +147,6 @@ def judge(network: Network, pool: Strands) -> str:
             weights = np.stack([ends[np.clip(peaks + k, 0, len(ends) - 1)] for k in range(-3, 4)])
             exact = peaks + (weights * np.arange(-3, 4)[:, None]).sum(axis=0) / weights.sum(axis=0)
             off += list(np.abs(exact[:, None] - truth.ravel()[None]).min(axis=1))
-        overlap.append(0)
     median, most = np.percentile(off, [50, 95]) / ACROSS if off else (1, 1)
     return (
         f"held {len(pool.held)} right {right}; {missed} of {beads} missed, {found_all} found; "
