@@ -2,7 +2,7 @@
 
 Every place that may be a bead's end is a candidate; each stretch between two of them is one bead, or none.
 The likeliest division of all is found by dynamic programming. The beads of an even strand speak with one
-voice: once their length is known, it is looked for again, a bead of another length costing a price that grows slowly.
+voice: once their length is known, it is looked for again, and a bead of another length has its price.
 """
 
 import itertools
