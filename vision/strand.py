@@ -102,33 +102,8 @@ def _stopper_radii(strand: Divided, radius: FloatArray) -> list[float]:
     return found
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
-    """The beads of a strand as their edges measure them.
-
-    Attributes
-    ----------
-    found : Divided
-    rims : list of pairs of Rim
-    places : ndarray, shape (B, 3)
-        World (x, y, h) of each bead's centre.
-    across_mm, across_u_mm : ndarray, shape (B,)
-        Size across and its standard uncertainty, without that of scale.
-    lengths : Lengths
-    budget : _Budget
-    """
-
-    found: Divided
-    rims: list[tuple[Rim, Rim]]
-    places: FloatArray
-    across_mm: FloatArray
-    across_u_mm: FloatArray
-    lengths: Lengths
-    budget: "_Budget"
-
-
-def measure(scene: Scene, scale_rel_u: float) -> Measured:
-    """Measure the beads of a scene by their edges.
+def strand_of(scene: Scene, conditions: Conditions) -> Strand:
+    """Measure the strand of a scene.
 
     Raises
     ------
@@ -157,39 +132,19 @@ def measure(scene: Scene, scale_rel_u: float) -> Measured:
         lean_rad=sized.lean_rad[found.beads],
         along_mm=lengths.along_mm if lengths.uniform else None,
     )
-    budget = _Budget.of(scene, scale_rel_u, places=places, radius=radius)
+    budget = _Budget.of(scene, conditions, places=places, radius=radius)
     across_u = np.hypot(across_u, budget.sides_u(rims))
-    return Measured(
-        found=found,
-        rims=rims,
-        places=places,
-        across_mm=settle_rounds(across, lengths.along_mm, across_u),
-        across_u_mm=across_u,
-        lengths=lengths,
-        budget=budget,
-    )
-
-
-def strand_of(scene: Scene, conditions: Conditions) -> Strand:
-    """Measure the strand of a scene.
-
-    Raises
-    ------
-    NoBeadsError
-    """
-    seen = measure(scene, conditions.scale_rel_u)
-    found, lengths, across, rims = seen.found, seen.lengths, seen.across_mm, seen.rims
-    segments = found.segments[found.beads]
-    across_u95 = seen.budget.across_u95(across, seen.across_u_mm)
-    along_u95 = seen.budget.along_u95(lengths)
+    across = settle_rounds(across, lengths.along_mm, across_u)
+    across_u95 = budget.across_u95(across, across_u)
+    along_u95 = budget.along_u95(lengths)
     outlines = [
         _outline(scene, found, place, segment, sizes=(float(wide), float(long)))
-        for place, segment, wide, long in zip(seen.places, segments, across, lengths.along_mm, strict=True)
+        for place, segment, wide, long in zip(places, segments, across, lengths.along_mm, strict=True)
     ]
     beads = tuple(
         StrandBead(
             number=k + 1,
-            centre_px=_pair(scene.camera.project(seen.places[k])),
+            centre_px=_pair(scene.camera.project(places[k])),
             across_mm=float(across[k]),
             across_u95_mm=float(across_u95[k]),
             along_mm=float(lengths.along_mm[k]),
@@ -201,7 +156,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
         )
         for k, segment in enumerate(segments)
     )
-    return _assembled(scene, conditions, found, beads, seen.budget.total_u95(lengths))
+    return _assembled(scene, conditions, found, beads, budget.total_u95(lengths))
 
 
 def _assembled(
@@ -244,11 +199,11 @@ class _Budget:
     height_u: FloatArray
 
     @classmethod
-    def of(cls, scene: Scene, scale_rel_u: float, *, places: FloatArray, radius: FloatArray) -> "_Budget":
+    def of(cls, scene: Scene, conditions: Conditions, *, places: FloatArray, radius: FloatArray) -> "_Budget":
         camera = np.array([camera_rel_u(scene.camera, place) for place in places])
         return cls(
             px_mm=1 / scene.camera.px_per_mm(places[len(places) // 2]),
-            scale_u=np.hypot(scale_rel_u, camera),
+            scale_u=np.hypot(conditions.scale_rel_u, camera),
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
         )
 
