@@ -45,11 +45,6 @@ class Curve:
         line: FloatArray = self.centre + circle @ self.axes.T
         return line
 
-    @property
-    def elliptic(self) -> bool:
-        """Whether the points show no more than an ellipse."""
-        return len(self.series) // 2 <= 2
-
 
 def fit_ellipse(points: FloatArray, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return centre (2,) and semi-axes (2, 2), columns, of the weighted least-squares ellipse.

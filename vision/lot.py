@@ -6,7 +6,6 @@ import cv2
 import numpy as np
 
 from vision import flags
-from vision.alike import evened_out
 from vision.camera import Camera
 from vision.closeup import Found, close_up, closer
 from vision.conic import agreement, fit_curve, rim_points
@@ -25,6 +24,7 @@ from vision.heights import Build, judge_build
 from vision.instances import HINTED, POSSIBLE, beads_of
 from vision.locate import look_from_above
 from vision.outline import Outline, trace
+from vision.pooled import pooled
 from vision.records import FloatArray, LooseBead, Photo
 from vision.scene import Scene
 from vision.sheet import Sheet
@@ -92,8 +92,6 @@ def loose_beads(
         _bead(photo, sight, bead, setting, (build, k))
         for k, (sight, bead) in enumerate(zip(sights, found, strict=True))
     ]
-    if all(sight.curve.elliptic for sight in sights):
-        beads = evened_out(beads, np.array([sight.relied for sight in sights]))
     return tuple(_numbered(beads)), build.flat, () if sure else (flags.UNSURE_COUNT,)
 
 
@@ -170,14 +168,17 @@ def sized(sight: Sighting, setting: Setting, built: tuple[Build, int]) -> Found:
 
 
 def _closer(photo: Photo, setting: Setting, beads: list[Found]) -> list[Found]:
-    """Return what a second look at each bead makes of its sizes and of what its outline left in doubt."""
+    """Return what a second look, at each bead and at all of them, makes of sizes and doubts."""
     pictures = [close_up(photo.rgb, setting.camera, b, bed_height_mm=setting.bed_height_mm) for b in beads]
-    looked_at = closer("loose", beads, pictures)
-    scale = [np.hypot(setting.scale_rel_u, camera_rel_u(setting.camera, b.centre_mm)) for b in looked_at]
-    wider = [np.hypot(b.u_mm, rel * b.sizes_mm) for b, rel in zip(looked_at, scale, strict=True)]
+    settled = pooled(
+        [
+            replace(b, measured=b.measured and not hopeless(b.u_mm, b.sizes_mm))
+            for b in closer("loose", beads, pictures)
+        ]
+    )
+    scale = [np.hypot(setting.scale_rel_u, camera_rel_u(setting.camera, b.centre_mm)) for b in settled]
     return [
-        replace(b, u_mm=u, measured=b.measured and not hopeless(u, b.sizes_mm))
-        for b, u in zip(looked_at, wider, strict=True)
+        replace(b, u_mm=np.hypot(b.u_mm, rel * b.sizes_mm)) for b, rel in zip(settled, scale, strict=True)
     ]
 
 

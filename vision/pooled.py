@@ -1,0 +1,65 @@
+"""The beads of a lot speak for each other: what is hardly seen on one is well seen on its like.
+
+Each size found is a true one and an error of about known spread. How true sizes are spread over a lot, in one
+group or several, is estimated from all its beads together, whatever form that spread has (the nonparametric
+maximum likelihood of a mixing distribution, Kiefer & Wolfowitz 1956, on the sizes found, by the EM
+algorithm, Laird 1978); a bead's size is then the mean of the true ones that its own finding leaves likely
+(empirical Bayes, Robbins 1956). A bead seen well stays where it is, one that really differs too; one seen
+badly moves to the group that it may belong to.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from vision.closeup import Found
+from vision.records import FloatArray
+
+_OWN, _COMMON = 0.75, 0.75
+"""Shares of the doubt of a size that are its own, and common to beads of one look: within one lot of drawn
+beads the scatter of errors was 0.6 to 0.7 of what was claimed."""
+_LEAST = 0.004
+"""No lot is more even than this: standard deviation of a size, as a share of it."""
+_TURNS = 60
+
+
+def pooled(beads: Sequence[Found]) -> list[Found]:
+    """Return the beads with sizes and doubts as their own outlines and their lot together put them."""
+    known = [k for k, bead in enumerate(beads) if bead.measured]
+    settled = list(beads)
+    if not known:
+        return settled
+    sizes = np.array([beads[k].sizes_mm for k in known])
+    doubt = np.array([beads[k].u_mm for k in known]) / sizes
+    log_size, own = most_likely(np.log(sizes), _OWN * doubt)
+    left = np.hypot(own, _COMMON * doubt)
+    for k, size, rel in zip(known, np.exp(log_size), left, strict=True):
+        settled[k] = replace(beads[k], sizes_mm=size, u_mm=size * rel)
+    return settled
+
+
+def most_likely(found: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return posterior means and standard deviations of several quantities of many things.
+
+    Parameters
+    ----------
+    found, u : ndarray, shape (B, Q)
+        As found, each with an independent normal error of this standard deviation.
+
+    Returns
+    -------
+    mean, sd : ndarray, shape (B, Q)
+        With the spread of true values estimated from all.
+    """
+    variance = u[:, None] ** 2 + _LEAST**2
+    apart = found[:, None] - found[None]
+    fit = np.exp(-0.5 * (apart**2 / variance).sum(axis=2)) / np.sqrt(variance.prod(axis=2))
+    share = np.full(len(found), 1 / len(found))
+    for _ in range(_TURNS):
+        belongs = fit * share
+        belongs /= belongs.sum(axis=1, keepdims=True)
+        share = belongs.mean(axis=0)
+    mean = belongs @ found
+    spread = np.einsum("ij,ijk->ik", belongs, (found[None] - mean[:, None]) ** 2)
+    return mean, np.sqrt(spread + _LEAST**2)
