@@ -72,26 +72,31 @@ def _fill(image: Image, polygon: Array, value: float) -> None:
     cv2.fillConvexPoly(image, np.rint(polygon * 16).astype(np.int32), value, shift=4)
 
 
-def render(camera: Camera, ground: Ground, bodies: Sequence[Body]) -> Image:
-    """Linear RGB, shape (H, W, 3), area sampled."""
+def render(
+    camera: Camera, ground: Ground, bodies: Sequence[Body], *, only: Sequence["Box"] | None = None
+) -> Image:
+    """Linear RGB, shape (H, W, 3), area sampled; with `only`, black farther from these boxes than a tile."""
     width, height = camera.size_px
-    image = np.empty((height, width, 3), np.float32)
-    strip = max(200_000 // (width * GROUND_GRID**2), 1)
-    for top in range(0, height, strip):
-        box = (0, top, width, min(top + strip, height))
-        rays = _grid(camera, box, GROUND_GRID)
-        image[box[1] : box[3]] = _averaged(ground.radiance(np.array(camera.origin), rays), GROUND_GRID)
+    image = np.zeros((height, width, 3), np.float32)
     boxes = [_box(camera, body) for body in bodies]
     for top in range(0, height, TILE_PX):
         for left in range(0, width, TILE_PX):
             tile = (left, top, min(left + TILE_PX, width), min(top + TILE_PX, height))
+            if only is not None and not any(_meet(box, tile) for box in only):
+                continue
             near = [(body, box) for body, box in zip(bodies, boxes, strict=True) if _meet(box, tile)]
-            if near:
-                image[top : tile[3], left : tile[2]] = _draw_tile(camera, ground, near, tile)
+            drawn = _draw_tile(camera, ground, near, tile) if near else _draw_bare(camera, ground, tile)
+            image[top : tile[3], left : tile[2]] = drawn
     return image
 
 
 Box = tuple[int, int, int, int]
+
+
+def _draw_bare(camera: Camera, ground: Ground, tile: Box) -> Image:
+    """Nothing but ground."""
+    rays = _grid(camera, tile, GROUND_GRID)
+    return _averaged(ground.radiance(np.array(camera.origin), rays), GROUND_GRID)
 
 
 def _grid(camera: Camera, box: Box, grid: int) -> Array:

@@ -19,12 +19,13 @@ from objects import any_beads, any_stopper, clutter
 from synthetic_camera import Array, Camera
 from synthetic_layout import Bead, Layout, curve, loose, on_rod, on_wire
 from synthetic_looks import Body
-from synthetic_render import Sensor, cast_shadow, expose, render
+from synthetic_render import Box, Sensor, cast_shadow, expose, render
 from synthetic_scene import Scene, plan
 
 from vision.sheet import SHEETS
 
 CELLS_PER_MM = 5.0
+_PULLED_TAUT = 0.12  # of wires
 _FINE = 4  # a cell's share is counted on so many points each way
 
 
@@ -128,11 +129,16 @@ def _strung(
         return on_rod(*kept, middle=middle, angle=angle, bed_z=bed_z, rng=rng, stopper=any_stopper)
     inset = scene.nominal_mm + 3
     course = curve((area[0] + inset, area[1] + inset, area[2] - inset, area[3] - inset), rng)
+    if rng.random() < _PULLED_TAUT:
+        course = np.linspace(course[0], course[-1], len(course))
     return on_wire(beads, gaps, course=course, bed_z=bed_z, rng=rng)
 
 
-def take(scene: Scene) -> Taken:
-    """Draw a photo of a scene, with any beads on any ground."""
+def take(scene: Scene, *, about: float | None = None) -> Taken:
+    """Draw a photo of a scene, with any beads on any ground.
+
+    With `about`, only what lies so many widths of the widest bead from what is on the string.
+    """
     rng = np.random.default_rng([scene.seed, 12])
     room = any_room(rng)
     ground = any_ground(scene.sheet, scene.print_scale, room=room, rng=rng)
@@ -144,16 +150,31 @@ def take(scene: Scene) -> Taken:
     if scene.mode == "loose" and rng.random() < 0.06:
         layout = Layout()
     bodies = (*layout.bodies, *covers)
-    bare = render(camera, ground, ())
+    only = None if about is None else _boxes_about(camera, layout, about)
+    bare = render(camera, ground, (), only=only)
     if bodies and rng.random() < 0.92:
         ground.shadow = cast_shadow(bodies, ground, rng)
-    image = render(camera, ground, bodies)
+    image = render(camera, ground, bodies, only=only)
     rgb = expose(image, scene.sensor, rng)
     _, coded = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, scene.sensor.jpeg])
     rgb = np.ascontiguousarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1])
     change = _coded(image * scene.sensor.exposure) - _coded(bare * scene.sensor.exposure)
     apart = np.repeat(np.rint(np.abs(change).max(axis=2))[..., None], 3, axis=2).astype(np.uint8)
     return Taken(rgb=rgb, apart=apart, camera=camera, layout=layout, bed_z=ground.bed_z)
+
+
+def _boxes_about(camera: Camera, layout: Layout, widths: float) -> list[Box]:
+    """Return the boxes of pixels in which bodies may be seen with so many widths of bed about them."""
+    wide = max((row["across_mm"] for row in layout.truth), default=0.0)
+    boxes = []
+    for body in layout.bodies:
+        cloud = body.cloud()
+        corners = np.vstack([cloud.min(axis=0) - widths * wide, cloud.max(axis=0) + widths * wide])
+        x, y = np.meshgrid(corners[:, 0], corners[:, 1])
+        seen = camera.project(np.stack([x.ravel(), y.ravel(), np.full(4, body.centre[2])], axis=1))
+        (left, top), (right, bottom) = seen.min(axis=0), seen.max(axis=0)
+        boxes.append((int(left), int(top), int(right) + 1, int(bottom) + 1))
+    return boxes
 
 
 def draw_sample(seed: int) -> Sample | None:
