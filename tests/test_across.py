@@ -1,65 +1,58 @@
-"""Widths of turned facets, by the closed form of a regular prism's width."""
+"""Doubts of widths, by closed forms: what rims are off by, and what two findings of one size make."""
 
 import numpy as np
 import pytest
 
-from vision.across import settle_widths
+from vision.across import agreed, rim_noise
 
-DIAMETER_MM, BEADS, NOISE_MM = 9.0, 60, 0.02
-LEAST_COVERED = 0.9
-EXACT_MM, BETTER = 0.12, 0.8
-
-
-def prism_widths(turn_rad: np.ndarray, sides: int) -> np.ndarray:
-    """Width of regular prisms of `DIAMETER_MM`: how far their corners reach apart, square to the view."""
-    corners = 2 * np.pi * np.arange(sides) / sides + turn_rad[:, None]
-    return np.ptp(np.cos(corners), axis=1) * DIAMETER_MM / 2
+BEADS, WIDTH_MM, RIM_MM = 400, 8.0, 0.05
+NOISE_TOLERANCE = 0.15
+RNG = np.random.default_rng(3)
 
 
-def settled(sides: int, lean_deg: float) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Return what the jaws read, what the camera sees, and what is settled on, with its doubt."""
-    rng = np.random.default_rng(3)
-    turn = rng.uniform(0, 2 * np.pi, BEADS)
-    lean = np.full(BEADS, np.radians(lean_deg))
-    seen = prism_widths(turn + lean, sides) + NOISE_MM * rng.standard_normal(BEADS)
-    along = np.full(BEADS, 8.0)
-    found, u = settle_widths(seen, NOISE_MM * rng.standard_normal(BEADS) / 2, lean_rad=lean, along_mm=along)
-    return prism_widths(turn, sides), seen, found, u
+def rims(off: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return widths and middles of beads alike whose two rims are off by so much each."""
+    left, right = RNG.normal(0, off, (2, BEADS))
+    return WIDTH_MM + right - left, (left + right) / 2
 
 
-def rms(off: np.ndarray) -> float:
-    return float(np.sqrt(np.mean(off**2)))
+def test_middles_tell_how_far_rims_are_off() -> None:
+    """Two rims of standard deviation s each: the width's is s times the root of two."""
+    width, middle = rims(RIM_MM)
+    noise = rim_noise(width, middle, alike=False)
+    assert noise == pytest.approx(np.sqrt(2) * RIM_MM, rel=NOISE_TOLERANCE)
 
 
-@pytest.mark.parametrize("lean_deg", [10.0, 16.0, 22.0])
-def test_facets_seen_aslant_say_little_about_the_jaws(lean_deg: float) -> None:
-    true, seen, found, u = settled(8, lean_deg)
-    assert rms(found - true) < BETTER * rms(seen - true)
-    assert np.mean(np.abs(found - true) < 2 * u) >= LEAST_COVERED
+def test_beads_of_a_kind_that_read_unlike_are_doubted_more() -> None:
+    width, middle = rims(0.01)
+    turned = width + RNG.normal(0, 0.4, BEADS)
+    alike, several = (rim_noise(turned, middle, alike=kind)[0] for kind in (True, False))
+    assert several < 0.05
+    assert alike == pytest.approx(0.2, rel=NOISE_TOLERANCE)
 
 
-@pytest.mark.parametrize("sides", [4, 8])
-def test_facets_seen_from_above_are_believed(sides: int) -> None:
-    true, _, found, u = settled(sides, 0.0)
-    assert rms(found - true) < EXACT_MM
-    assert np.mean(np.abs(found - true) < 2 * u) >= LEAST_COVERED
+def test_of_few_beads_nothing_can_be_told_from_their_scatter() -> None:
+    few = np.full(5, WIDTH_MM)
+    assert rim_noise(few, np.zeros(5), alike=True) == pytest.approx(0.02 * WIDTH_MM)
 
 
-def test_widths_of_several_kinds_are_left_as_seen() -> None:
-    seen = np.array([4.0, 6.0, 8.0] * 5)
-    found, _ = settle_widths(seen, np.zeros(15), lean_rad=np.full(15, 0.3), along_mm=None)
-    np.testing.assert_array_equal(found, seen)
+def test_two_findings_are_weighed_as_their_doubts_say() -> None:
+    """The weighted mean of a textbook: weights are inverse variances (e.g. JCGM 100, H.5; Birge 1932)."""
+    mean, _ = agreed(np.array([8.0]), np.array([0.1]), np.array([8.3]), np.array([0.2]))
+    assert mean == pytest.approx((8.0 / 0.01 + 8.3 / 0.04) / (1 / 0.01 + 1 / 0.04))
 
 
-def test_a_bead_that_really_differs_is_left_alone() -> None:
-    seen = np.full(20, 8.0) + 0.02 * np.random.default_rng(1).standard_normal(20)
-    seen[7] = 6.0
-    found, _ = settle_widths(seen, np.zeros(20), lean_rad=np.full(20, 0.3), along_mm=np.full(20, 8.0))
-    assert found[7] == seen[7]
+@pytest.mark.parametrize("off", [0.0, 0.3, 1.0])
+def test_the_doubt_is_the_spread_of_both_together(off: float) -> None:
+    one, other, u, v = 8.0, 8.0 + off, 0.1, 0.15
+    mean, claimed = agreed(*(np.array([x]) for x in (one, u, other, v)))
+    share = u**2 / (u**2 + v**2)
+    drawn = np.where(RNG.random(200_000) < share, RNG.normal(other, v, 200_000), RNG.normal(one, u, 200_000))
+    assert mean == pytest.approx(drawn.mean(), abs=0.005)
+    assert claimed == pytest.approx(drawn.std(), rel=0.02)
 
 
-def test_beads_that_differ_in_length_differ_in_width_too() -> None:
-    rng = np.random.default_rng(2)
-    size = 8.0 * (1 + 0.02 * rng.standard_normal(BEADS))
-    found, _ = settle_widths(size, np.zeros(BEADS), lean_rad=np.full(BEADS, 0.35), along_mm=0.9 * size)
-    assert rms(found - size) < EXACT_MM / 2
+def test_where_one_is_plainly_wrong_the_claim_reaches_the_other() -> None:
+    mean, u = agreed(*(np.array([x]) for x in (8.0, 0.1, 9.0, 0.1)))
+    assert abs(8.0 - mean) < 2 * u
+    assert abs(9.0 - mean) < 2 * u

@@ -29,6 +29,8 @@ def seen(spans: list[tuple[float, float]], *, height: FloatArray | float = 1.0) 
         inside=np.tile(between, (128, 1)),
         ends=np.clip(bumps.max(axis=1), 0.0005, 0.9995).astype(np.float32),
         between=between,
+        across_log=np.zeros_like(between),
+        across_u_log=np.ones_like(between),
     )
 
 
@@ -84,4 +86,5 @@ def test_no_bead_is_invented_in_a_gap() -> None:
 
 def test_nothing_is_found_on_a_bare_string() -> None:
     bare = np.full(400, 0.001, np.float32)
-    assert beads_on(StrandMap(cell_mm=CELL_MM, inside=bare[None], ends=bare, between=bare)) == []
+    layers = dict.fromkeys(("ends", "between", "across_log", "across_u_log"), bare)
+    assert beads_on(StrandMap(cell_mm=CELL_MM, inside=bare[None], **layers)) == []

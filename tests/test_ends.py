@@ -5,7 +5,7 @@ import pytest
 from handmade import cylinder_widths, painted, round_widths
 
 from vision.axis import STEP_MM
-from vision.ends import beads_only
+from vision.ends import beads_only, lone_stopper
 from vision.ends import with_stoppers as beside
 from vision.segment import Segment
 
@@ -136,3 +136,20 @@ def test_the_bare_rod_and_what_lies_farther_off_are_no_stoppers() -> None:
     width[150:400], width[500:600] = 8.0, 6.0
     beads = [Segment(start_mm=15.0 + 5 * k, end_mm=20.0 + 5 * k) for k in range(5)]
     assert beside(beads, width) == beads
+
+
+def test_what_is_surely_a_bead_ends_no_wire() -> None:
+    """A red bead, half as wide, on a wire of blue ones: unlike all, but a wire has no stoppers."""
+    width, places = round_widths([8.0] * 8 + [5.0])
+    colours = [BLUE] * 8 + [RED]
+    assert beads_of(width, places, colours, rod=False) == (0, 9)
+    assert beads_of(width, places, colours, rod=False, unlikely=(8,)) == (0, 8)
+
+
+@pytest.mark.parametrize(("kept", "alone"), [((1, 9), None), ((0, 9), 9), ((1, 10), 0), ((0, 10), None)])
+def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], alone: int | None) -> None:
+    _, places = round_widths([8.0] * 10)
+    segments = [Segment(start_mm=float(a), end_mm=float(b)) for a, b in places]
+    likely = np.ones(round(places[-1, 1] / STEP_MM) + 1)
+    assert lone_stopper(segments, *kept, likely) == alone
+    assert lone_stopper(segments, *kept, HARDLY * likely) is None

@@ -17,6 +17,7 @@ SAMPLES = Path(__file__).parents[1] / "sample_images"
 ENDS_TOLERANCE = 0.03
 """Median distance of a bead's end from the nearest likely one, over the bead's size."""
 WIDTH_TOLERANCE = 0.06
+ACROSS_TOLERANCE_MM, LEAST_COVERED = 0.15, 0.9
 HALF_WIDTH = {"anklet": 3.2, "mixed-strand": 5.0}
 """Of the widest beads, about, mm."""
 
@@ -65,3 +66,17 @@ def test_widths_are_those_of_the_beads(looked_at: tuple[StrandMap, Divided, dict
     width = seen.widths_mm(len(found.likely))
     tallest = float(np.percentile(width, 97))
     assert tallest == pytest.approx(max(b["across_mm"] for b in truth["beads"]), rel=WIDTH_TOLERANCE)
+
+
+def test_sizes_across_are_within_their_doubt(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+    seen, found, truth = looked_at
+    beads = found.segments[found.beads]
+    true, along = np.array([(bead["across_mm"], bead["along_mm"]) for bead in truth["beads"]]).T
+    lengths = np.array([bead.length_mm for bead in beads])
+    if np.abs(lengths - along[::-1]).sum() < np.abs(lengths - along).sum():  # an axis runs either way
+        true = true[::-1]
+    sizes, u = seen.across_mm(beads)
+    eye, rest = truth["camera_height_mm"], truth["bed_height_mm"] + true / 2
+    off = sizes * (eye - rest) / (eye - found.height_mm) - true
+    assert np.median(np.abs(off)) < ACROSS_TOLERANCE_MM
+    assert np.mean(np.abs(off) < 2 * u) >= LEAST_COVERED

@@ -39,19 +39,12 @@ def radii(angles: FloatArray, *, camera_above_mm: float, centre_above_mm: float 
     )
 
 
-_OWN_REL = 0.004
-"""No lot is more even than this: standard deviation of a bead's size, as a share of it."""
-_FEWEST = 6
-_ONE_SIDED = 0.25
+_FEWEST, _UNKNOWN = 6, 0.02
+"""Of fewer beads the scatter tells nothing; their doubt is this share of their size."""
+_LEAST_MM = 0.01
 _TURNED = 0.5
-"""Beads of a lot that read unlike lie turned (facets, cubes): what the camera sees from its height is
+"""Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is
 then not quite what the jaws would close on; this share of the scatter is taken for that."""
-_CUT_SIDES = 8
-"""Sides of what is cut in the round (common practice, no source)."""
-_CUT_SD = 0.03
-"""Relative standard deviation of the width of a regular prism over all turns: 0.023 of eight sides, 0.040 of
-six, 0.088 of a cube (closed form: about 0.3 (1 - cos(pi / n)))."""
-_ODD = 4.0
 
 
 def bare_rod(flanks: Flanks, segments: list[Segment], *, thickest_mm: float) -> list[tuple[float, float]]:
@@ -132,63 +125,41 @@ def _robust_line(x: FloatArray, y: FloatArray, u: FloatArray) -> FloatArray:
     return np.vander(x, 2) @ fit
 
 
-def settle_widths(
-    width_mm: FloatArray, middle_mm: FloatArray, *, lean_rad: FloatArray, along_mm: FloatArray | None
-) -> tuple[FloatArray, FloatArray]:
-    """Return widths with the noise of their rims estimated and taken out, and its standard uncertainty.
+def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> FloatArray:
+    """Return the standard uncertainty of widths that misplaced rims leave, shape (B,), mm.
 
     The string runs through the middle of every bead, so a middle that jumps aside of its neighbours'
-    tells of a rim misplaced on one side, and the width is off by twice as much. In a uniform strand
-    what the widths scatter beyond that is the beads' own: they differ in size, as their lengths do, or
-    have facets and lie turned. Each width is drawn towards the mean as far as its noise demands, and
-    as little as its facets let the camera see of it (the best linear estimate); a bead that really
-    differs is left alone.
+    tells of a rim misplaced on one side, and the width is off by twice as much. Where beads of one kind
+    read unlike, they differ, or lie turned.
 
     Parameters
     ----------
     width_mm, middle_mm : ndarray, shape (B,)
         Size across, and how far aside of the axis the middle between the rims lies.
-    lean_rad : ndarray, shape (B,)
-        Angle from the vertical, across the string, under which each bead is seen.
-    along_mm : ndarray, shape (B,), or None
-        Sizes along; None where the beads are of several kinds.
-
-    Returns
-    -------
-    width_mm, u_mm : ndarray, shape (B,)
+    alike : bool
+        Whether the beads are of one kind.
     """
     if len(width_mm) < _FEWEST:
-        return width_mm, np.full(len(width_mm), 0.02 * float(np.median(width_mm)))
-    smooth = ndimage.median_filter(middle_mm, size=5, mode="nearest")
-    jumps = middle_mm - smooth
+        return np.full(len(width_mm), _UNKNOWN * float(np.median(width_mm)))
+    jumps = middle_mm - ndimage.median_filter(middle_mm, size=5, mode="nearest")
     # the median of five holds the point itself: it hides about a fifth of the scatter
-    noise = float(np.hypot(2 * 1.25 * _spread(jumps), 0.01))
-    if along_mm is None:
-        return width_mm, np.full(len(width_mm), noise)
-    middle, scatter = float(np.median(width_mm)), _spread(width_mm)
-    sizes = max(_OWN_REL, _spread(along_mm) / float(np.median(along_mm))) * middle
-    turned = np.sqrt(max(scatter**2 - noise**2 - sizes**2, 0.0))
-    total = sizes**2 + turned**2 + noise**2
-    shared = sizes**2 + turned**2 * _still_seen(lean_rad, turned / middle)
-    settled = middle + shared / total * (width_mm - middle)
-    off = np.abs(width_mm - middle)
-    # a width that is off because one rim is: its middle is off by half as much
-    one_sided = np.abs(jumps) > _ONE_SIDED * off
-    odd = (off > max(_ODD * scatter, 0.12 * middle)) & ~one_sided
-    settled[odd] = width_mm[odd]
-    left = sizes**2 + turned**2 - shared**2 / total
-    return settled, np.hypot(np.where(odd, noise, np.sqrt(left)), _TURNED * scatter)
+    noise = float(np.hypot(2 * 1.25 * _spread(jumps), _LEAST_MM))
+    return np.full(len(width_mm), np.hypot(noise, _TURNED * _spread(width_mm) if alike else 0.0))
 
 
-def _still_seen(lean_rad: FloatArray, turned_rel: float) -> FloatArray:
-    """Return how much of what turned facets do to a width shows aslant: the correlation, shape (B,).
+def agreed(
+    one_mm: FloatArray, one_u_mm: FloatArray, other_mm: FloatArray, other_u_mm: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return sizes found in two ways, weighed by their doubts, and the standard uncertainty of each.
 
-    The width of a regular prism of n sides varies with its turn between its diameter and cos(pi / n) of
-    it, n times round; seen aslant it is that of another turn. What scatters more is no cut round.
+    The two look at the same light, so their errors are not independent, and one may be plainly wrong: what
+    is claimed is the spread of the mixture of both, weighed likewise (law of total variance).
     """
-    if turned_rel > _CUT_SD:
-        return np.ones(len(lean_rad))
-    return np.cos(np.minimum(_CUT_SIDES * np.abs(lean_rad), np.pi / 2))
+    weight = one_u_mm**2 / (one_u_mm**2 + other_u_mm**2)
+    mean = one_mm + weight * (other_mm - one_mm)
+    off_one, off_other = one_mm - mean, other_mm - mean
+    variance = (1 - weight) * (one_u_mm**2 + off_one**2) + weight * (other_u_mm**2 + off_other**2)
+    return mean, np.sqrt(variance)
 
 
 def _spread(values: FloatArray) -> float:

@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.beadmap import BeadMap
 from vision.division import beads_on
-from vision.ends import beads_only, with_stoppers
+from vision.ends import beads_only, lone_stopper, with_stoppers
 from vision.errors import NoBeadsError
 from vision.flanks import Flanks, find_flanks, guided
 from vision.fold import folded_sides
@@ -27,7 +27,7 @@ from vision.orthophoto import Orthophoto
 from vision.records import FloatArray, Mask
 from vision.scene import Scene
 from vision.segment import Segment
-from vision.strandmap import REACH, strand_map
+from vision.strandmap import REACH, StrandMap, strand_map
 from vision.strip import Strip, laid_on, straighten
 
 _COURSE_WAVE_MM = 30.0
@@ -45,6 +45,8 @@ _MIDDLE = 0.25
 """Of the width, to either side."""
 _LOPSIDED = 1.15
 """Sides farther from the middle than this many times the other one's distance are not a bead's."""
+_EITHER = 0.5
+"""How sure it is that the only stopper of a rod is one, and not a bead."""
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
@@ -71,6 +73,8 @@ class Divided:
         The half-open range of the segments that are beads.
     shown : list of Fragment
         What the network takes for beads, whatever the division, along the string.
+    seen : StrandMap
+        What the network of strands sees along the axis.
     """
 
     axis: Axis
@@ -82,6 +86,7 @@ class Divided:
     first: int
     last: int
     shown: list[Fragment]
+    seen: StrandMap
 
     @property
     def beads(self) -> slice:
@@ -128,6 +133,10 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
     segments = with_stoppers(beads, flanks.width_mm) if axis.straight else beads
     likely = (likely + seen.at_steps(seen.between, len(likely))) / 2
     first, last = beads_only(strip, seen.widths_mm(len(likely)), segments, likely, rod=axis.straight)
+    alone = lone_stopper(segments, first, last, likely) if axis.straight else None
+    if alone is not None:
+        first, last = min(first, alone), max(last, alone + 1)
+        segments[alone] = replace(segments[alone], clarity=_EITHER)
     guide = folded_sides(strip, flanks, segments[first:last])
     if guide is not None:
         flanks = guided(flanks, strip, guide)
@@ -141,6 +150,7 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         first=first,
         last=last,
         shown=_along(axis, top, maps, reach_mm=_ASIDE * half),
+        seen=seen,
     )
 
 

@@ -31,6 +31,9 @@ _LIKE = 1.5
 _SHORT = 0.8
 _HARDLY_ROD, _HARDLY_WIRE = 0.7, 0.5
 """What the networks find less likely to be a bead than this, at an end, is none; a wire has no stoppers."""
+_SURELY = 0.8
+"""What is likelier than this to be a bead is one on a wire, however unlike the others it is; and on a rod
+where it would be the only stopper."""
 _BARE, _THIN_MM, _BESIDE_STEPS = 0.36, 1.2, 8
 """A rod is thinner than the first share of the beads' width; nothing shorter than the second is a stopper."""
 _SCRAP = 0.45
@@ -89,8 +92,8 @@ def beads_only(
     unlike = np.array([_to_nearest(look, usual) for look in looks]) > limit
     if rod:
         unlike &= ~_of_one_shape(looks, usual)
-    hardly = _HARDLY_ROD if rod else _HARDLY_WIRE
-    unlike |= np.array([shown(likely, s) < hardly for s in segments])
+    seen = np.array([shown(likely, s) for s in segments])
+    unlike = unlike | (seen < _HARDLY_ROD) if rod else (unlike & (seen < _SURELY)) | (seen < _HARDLY_WIRE)
     # a stopper may have been cut in pieces: look again behind what was taken off
     for _ in range(trim):
         if last - first > 3 and unlike[first]:
@@ -98,6 +101,18 @@ def beads_only(
         if last - first > 3 and unlike[last - 1]:
             last -= 1
     return first, last
+
+
+def lone_stopper(segments: Sequence[Segment], first: int, last: int, likely: FloatArray) -> int | None:
+    """Return the end piece of a rod that was left out of [first, last) though it looks like a bead.
+
+    Where there is nothing beyond the other end, no stopper holds the beads: the rod may be a straight wire.
+    """
+    before, after = first, len(segments) - last
+    if (before, after) not in ((1, 0), (0, 1)):
+        return None
+    piece = 0 if before else last
+    return piece if shown(likely, segments[piece]) > _SURELY else None
 
 
 def with_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:

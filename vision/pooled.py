@@ -28,15 +28,25 @@ def pooled(beads: Sequence[Found]) -> list[Found]:
     """Return the beads with sizes and doubts as their own outlines and their lot together put them."""
     known = [k for k, bead in enumerate(beads) if bead.measured]
     settled = list(beads)
-    if not known:
-        return settled
-    sizes = np.array([beads[k].sizes_mm for k in known])
-    doubt = np.array([beads[k].u_mm for k in known]) / sizes
-    log_size, own = most_likely(np.log(sizes), _OWN * doubt)
-    left = np.hypot(own, _COMMON * doubt)
-    for k, size, rel in zip(known, np.exp(log_size), left, strict=True):
-        settled[k] = replace(beads[k], sizes_mm=size, u_mm=size * rel)
+    if known:
+        found = (np.array([getattr(beads[k], name) for k in known]) for name in ("sizes_mm", "u_mm"))
+        for k, size, u in zip(known, *settled_sizes(*found), strict=True):
+            settled[k] = replace(beads[k], sizes_mm=size, u_mm=u)
     return settled
+
+
+def settled_sizes(sizes_mm: FloatArray, u_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return sizes as their own finding and all others together put them, and their doubts.
+
+    Parameters
+    ----------
+    sizes_mm, u_mm : ndarray, shape (B, Q)
+        Several sizes of each bead, and their standard uncertainties.
+    """
+    doubt = u_mm / sizes_mm
+    log_size, own = most_likely(np.log(sizes_mm), _OWN * doubt)
+    sizes = np.exp(log_size)
+    return sizes, sizes * np.hypot(own, _COMMON * doubt)
 
 
 def most_likely(found: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArray]:

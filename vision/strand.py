@@ -6,11 +6,12 @@ import numpy as np
 from scipy import ndimage
 
 from vision import flags
-from vision.across import bare_rod, on_one_rod, radii, settle_widths, tangent_angles
+from vision.across import agreed, bare_rod, on_one_rod, radii, rim_noise, tangent_angles
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
 from vision.divide import Divided, divide
 from vision.ends import shown
+from vision.pooled import settled_sizes
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
@@ -49,15 +50,12 @@ class Sized:
     rims : list of pairs of Rim
     middle_mm : ndarray, shape (N,)
         How far aside of the axis the middle between the rims as seen lies.
-    lean_rad : ndarray, shape (N,)
-        Angle from the vertical, across the string, under which each is seen.
     radius_mm, centre_above_mm : ndarray, shape (N,)
         Radius across the string, and height of the centre above the bed.
     """
 
     rims: list[tuple[Rim, Rim]]
     middle_mm: FloatArray
-    lean_rad: FloatArray
     radius_mm: FloatArray
     centre_above_mm: FloatArray
 
@@ -85,9 +83,7 @@ def size_across(scene: Scene, strand: Divided) -> Sized:
         rod = max([float(radius[strand.beads].max()), *_stopper_radii(strand, radius)])
         radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
         centre = np.full(len(radius), rod)
-    return Sized(
-        rims=rims, middle_mm=middle, lean_rad=angles.mean(axis=1), radius_mm=radius, centre_above_mm=centre
-    )
+    return Sized(rims=rims, middle_mm=middle, radius_mm=radius, centre_above_mm=centre)
 
 
 def _stopper_radii(strand: Divided, radius: FloatArray) -> list[float]:
@@ -126,15 +122,15 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     )
     middle = found.axis.at(np.array([s.middle_mm for s in segments]), aside)
     places = _lifted(np.column_stack([middle, np.full(len(segments), found.height_mm)]), centre, scene)
-    across, across_u = settle_widths(
-        2 * radius,
-        sized.middle_mm[found.beads],
-        lean_rad=sized.lean_rad[found.beads],
-        along_mm=lengths.along_mm if lengths.uniform else None,
-    )
     budget = _Budget.of(scene, conditions, places=places, radius=radius)
-    across_u = np.hypot(across_u, budget.sides_u(rims))
+    noise = rim_noise(2 * radius, sized.middle_mm[found.beads], alike=lengths.uniform)
+    nearer = (scene.camera.centre_mm[2] - centre) / (scene.camera.centre_mm[2] - found.height_mm)
+    seen, seen_u = found.seen.across_mm(segments)
+    across, across_u = agreed(
+        2 * radius, np.hypot(noise, budget.sides_u(rims)), seen * nearer, seen_u * nearer
+    )
     across = settle_rounds(across, lengths.along_mm, across_u)
+    across, across_u = _pooled(across, across_u, lengths)
     across_u95 = budget.across_u95(across, across_u)
     along_u95 = budget.along_u95(lengths)
     outlines = [
@@ -177,6 +173,15 @@ def _assembled(
         string_px=scene.camera.project(np.column_stack([string, np.full(len(string), found.height_mm)])),
         flags=_strand_flags(found, beads),
     )
+
+
+def _pooled(across: FloatArray, across_u: FloatArray, lengths: Lengths) -> tuple[FloatArray, FloatArray]:
+    """Return sizes across and their doubts as beads of about the same length tell of each other."""
+    along_u = np.hypot(lengths.along_u_mm, _SHAPE_U_ALONG * lengths.along_mm)
+    sizes, u = settled_sizes(
+        np.column_stack([across, lengths.along_mm]), np.column_stack([across_u, along_u])
+    )
+    return sizes[:, 0], u[:, 0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from torch.nn import functional
 WIDTHS = (24, 40, 64, 96, 128)
 MAPS = 2  # how sure a cell shows a bead; how deep inside its bead it lies
 STRAND_CHANNELS = 5  # colours, and the slants under which the string is seen
-STRAND_MAPS = 3  # how sure a cell shows a bead; near a bead's end; between a bead's ends
+STRAND_MAPS = 5  # how sure a cell shows a bead; near a bead's end; between a bead's ends; two of its width
 LOOK_CHANNELS = 12  # colours, what the outline holds, and eight facts
 
 
@@ -35,14 +35,15 @@ class Block(nn.Module):
 class Network(nn.Module):
     """Channels, colours first, (N, C, H, W), 0 to 1, to logits (N, M, H, W); H and W multiples of 32."""
 
-    def __init__(self, channels: int = 3, maps: int = MAPS) -> None:
+    def __init__(self, channels: int = 3, maps: int = MAPS, *, wider: float = 1.0) -> None:
         super().__init__()
+        widths = [int(w * wider) for w in WIDTHS]
         self.channels, self.any_size = channels, {2: "rows", 3: "columns"}
         # two by two cells become channels at once: most of the time goes into the finest level
-        steps = list(itertools.pairwise(WIDTHS))
-        self.down = nn.ModuleList([Block(4 * channels, WIDTHS[0]), *(Block(a, b) for a, b in steps)])
+        steps = list(itertools.pairwise(widths))
+        self.down = nn.ModuleList([Block(4 * channels, widths[0]), *(Block(a, b) for a, b in steps)])
         self.up = nn.ModuleList([Block(a + b, a) for a, b in steps])
-        self.head = nn.Conv2d(WIDTHS[0], 4 * maps, 1)
+        self.head = nn.Conv2d(widths[0], 4 * maps, 1)
 
     def forward(self, seen: torch.Tensor) -> torch.Tensor:
         """Return the logits of all maps."""

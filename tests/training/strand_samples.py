@@ -40,6 +40,8 @@ class StrandSample:
         Tangent of the angle from the vertical under which each place on the string is seen: along, and aside.
     beads, stoppers : ndarray, shape (B, 2), float32
         Columns where each begins and ends.
+    across : ndarray, shape (B,), float32
+        Sizes of the beads across, as large as they look in the plane of the string, in cells.
     width_cells : float
         Width of the widest beads.
     """
@@ -49,13 +51,14 @@ class StrandSample:
     slant: NDArray[np.float32]
     beads: NDArray[np.float32]
     stoppers: NDArray[np.float32]
+    across: NDArray[np.float32]
     width_cells: float
 
 
 def draw_strand(seed: int) -> StrandSample | None:
     """Draw one strand; None where a person would see no beads."""
     scene = any_scene(seed, ("rod", "wire"))
-    taken = take(scene)
+    taken = take(scene, about=REACH)
     number = len(taken.layout.truth)
     if number < 3:
         return None
@@ -74,12 +77,17 @@ def draw_strand(seed: int) -> StrandSample | None:
         lay(strip.cells(outline), min(k + 1, 255), owner, inside)
     if not visible(owner, strip.pulled(taken.apart, taken)[..., 0], 3.0 + scene.sensor.noise):
         return None
+    spans = strip.spans(beads, lens)
+    along = np.argsort(spans[:, 0])
+    across = np.array([row["across_mm"] for row in taken.layout.truth]) * per_mm
+    nearer = (lens[2] - height) / (lens[2] - np.array([bead.centre[2] for bead in beads]))
     return StrandSample(
         rgb=strip.pulled(taken.rgb, taken),
         inside=np.rint(inside * 255).astype(np.uint8),
         slant=strip.slant(lens),
-        beads=strip.spans(beads, lens),
+        beads=spans[along],
         stoppers=strip.spans(stoppers, lens),
+        across=(across * nearer)[along].astype(np.float32),
         width_cells=wide * per_mm,
     )
 
@@ -151,10 +159,10 @@ class _Strip:
         return np.stack([along * self.per_mm, aside * self.per_mm + self.reach], axis=1)
 
     def spans(self, bodies: list[Body], lens: Array) -> NDArray[np.float32]:
-        """Return the columns where bodies begin and end, in order, shape (B, 2)."""
+        """Return the columns where bodies begin and end, shape (B, 2)."""
         ends = np.array([_ends(body) for body in bodies]).reshape(-1, 3)
         spans = np.sort(self.cells(_seen_at(ends, lens, self.height))[:, 0].reshape(-1, 2), axis=1)
-        return spans[np.argsort(spans[:, 0])].astype(np.float32)
+        return spans.astype(np.float32)
 
 
 if __name__ == "__main__":

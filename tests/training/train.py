@@ -236,6 +236,7 @@ def options(description: str | None) -> argparse.Namespace:
     parser.add_argument("--least", type=int, default=200, help="samples to wait for")
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--last", type=float, default=0.0, help="share of the rate at the end")
+    parser.add_argument("--wider", type=float, default=1.0, help="times as many features")
     parser.add_argument("--start", type=Path, help="weights to go on from")
     return parser.parse_args()
 
@@ -244,7 +245,7 @@ def main() -> None:
     """Command line."""
     given = options(__doc__)
     pool = Pool(given.samples)
-    teach(Network(), pool, loss_of, lambda network: judge(network, pool), given)
+    teach(Network(wider=given.wider), pool, loss_of, lambda network: judge(network, pool), given)
 
 
 if __name__ == "__main__":

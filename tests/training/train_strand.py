@@ -17,6 +17,10 @@ ACROSS, ROWS, COLUMNS, BATCH = 40, 128, 512, 40
 """The widest beads are about as many cells wide as the first says."""
 BUMP = 1.5  # standard deviation, in cells, of the mark at a bead's end
 MIDDLE = slice(48, 80)  # rows about the string
+HEART = 0.25  # of a bead's length, from either end: what lies between tells its size across
+TAIL = 4.0  # degrees of freedom: errors have wider tails than the normal distribution
+LEAST_CELLS = 2.0
+SIZE_WEIGHT = 0.05
 
 
 class Strands:
@@ -34,12 +38,15 @@ class Strands:
         """Take in what has been drawn since."""
         for held, one in newly_drawn(self.folder, self.known):
             layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
-            rest = (one[k] for k in ("slant", "beads", "stoppers"))
+            rest = (one[k] for k in ("slant", "beads", "stoppers", "across"))
             image = torch.from_numpy(np.ascontiguousarray(layers)).to(DEVICE)
             (self.held if held else self.strands).append((image, *rest, float(one["width_cells"])))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
-        """Return what the network is shown, (N, 5, ROWS, COLUMNS), and the truth, (N, 3, ROWS, COLUMNS)."""
+        """Return what the network is shown, (N, 5, ROWS, COLUMNS), and the truth, (N, 5, ROWS, COLUMNS).
+
+        What is inside, near an end and between ends; the logarithm of the size across, and where it counts.
+        """
         images, truths = zip(*(self.crop(rng) for _ in range(BATCH)), strict=True)
         layers, slants = (torch.cat(part) for part in zip(*images, strict=True))
         marks = torch.cat(truths)
@@ -48,9 +55,9 @@ class Strands:
 
     def crop(self, rng: np.random.Generator):  # noqa: ANN201
         """Cut a piece, mirrored and scaled at random, its course somewhat beside the true one."""
-        image, slant, beads, stoppers, wide = self.strands[rng.integers(len(self.strands))]
+        *strand, wide = self.strands[rng.integers(len(self.strands))]
         per_cell = wide / ACROSS / math.exp(rng.uniform(math.log(0.7), math.log(1.45)))
-        ends = np.concatenate([beads, stoppers]).ravel()
+        ends = np.concatenate(strand[2:4]).ravel()
         middle = (
             rng.choice(ends) + rng.uniform(-0.5, 0.5) * COLUMNS * per_cell
             if rng.random() < 0.4
@@ -59,25 +66,23 @@ class Strands:
         turn, flip = rng.choice([-1, 1], 2)
         aside = rng.normal(0, 0.06) * wide
         wave = rng.normal(0, 0.04) * wide, rng.uniform(4, 25) * wide, rng.uniform(0, 2 * math.pi)
-        return _piece(
-            (image, slant, beads, stoppers), middle, turn * per_cell, flip * per_cell, (aside, *wave)
-        )
+        return _piece(strand, middle, turn * per_cell, flip * per_cell, (aside, *wave))
 
-    def whole(self, held) -> tuple[torch.Tensor, np.ndarray]:  # noqa: ANN001
-        """Return a strand held back as the program sees it, and where its beads end, in cells."""
-        image, slant, beads, stoppers, wide = held
+    def whole(self, held) -> tuple[torch.Tensor, torch.Tensor, np.ndarray]:  # noqa: ANN001
+        """Return a strand held back as the program sees it, its truth, and where its beads end, in cells."""
+        *strand, wide = held
         per_cell = wide / ACROSS
-        columns = int(image.shape[2] / per_cell) // 32 * 32
+        columns = int(strand[0].shape[2] / per_cell) // 32 * 32
         middle = columns * per_cell / 2
-        (layers, slants), _ = _piece(
-            (image, slant, beads, stoppers), middle, per_cell, per_cell, (0, 0, 1, 0), columns
-        )
-        return torch.cat([layers[:, :3], slants], dim=1), (beads - middle) / per_cell + (columns - 1) / 2
+        (layers, slants), marks = _piece(strand, middle, per_cell, per_cell, (0, 0, 1, 0), columns)
+        truth = torch.cat([layers[:, 3:], marks], dim=1)
+        places = (strand[2] - middle) / per_cell + (columns - 1) / 2
+        return torch.cat([layers[:, :3], slants], dim=1), truth, places
 
 
 def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN001, ANN202
     """Resample a strand: `along` and `across` are its cells per cell of the piece, negative if mirrored."""
-    image, slant, beads, stoppers = strand
+    image, slant, beads, stoppers, wide = strand
     aside, height, length, phase = course
     _, rows, known = image.shape
     at = middle + (np.arange(columns) - (columns - 1) / 2) * along
@@ -103,13 +108,23 @@ def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN
     bump = np.exp(-0.5 * (near / BUMP) ** 2)
     within = (at[:, None] - beads[None, :, 0]), (beads[None, :, 1] - at[:, None])
     share = np.clip(np.minimum(*within) / abs(along) + 0.5, 0, 1).max(axis=1)
-    marks = torch.tensor(np.stack([bump, share]), dtype=torch.float32, device=DEVICE)[None, :, None]
+    heart = np.minimum(*within) > HEART * (beads[:, 1] - beads[:, 0])
+    size = np.log(wide[heart.argmax(axis=1)] / abs(across) / ACROSS)
+    told = np.stack([bump, share, size, heart.any(axis=1)])
+    marks = torch.tensor(told, dtype=torch.float32, device=DEVICE)[None, :, None]
     return (layers, slants.expand(-1, -1, ROWS, -1)), marks.expand(-1, -1, ROWS, -1)
 
 
 def along_of(logits: torch.Tensor) -> torch.Tensor:
-    """Return the logits of what is told along the string only, from (N, 3, ROWS, W) to (N, 2, W)."""
-    return logits[:, 1:, MIDDLE].mean(dim=2)
+    """Return what is told along the string only, from (N, 5, ROWS, W) to (N, 4, W).
+
+    Logits of an end and of between ends; the logarithm of the size across over ACROSS, and of its scale.
+    The size is that of what shows inside, and what the network adds to its logarithm.
+    """
+    told = logits[:, 1:, MIDDLE].mean(dim=2)
+    shows = torch.sigmoid(logits[:, 0].detach()).sum(dim=1)
+    size = torch.log((shows + LEAST_CELLS) / ACROSS) + told[:, 2]
+    return torch.cat([told[:, :2], size[:, None], told[:, 3:]], dim=1)
 
 
 def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
@@ -123,17 +138,26 @@ def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
     ends = functional.binary_cross_entropy_with_logits(told[:, 0], marks[:, 0], reduction="none")
     far = (torch.sigmoid(told[:, 0]) - marks[:, 0]).abs()
     between = functional.binary_cross_entropy_with_logits(told[:, 1], marks[:, 1], reduction="none")
-    return (weight * sure).mean() + (ends + 2 * far + 0.5 * between).mean()
+    pull = ((marks[:, 2] - told[:, 2]) * torch.exp(-told[:, 3])) ** 2
+    size = told[:, 3] + (TAIL + 1) / 2 * torch.log1p(pull / TAIL)
+    size = (size * marks[:, 3]).sum() / marks[:, 3].sum().clamp(min=1)
+    return (weight * sure).mean() + (ends + 2 * far + 0.5 * between).mean() + SIZE_WEIGHT * size
 
 
 @torch.no_grad()
 def judge(network: Network, pool: Strands) -> str:
     """Return how well strands never learnt from are divided, by the crudest reading there is."""
     network.eval()
-    right, beads, found_all, missed, off = 0, 0, 0, 0, []
+    right, beads, found_all, missed, off, wide = 0, 0, 0, 0, [], []
     for held in pool.held:
-        shown, truth = pool.whole(held)
-        ends, between = torch.sigmoid(along_of(network(shown)))[0].float().cpu().numpy()
+        shown, marks, truth = pool.whole(held)
+        told = along_of(network(shown))
+        ends, between = torch.sigmoid(told[0, :2]).float().cpu().numpy()
+        heart = marks[0, 4, 0] > 0
+        far = (told[0, 2] - marks[0, 3, 0]).abs()
+        shows = marks[0, 0].sum(dim=0).clamp(min=1).div(ACROSS).log()
+        outline = (shows - marks[0, 3, 0]).abs()
+        wide.append(torch.stack([far, far * torch.exp(-told[0, 3]), outline])[:, heart].float().cpu().numpy())
         pieces = find_objects(label((between > 0.5) & (ends < 0.5))[0])
         spans = np.array([(s.start, s.stop - 1) for (s,) in pieces if s.stop - s.start > 2])
         middles = spans.mean(axis=1) if len(spans) else np.zeros(0)
@@ -148,9 +172,13 @@ def judge(network: Network, pool: Strands) -> str:
             exact = peaks + (weights * np.arange(-3, 4)[:, None]).sum(axis=0) / weights.sum(axis=0)
             off += list(np.abs(exact[:, None] - truth.ravel()[None]).min(axis=1))
     median, most = np.percentile(off, [50, 95]) / ACROSS if off else (1, 1)
+    wide = np.percentile(np.concatenate(wide, axis=1), [50, 95], axis=1).T if wide else np.ones((3, 2))
+    (half, most_wide), (scaled, most_scaled), (plain, most_plain) = wide
     return (
         f"held {len(pool.held)} right {right}; {missed} of {beads} missed, {found_all} found; "
-        f"ends off by {median:.4f}, 95 % {most:.4f} of the width"
+        f"ends off by {median:.4f}, 95 % {most:.4f} of the width; "
+        f"across off by {half:.4f}, 95 % {most_wide:.4f} (the true outline's width by {plain:.4f}, "
+        f"{most_plain:.4f}), over its scale {scaled:.2f}, {most_scaled:.2f}"
     )
 
 
@@ -158,7 +186,7 @@ def main() -> None:
     """Command line."""
     given = options(__doc__)
     pool = Strands(given.samples)
-    network = Network(STRAND_CHANNELS, STRAND_MAPS)
+    network = Network(STRAND_CHANNELS, STRAND_MAPS, wider=given.wider)
     teach(network, pool, loss_of, lambda taught: judge(taught, pool), given)
 
 
