@@ -17,7 +17,6 @@ from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
 from vision.scene import Scene
 from vision.segment import Segment, middle_width
-from vision.solid import ellipsoid_outline
 from vision.strip import Strip
 from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
 
@@ -39,6 +38,7 @@ _HIDING = 0.7
 _STOPPER = 1.3
 """What is this much wider than the widest bead is no stopper but a shadow or something beside the rod."""
 _FEWEST_ON_ROD = 3
+_OUTLINE_POINTS, _OUTLINE_SMOOTH = 24, 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,10 +133,6 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     across, across_u = _pooled(across, across_u, lengths)
     across_u95 = budget.across_u95(across, across_u)
     along_u95 = budget.along_u95(lengths)
-    outlines = [
-        _outline(scene, found, place, segment, sizes=(float(wide), float(long)))
-        for place, segment, wide, long in zip(places, segments, across, lengths.along_mm, strict=True)
-    ]
     beads = tuple(
         StrandBead(
             number=k + 1,
@@ -147,7 +143,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
             along_u95_mm=float(along_u95[k]),
             gap_after_mm=float(lengths.gaps_mm[k]),
             colour_rgb=_colour(found.strip, segment, across[k]),
-            outline_px=outlines[k],
+            outline_px=_outline(scene, found, segment),
             flags=_bead_flags(segment, rims[k], odd=bool(lengths.odd[k])),
         )
         for k, segment in enumerate(segments)
@@ -275,14 +271,16 @@ def _colour(strip: Strip, segment: Segment, across: float) -> tuple[int, int, in
     return red, green, blue
 
 
-def _outline(
-    scene: Scene, found: Divided, place: FloatArray, segment: Segment, *, sizes: tuple[float, float]
-) -> FloatArray:
-    """Return the outline, in the photo, of the ellipsoid of a bead's sizes (across, along), shape (N, 2)."""
-    x, y = found.axis.direction_at(segment.middle_mm)
-    radius, along = sizes[0] / 2, sizes[1]
-    axes = np.array([[x * along / 2, y * along / 2, 0.0], [-y * radius, x * radius, 0.0], [0.0, 0.0, radius]])
-    return scene.camera.project(ellipsoid_outline(place, axes, scene.camera.centre_mm))
+def _outline(scene: Scene, found: Divided, segment: Segment) -> FloatArray:
+    """Return the outline of a bead in the photo: its two sides from end to end, shape (N, 2)."""
+    along = np.linspace(segment.start_mm, segment.end_mm, _OUTLINE_POINTS)
+    steps = np.arange(len(found.flanks.width_mm)) * STEP_MM
+    left, right = (
+        np.interp(along, steps, ndimage.gaussian_filter1d(side, _OUTLINE_SMOOTH))
+        for side in (found.flanks.left_mm, found.flanks.right_mm)
+    )
+    line = found.axis.at(np.concatenate([along, along[::-1]]), np.concatenate([left, right[::-1]]))
+    return scene.camera.project(np.column_stack([line, np.full(len(line), found.height_mm)]))
 
 
 def _bead_flags(segment: Segment, rims: tuple[Rim, Rim], *, odd: bool) -> tuple[str, ...]:
