@@ -37,10 +37,15 @@ class Curve:
     spread: float
     points: int
 
+    @property
+    def order(self) -> int:
+        """How many harmonics the points prove."""
+        return len(self.series) // 2
+
     def polygon(self, count: int = 360) -> FloatArray:
         """Return points on the curve, shape (count, 2)."""
         angle = np.linspace(0, _FULL_TURN, count, endpoint=False)
-        radius = _harmonics(angle, len(self.series) // 2) @ self.series
+        radius = _harmonics(angle, self.order) @ self.series
         circle = radius[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
         line: FloatArray = self.centre + circle @ self.axes.T
         return line
@@ -171,7 +176,7 @@ def agreement(points: FloatArray, curve: Curve, *, within: float) -> float:
     normal = np.linalg.solve(curve.axes, (points - curve.centre).T).T
     size = float(np.sqrt(abs(np.linalg.det(curve.axes))))
     angle = np.arctan2(normal[:, 1], normal[:, 0])
-    radius = _harmonics(angle, len(curve.series) // 2) @ curve.series
+    radius = _harmonics(angle, curve.order) @ curve.series
     return float(np.mean(np.abs(np.linalg.norm(normal, axis=1) - radius) * size < within))
 
 

@@ -32,6 +32,8 @@ from vision.uncertainty import COVERAGE_FACTOR, camera_rel_u
 
 _ELLIPTIC = 0.65
 """Share of rim points within the noise of an ellipse above which a lot's beads are ellipses."""
+_CORNERED = 10
+"""Harmonics that most outlines prove where beads have facets: a polygon of n sides has those of n and 2 n."""
 _NOISE_PX, _NOISE_REL = 0.35, 0.006
 _ROUGHEST = 0.012
 _LONGEST_MM, _SLENDER = 25.0, 3.5
@@ -107,15 +109,26 @@ def sight_all(scene: Scene) -> tuple[list[Sighting], bool]:
     fragments = [f for f in hinted if f.likely > POSSIBLE]
     outlines = trace(scene.photo, camera, top, fragments, maps.inside) if fragments else []
     found = list(zip(outlines, (f.unsure for f in fragments), strict=True))
-    sights = [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=True))]
-    if not sights:
+    ellipses, free = (
+        [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=kind))]
+        for kind in (True, False)
+    )
+    if not ellipses:
         raise NoBeadsError(
             "the sheet is seen but no beads on it: lay them on the clear bed, away from its edges, "
             "in even light"
         )
-    if np.median([s.agreement for s in sights]) <= _ELLIPTIC:
-        sights = [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=False))]
+    sights = ellipses if _elliptic(ellipses, free) else free
     return sights, not any(f.unsure for f in hinted)
+
+
+def _elliptic(ellipses: list[Sighting], free: list[Sighting]) -> bool:
+    """Return whether the beads of a lot are ellipses, as far as can be seen.
+
+    Noise makes an outline wander, corners make it turn: these take many harmonics, alike on most beads.
+    """
+    agree = float(np.median([s.agreement for s in ellipses])) > _ELLIPTIC
+    return agree and (not free or float(np.median([s.curve.order for s in free])) < _CORNERED)
 
 
 def _sight(
