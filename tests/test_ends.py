@@ -5,7 +5,7 @@ import pytest
 from handmade import cylinder_widths, painted, round_widths
 
 from vision.axis import STEP_MM
-from vision.ends import beads_only, lone_stopper
+from vision.ends import beads_only, doubtful_stoppers
 from vision.ends import with_stoppers as beside
 from vision.segment import Segment
 
@@ -146,10 +146,25 @@ def test_what_is_surely_a_bead_ends_no_wire() -> None:
     assert beads_of(width, places, colours, rod=False, unlikely=(8,)) == (0, 8)
 
 
-@pytest.mark.parametrize(("kept", "alone"), [((1, 9), None), ((0, 9), 9), ((1, 10), 0), ((0, 10), None)])
-def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], alone: int | None) -> None:
-    _, places = round_widths([8.0] * 10)
+@pytest.mark.parametrize(("kept", "doubtful"), [((1, 9), []), ((0, 9), [9]), ((1, 10), [0]), ((0, 10), [])])
+def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], doubtful: list[int]) -> None:
+    """Nine beads of 8 mm between pieces of 5 mm that look like beads."""
+    width, places = round_widths([5.0, *[8.0] * 8, 5.0])
     segments = [Segment(start_mm=float(a), end_mm=float(b)) for a, b in places]
-    likely = np.ones(round(places[-1, 1] / STEP_MM) + 1)
-    assert lone_stopper(segments, *kept, likely) == alone
-    assert lone_stopper(segments, *kept, HARDLY * likely) is None
+    likely = np.ones(len(width))
+    assert doubtful_stoppers(segments, width, kept, likely) == doubtful
+    assert doubtful_stoppers(segments, width, kept, HARDLY * likely) == []
+
+
+def test_a_stopper_as_large_as_a_bead_may_be_one() -> None:
+    width, places = round_widths([8.0] * 10)
+    segments = [Segment(start_mm=float(a), end_mm=float(b)) for a, b in places]
+    assert doubtful_stoppers(segments, width, (1, 9), np.ones(len(width))) == [0, 9]
+
+
+def test_behind_a_stopper_what_is_surely_a_bead_is_one() -> None:
+    """A steel tube, then two red beads on a rod of larger blue ones: one piece at each end is a stopper."""
+    width, places = round_widths([5.0, *[8.0] * 8, 6.0, 5.0])
+    colours = [BLACK, *[BLUE] * 8, RED, BLACK]
+    assert beads_of(width, places, colours, rod=True) == (1, 10)
+    assert beads_of(width, places, colours, rod=True, unlikely=(9,)) == (1, 9)

@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from vision.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.beadmap import BeadMap
 from vision.division import beads_on
-from vision.ends import beads_only, lone_stopper, with_stoppers
+from vision.ends import beads_only, doubtful_stoppers, with_stoppers
 from vision.errors import NoBeadsError
 from vision.flanks import Flanks, find_flanks, guided
 from vision.fold import folded_sides
@@ -46,7 +46,7 @@ _MIDDLE = 0.25
 _LOPSIDED = 1.15
 """Sides farther from the middle than this many times the other one's distance are not a bead's."""
 _EITHER = 0.5
-"""How sure it is that the only stopper of a rod is one, and not a bead."""
+"""How sure it is that what may be a stopper of a rod is one, and not a bead."""
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
@@ -132,11 +132,11 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         return None
     segments = with_stoppers(beads, flanks.width_mm) if axis.straight else beads
     likely = (likely + seen.at_steps(seen.between, len(likely))) / 2
-    first, last = beads_only(strip, seen.widths_mm(len(likely)), segments, likely, rod=axis.straight)
-    alone = lone_stopper(segments, first, last, likely) if axis.straight else None
-    if alone is not None:
-        first, last = min(first, alone), max(last, alone + 1)
-        segments[alone] = replace(segments[alone], clarity=_EITHER)
+    widths = seen.widths_mm(len(likely))
+    first, last = beads_only(strip, widths, segments, likely, rod=axis.straight)
+    for k in doubtful_stoppers(segments, widths, (first, last), likely) if axis.straight else []:
+        first, last = min(first, k), max(last, k + 1)
+        segments[k] = replace(segments[k], clarity=_EITHER)
     guide = folded_sides(strip, flanks, segments[first:last])
     if guide is not None:
         flanks = guided(flanks, strip, guide)

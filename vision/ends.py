@@ -33,7 +33,9 @@ _HARDLY_ROD, _HARDLY_WIRE = 0.7, 0.5
 """What the networks find less likely to be a bead than this, at an end, is none; a wire has no stoppers."""
 _SURELY = 0.8
 """What is likelier than this to be a bead is one on a wire, however unlike the others it is; and on a rod
-where it would be the only stopper."""
+where it would be the only stopper, or the second one at an end."""
+_SAME_SIZE = 1.12
+"""Within this factor a stopper is as long and as wide as a bead."""
 _BARE, _THIN_MM, _BESIDE_STEPS = 0.36, 1.2, 8
 """A rod is thinner than the first share of the beads' width; nothing shorter than the second is a stopper."""
 _SCRAP = 0.45
@@ -94,25 +96,33 @@ def beads_only(
         unlike &= ~_of_one_shape(looks, usual)
     seen = np.array([shown(likely, s) for s in segments])
     unlike = unlike | (seen < _HARDLY_ROD) if rod else (unlike & (seen < _SURELY)) | (seen < _HARDLY_WIRE)
-    # a stopper may have been cut in pieces: look again behind what was taken off
     for _ in range(trim):
         if last - first > 3 and unlike[first]:
             first += 1
         if last - first > 3 and unlike[last - 1]:
             last -= 1
+        # a stopper may have been cut in pieces, but what is surely a bead is none behind another
+        unlike &= seen < _SURELY
     return first, last
 
 
-def lone_stopper(segments: Sequence[Segment], first: int, last: int, likely: FloatArray) -> int | None:
-    """Return the end piece of a rod that was left out of [first, last) though it looks like a bead.
+def doubtful_stoppers(
+    segments: Sequence[Segment], width_mm: FloatArray, kept: tuple[int, int], likely: FloatArray
+) -> list[int]:
+    """Return which pieces, left out of a rod right beside the beads `kept`, may be beads after all.
 
-    Where there is nothing beyond the other end, no stopper holds the beads: the rod may be a straight wire.
+    They look like beads, and either are as long and as wide as one, or nothing lies beyond the other end:
+    where no second stopper holds the beads, the rod may be a straight wire.
     """
-    before, after = first, len(segments) - last
-    if (before, after) not in ((1, 0), (0, 1)):
-        return None
-    piece = 0 if before else last
-    return piece if shown(likely, segments[piece]) > _SURELY else None
+    first, last = kept
+    lone = (first, len(segments) - last) in ((1, 0), (0, 1))
+    sizes = np.log([(s.length_mm + STEP_MM, middle_width(width_mm, s) + STEP_MM) for s in segments])
+
+    def like_one(k: int) -> bool:
+        return bool((np.abs(sizes[first:last] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)).any())
+
+    beside = [k for k in (first - 1, last) if 0 <= k < len(segments)]
+    return [k for k in beside if shown(likely, segments[k]) > _SURELY and (lone or like_one(k))]
 
 
 def with_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:
