@@ -43,7 +43,7 @@ def test_two_sizes_stay_two() -> None:
     seen = truth + RNG.normal(0, 0.02, truth.shape)
     mean, _ = most_likely(seen, np.full(seen.shape, 0.02))
     assert np.abs(mean - truth).max() < np.log(7 / 6) / 3
-    assert np.abs(mean - truth).mean() < 0.5 * np.abs(seen - truth).mean()
+    assert np.abs(mean - truth).mean() < 0.6 * np.abs(seen - truth).mean()
 
 
 def test_what_is_claimed_covers_what_is_off() -> None:

@@ -3,9 +3,9 @@
 Each size found is a true one and an error of about known spread. How true sizes are spread over a lot, in one
 group or several, is estimated from all its beads together, whatever form that spread has (the nonparametric
 maximum likelihood of a mixing distribution, Kiefer & Wolfowitz 1956, on the sizes found, by the EM
-algorithm, Laird 1978); a bead's size is then the mean of the true ones that its own finding leaves likely
-(empirical Bayes, Robbins 1956). A bead seen well stays where it is, one that really differs too; one seen
-badly moves to the group that it may belong to.
+algorithm, Laird 1978), no group narrower than beads of one kind are; a bead's size is then the mean of the
+true ones that its own finding leaves likely (empirical Bayes, Robbins 1956). A bead seen well stays where it
+is, one that really differs too; one seen badly moves to the group that it may belong to.
 """
 
 from collections.abc import Sequence
@@ -16,11 +16,13 @@ import numpy as np
 from vision.closeup import Found
 from vision.records import FloatArray
 
-_OWN, _COMMON = 0.75, 0.75
+_OWN = 0.75
+_COMMON = (1 - _OWN**2) ** 0.5
 """Shares of the doubt of a size that are its own, and common to beads of one look: within one lot of drawn
 beads the scatter of errors was 0.6 to 0.7 of what was claimed."""
-_LEAST = 0.004
-"""No lot is more even than this: standard deviation of a size, as a share of it."""
+_ALIKE = 0.02
+"""Beads of one kind and size scatter about so much: standard deviation, as a share of the size (common
+practice, no source: one to three per cent)."""
 _TURNS = 60
 
 
@@ -62,7 +64,7 @@ def most_likely(found: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArra
     mean, sd : ndarray, shape (B, Q)
         With the spread of true values estimated from all.
     """
-    variance = u[:, None] ** 2 + _LEAST**2
+    variance = u[:, None] ** 2 + _ALIKE**2
     apart = found[:, None] - found[None]
     fit = np.exp(-0.5 * (apart**2 / variance).sum(axis=2)) / np.sqrt(variance.prod(axis=2))
     share = np.full(len(found), 1 / len(found))
@@ -70,6 +72,7 @@ def most_likely(found: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArra
         belongs = fit * share
         belongs /= belongs.sum(axis=1, keepdims=True)
         share = belongs.mean(axis=0)
-    mean = belongs @ found
-    spread = np.einsum("ij,ijk->ik", belongs, (found[None] - mean[:, None]) ** 2)
-    return mean, np.sqrt(spread + _LEAST**2)
+    kept = _ALIKE**2 / (u**2 + _ALIKE**2)
+    middle = belongs @ found
+    spread2 = np.einsum("ij,ijk->ik", belongs, (found[None] - middle[:, None]) ** 2)
+    return middle + kept * (found - middle), np.sqrt((1 - kept) ** 2 * spread2 + kept * u**2)
