@@ -87,6 +87,7 @@ def test_options_named_exist(text: str) -> None:
         "--count",
         "--processes",
         "--seconds",
+        "--wider",
     }  # of the tests' own scripts
     for command in commands().values():
         known |= {
