@@ -105,15 +105,15 @@ def test_strip_coordinates_lie_aside_of_the_curve() -> None:
     assert axis.direction_at(1e6) == pytest.approx(axis.directions[-1])
 
 
-def drawn(*pieces: np.ndarray, width_mm: float = 8.0) -> Blocks:
-    """Draw thick curves through world points, (x, y) mm."""
+def drawn(*pieces: np.ndarray, width_mm: float = 8.0, sure: bool = False) -> Blocks:
+    """Draw thick curves through world points, (x, y) mm; they may be beads, or surely are."""
     mask = np.zeros((300, 500), np.uint8)
     for points in pieces:
         cells = np.round((points - ORIGIN_MM) * BLOCKS_PER_MM).astype(np.int32)
         cv2.polylines(
             mask, [cells[:, None]], isClosed=False, color=1, thickness=round(width_mm * BLOCKS_PER_MM)
         )
-    return Blocks(mask=mask > 0, per_mm=BLOCKS_PER_MM, origin_mm=ORIGIN_MM)
+    return Blocks(mask=mask > 0, sure=(mask > 0) & sure, per_mm=BLOCKS_PER_MM, origin_mm=ORIGIN_MM)
 
 
 def test_a_curve_is_followed_end_to_end() -> None:
@@ -133,6 +133,16 @@ def test_pieces_that_follow_each_other_are_one_strand() -> None:
     found = rough_axes(drawn(*pieces))
     assert len(found) == 1
     assert np.ptp(found[0][0][:, 0]) == pytest.approx(130.0, abs=8.0)
+
+
+@pytest.mark.parametrize(("gap_mm", "sure", "strands"), [(32.0, False, 2), (32.0, True, 1), (82.0, True, 2)])
+def test_spaced_beads_are_one_strand_where_they_surely_are_beads(
+    gap_mm: float,
+    sure: bool,  # noqa: FBT001
+    strands: int,
+) -> None:
+    stations = [np.array([[x, 60.0], [x + 10.0, 60.0]]) for x in (30.0, 48.0 + gap_mm)]
+    assert len(rough_axes(drawn(*stations, sure=sure))) == strands
 
 
 def test_what_lies_far_off_is_another() -> None:

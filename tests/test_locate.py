@@ -6,6 +6,7 @@ import pytest
 
 from vision.beadmap import BeadMap
 from vision.bed import bed_region
+from vision.instances import beads_of
 from vision.locate import Blocks, bead_blocks, disc, thick_part
 from vision.orthophoto import Orthophoto
 from vision.sheet import SHEETS
@@ -30,7 +31,8 @@ def top_view(shape: tuple[int, int], *, origin_mm: tuple[float, float] = ORIGIN_
 
 
 def blocks_of(inside: np.ndarray) -> Blocks:
-    return bead_blocks(top_view(inside.shape), BeadMap(inside=inside, depth=inside))
+    maps = BeadMap(inside=inside, depth=inside)
+    return bead_blocks(top_view(inside.shape), maps, beads_of(maps, per_mm=CELLS_PER_MM))
 
 
 def with_discs(*places: tuple[float, float, float]) -> np.ndarray:
@@ -57,6 +59,13 @@ def test_discs_are_found_where_they_lie() -> None:
     for (x, y, area), (true_x, true_y, d) in zip(found, places, strict=True):
         assert (x, y) == pytest.approx((true_x, true_y), abs=PLACED_MM)
         assert np.sqrt(4 * area / np.pi) == pytest.approx(d, abs=BLOCK_MM)
+    assert blobs(blocks.sure, blocks) == found
+
+
+def test_what_is_hardly_likely_is_not_sure() -> None:
+    blocks = blocks_of(0.7 * with_discs((50.0, 20.0, 8.0)))
+    assert blocks.mask.any()
+    assert not blocks.sure.any()
 
 
 def test_a_map_of_nothing_has_no_blocks() -> None:

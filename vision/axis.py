@@ -23,7 +23,10 @@ STEP_MM = 0.1
 """Spacing of points along the curve."""
 _THINNEST_BEAD_MM = 2.0
 """What is narrower is wire, rod or a line on the table."""
-_LONGEST_GAP_MM = 20.0
+_LONGEST_GAP_MM, _LONGEST_SURE_GAP_MM = 20.0, 60.0
+"""Free string before what may be a bead, and before what surely is one: spaced beads lie an inch or two apart
+(common practice, no source)."""
+_MOSTLY_SURE = 0.5
 _SMALLEST_STRAND_MM2 = 20.0
 
 
@@ -83,11 +86,14 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
             "the sheet is found but no beads on it: "
             "lay the strand on the bed, clear of the tags, in even light"
         )
+    sure = ndimage.mean(blocks.sure, labels, np.arange(count)) > _MOSTLY_SURE
+    reach = np.where(sure, _LONGEST_SURE_GAP_MM, _LONGEST_GAP_MM) * blocks.per_mm
+    reach[area <= 3 * per_mm2] = -1  # scraps, and what is no part at all
     found, taken = [], np.zeros(count, dtype=bool)
     for seed in seeds:
         if taken[seed]:
             continue
-        chain, members = _linked(labels, area > 3 * per_mm2, seed, _LONGEST_GAP_MM * blocks.per_mm)
+        chain, members = _linked(labels, reach, seed)
         taken[list(members)] = True
         depth = ndimage.distance_transform_edt(chain)
         half = float(np.percentile(depth[depth > 0], 97)) / blocks.per_mm
@@ -95,18 +101,15 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
     return found
 
 
-def _linked(labels: NDArray[np.integer[Any]], worth: Mask, seed: int, reach: float) -> tuple[Mask, set[int]]:
-    """Join to the seed all parts that follow each other within `reach`, by straight lines."""
+def _linked(labels: NDArray[np.integer[Any]], reach: FloatArray, seed: int) -> tuple[Mask, set[int]]:
+    """Join to the seed all parts that follow each other, each within its own `reach`, by straight lines."""
     chain, members = labels == seed, {seed}
-    for _ in range(len(worth)):
+    for _ in range(len(reach)):
         away, nearest = ndimage.distance_transform_edt(~chain, return_indices=True)
-        open_parts = worth[labels] & ~np.isin(labels, list(members))
-        if not open_parts.any():
+        near = (away <= reach[labels]) & ~np.isin(labels, list(members))
+        if not near.any():
             break
-        away = np.where(open_parts, away, np.inf)
-        y, x = np.unravel_index(int(np.argmin(away)), away.shape)
-        if away[y, x] > reach:
-            break
+        y, x = np.unravel_index(int(np.argmin(np.where(near, away, np.inf))), away.shape)
         y0, x0 = nearest[:, y, x]
         joined = (chain | (labels == labels[y, x])).astype(np.uint8)
         cv2.line(joined, (int(x), int(y)), (int(x0), int(y0)), 1, 2)

@@ -51,7 +51,7 @@ _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
 
-View = tuple[Scene, Orthophoto, BeadMap]
+View = tuple[Scene, Orthophoto, BeadMap, list[Fragment]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,9 +102,10 @@ def divide(scene: Scene) -> Divided:
     NoBeadsError
         Nothing on the sheet looks like a strand.
     """
-    seen = look_from_above(scene)
-    for course, half in rough_axes(bead_blocks(*seen)):
-        found = _divide_along((scene, *seen), course, half)
+    top, maps = look_from_above(scene)
+    beads = beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
+    for course, half in rough_axes(bead_blocks(top, maps, beads)):
+        found = _divide_along((scene, top, maps, beads), course, half)
         if found is not None and np.median([s.clarity for s in found.segments]) > _NO_ROW:
             return found
     raise NoBeadsError(
@@ -115,7 +116,7 @@ def divide(scene: Scene) -> Divided:
 
 def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None:
     """Pull a course straight, twice, and divide it; None where nothing on it is thick enough."""
-    scene, top, maps = view
+    scene, top, maps, shown = view
     axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
     height, strip, flanks = _look(view, axis, half, widest=1.5)
     for _ in range(_RECENTRED):
@@ -149,14 +150,14 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         segments=segments,
         first=first,
         last=last,
-        shown=_along(axis, top, maps, reach_mm=_ASIDE * half),
+        shown=_along(axis, top, shown, reach_mm=_ASIDE * half),
         seen=seen,
     )
 
 
 def _look(view: View, axis: Axis, half: float, *, widest: float) -> tuple[float, Strip, Flanks]:
     """Return the height of the string, the strand pulled straight there, and its sides."""
-    scene, top, maps = view
+    scene, top, maps, _ = view
     height = scene.bed_height_mm + _AXIS_SHARE * half
     strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
     inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
@@ -184,10 +185,10 @@ def _in_the_middle(inside: Image, aside_mm: FloatArray, flanks: Flanks) -> Float
     return np.asarray((inside * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1))
 
 
-def _along(axis: Axis, top: Orthophoto, maps: BeadMap, *, reach_mm: float) -> list[Fragment]:
+def _along(axis: Axis, top: Orthophoto, shown: list[Fragment], *, reach_mm: float) -> list[Fragment]:
     """Return what the network takes for beads whose middle lies no farther from an axis."""
-    points, found = cKDTree(axis.points_mm), beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
-    return [f for f in found if points.query(top.to_mm(f.hull.mean(axis=0)))[0] < reach_mm]
+    points = cKDTree(axis.points_mm)
+    return [f for f in shown if points.query(top.to_mm(f.hull.mean(axis=0)))[0] < reach_mm]
 
 
 def _off_centre(flanks: Flanks, half: float) -> float:

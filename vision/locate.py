@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from vision.beadmap import CELLS_PER_MM, BeadMap, bead_map
 from vision.bed import bed_region
+from vision.fragment import Fragment, window
 from vision.orthophoto import Orthophoto, orthophoto
 from vision.records import FloatArray, Mask
 from vision.scene import Scene
@@ -26,12 +27,15 @@ class Blocks:
     Attributes
     ----------
     mask : ndarray of bool, shape (H, W)
+    sure : ndarray of bool, shape (H, W)
+        Which of them surely do.
     per_mm : float
     origin_mm : tuple of float
         World (x, y) of the centre of block (0, 0).
     """
 
     mask: Mask
+    sure: Mask
     per_mm: float
     origin_mm: tuple[float, float]
 
@@ -53,18 +57,26 @@ def look_from_above(scene: Scene) -> tuple[Orthophoto, BeadMap]:
     return top, bead_map(top, bed_region(top, scene.sheet, scale=scene.scale))
 
 
-def bead_blocks(top: Orthophoto, maps: BeadMap) -> Blocks:
-    """Return which blocks are mostly beads."""
+def bead_blocks(top: Orthophoto, maps: BeadMap, beads: list[Fragment]) -> Blocks:
+    """Return which blocks are mostly beads; `beads` are those that the maps show."""
     block = max(1, round(_BLOCK_MM * top.cells_per_mm))
-    rows, columns = (side // block for side in maps.inside.shape)
-    whole = (maps.inside[: rows * block, : columns * block] > _INSIDE).astype(np.float32)
-    share = cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)
+    sure = np.zeros(maps.inside.shape, dtype=bool)
+    for bead in beads:
+        sure[window(bead)] |= bead.mask & (not bead.unsure)
     first = (block - 1) / 2 / top.cells_per_mm
     return Blocks(
-        mask=np.asarray(share > 0.5),
+        mask=_mostly(maps.inside > _INSIDE, block),
+        sure=_mostly(sure, block),
         per_mm=top.cells_per_mm / block,
         origin_mm=(top.origin_mm[0] + first, top.origin_mm[1] + first),
     )
+
+
+def _mostly(cells: Mask, block: int) -> Mask:
+    """Return which blocks of so many cells each way a mask mostly covers."""
+    rows, columns = (side // block for side in cells.shape)
+    whole = cells[: rows * block, : columns * block].astype(np.float32)
+    return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA) > 0.5)
 
 
 def thick_part(blocks: Blocks, *, width_mm: float) -> Mask:
