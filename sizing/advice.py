@@ -7,11 +7,13 @@ one end of a patterned one, a bead at each end of a symmetric one, any from the 
 
 import functools
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sizing.change import Option, Row, make_row
+from sizing.colours import ColourOrder, colour_order
 from sizing.errors import TargetError
 from sizing.ladder import enclosing_rungs
 from sizing.loop import Link
@@ -42,6 +44,10 @@ class Advice:
         The nearest on the other side of the target; None where there is none.
     finer : Option or None
         A nearer one that breaks the repeat or the symmetry.
+    colours : ColourOrder or None
+        Of a strand of one size.
+    in_colour : Option or None
+        The nearest that keeps the order of the colours; None where they have none, or nothing changes.
     usual : Link
         The usual bead.
     gaps_mm : float
@@ -60,6 +66,8 @@ class Advice:
     best: Option
     beyond: Option | None
     finer: Option | None
+    colours: ColourOrder | None
+    in_colour: Option | None
     usual: Link
     gaps_mm: float
     u95_mm: float
@@ -94,11 +102,12 @@ def advise(strand: Strand, target: Target) -> Advice:
     """
     row = make_row(strand)
     as_is = row.option(0, 0, target)
-    by_steps = _by_steps(row, as_is, target)
+    by_steps = _by_steps(row, as_is, target, row.step)
     from_ends = [] if row.pattern.uniform else _from_ends(row, as_is, target)
     ordered = row.pattern.uniform or row.pattern.repeat or row.pattern.symmetric
     best, beyond = _nearest(by_steps if ordered else from_ends + by_steps)
     finer = _nearest([best, *from_ends])[0]
+    colours = colour_order(strand.beads) if row.pattern.uniform and not row.pattern.odd else None
     return Advice(
         target=target,
         pattern=row.pattern,
@@ -106,6 +115,8 @@ def advise(strand: Strand, target: Target) -> Advice:
         best=best,
         beyond=beyond,
         finer=finer if abs(finer.miss_mm) < abs(best.miss_mm) - _AS_GOOD_MM else None,
+        colours=colours,
+        in_colour=_in_colour(row, as_is, target, colours) if colours and best.change_beads else None,
         usual=row.usual,
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
         u95_mm=_u95_mm(strand, target, best),
@@ -114,18 +125,38 @@ def advise(strand: Strand, target: Target) -> Advice:
     )
 
 
-def _by_steps(row: Row, as_is: Option, target: Target) -> list[Option]:
-    """Return the options just short of the target and just beyond it, by steps that keep the order."""
-    fewest = -((len(row.links) - 1) // max(sum(row.step(1)), 1))
-    step_mm = as_is.strung_mm * sum(row.step(1)) / len(row.links)
+def _by_steps(
+    row: Row, as_is: Option, target: Target, step: Callable[[int], tuple[int, int]]
+) -> list[Option]:
+    """Return the options just short of the target and just beyond it, by steps that keep an order.
+
+    `step` tells how many beads so many steps put on, or take off, at the left and at the right end.
+    """
+    fewest = -((len(row.links) - 1) // max(sum(step(1)), 1))
+    step_mm = as_is.strung_mm * sum(step(1)) / len(row.links)
     start = -round(as_is.miss_mm / step_mm)
-    if len(row.links) + sum(row.step(start)) > _MOST_BEADS:
+    if len(row.links) + sum(step(start)) > _MOST_BEADS:
         raise TargetError(f"{target.describe()} would take over {_MOST_BEADS} of these beads: check its unit")
-    option = functools.cache(lambda rung: row.option(*row.step(rung), target))
+    option = functools.cache(lambda rung: row.option(*step(rung), target))
     rungs = enclosing_rungs(
         lambda rung: option(rung).miss_mm, start=start, lowest=fewest, highest=_MOST_BEADS
     )
     return [option(rung) for rung in rungs]
+
+
+def _in_colour(row: Row, as_is: Option, target: Target, colours: ColourOrder) -> Option:
+    """Return the nearest way that leaves the order of the colours as it is, its beads named.
+
+    A whole repeat goes or comes at the right end; where colours only mirror each other, one bead at each end.
+    """
+
+    def step(rung: int) -> tuple[int, int]:
+        return (0, rung * colours.repeat) if colours.repeat else (rung, rung)
+
+    best, _ = _nearest(_by_steps(row, as_is, target, step))
+    left, right = step(best.change_beads // sum(step(1)))
+    gone = row.numbers[: max(-left, 0)] + row.numbers[len(row.numbers) - max(-right, 0) :]
+    return replace(best, remove=gone)
 
 
 def _from_ends(row: Row, as_is: Option, target: Target) -> list[Option]:

@@ -29,6 +29,9 @@ def advice_lines(advice: Advice) -> list[str]:
     if advice.finer is not None:
         change = _change_or_leave(advice.finer)
         lines.append(f"  Nearer, but out of pattern: {change}: {_outcome(advice, advice.finer)}.")
+    if advice.in_colour is not None:
+        change = _change_or_leave(advice.in_colour)
+        lines.append(f"  {_order(advice)}; to keep that: {change}: {_outcome(advice, advice.in_colour)}.")
     return lines + [f"  {note}" for note in notes(advice)]
 
 
@@ -66,10 +69,19 @@ def advice_fields(advice: Advice) -> dict[str, object]:
         "best": asdict(advice.best),
         "beyond": asdict(advice.beyond) if advice.beyond else None,
         "finer": asdict(advice.finer) if advice.finer else None,
+        "colours": asdict(advice.colours) if advice.colours else None,
+        "in_colour": asdict(advice.in_colour) if advice.in_colour else None,
         "rules": asdict(advice.rules) if advice.rules else None,
         "sentence": headline(advice),
         "notes": notes(advice),
     }
+
+
+def _order(advice: Advice) -> str:
+    """Name the order of the colours."""
+    if advice.colours and advice.colours.repeat:
+        return f"The colours repeat every {advice.colours.repeat} beads"
+    return "The colours mirror each other about the centre"
 
 
 def _change_or_leave(option: Option) -> str:

@@ -28,10 +28,12 @@ def make_strand(
     length_u95_mm: float = 0.4,
     gap_mm: float = 0.0,
     flags: dict[int, tuple[str, ...]] | None = None,
+    colours: Sequence[tuple[int, int, int]] = ((40, 60, 120),),
 ) -> Strand:
     """Make a measured strand of beads `along_mm` long, rounds where `across_mm` is None.
 
-    `gap_mm` is the free string between the first two beads, `flags` those of a bead by its number.
+    `gap_mm` is the free string between the first two beads, `flags` those of a bead by its number; `colours`
+    come again and again.
     """
     beads = tuple(
         StrandBead(
@@ -42,7 +44,7 @@ def make_strand(
             along_mm=along,
             along_u95_mm=0.08,
             gap_after_mm=gap_mm if i == 0 else 0.0,
-            colour_rgb=(40, 60, 120),
+            colour_rgb=colours[i % len(colours)],
             outline_px=np.zeros((0, 2)),
             flags=(flags or {}).get(i + 1, ()),
         )
