@@ -88,3 +88,9 @@ def test_nothing_is_found_on_a_bare_string() -> None:
     bare = np.full(400, 0.001, np.float32)
     layers = dict.fromkeys(("ends", "between", "across_log", "across_u_log"), bare)
     assert beads_on(StrandMap(cell_mm=CELL_MM, inside=bare[None], **layers)) == []
+
+
+def test_two_marks_of_one_joint_are_no_bead() -> None:
+    """A joint marked twice, two cells apart: a bead as short as that is none."""
+    spans = [(6.0, 12.0), (12.0 + 2 * CELL_MM, 18.0)]
+    assert len(beads_on(seen([spans[0], (12.0, 12.0 + 2 * CELL_MM), spans[1]]))) == 2

@@ -146,7 +146,9 @@ def test_what_is_surely_a_bead_ends_no_wire() -> None:
     assert beads_of(width, places, colours, rod=False, unlikely=(8,)) == (0, 8)
 
 
-@pytest.mark.parametrize(("kept", "doubtful"), [((1, 9), []), ((0, 9), [9]), ((1, 10), [0]), ((0, 10), [])])
+@pytest.mark.parametrize(
+    ("kept", "doubtful"), [((1, 9), []), ((0, 9), [9]), ((1, 10), [0]), ((0, 10), []), ((2, 9), [1])]
+)
 def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], doubtful: list[int]) -> None:
     """Nine beads of 8 mm between pieces of 5 mm that look like beads."""
     width, places = round_widths([5.0, *[8.0] * 8, 5.0])

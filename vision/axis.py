@@ -27,7 +27,7 @@ _LONGEST_GAP_MM, _LONGEST_SURE_GAP_MM = 20.0, 60.0
 """Free string before what may be a bead, and before what surely is one: spaced beads lie an inch or two apart
 (common practice, no source)."""
 _MOSTLY_SURE = 0.5
-_SMALLEST_STRAND_MM2 = 20.0
+_SMALLEST_PART_MM2, _SMALLEST_STRAND_MM2 = 3.0, 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,22 +73,22 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
     NoBeadsError
         Nothing thick enough to be a strand is seen.
     """
-    thick = thick_part(blocks, width_mm=_THINNEST_BEAD_MM)
+    thick = thick_part(blocks, width_mm=_THINNEST_BEAD_MM) | blocks.sure
     count, found_labels, stats, _ = cv2.connectedComponentsWithStats(thick.astype(np.uint8))
     labels = np.asarray(found_labels, dtype=np.int32)
     area = stats[:, cv2.CC_STAT_AREA].astype(float)
     area[0] = 0
-    order = np.argsort(-area)[:most]
     per_mm2 = blocks.per_mm**2
-    seeds = [int(k) for k in order if area[k] > _SMALLEST_STRAND_MM2 * per_mm2]
-    if not seeds:
+    worth = area > _SMALLEST_PART_MM2 * per_mm2
+    seeds = [int(k) for k in np.argsort(-area)[:most] if worth[k]]
+    if area[worth].sum() <= _SMALLEST_STRAND_MM2 * per_mm2:
         raise NoBeadsError(
             "the sheet is found but no beads on it: "
             "lay the strand on the bed, clear of the tags, in even light"
         )
     sure = ndimage.mean(blocks.sure, labels, np.arange(count)) > _MOSTLY_SURE
     reach = np.where(sure, _LONGEST_SURE_GAP_MM, _LONGEST_GAP_MM) * blocks.per_mm
-    reach[area <= 3 * per_mm2] = -1  # scraps, and what is no part at all
+    reach[~worth] = -1  # scraps, and what is no part at all
     found, taken = [], np.zeros(count, dtype=bool)
     for seed in seeds:
         if taken[seed]:

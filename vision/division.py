@@ -24,6 +24,8 @@ _CELL_WEIGHT = 1 / 6
 _SPAN, _STEPS_A_BEAD = 24, 8
 """A bead holds at most so many candidates."""
 _REACH_CELLS = 3
+_SHORTEST_CELLS = 3
+"""No bead is shorter than this share of the widest beads' width, which is 40 cells: its ends would be one."""
 _EVEN, _EVEN_LEAST, _PRICE, _FEWEST = 0.10, 0.03, 0.5, 5
 """Where lengths scatter less than the first they are of one kind; none scatters less than the second."""
 
@@ -126,7 +128,8 @@ def _best(found: _Candidates, even: tuple[float, float] | None) -> list[tuple[in
             passed = skipped[k] - skipped[j + 1]
             length = found.at[k] - found.at[j]
             price = 0.0 if even is None else _price(length / even[0], even[1])
-            for kind, worth in ((0, bare[k] - bare[j]), (1, shown[k] - shown[j] - price)):
+            worths = (bare[k] - bare[j], shown[k] - shown[j] - price)
+            for kind, worth in enumerate(worths[: 2 if length >= _SHORTEST_CELLS else 1]):
                 before = int(np.argmax(score[j]))
                 total = score[j, before] + worth + passed + found.for_it[k]
                 if total > score[k, kind]:

@@ -33,7 +33,7 @@ _HARDLY_ROD, _HARDLY_WIRE = 0.7, 0.5
 """What the networks find less likely to be a bead than this, at an end, is none; a wire has no stoppers."""
 _SURELY = 0.8
 """What is likelier than this to be a bead is one on a wire, however unlike the others it is; and on a rod
-where it would be the only stopper, or the second one at an end."""
+behind another piece at the same end."""
 _SAME_SIZE = 1.12
 """Within this factor a stopper is as long and as wide as a bead."""
 _BARE, _THIN_MM, _BESIDE_STEPS = 0.36, 1.2, 8
@@ -111,18 +111,20 @@ def doubtful_stoppers(
 ) -> list[int]:
     """Return which pieces, left out of a rod right beside the beads `kept`, may be beads after all.
 
-    They look like beads, and either are as long and as wide as one, or nothing lies beyond the other end:
-    where no second stopper holds the beads, the rod may be a straight wire.
+    They look like beads, and either are as long and as wide as one, or another piece lies beyond them, which
+    may be the stopper, or nothing lies beyond the other end: where no second stopper holds the beads, the rod
+    may be a straight wire.
     """
     first, last = kept
     lone = (first, len(segments) - last) in ((1, 0), (0, 1))
+    inner = {first - 1} - {0} | {last} - {len(segments) - 1}
     sizes = np.log([(s.length_mm + STEP_MM, middle_width(width_mm, s) + STEP_MM) for s in segments])
 
-    def like_one(k: int) -> bool:
-        return bool((np.abs(sizes[first:last] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)).any())
+    def may_be(k: int) -> bool:
+        like = np.abs(sizes[first:last] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)
+        return shown(likely, segments[k]) > _HARDLY_ROD and (lone or k in inner or bool(like.any()))
 
-    beside = [k for k in (first - 1, last) if 0 <= k < len(segments)]
-    return [k for k in beside if shown(likely, segments[k]) > _SURELY and (lone or like_one(k))]
+    return [k for k in (first - 1, last) if 0 <= k < len(segments) and may_be(k)]
 
 
 def with_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:
