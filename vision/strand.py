@@ -107,32 +107,19 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     """
     found = divide(scene)
     sized = size_across(scene, found)
-    segments, rims = found.segments[found.beads], sized.rims[found.beads]
-    radius = sized.radius_mm[found.beads]
+    row = _Row(scene=scene, found=found, segments=found.segments[found.beads], rims=sized.rims[found.beads])
     centre = sized.centre_above_mm[found.beads] + scene.bed_height_mm
-    aside = _smoothed(_aside(rims))
-    lengths = lengths_along(
-        found.axis,
-        segments,
-        centre_mm=_evened(centre),
-        width_mm=2 * radius,
-        aside_mm=aside,
-        camera_mm=scene.camera.centre_mm,
-        plane_mm=found.height_mm,
-    )
-    middle = found.axis.at(np.array([s.middle_mm for s in segments]), aside)
-    places = _lifted(np.column_stack([middle, np.full(len(segments), found.height_mm)]), centre, scene)
-    budget = _Budget.of(scene, conditions, places=places, radius=radius)
-    noise = rim_noise(2 * radius, sized.middle_mm[found.beads], alike=lengths.uniform)
-    nearer = (scene.camera.centre_mm[2] - centre) / (scene.camera.centre_mm[2] - found.height_mm)
-    seen, seen_u = found.seen.across_mm(segments)
-    across, across_u = agreed(
-        2 * radius, np.hypot(noise, budget.sides_u(rims)), seen * nearer, seen_u * nearer
-    )
+    sides = 2 * sized.radius_mm[found.beads]
+    places = row.places(centre)
+    budget = _Budget.of(scene, conditions, places=places, radius=sides / 2)
+    noise = rim_noise(sides, sized.middle_mm[found.beads], alike=row.lengths(sides, centre).uniform)
+    across, across_u = agreed(sides, np.hypot(noise, budget.sides_u(row.rims)), *row.widths(centre))
+    if not found.axis.straight:  # how thick they are tells how high they lie, and is known better now
+        centre = across / 2 + scene.bed_height_mm
+    lengths = row.lengths(across, centre)
     across = settle_rounds(across, lengths.along_mm, across_u)
     across, across_u = _pooled(across, across_u, lengths)
-    across_u95 = budget.across_u95(across, across_u)
-    along_u95 = budget.along_u95(lengths)
+    across_u95, along_u95 = budget.across_u95(across, across_u), budget.along_u95(lengths)
     beads = tuple(
         StrandBead(
             number=k + 1,
@@ -144,11 +131,51 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
             gap_after_mm=float(lengths.gaps_mm[k]),
             colour_rgb=_colour(found.strip, segment, across[k]),
             outline_px=_outline(scene, found, segment),
-            flags=_bead_flags(segment, rims[k], odd=bool(lengths.odd[k])),
+            flags=_bead_flags(segment, row.rims[k], odd=bool(lengths.odd[k])),
         )
-        for k, segment in enumerate(segments)
+        for k, segment in enumerate(row.segments)
     )
     return _assembled(scene, conditions, found, beads, budget.total_u95(lengths))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Row:
+    """The beads of a strand where they were found: segments and rims of each, in order."""
+
+    scene: Scene
+    found: Divided
+    segments: list[Segment]
+    rims: list[tuple[Rim, Rim]]
+
+    @property
+    def aside_mm(self) -> FloatArray:
+        """How far aside of the axis each bead's middle lies, smoothed, shape (B,)."""
+        return _smoothed(_aside(self.rims))
+
+    def places(self, height_mm: FloatArray) -> FloatArray:
+        """Return the world points (B, 3) of the beads' middles at given heights above the sheet."""
+        at = np.array([s.middle_mm for s in self.segments])
+        plane = np.full(len(at), self.found.height_mm)
+        return _lifted(np.column_stack([self.found.axis.at(at, self.aside_mm), plane]), height_mm, self.scene)
+
+    def lengths(self, width_mm: FloatArray, height_mm: FloatArray) -> Lengths:
+        """Measure along the string, the beads as wide and their middles as high as that."""
+        return lengths_along(
+            self.found.axis,
+            self.segments,
+            centre_mm=_evened(height_mm),
+            width_mm=width_mm,
+            aside_mm=self.aside_mm,
+            camera_mm=self.scene.camera.centre_mm,
+            plane_mm=self.found.height_mm,
+        )
+
+    def widths(self, height_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the sizes across, at these heights, that the network of strands tells, and their u."""
+        eye = self.scene.camera.centre_mm[2]
+        nearer = (eye - height_mm) / (eye - self.found.height_mm)
+        sizes, u = self.found.seen.across_mm(self.segments)
+        return sizes * nearer, u * nearer
 
 
 def _assembled(
