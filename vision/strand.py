@@ -5,36 +5,20 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from vision import flags
 from vision.across import agreed, bare_rod, on_one_rod, radii, rim_noise, tangent_angles
 from vision.along import Lengths, lengths_along
 from vision.axis import STEP_MM
 from vision.divide import Divided, divide
-from vision.ends import shown
 from vision.pooled import settled_sizes
 from vision.records import Conditions, FloatArray, Strand, StrandBead
 from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
 from vision.scene import Scene
 from vision.segment import Segment, middle_width
+from vision.strand_doubt import SHAPE_U_ALONG, Budget, bead_flags, strand_flags
 from vision.strip import Strip
-from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
 
-_WEAK = 0.5
-"""Share of the variation across an edge that a step must explain."""
-_BOUNDARY_HEIGHT_U = 0.2
-"""Standard uncertainty of the height at which two beads are seen to part, as a share of their radius."""
-_SHAPE_U_ACROSS, _SHAPE_U_ALONG = 0.003, 0.008
-"""Relative: no bead is quite the solid it is taken for."""
-_BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
-_UNCLEAR = 0.6
-"""The count is not certain where it is less sure than this that a bead is one, and not two or none."""
-_FAINT = 0.85
-"""What the networks find less likely to be a bead than this may be a stopper."""
-_PERHAPS = 0.3
-"""What is likelier than this to be a bead, and was left out on a wire, may be one."""
 _EVEN = 0.12
-_HIDING = 0.7
 _STOPPER = 1.3
 """What is this much wider than the widest bead is no stopper but a shadow or something beside the rod."""
 _FEWEST_ON_ROD = 3
@@ -111,7 +95,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     centre = sized.centre_above_mm[found.beads] + scene.bed_height_mm
     sides = 2 * sized.radius_mm[found.beads]
     places = row.places(centre)
-    budget = _Budget.of(scene, conditions, places=places, radius=sides / 2)
+    budget = Budget.of(scene, conditions, places=places, radius=sides / 2)
     noise = rim_noise(sides, sized.middle_mm[found.beads], alike=row.lengths(sides, centre).uniform)
     across, across_u = agreed(sides, np.hypot(noise, budget.sides_u(row.rims)), *row.widths(centre))
     if not found.axis.straight:  # how thick they are tells how high they lie, and is known better now
@@ -131,7 +115,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
             gap_after_mm=float(lengths.gaps_mm[k]),
             colour_rgb=_colour(found.strip, segment, across[k]),
             outline_px=_outline(scene, found, segment),
-            flags=_bead_flags(segment, row.rims[k], odd=bool(lengths.odd[k])),
+            flags=bead_flags(segment, row.rims[k], odd=bool(lengths.odd[k])),
         )
         for k, segment in enumerate(row.segments)
     )
@@ -194,69 +178,17 @@ def _assembled(
         closed_up_mm=closed,
         closed_up_u95_mm=total_u95,
         string_px=scene.camera.project(np.column_stack([string, np.full(len(string), found.height_mm)])),
-        flags=_strand_flags(found, beads),
+        flags=strand_flags(found, beads),
     )
 
 
 def _pooled(across: FloatArray, across_u: FloatArray, lengths: Lengths) -> tuple[FloatArray, FloatArray]:
     """Return sizes across and their doubts as beads of about the same length tell of each other."""
-    along_u = np.hypot(lengths.along_u_mm, _SHAPE_U_ALONG * lengths.along_mm)
+    along_u = np.hypot(lengths.along_u_mm, SHAPE_U_ALONG * lengths.along_mm)
     sizes, u = settled_sizes(
         np.column_stack([across, lengths.along_mm]), np.column_stack([across_u, along_u])
     )
     return sizes[:, 0], u[:, 0]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Budget:
-    """What the sizes of one strand owe to scale, camera, heights and pixels (see `vision.uncertainty`).
-
-    Attributes
-    ----------
-    px_mm : float
-        Size of a pixel at the strand.
-    scale_u : ndarray, shape (B,)
-        Relative, of the sheet's scale and the camera together.
-    height_u : ndarray, shape (B,)
-        Relative, of lengths along: at which height within a bead a boundary shows is not seen, and
-        aslant it shifts outwards by that.
-    """
-
-    px_mm: float
-    scale_u: FloatArray
-    height_u: FloatArray
-
-    @classmethod
-    def of(cls, scene: Scene, conditions: Conditions, *, places: FloatArray, radius: FloatArray) -> "_Budget":
-        camera = np.array([camera_rel_u(scene.camera, place) for place in places])
-        return cls(
-            px_mm=1 / scene.camera.px_per_mm(places[len(places) // 2]),
-            scale_u=np.hypot(conditions.scale_rel_u, camera),
-            height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
-        )
-
-    def sides_u(self, rims: list[tuple[Rim, Rim]]) -> FloatArray:
-        """Return the standard uncertainty of sizes across that rims and the edge model leave, mm."""
-        edges = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in rims])
-        return np.hypot(edges, 2 * EDGE_BIAS_PX * self.px_mm)
-
-    def across_u95(self, across: FloatArray, seen_u: FloatArray) -> FloatArray:
-        """Return the expanded uncertainty of sizes across, mm."""
-        return expanded(seen_u, across * self.scale_u, _SHAPE_U_ACROSS * across)
-
-    def along_u95(self, lengths: Lengths) -> FloatArray:
-        """Return the expanded uncertainty of sizes along, mm."""
-        along = lengths.along_mm
-        relative = np.hypot(self.scale_u, self.height_u)
-        return expanded(
-            lengths.along_u_mm, _SHAPE_U_ALONG * along, _BOUNDARY_U_PX * self.px_mm, along * relative
-        )
-
-    def total_u95(self, lengths: Lengths) -> float:
-        """Return the expanded uncertainty of the whole length, mm."""
-        total = float(lengths.along_mm.sum() + lengths.gaps_mm.sum())
-        relative = float(np.median(np.hypot(self.scale_u, self.height_u)))
-        return float(expanded(lengths.total_u_mm, total * relative, _ENDS_U_PX * self.px_mm))
 
 
 def _aside(rims: list[tuple[Rim, Rim]]) -> FloatArray:
@@ -308,36 +240,3 @@ def _outline(scene: Scene, found: Divided, segment: Segment) -> FloatArray:
     )
     line = found.axis.at(np.concatenate([along, along[::-1]]), np.concatenate([left, right[::-1]]))
     return scene.camera.project(np.column_stack([line, np.full(len(line), found.height_mm)]))
-
-
-def _bead_flags(segment: Segment, rims: tuple[Rim, Rim], *, odd: bool) -> tuple[str, ...]:
-    raised = {
-        flags.WEAK_EDGE: min(rim.clarity for rim in rims) < _WEAK,
-        flags.UNSURE_SPLIT: segment.clarity < _UNCLEAR,
-        flags.ODD_SIZE: odd,
-    }
-    return tuple(flag for flag, on in raised.items() if on)
-
-
-def _strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, ...]:
-    """Doubt the count where a boundary is unclear, or a bead may hide.
-
-    A gap as long as a bead may hold one that looks like the bed, and on a wire, which has no stoppers, what
-    was left out may be one.
-    """
-    segments = found.segments[found.beads]
-    unclear = min(s.clarity for s in segments) < _UNCLEAR
-    hiding = max(b.gap_after_mm for b in beads) > _HIDING * float(np.median([b.along_mm for b in beads]))
-    faint = min(shown(found.likely, s) for s in segments) < _FAINT
-    left_out = [] if found.axis.straight else [*found.segments[: found.first], *found.segments[found.last :]]
-    perhaps = any(shown(found.likely, s) > _PERHAPS for s in left_out)
-    return (flags.UNSURE_SPLIT,) if unclear or hiding or faint or perhaps or _disputed(found) else ()
-
-
-def _disputed(found: Divided) -> bool:
-    """Tell whether the network that looks from above, at each bead for itself, is sure and counts otherwise.
-
-    It may take stoppers for beads: on a rod up to two more are no contradiction.
-    """
-    more = len(found.shown) - (found.last - found.first)
-    return not any(f.unsure for f in found.shown) and not 0 <= more <= (2 if found.axis.straight else 0)
