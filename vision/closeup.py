@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 
 from vision.camera import Camera
-from vision.network import GREY, Map, told
+from vision.network import GREY, WIDE_TAILS, Map, told
 from vision.records import FloatArray, ImageArray
 
 CELLS = 64
@@ -20,9 +20,6 @@ _ROUND_ABOUT = 1.5
 """The window is this many times as wide as the bead's silhouette on the whole."""
 _FINE = 4
 _AT_ONCE = 16
-_WIDE_TAILS = 1.39
-"""Half of 2.78, within which 95 % of Student's t of four degrees of freedom lie: the network tells its
-scale."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +89,7 @@ def second_look(name: str, pictures: list[Map]) -> tuple[FloatArray, FloatArray]
     """
     parts = [pictures[k : k + _AT_ONCE] for k in range(0, len(pictures), _AT_ONCE)]
     answer = np.concatenate([told(name, np.array(part)) for part in parts])
-    return answer[:, :2].astype(float), _WIDE_TAILS * np.exp(answer[:, 2:].astype(float))
+    return answer[:, :2].astype(float), WIDE_TAILS * np.exp(answer[:, 2:].astype(float))
 
 
 def closer(name: str, beads: list[Found], pictures: list[Map]) -> list[Found]:

@@ -13,6 +13,8 @@ _TILE = 32
 """A network halves the picture four times, and two by two cells are channels of one."""
 GREY = 0.5
 """Colours from 0 to 1 are shown less this."""
+WIDE_TAILS = 1.39
+"""Half of 2.78, within which 95 % of Student's t of four degrees of freedom lie: networks tell its scale."""
 
 
 def logits_of(name: str, seen: Map, *, maps: int) -> Map:

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from vision.axis import STEP_MM
-from vision.network import GREY, Map, likelihood, logits_of
+from vision.network import GREY, WIDE_TAILS, Map, likelihood, logits_of
 from vision.records import FloatArray
 from vision.segment import Segment
 from vision.strip import Strip
@@ -25,9 +25,6 @@ REACH = 1.1 * _ROWS / _ACROSS
 _HEART = 0.25
 """Of a bead's length, from either end: what lies between tells its size across."""
 _LEAST_CELLS = 2.0
-_WIDE_TAILS = 1.39
-"""Half of 2.78, within which 95 % of Student's t of four degrees of freedom lie: the network tells its
-scale."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +92,7 @@ def strand_map(strip: Strip, eye: FloatArray, *, half_mm: float, height_mm: floa
         ends=likelihood(ends),
         between=likelihood(between),
         across_log=np.log((inside.sum(axis=0) + _LEAST_CELLS) * cell) + more,
-        across_u_log=_WIDE_TAILS * np.exp(scale),
+        across_u_log=WIDE_TAILS * np.exp(scale),
     )
 
 
