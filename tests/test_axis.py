@@ -105,6 +105,19 @@ def test_strip_coordinates_lie_aside_of_the_curve() -> None:
     assert axis.direction_at(1e6) == pytest.approx(axis.directions[-1])
 
 
+def test_an_axis_goes_straight_on_at_both_ends() -> None:
+    axis = smooth(arc(60.0, 90.0))
+    longer = axis.extended(12.0)
+    more = round(12.0 / STEP_MM)
+    assert longer.points_mm[more:-more] == pytest.approx(axis.points_mm)
+    assert len(longer.points_mm) == len(axis.points_mm) + 2 * more
+    steps = np.linalg.norm(np.diff(longer.points_mm, axis=0), axis=1)
+    assert steps == pytest.approx(np.full_like(steps, STEP_MM), rel=0.01)
+    assert longer.directions[0] == pytest.approx(axis.directions[0], abs=0.01)
+    assert longer.directions[-1] == pytest.approx(axis.directions[-1], abs=0.01)
+    assert longer.straight == axis.straight
+
+
 def drawn(*pieces: np.ndarray, width_mm: float = 8.0, sure: bool = False) -> Blocks:
     """Draw thick curves through world points, (x, y) mm; they may be beads, or surely are."""
     mask = np.zeros((300, 500), np.uint8)

@@ -59,6 +59,10 @@ class Axis:
         x, y, nx, ny = (np.interp(along_mm, steps, column) for column in (*self.points_mm.T, *self.normals.T))
         return np.stack([x + aside_mm * nx, y + aside_mm * ny], axis=-1)
 
+    def extended(self, by_mm: float) -> "Axis":
+        """Return the axis with straight continuations at both ends."""
+        return _axis(_extended(self.points_mm, by_mm), straight=self.straight)
+
     def direction_at(self, along_mm: float) -> FloatArray:
         """Return the unit tangent (2,) at `along_mm`."""
         index = int(np.clip(round(along_mm / STEP_MM), 0, len(self.directions) - 1))
@@ -166,15 +170,22 @@ def smooth_axis(
     points = _ordered(points_mm)
     line = _straight_line(points, straight_within_mm)
     curve = line if line is not None else _spline(points, wavelength_mm)
+    return _axis(_extended(curve, extend_mm), straight=line is not None)
+
+
+def _extended(curve: FloatArray, by_mm: float) -> FloatArray:
+    """Return a curve in equal steps with straight continuations at both ends."""
     first, last = curve[1] - curve[0], curve[-1] - curve[-2]
-    n = round(extend_mm / STEP_MM)
-    steps = np.arange(1, n + 1)[:, None] * STEP_MM
+    steps = np.arange(1, round(by_mm / STEP_MM) + 1)[:, None] * STEP_MM
     before = curve[0] - steps[::-1] * first / np.linalg.norm(first)
     after = curve[-1] + steps * last / np.linalg.norm(last)
-    curve = np.concatenate([before, curve, after])
+    return np.concatenate([before, curve, after])
+
+
+def _axis(curve: FloatArray, *, straight: bool) -> Axis:
     tangent = np.gradient(curve, axis=0)
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True)
-    return Axis(points_mm=curve, directions=tangent, straight=line is not None)
+    return Axis(points_mm=curve, directions=tangent, straight=straight)
 
 
 def _ordered(points: FloatArray) -> FloatArray:

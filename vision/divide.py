@@ -45,6 +45,7 @@ _MIDDLE = 0.25
 """Of the width, to either side."""
 _LOPSIDED = 1.15
 """Sides farther from the middle than this many times the other one's distance are not a bead's."""
+_CUT_MM, _MORE_MM = 0.5, 20.0
 _EITHER = 0.5
 """How sure it is that what may be a stopper of a rod is one, and not a bead."""
 _NO_ROW = 0.3
@@ -124,13 +125,16 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         height, strip, flanks = _look(view, axis, half, widest=1.15)
         if axis.straight or _off_centre(flanks, half) < _CENTRED:
             break
-    inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
-    likely = _in_the_middle(inside, strip.aside_mm, flanks)
-    wide = straighten(scene.photo, scene.camera, axis, half_mm=REACH * half, height_mm=height)
-    seen = strand_map(wide, scene.camera.centre_mm, half_mm=half, height_mm=height)
-    beads = beads_on(seen)
+    seen, beads = _beads_along(scene, axis, half, height)
+    if beads and _cut_short(beads, axis):  # the course ended among beads: follow it further
+        _, _, flanks = _look(view, axis.extended(_MORE_MM), half, widest=1.15)
+        axis, half = _recentred(axis.extended(_MORE_MM), flanks)
+        height, strip, flanks = _look(view, axis, half, widest=1.15)
+        seen, beads = _beads_along(scene, axis, half, height)
     if not beads:
         return None
+    inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
+    likely = _in_the_middle(inside, strip.aside_mm, flanks)
     segments = with_stoppers(beads, flanks.width_mm) if axis.straight else beads
     likely = (likely + seen.at_steps(seen.between, len(likely))) / 2
     widths = seen.widths_mm(len(likely))
@@ -153,6 +157,19 @@ def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None
         shown=_along(axis, top, shown, reach_mm=_ASIDE * half),
         seen=seen,
     )
+
+
+def _beads_along(scene: Scene, axis: Axis, half: float, height: float) -> tuple[StrandMap, list[Segment]]:
+    """Return what the network of strands sees along an axis, and the beads that it divides into."""
+    wide = straighten(scene.photo, scene.camera, axis, half_mm=REACH * half, height_mm=height)
+    seen = strand_map(wide, scene.camera.centre_mm, half_mm=half, height_mm=height)
+    return seen, beads_on(seen)
+
+
+def _cut_short(beads: list[Segment], axis: Axis) -> bool:
+    """Return whether an axis ends within a bead: others may follow."""
+    room = min(beads[0].start_mm, (len(axis.points_mm) - 1) * STEP_MM - beads[-1].end_mm)
+    return room < _CUT_MM
 
 
 def _look(view: View, axis: Axis, half: float, *, widest: float) -> tuple[float, Strip, Flanks]:
