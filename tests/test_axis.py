@@ -105,6 +105,14 @@ def test_strip_coordinates_lie_aside_of_the_curve() -> None:
     assert axis.direction_at(1e6) == pytest.approx(axis.directions[-1])
 
 
+def test_a_course_whose_end_leaves_the_line_is_a_wires() -> None:
+    x = np.linspace(0.0, 150.0, 300)
+    rod = np.column_stack([x, np.zeros(300)])
+    assert smooth(rod).straight
+    hooked = np.column_stack([x, np.clip(x - 142.0, 0, None) * 0.7])
+    assert not smooth(hooked).straight
+
+
 def test_an_axis_goes_straight_on_at_both_ends() -> None:
     axis = smooth(arc(60.0, 90.0))
     longer = axis.extended(12.0)

@@ -27,6 +27,7 @@ _LONGEST_GAP_MM, _LONGEST_SURE_GAP_MM = 20.0, 60.0
 """Free string before what may be a bead, and before what surely is one: spaced beads lie an inch or two apart
 (common practice, no source)."""
 _MOSTLY_SURE = 0.5
+_END_SHARE = 4.0
 _SMALLEST_PART_MM2, _SMALLEST_STRAND_MM2 = 3.0, 20.0
 
 
@@ -207,14 +208,21 @@ def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
         spread = max(1.4826 * float(np.median(np.abs(aside))), 0.02)
         weight = 1 / (1 + (aside / (2 * spread)) ** 2)
     reach = (points - middle) @ direction
-    bow = np.polynomial.Polynomial.fit(reach, aside, 2, w=weight)
-    sag = abs(bow.convert().coef[2]) * (np.ptp(reach) / 2) ** 2
-    if 1.4826 * np.median(np.abs(aside)) > within_mm / 2 or sag > within_mm:
+    bow = np.polynomial.polynomial.polyfit(reach, aside, 2, w=weight)
+    sag = abs(float(bow[2])) * (np.ptp(reach) / 2) ** 2
+    # an end that leaves the line is a wire's, however straight the rest
+    ends = (np.abs(np.median(aside[side])) for side in _end_stretches(reach, _END_SHARE * within_mm))
+    if 1.4826 * np.median(np.abs(aside)) > within_mm / 2 or sag > within_mm or max(ends) > 2 * within_mm:
         return None
     if (points[-1] - points[0]) @ direction < 0:
         direction, reach = -direction, -reach
     steps = np.arange(reach.min(), reach.max() + STEP_MM, STEP_MM)
     return middle + steps[:, None] * direction
+
+
+def _end_stretches(reach: FloatArray, length: float) -> tuple[Mask, Mask]:
+    """Return which points lie within a length of either end."""
+    return reach <= reach.min() + length, reach >= reach.max() - length
 
 
 def _spline(points: FloatArray, wavelength_mm: float) -> FloatArray:
