@@ -18,7 +18,7 @@ _WEAK = 0.5
 """Share of the variation across an edge that a step must explain."""
 _BOUNDARY_HEIGHT_U = 0.2
 """Standard uncertainty of the height at which two beads are seen to part, as a share of their radius."""
-_SHAPE_U_ACROSS, SHAPE_U_ALONG = 0.003, 0.008
+_SHAPE_U_ACROSS, SHAPE_U_ALONG = 0.003, 0.005
 """Relative: no bead is quite the solid it is taken for."""
 _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
 _UNCLEAR = 0.6
