@@ -166,6 +166,14 @@ def test_spaced_beads_are_one_strand_where_they_surely_are_beads(
     assert len(rough_axes(drawn(*stations, sure=sure))) == strands
 
 
+@pytest.mark.parametrize(("at", "strands"), [((185.0, 66.0), 1), ((150.0, 95.0), 2), ((90.0, 95.0), 2)])
+def test_a_bead_beside_a_strand_is_not_on_it(at: tuple[float, float], strands: int) -> None:
+    """Ahead of an end it follows; aside of the end, or of the middle, 30 mm off, it lies beside."""
+    strand = np.array([[40.0, 60.0], [150.0, 60.0]])
+    stray = np.array([at, np.add(at, (6.0, 0.0))])
+    assert len(rough_axes(drawn(strand, stray, sure=True))) == strands
+
+
 def test_what_lies_far_off_is_another() -> None:
     near, far = (np.array([[40.0, y], [140.0, y]]) for y in (40.0, 110.0))
     assert len(rough_axes(drawn(near, far))) == 2

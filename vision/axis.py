@@ -23,9 +23,11 @@ STEP_MM = 0.1
 """Spacing of points along the curve."""
 _THINNEST_BEAD_MM = 2.0
 """What is narrower is wire, rod or a line on the table."""
-_LONGEST_GAP_MM, _LONGEST_SURE_GAP_MM = 20.0, 60.0
+_LONGEST_GAP_MM, _LONGEST_SURE_GAP_MM = 20.0, 50.0
 """Free string before what may be a bead, and before what surely is one: spaced beads lie an inch or two apart
 (common practice, no source)."""
+_AHEAD = 0.8
+"""Cosine of the angle, 37 degrees, by which a string may turn in a longer gap."""
 _MOSTLY_SURE = 0.5
 _END_SHARE = 4.0
 _SMALLEST_PART_MM2, _SMALLEST_STRAND_MM2 = 3.0, 20.0
@@ -98,7 +100,7 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
     for seed in seeds:
         if taken[seed]:
             continue
-        chain, members = _linked(labels, reach, seed)
+        chain, members = _linked(labels, reach, seed, _LONGEST_GAP_MM * blocks.per_mm)
         taken[list(members)] = True
         depth = ndimage.distance_transform_edt(chain)
         half = float(np.percentile(depth[depth > 0], 97)) / blocks.per_mm
@@ -106,20 +108,42 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
     return found
 
 
-def _linked(labels: NDArray[np.integer[Any]], reach: FloatArray, seed: int) -> tuple[Mask, set[int]]:
-    """Join to the seed all parts that follow each other, each within its own `reach`, by straight lines."""
+def _linked(
+    labels: NDArray[np.integer[Any]], reach: FloatArray, seed: int, near: float
+) -> tuple[Mask, set[int]]:
+    """Join to the seed all parts that follow each other, each within its own `reach`, by straight lines.
+
+    What is farther than `near` must lie ahead of an end of what is joined already: else it lies beside.
+    """
     chain, members = labels == seed, {seed}
+    beside: set[int] = set()
     for _ in range(len(reach)):
         away, nearest = ndimage.distance_transform_edt(~chain, return_indices=True)
-        near = (away <= reach[labels]) & ~np.isin(labels, list(members))
-        if not near.any():
+        follows = (away <= reach[labels]) & ~np.isin(labels, list(members | beside))
+        if not follows.any():
             break
-        y, x = np.unravel_index(int(np.argmin(np.where(near, away, np.inf))), away.shape)
+        y, x = np.unravel_index(int(np.argmin(np.where(follows, away, np.inf))), away.shape)
         y0, x0 = nearest[:, y, x]
-        joined = (chain | (labels == labels[y, x])).astype(np.uint8)
+        part = int(labels[y, x])
+        if away[y, x] > near and not _ahead(chain, (int(x0), int(y0)), (int(x), int(y)), near):
+            beside.add(part)
+            continue
+        joined = (chain | (labels == part)).astype(np.uint8)
         cv2.line(joined, (int(x), int(y)), (int(x0), int(y0)), 1, 2)
-        chain, members = joined > 0, members | {int(labels[y, x])}
+        chain, members = joined > 0, members | {part}
+        beside.clear()
     return chain, members
+
+
+def _ahead(chain: Mask, end: tuple[int, int], point: tuple[int, int], near: float) -> bool:
+    """Return whether a point lies about where the chain, `end` its nearest cell, points to."""
+    rows, columns = np.nonzero(chain)
+    off = np.column_stack([columns, rows]) - end
+    close = off[np.hypot(*off.T) < near]
+    way, to = -close.mean(axis=0), np.subtract(point, end)
+    along, across = (np.std(close @ line) for line in (way, way[::-1] * (1, -1)))
+    at_an_end = along > across or len(close) == len(off)
+    return bool(at_an_end and way @ to > _AHEAD * np.hypot(*way) * np.hypot(*to))
 
 
 def _longest_path(mask: Mask) -> FloatArray:
