@@ -85,6 +85,17 @@ def test_beads_of_one_shape_in_several_sizes_are_as_long_as_their_widths_say() -
     assert found.along_mm[-1] == pytest.approx(lengths[-1], abs=0.15)
 
 
+def test_turned_cubes_tell_nothing_of_their_lengths() -> None:
+    """Cubes of several sizes show widths of 1 to 1.41 times their length, as they happen to lie."""
+    rng = np.random.default_rng(8)
+    lengths = rng.choice([8.0, 10.0, 12.0, 14.0], 20)
+    turn = rng.uniform(0, np.pi / 2, 20)
+    edges = np.concatenate([[0.0], np.cumsum(lengths)])
+    found = measured(edges, width_mm=lengths * (np.cos(turn) + np.sin(turn)))
+    assert not found.uniform
+    assert found.along_mm == pytest.approx(lengths, abs=0.01)
+
+
 @pytest.mark.parametrize("count", [1, 2, 3])
 def test_few_beads(count: int) -> None:
     found = measured(5.0 + 8.0 * np.arange(count + 1))

@@ -16,6 +16,9 @@ _UNIFORM_CV = 0.1
 """Robust coefficient of variation below which the beads of a strand are taken for one kind."""
 _DIFFERENT, _MOSTLY = 0.12, 0.8
 """A bead whose length is off by this share is another kind; a strand is of one kind where most are alike."""
+_SHAPE_CV = 0.06
+"""The same of the ratio of length to width, of beads of one shape in several sizes: cubes that lie turned
+show widths that scatter more, and tell nothing of their lengths."""
 _FEWEST = 4
 _ODD = 4.0
 _OWN_LEAST, _OWN_MOST = 0.003, 0.015
@@ -133,7 +136,8 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
     # widths add nothing where lengths agree among themselves as well as with them
     uniform = count >= _FEWEST and _alike(raw[inner] / mean[inner])
     uniform &= _spread(raw[inner] / mean[inner]) <= _AS_WELL * _spread(raw[inner] / shaped[inner]) + _LITTLE
-    if not uniform and (count < _FEWEST or not _alike(raw[inner] / shaped[inner])):
+    of_one_shape = count >= _FEWEST and _alike(raw[inner] / shaped[inner])
+    if not uniform and not (of_one_shape and _spread(raw[inner] / shaped[inner]) < _SHAPE_CV):
         return _unrelated(raw, gaps, width)
     expected = mean if uniform else shaped
     spread = _spread(raw[inner] / expected[inner])
