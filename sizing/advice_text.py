@@ -29,9 +29,6 @@ def advice_lines(advice: Advice) -> list[str]:
     if advice.finer is not None:
         change = _change_or_leave(advice.finer)
         lines.append(f"  Nearer, but out of pattern: {change}: {_outcome(advice, advice.finer)}.")
-    if advice.in_colour is not None:
-        change = _change_or_leave(advice.in_colour)
-        lines.append(f"  {_order(advice)}; to keep that: {change}: {_outcome(advice, advice.in_colour)}.")
     return lines + [f"  {note}" for note in notes(advice)]
 
 
@@ -42,6 +39,7 @@ def notes(advice: Advice) -> list[str]:
         _tight(advice),
         _gaps(advice),
         _odd(advice),
+        _colours(advice),
         *_thickness(advice),
         *_assumed(advice),
     ]
@@ -75,13 +73,6 @@ def advice_fields(advice: Advice) -> dict[str, object]:
         "sentence": headline(advice),
         "notes": notes(advice),
     }
-
-
-def _order(advice: Advice) -> str:
-    """Name the order of the colours."""
-    if advice.colours and advice.colours.repeat:
-        return f"The colours repeat every {advice.colours.repeat} beads"
-    return "The colours mirror each other about the centre"
 
 
 def _change_or_leave(option: Option) -> str:
@@ -176,6 +167,16 @@ def _odd(advice: Advice) -> str:
         return ""
     named = f"{'Bead' if len(odd) == 1 else 'Beads'} {_runs(odd)}"
     return f"{named} differ{'s' if len(odd) == 1 else ''} from the rest; the change is in the usual ones."
+
+
+def _colours(advice: Advice) -> str:
+    """Say which change keeps the order of the colours."""
+    if advice.colours is None or advice.in_colour is None:
+        return ""
+    repeat = advice.colours.repeat
+    order = f"repeat every {repeat} beads" if repeat else "mirror each other about the centre"
+    change = _change_or_leave(advice.in_colour)
+    return f"The colours {order}; to keep that: {change}: {_outcome(advice, advice.in_colour)}."
 
 
 def _thickness(advice: Advice) -> list[str]:

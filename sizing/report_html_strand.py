@@ -145,8 +145,6 @@ def _lengths(strand: Strand) -> list[Table]:
 
 def _ways(advice: Advice) -> list[Way]:
     options = [advice.best, advice.beyond, advice.as_is, advice.finer]
-    if advice.in_colour and advice.in_colour.change_beads not in (advice.best.change_beads, 0):
-        options.append(advice.in_colour)
     return [Way(outcome=each, how=_how(each), u95_mm=advice.u95_mm) for each in options if each]
 
 

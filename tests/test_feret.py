@@ -3,10 +3,10 @@
 import cv2
 import numpy as np
 import pytest
+from ellipsoid import ellipsoid_outline
 
 from vision.feret import DIRECTIONS, Section, directions, smallest
 from vision.heights import judge_build
-from vision.solid import ellipsoid_outline
 
 CAMERA = np.array([0.0, 0.0, 300.0])
 EXACT_MM = 0.003

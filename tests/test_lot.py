@@ -8,6 +8,7 @@ from typing import cast
 import cv2
 import numpy as np
 import pytest
+from ellipsoid import ellipsoid_outline
 
 from vision import locate
 from vision.beadmap import BeadMap, bead_map
@@ -20,7 +21,6 @@ from vision.lot import loose_beads
 from vision.orthophoto import Orthophoto
 from vision.records import LooseBead, Photo
 from vision.sheet import SHEETS
-from vision.solid import ellipsoid_outline
 
 SHEET = SHEETS["mat-a4"]
 SIZE_PX = (2100, 1500)

@@ -5,10 +5,11 @@ import math
 import cv2
 import numpy as np
 import pytest
+from ellipsoid import ellipsoid_outline
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vision.solid import ellipsoid_outline, radius_from_tangents, section_angles
+from vision.solid import radius_from_tangents, section_angles
 
 SIZES = st.floats(2.0, 20.0)
 HEIGHTS = st.floats(150.0, 600.0)

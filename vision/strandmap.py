@@ -1,7 +1,7 @@
 """Where along a straightened strand each bead begins and ends, and how wide it is, as a network sees it.
 
 Notches, seams, glints, facets and shadows all speak of where beads part, and no rule weighs them right for
-every look. A network that has seen a thousand drawn strands pulled straight does. It is shown under which
+every look. A network that has seen thousands of drawn strands pulled straight does. It is shown under which
 slant each place is seen, too: a seam on top of a bead does not lie above the place where beads touch.
 """
 

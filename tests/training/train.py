@@ -19,6 +19,7 @@ from torch.nn import functional
 
 CROP, BATCH = 256, 48
 LAYERS = 5
+TAIL = 4.0  # degrees of freedom: errors have wider tails than the normal distribution
 HELD_BACK = 40  # of the samples: one in so many is never learnt from
 DEVICE = "cuda" if torch.cuda.is_available() else "cpu"
 
@@ -160,6 +161,12 @@ def judge(network: Network, pool: Pool) -> str:
         off += abs(found - count)
         beads += count
     return f"held {len(pool.held)} right {right} off {off} of {beads} overlap {np.mean(overlap):.3f}"
+
+
+def surprise(off: torch.Tensor, place: torch.Tensor, scale: torch.Tensor) -> torch.Tensor:
+    """Return the negative log likelihood of place and log scale told, but for a constant (Student's t)."""
+    pull = (off - place) ** 2 * torch.exp(-2 * scale)
+    return scale + (TAIL + 1) / 2 * torch.log1p(pull / TAIL)
 
 
 def export(network: Network, path: Path) -> None:

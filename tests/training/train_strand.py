@@ -11,14 +11,13 @@ import torch
 from network import STRAND_CHANNELS, STRAND_MAPS, Network
 from scipy.ndimage import find_objects, label
 from torch.nn import functional
-from train import DEVICE, newly_drawn, options, recoloured, teach
+from train import DEVICE, newly_drawn, options, recoloured, surprise, teach
 
 ACROSS, ROWS, COLUMNS, BATCH = 40, 128, 512, 40
 """The widest beads are about as many cells wide as the first says."""
 BUMP = 1.5  # standard deviation, in cells, of the mark at a bead's end
 MIDDLE = slice(48, 80)  # rows about the string
 HEART = 0.25  # of a bead's length, from either end: what lies between tells its size across
-TAIL = 4.0  # degrees of freedom: errors have wider tails than the normal distribution
 LEAST_CELLS = 2.0
 SIZE_WEIGHT = 0.05
 
@@ -138,8 +137,7 @@ def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
     ends = functional.binary_cross_entropy_with_logits(told[:, 0], marks[:, 0], reduction="none")
     far = (torch.sigmoid(told[:, 0]) - marks[:, 0]).abs()
     between = functional.binary_cross_entropy_with_logits(told[:, 1], marks[:, 1], reduction="none")
-    pull = ((marks[:, 2] - told[:, 2]) * torch.exp(-told[:, 3])) ** 2
-    size = told[:, 3] + (TAIL + 1) / 2 * torch.log1p(pull / TAIL)
+    size = surprise(marks[:, 2], told[:, 2], told[:, 3])
     size = (size * marks[:, 3]).sum() / marks[:, 3].sum().clamp(min=1)
     return (weight * sure).mean() + (ends + 2 * far + 0.5 * between).mean() + SIZE_WEIGHT * size
 
