@@ -14,6 +14,9 @@ EXACT_MM = 0.003
 BEVELLED_MM = 0.2
 """A sharp cube is no bevelled one, towards the edge of the view (X / H = 0.3)."""
 
+OVAL_MM = (10.0, 8.0)
+OVAL_TOLERANCE_MM = 0.04
+
 COIN_REL = 0.008
 """A coin's thickness is known only as a share of its diameter."""
 
@@ -31,6 +34,14 @@ def on_bed(points: np.ndarray) -> np.ndarray:
 def ball(diameter: float, x: float, y: float = 0.0) -> Section:
     centre = np.array([x, y, diameter / 2])
     outline = ellipsoid_outline(centre, np.eye(3) * diameter / 2, CAMERA, points=1440)
+    return Section.of(on_bed(outline), CAMERA, 0.0)
+
+
+def oval(turn: float, x: float, y: float) -> Section:
+    """Return a bead of `OVAL_MM`, lying along a direction of its own."""
+    axis = np.array([np.cos(turn), np.sin(turn), 0.0])
+    axes = np.array([1.25 * axis, np.cross((0, 0, 1), axis), (0, 0, 1)]) * 4
+    outline = ellipsoid_outline(np.array([x, y, 4.0]), axes, CAMERA, points=1440)
     return Section.of(on_bed(outline), CAMERA, 0.0)
 
 
@@ -95,6 +106,14 @@ def test_lot_of_balls_is_judged_round_and_measured_true() -> None:
     build = judge_build([ball(8.0, x, y) for x, y in places()], flat=None)
     assert not build.flat
     assert build.widths == pytest.approx(8.0, abs=0.02)
+
+
+def test_lying_ovals_of_one_shape_are_judged_as_high_as_wide() -> None:
+    # each alone could be a flatter oval seen aslant: that all have one length over width tells
+    build = judge_build([oval(k, x, y) for k, (x, y) in enumerate(places(30))], flat=None)
+    assert build.half_height == pytest.approx(OVAL_MM[1] / 2, rel=0.1)
+    assert build.widths.max(axis=1) == pytest.approx(OVAL_MM[0], abs=OVAL_TOLERANCE_MM)
+    assert [smallest(w) for w in build.widths] == pytest.approx([OVAL_MM[1]] * 30, abs=OVAL_TOLERANCE_MM)
 
 
 def test_coins_are_judged_flat_and_keep_their_diameters() -> None:

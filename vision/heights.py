@@ -3,7 +3,8 @@
 A ball shows the camera more of its far side the further out it lies, a coin does not: towards the edge
 of the view outlines of balls stretch away from the camera's foot (facts: by sqrt(1 + X^2 / (H (H - d)))).
 Every way that beads can be built predicts how much; the right one leaves sizes that know nothing of
-that direction. The ways are weighed by this evidence, and what they disagree on is doubt.
+that direction, and beads of one kind, however they lie, the same length over width. The ways are weighed
+by this evidence, and what they disagree on is doubt.
 """
 
 from dataclasses import dataclass
@@ -29,8 +30,11 @@ _LEAST_SCATTER = 0.006
 _FARTHEST_OUTLIER = 12.0
 _PROFILE_DOUBT = 0.12
 """Of the height over the size, where a bead is no ball: its profile is taken for an ellipse."""
-_CAUTION = 0.5
-"""Beads err together (one edge model, one camera), so their number counts half."""
+_CAUTION, _ALIKE_CAUTION = 0.5, 0.2
+"""Beads err together (one edge model, one camera), so their number counts half, and less where it is also
+taken for granted that they are of one kind."""
+_LEAST_UNLIKE = 0.012
+_UNLIKE_OUTLIER = 2.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +89,7 @@ def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool) -> Buil
     widths = np.array([[w for w, _ in row] for row in solved])
     halves = np.array([[b for _, b in row] for row in solved])
     away = np.array([_away(s) for s in sections])
-    evidence = np.array([_evidence(w, away) for w in widths])
+    evidence = np.array([_evidence(w, away) + _evidence_alike(w) for w in widths])
     weight = prior * np.exp(evidence - evidence[prior > 0].max())
     weight /= weight.sum()
     mean = np.einsum("h,hbd->bd", weight, widths)
@@ -188,3 +192,15 @@ def _evidence(widths: FloatArray, away: FloatArray) -> float:
     scatter = np.hypot(_LEAST_SCATTER, 1.4826 * np.median(np.abs(askew - back) / mean))
     squares = ((out - across) / mean / scatter) ** 2
     return float(-0.5 * _CAUTION * np.sum(np.minimum(squares, _FARTHEST_OUTLIER)))
+
+
+def _evidence_alike(widths: FloatArray) -> float:
+    """Return the log-likelihood that beads are of one shape, by the scatter of their length over width.
+
+    Long beads lie in all directions: what the view adds to one's length it adds to another's width.
+    """
+    aspect = np.log(widths.max(axis=1) / widths.min(axis=1))
+    apart = np.abs(aspect - np.median(aspect))
+    least, most = _LEAST_UNLIKE, _UNLIKE_OUTLIER * 1.4826 * float(np.median(apart))
+    variance = float(np.mean(np.minimum(apart, most) ** 2)) + least**2
+    return -0.5 * _ALIKE_CAUTION * len(widths) * float(np.log(variance))
