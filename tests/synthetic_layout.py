@@ -20,10 +20,11 @@ RUBBER = {"look": "opaque", "colour": (0.03, 0.03, 0.035)}
 
 @dataclass(kw_only=True)
 class Layout:
-    """Bodies put on the bed; each bead with its row of truth."""
+    """Bodies put on the bed, the beads first; each bead with its row of truth."""
 
     bodies: list[Body] = field(default_factory=list)
     truth: list[dict] = field(default_factory=list)
+    kinds: list[tuple[str, str]] = field(default_factory=list)  # shape and look of each loose bead
     strand_mm: float | None = None
     closed_up_mm: float | None = None
 
@@ -256,6 +257,7 @@ def loose(
         plans.append(plan + xy)
         centre = world(xy, z)
         layout.bodies.append(bead.body(turn, centre))
+        layout.kinds.append((bead.shape, bead.look))
         widest, narrowest = ferets(bead.solid, turn)
         row = {"xy": [float(v) for v in xy], "z": float(z), "max_feret_mm": widest, "min_feret_mm": narrowest}
         layout.truth.append({**row, "design_mm": bead.size})

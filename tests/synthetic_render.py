@@ -12,6 +12,7 @@ from synthetic_looks import GLASSY, Body, Hits, shade
 
 TILE_PX = 80
 GROUND_GRID, BODY_GRID = 2, 3  # rays a pixel, each way
+COARSE = 6  # pixels each way to a ray, where nothing is looked at
 SHADOW_PER_MM = 5.0
 SHADOW_RAYS = 80  # fewer leave steps in a half shadow, which no window makes
 
@@ -73,9 +74,17 @@ def _fill(image: Image, polygon: Array, value: float) -> None:
 
 
 def render(
-    camera: Camera, ground: Ground, bodies: Sequence[Body], *, only: Sequence["Box"] | None = None
+    camera: Camera,
+    ground: Ground,
+    bodies: Sequence[Body],
+    *,
+    only: Sequence["Box"] | None = None,
+    grid: int = BODY_GRID,
 ) -> Image:
-    """Linear RGB, shape (H, W, 3), area sampled; with `only`, black farther from these boxes than a tile."""
+    """Linear RGB, shape (H, W, 3), area sampled; with `only`, coarse farther from these boxes than a tile.
+
+    What of a pixel shows a body is sampled by `grid` x `grid` rays.
+    """
     width, height = camera.size_px
     image = np.zeros((height, width, 3), np.float32)
     boxes = [_box(camera, body) for body in bodies]
@@ -83,9 +92,10 @@ def render(
         for left in range(0, width, TILE_PX):
             tile = (left, top, min(left + TILE_PX, width), min(top + TILE_PX, height))
             if only is not None and not any(_meet(box, tile) for box in only):
+                image[top : tile[3], left : tile[2]] = _draw_coarse(camera, ground, tile)
                 continue
             near = [(body, box) for body, box in zip(bodies, boxes, strict=True) if _meet(box, tile)]
-            drawn = _draw_tile(camera, ground, near, tile) if near else _draw_bare(camera, ground, tile)
+            drawn = _draw_tile(camera, ground, near, tile, grid) if near else _draw_bare(camera, ground, tile)
             image[top : tile[3], left : tile[2]] = drawn
     return image
 
@@ -97,6 +107,15 @@ def _draw_bare(camera: Camera, ground: Ground, tile: Box) -> Image:
     """Nothing but ground."""
     rays = _grid(camera, tile, GROUND_GRID)
     return _averaged(ground.radiance(np.array(camera.origin), rays), GROUND_GRID)
+
+
+def _draw_coarse(camera: Camera, ground: Ground, tile: Box) -> Image:
+    """Nothing but ground, one ray to a block of pixels."""
+    x, y = (np.arange(tile[k] + (COARSE - 1) / 2, tile[k + 2], COARSE) for k in (0, 1))
+    seen = ground.radiance(np.array(camera.origin), camera.rays(*np.meshgrid(x, y)))
+    whole = np.repeat(np.repeat(seen, COARSE, axis=0), COARSE, axis=1)
+    rows, columns = tile[3] - tile[1], tile[2] - tile[0]
+    return np.pad(whole, ((0, COARSE), (0, COARSE), (0, 0)), mode="edge")[:rows, :columns]
 
 
 def _grid(camera: Camera, box: Box, grid: int) -> Array:
@@ -123,9 +142,9 @@ def _meet(a: Box, b: Box) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
-def _draw_tile(camera: Camera, ground: Ground, near: list[tuple[Body, Box]], tile: Box) -> Image:
+def _draw_tile(camera: Camera, ground: Ground, near: list[tuple[Body, Box]], tile: Box, grid: int) -> Image:
     """Nearest surface of every ray of one tile."""
-    rays = _grid(camera, tile, BODY_GRID)
+    rays = _grid(camera, tile, grid)
     colour = ground.radiance(np.array(camera.origin), rays).astype(float)
     depth = np.full(rays.shape[:2], np.inf)
     winner = np.full(rays.shape[:2], -1)
@@ -133,8 +152,8 @@ def _draw_tile(camera: Camera, ground: Ground, near: list[tuple[Body, Box]], til
     for k, (body, box) in enumerate(near):
         rows, cols = (
             slice(
-                (max(box[i], tile[i]) - tile[i]) * BODY_GRID,
-                (min(box[i + 2], tile[i + 2]) - tile[i]) * BODY_GRID,
+                (max(box[i], tile[i]) - tile[i]) * grid,
+                (min(box[i + 2], tile[i + 2]) - tile[i]) * grid,
             )
             for i in (1, 0)
         )
@@ -157,7 +176,7 @@ def _draw_tile(camera: Camera, ground: Ground, near: list[tuple[Body, Box]], til
                 body=body, origins=origins, rays=own_rays, near=depth[rows, cols][mine], far=far[mine]
             )
             colour[rows, cols][mine] = shade(hits, ground)
-    return _averaged(np.minimum(colour, 4.0).astype(np.float32), BODY_GRID)
+    return _averaged(np.minimum(colour, 4.0).astype(np.float32), grid)
 
 
 def expose(image: Image, sensor: Sensor, rng: np.random.Generator) -> NDArray[np.uint8]:

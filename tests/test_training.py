@@ -3,12 +3,13 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
+import bead_samples
 import numpy as np
 import pytest
 import samples
 import strand_samples
 import synthetic
-from bead_samples import measured
+from bead_samples import BeadSample, draw_lot, measured
 from samples import Sample, any_scene, draw_sample
 from strand_samples import StrandSample, draw_strand
 from synthetic_scene import Scene
@@ -19,6 +20,8 @@ SIZE_PX = (640, 480)
 """Small, to be drawn in a second."""
 HALF = 128
 TOUCHING_CELLS = 2
+LOT_SEED = 6
+OUTLINE_REL, ROUGHLY_REL = 0.05, 0.15
 SEEN_WIDER = 0.12
 """Nearer to the camera than the bed, aslant and with facets: how much wider than across the string."""
 
@@ -117,3 +120,28 @@ def test_the_programs_camera_sees_what_the_drawings_camera_sees(seed: int) -> No
     expected = drawn.project(points * (1, -1, 1))
     assert measured(drawn).project(points) == pytest.approx(expected, abs=1e-6)
     assert measured(drawn).centre_mm == pytest.approx(np.array(drawn.origin) * (1, -1, 1))
+
+
+@pytest.fixture(scope="module")
+def beads(few_pixels: None) -> BeadSample:  # noqa: ARG001
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bead_samples, "_SIZES_PX", (SIZE_PX,))
+        drawn = draw_lot(LOT_SEED)
+    assert drawn is not None
+    return drawn
+
+
+def test_each_loose_bead_has_its_picture_facts_and_errors(beads: BeadSample) -> None:
+    count = len(beads.off)
+    assert count >= COUNT
+    assert beads.seen.shape == (count, 64, 64, 5)
+    assert beads.facts.shape == (count, 8)
+    assert np.isfinite(beads.facts).all()
+    assert beads.off.shape == (count, 2)
+
+
+def test_what_a_beads_size_is_off_by_is_what_its_outline_is_off_by(beads: BeadSample) -> None:
+    found, true = (beads.seen[..., layer].sum(axis=(1, 2), dtype=float) for layer in (3, 4))
+    apart = np.log(true / found) / 2 - beads.off.mean(axis=1)
+    assert np.median(np.abs(apart)) < OUTLINE_REL
+    assert np.median(np.abs(beads.off)) < ROUGHLY_REL

@@ -7,6 +7,7 @@ beside their measured outlines says by how much the sizes found from them are of
 """
 
 from dataclasses import dataclass, replace
+from typing import Self
 
 import cv2
 import numpy as np
@@ -48,6 +49,44 @@ class Found:
     measured: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """The window on the bed through which a bead is seen.
+
+    Attributes
+    ----------
+    middle_mm : ndarray, shape (2,)
+        World (x, y).
+    turn : ndarray, shape (2, 2)
+        Rows: its own x, away from the camera's foot, and its own y.
+    cell_mm : float
+        Side of a cell.
+    """
+
+    middle_mm: FloatArray
+    turn: FloatArray
+    cell_mm: float
+
+    @classmethod
+    def about(cls, bead: Found, camera: Camera) -> Self:
+        """Return the window of a bead."""
+        middle = _centroid(bead.outline_mm)
+        diameter = 2 * float(np.sqrt(cv2.contourArea(bead.outline_mm.astype(np.float32)) / np.pi))
+        away = middle - camera.centre_mm[:2]
+        way = away / max(float(np.linalg.norm(away)), 1e-9)
+        turn = np.array([way, [-way[1], way[0]]])
+        return cls(middle_mm=middle, turn=turn, cell_mm=_ROUND_ABOUT * diameter / CELLS)
+
+    def filled(self, outline_mm: FloatArray) -> Map:
+        """Return the share of each cell within an outline on the bed, shape (CELLS, CELLS)."""
+        cells = (outline_mm - self.middle_mm) @ self.turn.T / self.cell_mm + (CELLS - 1) / 2
+        fine = np.zeros((CELLS * _FINE, CELLS * _FINE), np.uint8)
+        points = (cells + 0.5) * _FINE - 0.5
+        cv2.fillPoly(fine, [np.rint(points * 256).astype(np.int32)], 255, shift=8)
+        share = cv2.resize(fine, (CELLS, CELLS), interpolation=cv2.INTER_AREA)
+        return np.asarray(share, dtype=np.float32) / np.float32(255)
+
+
 def close_up(rgb: ImageArray, camera: Camera, bead: Found, *, bed_height_mm: float) -> Map:
     """Return the picture of one bead that the network is shown, shape (CELLS, CELLS, 12).
 
@@ -55,17 +94,12 @@ def close_up(rgb: ImageArray, camera: Camera, bead: Found, *, bed_height_mm: flo
     holds, and what is the same all over: slant of the view along and square to the rows, how large the bead
     shows, how long it is, its doubts, its height, its size.
     """
-    middle = _centroid(bead.outline_mm)
-    area = cv2.contourArea(bead.outline_mm.astype(np.float32))
-    diameter = 2 * float(np.sqrt(area / np.pi))
-    away = middle - camera.centre_mm[:2]
-    way = away / max(float(np.linalg.norm(away)), 1e-9)
-    turn = np.array([way, [-way[1], way[0]]])
-    slants = turn @ away / (camera.centre_mm[2] - bed_height_mm)
-    cell = _ROUND_ABOUT * diameter / CELLS
-    per_mm = camera.px_per_mm(np.array([*middle, bed_height_mm]))
-    seen = _window(rgb, camera, (middle, turn, cell), bed_height_mm, fine=cell * per_mm)
-    inside = _filled((bead.outline_mm - middle) @ turn.T / cell + (CELLS - 1) / 2)
+    frame = Frame.about(bead, camera)
+    slants = frame.turn @ (frame.middle_mm - camera.centre_mm[:2]) / (camera.centre_mm[2] - bed_height_mm)
+    per_mm = camera.px_per_mm(np.array([*frame.middle_mm, bed_height_mm]))
+    seen = _window(rgb, camera, frame, bed_height_mm, fine=frame.cell_mm * per_mm)
+    inside = frame.filled(bead.outline_mm)
+    diameter = frame.cell_mm * CELLS / _ROUND_ABOUT
     largest, smallest = bead.sizes_mm
     facts = [
         *(2 * slants),
@@ -115,19 +149,11 @@ def _centroid(outline: FloatArray) -> FloatArray:
     return outline[0] + np.array([moments["m10"], moments["m01"]]) / max(moments["m00"], 1e-12)
 
 
-def _window(
-    rgb: ImageArray,
-    camera: Camera,
-    frame: tuple[FloatArray, FloatArray, float],
-    height_mm: float,
-    *,
-    fine: float,
-) -> Map:
+def _window(rgb: ImageArray, camera: Camera, frame: Frame, height_mm: float, *, fine: float) -> Map:
     """Return the colours in a window, (CELLS, CELLS, 3), each cell averaged over about `fine` pixels."""
-    middle, turn, cell = frame
     times = int(np.clip(round(fine), 1, _FINE))
-    at = (np.arange(CELLS * times) - (CELLS * times - 1) / 2) * cell / times
-    plane = middle + np.stack(np.meshgrid(at, at), axis=-1) @ turn
+    at = (np.arange(CELLS * times) - (CELLS * times - 1) / 2) * frame.cell_mm / times
+    plane = frame.middle_mm + np.stack(np.meshgrid(at, at), axis=-1) @ frame.turn
     pixels = camera.project(np.dstack([plane, np.full(plane.shape[:2], height_mm)])).astype(np.float32)
     low = np.clip(np.floor(pixels.min(axis=(0, 1))).astype(int) - 1, 0, np.array(rgb.shape[1::-1]) - 2)
     high = np.clip(np.ceil(pixels.max(axis=(0, 1))).astype(int) + 2, low + 2, rgb.shape[1::-1])
@@ -135,12 +161,3 @@ def _window(
     x, y = (pixels[..., k] - np.float32(low[k]) for k in (0, 1))
     seen = cv2.remap(part, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(cv2.resize(seen, (CELLS, CELLS), interpolation=cv2.INTER_AREA), dtype=np.float32)
-
-
-def _filled(outline: FloatArray) -> Map:
-    """Return the share of each cell within an outline in cells, shape (CELLS, CELLS)."""
-    fine = np.zeros((CELLS * _FINE, CELLS * _FINE), np.uint8)
-    points = (outline + 0.5) * _FINE - 0.5
-    cv2.fillPoly(fine, [np.rint(points * 256).astype(np.int32)], 255, shift=8)
-    share = cv2.resize(fine, (CELLS, CELLS), interpolation=cv2.INTER_AREA)
-    return np.asarray(share, dtype=np.float32) / np.float32(255)

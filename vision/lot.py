@@ -1,5 +1,6 @@
 """Loose beads on the bed: from photo and camera to caliper sizes with their doubt."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -41,6 +42,10 @@ _LONGEST_MM, _SLENDER = 25.0, 3.5
 round (common practice, no source)."""
 
 
+Traced = tuple[Outline, bool]
+"""An outline, and whether its parting from others is unsure."""
+
+
 def loose_beads(
     photo: Photo,
     camera: Camera,
@@ -79,7 +84,8 @@ def loose_beads(
         Nothing on the bed looks like a bead.
     """
     scene = Scene(photo=photo, camera=camera, sheet=sheet, scale=scale, bed_height_mm=bed_height_mm)
-    sights, sure = sight_all(scene)
+    traced, sure = trace_all(scene)
+    sights = sight_all(traced, scene)
     build = judge_build([s.section for s in sights], flat=flat)
     setting = Setting(
         camera=camera,
@@ -97,20 +103,23 @@ def loose_beads(
     return tuple(_numbered(beads)), build.flat, () if sure else (flags.UNSURE_COUNT,)
 
 
-def sight_all(scene: Scene) -> tuple[list[Sighting], bool]:
-    """Find and trace all beads; where most of the lot are ellipses to within the noise, all as ellipses.
+def trace_all(scene: Scene) -> tuple[list[Traced], bool]:
+    """Find and trace all beads, each with whether its parting from others is unsure.
 
     And return whether their number is certain: nothing is hardly parted or hardly likely, nor was left out
     though it may be a bead.
     """
-    camera, bed_height_mm = scene.camera, scene.bed_height_mm
     top, maps = look_from_above(scene)
     hinted = beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
     fragments = [f for f in hinted if f.likely > POSSIBLE]
-    outlines = trace(scene.photo, camera, top, fragments, maps.inside) if fragments else []
-    found = list(zip(outlines, (f.unsure for f in fragments), strict=True))
+    outlines = trace(scene.photo, scene.camera, top, fragments, maps.inside) if fragments else []
+    return list(zip(outlines, (f.unsure for f in fragments), strict=True)), not any(f.unsure for f in hinted)
+
+
+def sight_all(traced: Sequence[Traced], scene: Scene) -> list[Sighting]:
+    """Fit curves to the outlines of a lot; where most are ellipses to within the noise, all as ellipses."""
     ellipses, free = (
-        [s for pair in found if (s := _sight(pair, camera, bed_height_mm, ellipse=kind))]
+        [s for one in traced if (s := _sight(one, scene.camera, scene.bed_height_mm, ellipse=kind))]
         for kind in (True, False)
     )
     if not ellipses:
@@ -118,8 +127,7 @@ def sight_all(scene: Scene) -> tuple[list[Sighting], bool]:
             "the sheet is seen but no beads on it: lay them on the clear bed, away from its edges, "
             "in even light"
         )
-    sights = ellipses if _elliptic(ellipses, free) else free
-    return sights, not any(f.unsure for f in hinted)
+    return ellipses if _elliptic(ellipses, free) else free
 
 
 def _elliptic(ellipses: list[Sighting], free: list[Sighting]) -> bool:
@@ -131,11 +139,9 @@ def _elliptic(ellipses: list[Sighting], free: list[Sighting]) -> bool:
     return agree and (not free or float(np.median([s.curve.order for s in free])) < _CORNERED)
 
 
-def _sight(
-    found: tuple[Outline, bool], camera: Camera, bed_height_mm: float, *, ellipse: bool
-) -> Sighting | None:
+def _sight(traced: Traced, camera: Camera, bed_height_mm: float, *, ellipse: bool) -> Sighting | None:
     """Fit a curve to one outline on the plane of the bed; None where it is none, or a strip's."""
-    outline, unsure = found
+    outline, unsure = traced
     ground = camera.to_plane(outline.points_px, bed_height_mm)
     middle = ground.mean(axis=0)
     per_mm = camera.px_per_mm(np.array([*middle, bed_height_mm]))

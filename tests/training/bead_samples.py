@@ -4,26 +4,36 @@ python tests/training/bead_samples.py OUT_DIR --count 2000 --seed 1 --processes 
 """
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 import synthetic_camera
 from numpy.typing import NDArray
-from samples import Taken, any_scene, take, write_samples
+from samples import Taken, any_scene, silhouette, take, write_samples
 from synthetic_camera import Array
+from synthetic_looks import Body
 
 from vision.camera import Camera
-from vision.closeup import close_up
+from vision.closeup import Found, Frame, close_up
 from vision.doubt import Setting
 from vision.errors import NoBeadsError
 from vision.heights import judge_build
-from vision.lot import sight_all, sized
-from vision.network import Map
+from vision.lot import Traced, sight_all, sized, trace_all
 from vision.records import Photo
 from vision.scene import Scene
 from vision.sheet import SHEETS
 
+KINDS = 4
+"""Of beads in a photo: what makes the network wise is how many kinds it has seen, not how many beads."""
+_FEWEST = 5
+_ABOUT = 0.8
+_SIZES_PX = ((1512, 1134), (2016, 1512), (2016, 1512), (3000, 2250), (3000, 2250), (4032, 3024))
+_LARGEST_PX = 110
+"""More pixels across a bead take long to draw and show nothing more in so many cells."""
+_SHEET_MM = 300
+_TOGETHER = 0.2
 _NEAR = 0.25
 
 
@@ -33,8 +43,8 @@ class BeadSample:
 
     Attributes
     ----------
-    seen : ndarray, shape (B, CELLS, CELLS, 4), uint8
-        Colours, and what the measured outline holds.
+    seen : ndarray, shape (B, CELLS, CELLS, 5), uint8
+        Colours, what the measured outline holds, and what the true one does.
     facts : ndarray, shape (B, 8), float32
         The other channels, the same all over.
     off : ndarray, shape (B, 2), float32
@@ -47,57 +57,94 @@ class BeadSample:
 
 
 def draw_lot(seed: int) -> BeadSample | None:
-    """Draw one photo of loose beads, measure it, and compare; None where nothing is found."""
-    scene, taken = _drawn(seed)
+    """Draw one photo of loose beads, measure it, and compare; None where nothing is found.
+
+    Each kind of beads in it is measured as a lot of its own, now and then all together.
+    """
+    rng = np.random.default_rng([seed, 13])
+    scene, taken = _drawn(seed, rng)
     if not taken.layout.truth:
         return None
-    try:
-        sights, _ = sight_all(scene)
-    except NoBeadsError:
+    traced, _ = trace_all(scene)
+    nearest = [_nearest(one, scene, taken) for one in traced]
+    names = taken.layout.kinds
+    groups = [list(range(len(names)))] if rng.random() < _TOGETHER else _alike(names)
+    parts = []
+    for group in groups:
+        own = [one for one, bead in zip(traced, nearest, strict=True) if bead in group]
+        if len(own) >= _FEWEST:
+            parts += _compared(scene, taken, _measured(own, scene))
+    if not parts:
         return None
-    rows, columns = taken.rgb.shape[:2]
-    setting = Setting(
-        camera=scene.camera,
-        scale_rel_u=0.0,
-        bed_height_mm=taken.bed_z,
-        photo_size_px=(columns, rows),
-        page_mm=np.array(scene.sheet.page_mm) * scene.scale,
-    )
-    build = judge_build([s.section for s in sights], flat=None)
-    beads = [sized(sight, setting, (build, k)) for k, sight in enumerate(sights)]
-    windows = [close_up(taken.rgb, scene.camera, bead, bed_height_mm=taken.bed_z) for bead in beads]
-    found = np.array([[*bead.centre_mm[:2], *bead.sizes_mm] for bead in beads])
-    return _compared(taken, windows, found)
+    seen, facts, off = (np.array(layer) for layer in zip(*parts, strict=True))
+    return BeadSample(seen=seen, facts=facts, off=off)
 
 
-def _drawn(seed: int) -> tuple[Scene, Taken]:
+def _drawn(seed: int, rng: np.random.Generator) -> tuple[Scene, Taken]:
     plan = any_scene(seed, ("loose",))
-    taken = take(plan)
+    fit = [size for size in _SIZES_PX if plan.nominal_mm * size[0] / _SHEET_MM < _LARGEST_PX]
+    size = fit[rng.integers(len(fit))] if fit else _SIZES_PX[0]
+    plan = replace(plan, size_px=size, count=int(rng.integers(24, 44)))
+    taken = take(plan, about=_ABOUT, kinds=KINDS, compared=False)
     photo = Photo(name="drawn", rgb=taken.rgb)
     camera, sheet = measured(taken.camera), SHEETS[plan.sheet]
     bed = taken.bed_z
     return Scene(photo=photo, camera=camera, sheet=sheet, scale=plan.print_scale, bed_height_mm=bed), taken
 
 
-def _compared(taken: Taken, windows: list[Map], found: Array) -> BeadSample | None:
-    """Return the beads that are where one was drawn; `found`, shape (B, 4), is x, y and both sizes."""
-    truth = np.array([[*row["xy"], row["max_feret_mm"], row["min_feret_mm"]] for row in taken.layout.truth])
-    kept, off = [], []
-    for k, (x, y, *measured_mm) in enumerate(found):
-        apart = np.hypot(*(truth[:, :2] - (x, y)).T)
-        nearest = int(np.argmin(apart))
-        ratio = np.log(truth[nearest, 2:] / measured_mm)
-        if apart[nearest] < _NEAR * truth[nearest, 2:].min() and np.isfinite(ratio).all():
-            kept.append(k)
-            off.append(ratio)
-    if not kept:
-        return None
-    stack = np.array(windows)[kept]
-    return BeadSample(
-        seen=np.rint((stack[..., :4] + 0.5) * 255).astype(np.uint8),
-        facts=stack[:, 0, 0, 4:],
-        off=np.array(off, np.float32),
+def _alike(names: Sequence[tuple[str, str]]) -> list[list[int]]:
+    """Return the numbers of the beads of each kind."""
+    return [[k for k, name in enumerate(names) if name == kind] for kind in sorted(set(names))]
+
+
+def _nearest(one: Traced, scene: Scene, taken: Taken) -> int:
+    """Return the number of the bead whose outline that may be."""
+    middle = scene.camera.to_plane(one[0].points_px, scene.bed_height_mm).mean(axis=0)
+    apart = [math.dist(middle, row["xy"]) for row in taken.layout.truth]
+    return int(np.argmin(apart))
+
+
+def _measured(traced: Sequence[Traced], scene: Scene) -> list[tuple[Found, Setting]]:
+    """Return what the outlines of a lot tell of its sizes."""
+    try:
+        sights = sight_all(traced, scene)
+    except NoBeadsError:
+        return []
+    rows, columns = scene.photo.rgb.shape[:2]
+    setting = Setting(
+        camera=scene.camera,
+        scale_rel_u=0.0,
+        bed_height_mm=scene.bed_height_mm,
+        photo_size_px=(columns, rows),
+        page_mm=np.array(scene.sheet.page_mm) * scene.scale,
     )
+    build = judge_build([s.section for s in sights], flat=None)
+    return [(sized(sight, setting, (build, k)), setting) for k, sight in enumerate(sights)]
+
+
+Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32]]
+
+
+def _compared(scene: Scene, taken: Taken, found: list[tuple[Found, Setting]]) -> list[Row]:
+    """Return picture, facts and errors of the beads that are where one was drawn."""
+    truth = np.array([[*row["xy"], row["max_feret_mm"], row["min_feret_mm"]] for row in taken.layout.truth])
+    rows = []
+    for bead, setting in found:
+        apart = np.hypot(*(truth[:, :2] - bead.centre_mm[:2]).T)
+        nearest = int(np.argmin(apart))
+        ratio = np.log(truth[nearest, 2:] / bead.sizes_mm)
+        if apart[nearest] > _NEAR * truth[nearest, 2:].min() or not np.isfinite(ratio).all():
+            continue
+        picture = close_up(taken.rgb, scene.camera, bead, bed_height_mm=setting.bed_height_mm)
+        true = Frame.about(bead, scene.camera).filled(_true_outline(taken, taken.layout.bodies[nearest]))
+        seen = np.dstack([picture[..., :4] + 0.5, true])
+        rows.append((np.rint(seen * 255).astype(np.uint8), picture[0, 0, 4:], ratio.astype(np.float32)))
+    return rows
+
+
+def _true_outline(taken: Taken, body: Body) -> Array:
+    """Return the outline on the bed, y down, of the rays that touch a body."""
+    return silhouette(body, np.array(taken.camera.origin), taken.bed_z, bed_z=taken.bed_z) * (1, -1)
 
 
 def measured(camera: synthetic_camera.Camera) -> Camera:

@@ -1,5 +1,7 @@
 """Beds and tables of any colour and pattern, and harsher light than a careful maker chooses."""
 
+from functools import cached_property
+
 import cv2
 import numpy as np
 from synthetic_camera import Array
@@ -76,7 +78,7 @@ class AnyGround(Ground):
     cloth: Image | None = None
     table_cloth: Image | None = None
 
-    @property
+    @cached_property
     def bounce(self) -> Array:
         """Radiance that the bed throws back up at a bead, RGB."""
         if self.cloth is None:

@@ -50,6 +50,10 @@ class Network(nn.Module):
         return functional.pixel_shuffle(self.look(functional.pixel_unshuffle(seen - 0.5, 2)), 2)
 
     def look(self, cells: torch.Tensor) -> torch.Tensor:
+        """Return the maps, their two by two finer cells as channels."""
+        return self.head(self.levels(cells)[1])
+
+    def levels(self, cells: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
         """Go down to coarser cells and up again, each level seeing what lies round the finer ones."""
         kept = []
         for k, block in enumerate(self.down):
@@ -58,44 +62,38 @@ class Network(nn.Module):
         for k in reversed(range(len(self.up))):
             cells = functional.interpolate(cells, scale_factor=2.0, mode="nearest")
             cells = self.up[k](torch.cat([kept[k], cells], dim=1))
-        return self.head(cells)
+        return kept[-1], cells
 
 
-class Look(nn.Module):
+class Look(Network):
     """Pictures of single beads, shape (N, LOOK_CHANNELS, 64, 64), 0 to 1, to place and log scale, (N, 4).
 
-    By how much, as a logarithm, its largest and smallest size are off; and how well that is known.
+    By how much, as a logarithm, its largest and smallest size are off; and how well that is known. While it
+    learns, it also tells of each cell whether it truly shows the bead: so it learns where to look.
     """
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.channels, self.any_size = LOOK_CHANNELS, {0: "beads"}
-        widths = (32, 48, 72, 96, 128)
-        first = nn.Sequential(
-            nn.Conv2d(4 * LOOK_CHANNELS, widths[0], 3, padding=1, bias=False),
-            nn.BatchNorm2d(widths[0]),
-            nn.ReLU(inplace=True),
+    def __init__(self, *, wider: float = 1.0) -> None:
+        super().__init__(LOOK_CHANNELS, 1, wider=wider)
+        self.any_size = {0: "beads"}
+        coarse, fine = (int(WIDTHS[k] * wider) for k in (-1, 0))
+        self.numbers = nn.Sequential(
+            nn.Linear(2 * coarse + fine, 128), nn.ReLU(inplace=True), nn.Linear(128, 4)
         )
-        self.body = nn.Sequential(
-            first,
-            Block(widths[0], widths[1]),
-            nn.MaxPool2d(2),
-            Block(widths[1], widths[2]),
-            nn.MaxPool2d(2),
-            Block(widths[2], widths[3]),
-            nn.MaxPool2d(2),
-            Block(widths[3], widths[4]),
-        )
-        self.head = nn.Sequential(nn.Linear(2 * widths[-1], 128), nn.ReLU(inplace=True), nn.Linear(128, 4))
         with torch.no_grad():  # begin with: nothing is off, by a few per cent
-            self.head[-1].weight.mul_(0.1)
-            self.head[-1].bias.copy_(torch.tensor([0.0, 0.0, -3.5, -3.5]))
+            self.numbers[-1].weight.mul_(0.1)
+            self.numbers[-1].bias.copy_(torch.tensor([0.0, 0.0, -3.5, -3.5]))
 
     def forward(self, seen: torch.Tensor) -> torch.Tensor:
-        """Return two places and two log scales."""
-        return self.look(functional.pixel_unshuffle(seen - 0.5, 2))
+        """Return two places, two log scales, and the logits of all cells, shape (N, 4 + 64 x 64)."""
+        deep, fine = self.levels(functional.pixel_unshuffle(seen - 0.5, 2))
+        shown = functional.pixel_shuffle(self.head(fine), 2).flatten(1)
+        return torch.cat([self._told(deep, fine).float(), shown.float()], dim=1)
 
     def look(self, cells: torch.Tensor) -> torch.Tensor:
-        """Look at the whole picture, its middle and all of it."""
-        seen = self.body(cells)
-        return self.head(torch.cat([seen.mean(dim=(2, 3)), seen.amax(dim=(2, 3))], dim=1))
+        """Return two places and two log scales."""
+        return self._told(*self.levels(cells))
+
+    def _told(self, deep: torch.Tensor, fine: torch.Tensor) -> torch.Tensor:
+        with torch.autocast(deep.device.type, enabled=False):
+            pooled = [deep.mean(dim=(2, 3)), deep.amax(dim=(2, 3)), fine.float().mean(dim=(2, 3))]
+            return self.numbers(torch.cat([p.float() for p in pooled], dim=1))

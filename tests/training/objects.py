@@ -109,6 +109,13 @@ def any_kind(size: float, rng: np.random.Generator, *, loose: bool) -> Kind:
     )
 
 
+def many_beads(count: int, nominal_mm: float, kinds: int, rng: np.random.Generator) -> list[Bead]:
+    """Draw so many kinds, each of a size of its own, in one lot."""
+    sizes = nominal_mm * np.exp(rng.uniform(-0.35, 0.35, kinds))
+    drawn = [any_kind(float(size), rng, loose=True) for size in sizes]
+    return [_one(drawn[k % kinds], rng, grown=1.0) for k in range(count)]
+
+
 def any_beads(count: int, nominal_mm: float, rng: np.random.Generator, *, loose: bool) -> list[Bead]:
     """Draw a lot: of one kind, of one kind in several sizes, or of several kinds."""
     several = rng.random() < 0.35
@@ -117,24 +124,24 @@ def any_beads(count: int, nominal_mm: float, rng: np.random.Generator, *, loose:
     beads = []
     for _k in range(count):
         kind = kinds[rng.integers(len(kinds))]
-        solid, size = solid_of(kind, rng)
-        if graded:
-            grown = replace(kind, size=kind.size * float(rng.choice([0.6, 0.8, 1.0, 1.3])))
-            solid, size = solid_of(grown, rng)
-        tone = np.array(kind.colours[rng.integers(len(kind.colours))]) * rng.uniform(0.93, 1.05)
-        beads.append(
-            Bead(
-                solid=solid,
-                size=size,
-                look=kind.look,
-                colour=tuple(float(v) for v in np.clip(tone, 0, 0.98)),
-                seed=int(rng.integers(2**31)),
-                shape=kind.shape,
-                veins=kind.veins,
-                relief=kind.relief,
-            )
-        )
+        beads.append(_one(kind, rng, grown=float(rng.choice([0.6, 0.8, 1.0, 1.3])) if graded else 1.0))
     return beads
+
+
+def _one(kind: Kind, rng: np.random.Generator, *, grown: float) -> Bead:
+    """Return one bead of a kind, so many times its size."""
+    solid, size = solid_of(replace(kind, size=kind.size * grown), rng)
+    tone = np.array(kind.colours[rng.integers(len(kind.colours))]) * rng.uniform(0.93, 1.05)
+    return Bead(
+        solid=solid,
+        size=size,
+        look=kind.look,
+        colour=tuple(float(v) for v in np.clip(tone, 0, 0.98)),
+        seed=int(rng.integers(2**31)),
+        shape=kind.shape,
+        veins=kind.veins,
+        relief=kind.relief,
+    )
 
 
 def any_stopper(rod: float, rng: np.random.Generator) -> Bead:

@@ -15,11 +15,11 @@ import numpy as np
 import synthetic
 from grounds import any_ground, any_room
 from numpy.typing import NDArray
-from objects import any_beads, any_stopper, clutter
+from objects import any_beads, any_stopper, clutter, many_beads
 from synthetic_camera import Array, Camera
 from synthetic_layout import Bead, Layout, curve, loose, on_rod, on_wire
 from synthetic_looks import Body
-from synthetic_render import Box, Sensor, cast_shadow, expose, render
+from synthetic_render import BODY_GRID, GROUND_GRID, Box, Sensor, cast_shadow, expose, render
 from synthetic_scene import Scene, plan
 
 from vision.sheet import SHEETS
@@ -98,9 +98,12 @@ def any_scene(seed: int, modes: tuple[str, ...] = ("loose", "loose", "rod", "wir
     )
 
 
-def _beads_on(scene: Scene, bed_z: float, rng: np.random.Generator) -> Layout:
+def _beads_on(scene: Scene, bed_z: float, rng: np.random.Generator, kinds: int | None) -> Layout:
     area = synthetic._area(scene)  # noqa: SLF001  (the same room as in the tests' photos)
-    beads = any_beads(scene.count, scene.nominal_mm, rng, loose=scene.mode == "loose")
+    if kinds is None:
+        beads = any_beads(scene.count, scene.nominal_mm, rng, loose=scene.mode == "loose")
+    else:
+        beads = many_beads(scene.count, scene.nominal_mm, kinds, rng)
     if scene.mode == "loose":
         clump = float(rng.choice([0.0, rng.uniform(0, 1), 0.97]))
         if rng.random() < 0.3:  # a heap in one place
@@ -134,16 +137,26 @@ def _strung(
     return on_wire(beads, gaps, course=course, bed_z=bed_z, rng=rng)
 
 
-def take(scene: Scene, *, about: float | None = None) -> Taken:
+def take(
+    scene: Scene, *, about: float | None = None, kinds: int | None = None, compared: bool = True
+) -> Taken:
     """Draw a photo of a scene, with any beads on any ground.
 
-    With `about`, only what lies so many widths of the widest bead from what is on the string.
+    Parameters
+    ----------
+    scene
+    about : float, optional
+        Draw finely only what lies so many widths of the widest bead from a body.
+    kinds : int, optional
+        Of how many kinds loose beads are; None: as it comes.
+    compared : bool
+        Whether to tell how the beads differ from the bed that they hide.
     """
     rng = np.random.default_rng([scene.seed, 12])
     room = any_room(rng)
     ground = any_ground(scene.sheet, scene.print_scale, room=room, rng=rng)
     camera = synthetic._aim(scene, rng)  # noqa: SLF001
-    layout = _beads_on(scene, ground.bed_z, rng)
+    layout = _beads_on(scene, ground.bed_z, rng, kinds)
     covers = [body for _, body in synthetic._covers(scene, rng)]  # noqa: SLF001
     if scene.mode == "loose" and rng.random() < 0.15:
         covers += clutter(synthetic._area(scene), ground.bed_z, rng)  # noqa: SLF001
@@ -151,21 +164,25 @@ def take(scene: Scene, *, about: float | None = None) -> Taken:
         layout = Layout()
     bodies = (*layout.bodies, *covers)
     only = None if about is None else _boxes_about(camera, layout, about)
-    bare = render(camera, ground, (), only=only)
+    bare = render(camera, ground, (), only=only) if compared else None
     if bodies and rng.random() < 0.92:
         ground.shadow = cast_shadow(bodies, ground, rng)
-    image = render(camera, ground, bodies, only=only)
+    image = render(camera, ground, bodies, only=only, grid=BODY_GRID if compared else GROUND_GRID)
     rgb = expose(image, scene.sensor, rng)
     _, coded = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, scene.sensor.jpeg])
     rgb = np.ascontiguousarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1])
-    change = _coded(image * scene.sensor.exposure) - _coded(bare * scene.sensor.exposure)
-    apart = np.repeat(np.rint(np.abs(change).max(axis=2))[..., None], 3, axis=2).astype(np.uint8)
+    apart = _apart(image, bare, scene.sensor.exposure) if bare is not None else np.zeros_like(rgb)
     return Taken(rgb=rgb, apart=apart, camera=camera, layout=layout, bed_z=ground.bed_z)
+
+
+def _apart(image: NDArray[np.float32], bare: NDArray[np.float32], exposure: float) -> NDArray[np.uint8]:
+    change = _coded(image * exposure) - _coded(bare * exposure)
+    return np.repeat(np.rint(np.abs(change).max(axis=2))[..., None], 3, axis=2).astype(np.uint8)
 
 
 def _boxes_about(camera: Camera, layout: Layout, widths: float) -> list[Box]:
     """Return the boxes of pixels in which bodies may be seen with so many widths of bed about them."""
-    wide = max((row["across_mm"] for row in layout.truth), default=0.0)
+    wide = max((row.get("across_mm", row.get("min_feret_mm", 0.0)) for row in layout.truth), default=0.0)
     boxes = []
     for body in layout.bodies:
         cloud = body.cloud()

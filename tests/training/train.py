@@ -112,14 +112,12 @@ def recoloured(rgb: torch.Tensor, rng: np.random.Generator) -> torch.Tensor:
     def drawn(size: float, shape: tuple[int, ...]) -> torch.Tensor:
         return torch.tensor(rng.normal(0, size, shape), dtype=torch.float32, device=rgb.device)
 
-    mixed = []
-    for one in rgb:
-        if rng.random() < 0.4:
-            one = one[torch.from_numpy(rng.permutation(3)).to(one.device)]  # noqa: PLW2901
-        if rng.random() < 0.08:
-            one = one.mean(dim=0, keepdim=True).expand(3, -1, -1)  # noqa: PLW2901
-        mixed.append(one)
-    rgb = torch.stack(mixed)
+    orders = np.where(
+        rng.random((number, 1)) < 0.4, np.argsort(rng.random((number, 3)), axis=1), np.arange(3)
+    )
+    mixed = rgb[torch.arange(number)[:, None], torch.from_numpy(orders).to(rgb.device)]
+    grey = torch.from_numpy(rng.random(number) < 0.08).to(rgb.device)[:, None, None, None]
+    rgb = torch.where(grey, mixed.mean(dim=1, keepdim=True), mixed)
     rgb = rgb.clamp(1e-3, 1) ** torch.exp(drawn(0.22, (number, 1, 1, 1)))
     rgb = rgb * torch.exp(drawn(0.15, (number, 3, 1, 1))) + drawn(0.04, (number, 1, 1, 1))
     soft = functional.avg_pool2d(functional.pad(rgb, (1, 1, 1, 1), mode="replicate"), 3, 1)

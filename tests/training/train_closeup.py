@@ -8,10 +8,16 @@ from pathlib import Path
 import numpy as np
 import torch
 from network import Look
+from torch.nn import functional
 from train import DEVICE, newly_drawn, options, recoloured, surprise, teach
 
-BATCH = 128
-SLANT_ASIDE = 5  # channel; in a mirror it is the other way
+BATCH = 256
+SHOWN = 5.0  # weight of the cells among what is learnt
+TRUE = 4  # layer of what is seen: what cells truly show
+AS_IT_IS = 0.3  # share of pictures that are not turned
+
+
+Layers = tuple[torch.Tensor, ...]
 
 
 class Beads:
@@ -32,33 +38,73 @@ class Beads:
             sound = np.isfinite(one["off"]).all(axis=1) & np.isfinite(one["facts"]).all(axis=1)
             part = tuple(torch.from_numpy(one[k][sound]) for k in ("seen", "facts", "off"))
             (self.held_parts if held else self.parts).append(part)
-        if self.parts:
-            self.beads = tuple(torch.cat(p).to(DEVICE) for p in zip(*self.parts, strict=True))
-        if self.held_parts:
-            self.held = tuple(torch.cat(p).to(DEVICE) for p in zip(*self.held_parts, strict=True))
+        self.beads = self._joined(self.beads, self.parts)
+        self.held = self._joined(self.held, self.held_parts)
+
+    @staticmethod
+    def _joined(known: Layers | None, parts: list[Layers]) -> Layers | None:
+        """Move what is new to the device, after what is there."""
+        if not parts:
+            return known
+        fresh = tuple(torch.cat(layer).to(DEVICE) for layer in zip(*parts, strict=True))
+        parts.clear()
+        return fresh if known is None else tuple(torch.cat(pair) for pair in zip(known, fresh, strict=True))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
-        """Return pictures, (N, 12, CELLS, CELLS), and what their sizes are off by, (N, 2)."""
+        """Return pictures, (N, 12, CELLS, CELLS), and by how much sizes are off and what cells truly show."""
         picked = torch.from_numpy(rng.integers(len(self), size=BATCH)).to(DEVICE)
         seen, facts, off = (layer[picked] for layer in self.beads)
-        shown = picture(seen, facts)
-        rgb = recoloured(shown[:, :3], rng)
-        shown = torch.cat([rgb, shown[:, 3:]], dim=1)
-        flipped = torch.from_numpy(rng.random(BATCH) < 0.5).to(DEVICE)[:, None, None, None]
-        mirrored = shown.flip(2)
-        mirrored[:, SLANT_ASIDE] = 1 - mirrored[:, SLANT_ASIDE]
-        return torch.where(flipped, mirrored, shown), off
+        cells = seen.permute(0, 3, 1, 2).float() / 255
+        cells, facts, off = turned(cells, facts, off, rng)
+        shown = picture(torch.cat([recoloured(cells[:, :3], rng), cells[:, 3:TRUE]], dim=1), facts)
+        return shown, torch.cat([off, cells[:, TRUE].flatten(1)], dim=1)
 
 
-def picture(seen: torch.Tensor, facts: torch.Tensor) -> torch.Tensor:
-    """Return what the network is shown, 0 to 1 about: colours, outline, facts."""
-    flat = facts[:, :, None, None].expand(-1, -1, *seen.shape[1:3]) + 0.5
-    return torch.cat([seen.permute(0, 3, 1, 2).float() / 255, flat], dim=1)
+def turned(
+    cells: torch.Tensor, facts: torch.Tensor, off: torch.Tensor, rng: np.random.Generator
+) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+    """Turn, mirror, shift and scale most pictures, and scale the outline in them, with all that this changes.
+
+    So what a kind of beads is off by can't be learnt by heart: it must be seen.
+    """
+    number = len(cells)
+    whole = rng.random(number) < AS_IT_IS
+    angle = np.where(whole, 0.0, rng.uniform(-np.pi, np.pi, number))
+    mirror = np.where(rng.random(number) < 0.5, -1.0, 1.0)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]).transpose(2, 0, 1)
+    turn[:, :, 1] *= mirror[:, None]
+    zoom = np.where(whole, 1.0, np.exp(rng.normal(0, 0.05, number)))
+    shift = np.where(whole[:, None], 0.0, rng.normal(0, 0.02, (number, 2)))
+    grown = np.where(rng.random(number) < AS_IT_IS, 1.0, np.exp(rng.laplace(0, 0.012, number)))
+
+    def sampled(layers: torch.Tensor, scale: np.ndarray) -> torch.Tensor:
+        theta = np.concatenate([turn * (zoom * scale)[:, None, None], shift[:, :, None]], axis=2)
+        grid = functional.affine_grid(
+            torch.tensor(theta, dtype=torch.float32, device=layers.device),
+            list(layers.shape),
+            align_corners=False,
+        )
+        return functional.grid_sample(layers, grid, padding_mode="border", align_corners=False)
+
+    outline = 3  # channel
+    view = sampled(cells, np.ones(number))
+    view[:, outline : outline + 1] = sampled(cells[:, outline : outline + 1], 1 / grown)
+    back = torch.tensor(turn, dtype=torch.float32, device=cells.device)  # from the new frame to the old
+    slants = torch.einsum("nij,ni->nj", back, facts[:, :2])
+    off = off - torch.tensor(np.log(grown), dtype=torch.float32, device=cells.device)[:, None]
+    return view, torch.cat([slants, facts[:, 2:]], dim=1), off
 
 
-def loss_of(told: torch.Tensor, off: torch.Tensor) -> torch.Tensor:
-    """Return the mean surprise of both sizes."""
-    return surprise(off, told[:, :2], told[:, 2:]).mean()
+def picture(cells: torch.Tensor, facts: torch.Tensor) -> torch.Tensor:
+    """Return what the network is shown, 0 to 1 about: colours and outline, (N, 4, CELLS, CELLS), facts."""
+    flat = facts[:, :, None, None].expand(-1, -1, *cells.shape[2:]) + 0.5
+    return torch.cat([cells, flat], dim=1)
+
+
+def loss_of(told: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
+    """Return the mean surprise of both sizes, and of what cells show."""
+    sizes = surprise(truth[:, :2], told[:, :2], told[:, 2:4]).mean()
+    return sizes + SHOWN * functional.binary_cross_entropy_with_logits(told[:, 4:], truth[:, 2:])
 
 
 @torch.no_grad()
@@ -68,8 +114,9 @@ def judge(network: Look, pool: Beads) -> str:
         return "none held"
     network.eval()
     seen, facts, off = pool.held
-    told = torch.cat([network(picture(*p)) for p in zip(seen.split(256), facts.split(256), strict=True)])
-    left, scale = off - told[:, :2], torch.exp(told[:, 2:])
+    parts = zip(seen[..., :TRUE].permute(0, 3, 1, 2).split(256), facts.split(256), strict=True)
+    told = torch.cat([network(picture(cells.float() / 255, known)) for cells, known in parts])
+    left, scale = off - told[:, :2], torch.exp(told[:, 2:4])
     ratio = torch.quantile((left.abs() / scale).flatten().cpu()[:100000], torch.tensor([0.5, 0.9, 0.95]))
     words = [f"held {len(off)}"]
     for name, error in (("before", off), ("after", left)):
@@ -84,7 +131,7 @@ def main() -> None:
     """Command line."""
     given = options(__doc__)
     pool = Beads(given.samples)
-    teach(Look(), pool, loss_of, lambda taught: judge(taught, pool), given)
+    teach(Look(wider=given.wider), pool, loss_of, lambda taught: judge(taught, pool), given)
 
 
 if __name__ == "__main__":
