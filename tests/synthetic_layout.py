@@ -270,11 +270,20 @@ def _free_place(
     """Return a place for an outline that overlaps no other, touching one where it is to clump."""
     reach = np.abs(plan).max()
     low, high = np.array(area[:2]) + reach, np.array(area[2:]) - reach
+    if (low > high).any():
+        return None
 
     def free(xy: Array) -> bool:
         mine = (plan + xy).astype(np.float32)
-        near = (t for t in taken if np.hypot(*(t.mean(axis=0) - xy)) < 2.5 * reach + np.ptp(t, axis=0).max())
-        return not any(cv2.intersectConvexConvex(mine, t.astype(np.float32))[0] > 1e-4 for t in near)
+        near = [
+            t.astype(np.float32)
+            for t in taken
+            if np.hypot(*(t.mean(axis=0) - xy)) < 2.5 * reach + np.ptp(t, axis=0).max()
+        ]
+        # of two outlines that are nearly one the overlap now and then comes out as nothing
+        if any(cv2.pointPolygonTest(t, [float(v) for v in xy], measureDist=False) > 0 for t in near):
+            return False
+        return not any(cv2.intersectConvexConvex(mine, t)[0] > 1e-4 for t in near)
 
     for _ in range(60):
         xy = rng.uniform(low, high)

@@ -49,6 +49,7 @@ def found(outline: FloatArray) -> Found:
         sizes_mm=np.array([8.0, 8.0]),
         u_mm=np.array([0.02, 0.02]),
         height_mm=8.0,
+        traced=True,
         measured=True,
     )
 
@@ -84,6 +85,16 @@ def test_a_second_look_moves_a_size_by_what_edges_and_network_weigh(
     bead = replace(found(circle(PLACE_MM)), u_mm=8.0 * np.array([edges, edges]))
     (settled,) = closer("loose", [bead], [np.zeros((CELLS, CELLS, 12), np.float32)])
     moved = np.log(settled.sizes_mm / bead.sizes_mm)
-    assert moved == pytest.approx(by * edges**2 / (edges**2 + doubt**2))
+    assert moved == pytest.approx(by * edges / np.hypot(edges, doubt))
     # the network's opinion of what is true lies within the doubt that is stated
     assert settled.u_mm / settled.sizes_mm == pytest.approx(np.hypot(doubt, by - moved))
+
+
+def test_where_no_outline_was_seen_a_size_is_what_the_network_tells(monkeypatch: pytest.MonkeyPatch) -> None:
+    by, doubt = -0.2, 0.02
+    answer = np.array([[by, by, math.log(doubt / WIDE_TAILS), math.log(doubt / WIDE_TAILS)]])
+    monkeypatch.setattr(closeup, "told", lambda name, pictures: answer)  # noqa: ARG005
+    bead = replace(found(circle(PLACE_MM)), traced=False)
+    (settled,) = closer("loose", [bead], [np.zeros((CELLS, CELLS, 12), np.float32)])
+    assert settled.sizes_mm == pytest.approx(bead.sizes_mm * math.exp(by))
+    assert settled.u_mm == pytest.approx(settled.sizes_mm * doubt)

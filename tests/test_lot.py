@@ -30,7 +30,8 @@ FINE = 3
 """Drawn so many times finer, then averaged as a sensor does."""
 TOLERANCE_MM = 0.06
 PLACED_PX = 2.0
-COIN_REL = 0.008
+COIN_REL = 0.012
+"""Drawn without shading and shadow, by which the height of a piece is seen: within its doubt, no nearer."""
 
 COINS_MM = ((19.05, 1.52), (21.21, 1.95), (17.91, 1.35), (24.26, 1.75))
 """Diameter and thickness of cent, nickel, dime and quarter; US Mint (facts of the project)."""

@@ -22,6 +22,7 @@ def found(sizes: tuple[float, float], u: float, *, measured: bool = True) -> Fou
         sizes_mm=np.array(sizes),
         u_mm=np.full(2, u),
         height_mm=sizes[1],
+        traced=measured,
         measured=measured,
     )
 

@@ -37,8 +37,10 @@ class Found:
         Largest and smallest size, and their standard uncertainties.
     height_mm : float
         How tall it is taken to be.
+    traced : bool
+        Whether its outline tells its sizes; else they are but where to begin.
     measured : bool
-        Whether its outline tells any size at all.
+        Whether it has a size that can be trusted.
     """
 
     outline_mm: FloatArray
@@ -46,6 +48,7 @@ class Found:
     sizes_mm: FloatArray
     u_mm: FloatArray
     height_mm: float
+    traced: bool
     measured: bool
 
 
@@ -129,15 +132,16 @@ def second_look(name: str, pictures: list[Map]) -> tuple[FloatArray, FloatArray]
 def closer(name: str, beads: list[Found], pictures: list[Map]) -> list[Found]:
     """Return beads with sizes and doubts as a second look puts them.
 
-    What the outline tells and what the network tells are weighed by their doubts. The network's is of the
+    What the outline tells and what the network tells are weighed by their doubts (not their squares: the
+    network was shown the outline too, so the two are no independent findings). The network's doubt is of the
     whole: how far off sizes of that look were, as far as it could tell. Where its advice is followed in part
-    only, the rest counts as doubt too.
+    only, the rest counts as doubt too. Where too little of the outline was seen, it is all there is.
     """
     off, u = second_look(name, pictures)
     settled = []
     for bead, by, doubt in zip(beads, off, u, strict=True):
         edges = bead.u_mm / bead.sizes_mm
-        weight = edges**2 / (edges**2 + doubt**2)
+        weight = edges / np.hypot(edges, doubt) if bead.traced else np.ones(2)
         sizes = bead.sizes_mm * np.exp(weight * by)
         left = np.sqrt(doubt**2 + ((1 - weight) * by) ** 2)
         settled.append(replace(bead, sizes_mm=sizes, u_mm=sizes * left))

@@ -121,7 +121,7 @@ def lean(section: Section) -> float:
 
 
 def flags_of(
-    sight: Sighting, setting: Setting, *, regular: bool, height_rel_u: float, measured: bool
+    sight: Sighting, setting: Setting, *, regular: bool, height_rel_u: float, traced: bool, measured: bool
 ) -> tuple[str, ...]:
     """Return the flags of a bead.
 
@@ -132,17 +132,15 @@ def flags_of(
         Whether the lot's shape is one whose silhouettes are understood.
     height_rel_u : float
         Relative standard uncertainty of the size from the doubt about its height.
-    measured : bool
-        Whether it has a size at all.
+    traced, measured : bool
+        Whether its outline tells its sizes, and whether it has any.
     """
-    points = sight.outline.points_px
-    outside = (points < 2) | (points > np.array(setting.photo_size_px) - 3)
     contact = float(np.mean(sight.outline.contact))
     beyond = np.maximum(np.maximum(-sight.curve.centre, sight.curve.centre - setting.page_mm), 0)
     raised = {
-        flags.CUT_OFF: bool(outside.any()),
+        flags.CUT_OFF: cut_off(sight, setting),
         flags.COVERED: contact > _COVERED_SHARE,
-        flags.WEAK_EDGE: sight.relied + contact < _WEAK_RIM,
+        flags.WEAK_EDGE: not traced or sight.relied + contact < _WEAK_RIM,
         flags.IRREGULAR: not regular,
         flags.FAR_FROM_SHEET: bool(np.linalg.norm(beyond) > _FAR_SHARE * np.linalg.norm(setting.page_mm)),
         flags.HEIGHT_ASSUMED: height_rel_u > _HEIGHT_MATTERS,
@@ -150,6 +148,12 @@ def flags_of(
         flags.UNMEASURED: not measured,
     }
     return tuple(word for word, holds in raised.items() if holds)
+
+
+def cut_off(sight: Sighting, setting: Setting) -> bool:
+    """Return whether a bead runs over the edge of the photo."""
+    points = sight.outline.points_px
+    return bool(((points < 2) | (points > np.array(setting.photo_size_px) - 3)).any())
 
 
 def unmeasurable(sight: Sighting, widths: FloatArray, u: FloatArray) -> bool:

@@ -134,7 +134,8 @@ def _least_axis(widths: FloatArray) -> float:
     about its mean, and upwards it is just another of its sizes.
     """
     wave = np.fft.rfft(widths**2) / len(widths)
-    return float(np.sqrt(wave[0].real - 2 * np.abs(wave[1])))
+    own = wave[0].real - 2 * np.abs(wave[1])
+    return float(np.sqrt(max(own, (_THIN * smallest(widths)) ** 2)))  # a strip is no ellipse
 
 
 def _solve_tube(section: Section) -> tuple[FloatArray, float]:
