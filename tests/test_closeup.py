@@ -48,6 +48,7 @@ def found(outline: FloatArray) -> Found:
         centre_mm=np.array([*outline.mean(axis=0), RADIUS_MM]),
         sizes_mm=np.array([8.0, 8.0]),
         u_mm=np.array([0.02, 0.02]),
+        build_rel_u=0.0,
         height_mm=8.0,
         traced=True,
         measured=True,
@@ -98,3 +99,12 @@ def test_where_no_outline_was_seen_a_size_is_what_the_network_tells(monkeypatch:
     (settled,) = closer("loose", [bead], [np.zeros((CELLS, CELLS, 12), np.float32)])
     assert settled.sizes_mm == pytest.approx(bead.sizes_mm * math.exp(by))
     assert settled.u_mm == pytest.approx(settled.sizes_mm * doubt)
+
+
+def test_doubt_about_the_build_comes_on_top(monkeypatch: pytest.MonkeyPatch) -> None:
+    doubt, build = 0.02, 0.03
+    answer = np.array([[0.0, 0.0, math.log(doubt / WIDE_TAILS), math.log(doubt / WIDE_TAILS)]])
+    monkeypatch.setattr(closeup, "told", lambda name, pictures: answer)  # noqa: ARG005
+    bead = replace(found(circle(PLACE_MM)), build_rel_u=build)
+    (settled,) = closer("loose", [bead], [np.zeros((CELLS, CELLS, 12), np.float32)])
+    assert settled.u_mm / settled.sizes_mm == pytest.approx(np.hypot(doubt, build))

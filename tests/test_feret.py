@@ -16,6 +16,7 @@ BEVELLED_MM = 0.2
 
 OVAL_MM = (10.0, 8.0)
 OVAL_TOLERANCE_MM = 0.04
+UNLIKE = 0.1
 
 COIN_REL = 0.008
 """A coin's thickness is known only as a share of its diameter."""
@@ -37,10 +38,10 @@ def ball(diameter: float, x: float, y: float = 0.0) -> Section:
     return Section.of(on_bed(outline), CAMERA, 0.0)
 
 
-def oval(turn: float, x: float, y: float) -> Section:
-    """Return a bead of `OVAL_MM`, lying along a direction of its own."""
+def oval(turn: float, x: float, y: float, *, longer: float = 1.25) -> Section:
+    """Return a bead of `OVAL_MM`, or so much longer than wide, lying along a direction of its own."""
     axis = np.array([np.cos(turn), np.sin(turn), 0.0])
-    axes = np.array([1.25 * axis, np.cross((0, 0, 1), axis), (0, 0, 1)]) * 4
+    axes = np.array([longer * axis, np.cross((0, 0, 1), axis), (0, 0, 1)]) * 4
     outline = ellipsoid_outline(np.array([x, y, 4.0]), axes, CAMERA, points=1440)
     return Section.of(on_bed(outline), CAMERA, 0.0)
 
@@ -114,6 +115,14 @@ def test_lying_ovals_of_one_shape_are_judged_as_high_as_wide() -> None:
     assert build.half_height == pytest.approx(OVAL_MM[1] / 2, rel=0.1)
     assert build.widths.max(axis=1) == pytest.approx(OVAL_MM[0], abs=OVAL_TOLERANCE_MM)
     assert [smallest(w) for w in build.widths] == pytest.approx([OVAL_MM[1]] * 30, abs=OVAL_TOLERANCE_MM)
+
+
+def test_beads_of_many_shapes_are_unlike_those_of_one_are_not() -> None:
+    alike = judge_build([oval(k, x, y) for k, (x, y) in enumerate(places(30))], flat=None)
+    assert alike.unlike == 0.0
+    longer = np.random.default_rng(4).normal(1.3, UNLIKE, 30)
+    mixed = [oval(k, x, y, longer=longer[k]) for k, (x, y) in enumerate(places(30))]
+    assert judge_build(mixed, flat=None).unlike == pytest.approx(UNLIKE / 1.3, rel=0.4)
 
 
 def test_coins_are_judged_flat_and_keep_their_diameters() -> None:

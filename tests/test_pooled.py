@@ -21,6 +21,7 @@ def found(sizes: tuple[float, float], u: float, *, measured: bool = True) -> Fou
         centre_mm=np.zeros(3),
         sizes_mm=np.array(sizes),
         u_mm=np.full(2, u),
+        build_rel_u=0.0,
         height_mm=sizes[1],
         traced=measured,
         measured=measured,

@@ -35,6 +35,8 @@ class Found:
         World (x, y, h) of its middle.
     sizes_mm, u_mm : ndarray, shape (2,)
         Largest and smallest size, and their standard uncertainties.
+    build_rel_u : float
+        Relative standard uncertainty of sizes from what no view of it tells of how it is built.
     height_mm : float
         How tall it is taken to be.
     traced : bool
@@ -47,6 +49,7 @@ class Found:
     centre_mm: FloatArray
     sizes_mm: FloatArray
     u_mm: FloatArray
+    build_rel_u: float
     height_mm: float
     traced: bool
     measured: bool
@@ -143,7 +146,7 @@ def closer(name: str, beads: list[Found], pictures: list[Map]) -> list[Found]:
         edges = bead.u_mm / bead.sizes_mm
         weight = edges / np.hypot(edges, doubt) if bead.traced else np.ones(2)
         sizes = bead.sizes_mm * np.exp(weight * by)
-        left = np.sqrt(doubt**2 + ((1 - weight) * by) ** 2)
+        left = np.sqrt(doubt**2 + ((1 - weight) * by) ** 2 + bead.build_rel_u**2)
         settled.append(replace(bead, sizes_mm=sizes, u_mm=sizes * left))
     return settled
 

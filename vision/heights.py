@@ -33,7 +33,7 @@ _PROFILE_DOUBT = 0.12
 _CAUTION, _ALIKE_CAUTION = 0.5, 0.2
 """Beads err together (one edge model, one camera), so their number counts half, and less where it is also
 taken for granted that they are of one kind."""
-_LEAST_UNLIKE = 0.012
+_LEAST_UNLIKE, _USUALLY_UNLIKE = 0.012, 0.02
 _UNLIKE_OUTLIER = 2.5
 
 
@@ -51,6 +51,8 @@ class Build:
         Lower than 0.4 of their smallest size.
     prismatic : bool
         Upright prisms or lying tubes.
+    unlike : float
+        Relative scatter of their length over width, beyond what is usual of one kind.
     """
 
     widths: FloatArray
@@ -58,6 +60,7 @@ class Build:
     half_height: FloatArray
     flat: bool
     prismatic: bool
+    unlike: float
 
 
 def judge_build(sections: list[Section], *, flat: bool | None) -> Build:
@@ -102,6 +105,7 @@ def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool) -> Buil
         half_height=weight @ halves,
         flat=bool(weight[_HEIGHTS < _FLAT].sum() > 0.5),
         prismatic=upright,
+        unlike=_unlike(mean),
     )
 
 
@@ -114,6 +118,7 @@ def _lying_tubes(sections: list[Section]) -> Build:
         half_height=np.array([b for _, b in solved]),
         flat=False,
         prismatic=True,
+        unlike=_unlike(widths),
     )
 
 
@@ -200,8 +205,19 @@ def _evidence_alike(widths: FloatArray) -> float:
 
     Long beads lie in all directions: what the view adds to one's length it adds to another's width.
     """
-    aspect = np.log(widths.max(axis=1) / widths.min(axis=1))
-    apart = np.abs(aspect - np.median(aspect))
+    apart = _apart(widths)
     least, most = _LEAST_UNLIKE, _UNLIKE_OUTLIER * 1.4826 * float(np.median(apart))
     variance = float(np.mean(np.minimum(apart, most) ** 2)) + least**2
     return -0.5 * _ALIKE_CAUTION * len(widths) * float(np.log(variance))
+
+
+def _apart(widths: FloatArray) -> FloatArray:
+    """Return how far each bead's length over width lies from the usual, as a logarithm."""
+    aspect = np.log(widths.max(axis=1) / widths.min(axis=1))
+    return np.asarray(np.abs(aspect - np.median(aspect)))
+
+
+def _unlike(widths: FloatArray) -> float:
+    """Return the scatter of length over width beyond that of beads of one kind."""
+    scatter = 1.4826 * float(np.median(_apart(widths)))
+    return float(np.sqrt(max(scatter**2 - _USUALLY_UNLIKE**2, 0.0)))
