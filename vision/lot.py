@@ -24,7 +24,7 @@ from vision.doubt import (
 from vision.errors import NoBeadsError
 from vision.feret import DIRECTIONS, Section, smallest
 from vision.heights import Build, judge_build
-from vision.instances import HINTED, POSSIBLE, beads_of
+from vision.instances import HINTED, beads_of, rather_beads
 from vision.locate import look_from_above
 from vision.outline import Outline, trace
 from vision.pooled import pooled
@@ -120,7 +120,7 @@ def trace_all(scene: Scene) -> tuple[list[Traced], bool]:
     """
     top, maps = look_from_above(scene)
     hinted = beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
-    fragments = [f for f in hinted if f.likely > POSSIBLE]
+    fragments = rather_beads(hinted)
     outlines = trace(scene.photo, scene.camera, top, fragments, maps.inside) if fragments else []
     return list(zip(outlines, (f.unsure for f in fragments), strict=True)), not any(f.unsure for f in hinted)
 
