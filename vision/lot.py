@@ -32,6 +32,7 @@ from vision.records import FloatArray, LooseBead, Photo
 from vision.scene import Scene
 from vision.sheet import Sheet
 from vision.uncertainty import COVERAGE_FACTOR, camera_rel_u
+from vision.whole import made_whole
 
 _ELLIPTIC = 0.65
 """Share of rim points within the noise of an ellipse above which a lot's beads are ellipses."""
@@ -120,9 +121,10 @@ def trace_all(scene: Scene) -> tuple[list[Traced], bool]:
     """
     top, maps = look_from_above(scene)
     hinted = beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
-    fragments = rather_beads(hinted)
+    fragments = made_whole(rather_beads(hinted))
     outlines = trace(scene.photo, scene.camera, top, fragments, maps.inside) if fragments else []
-    return list(zip(outlines, (f.unsure for f in fragments), strict=True)), not any(f.unsure for f in hinted)
+    sure = not any(f.unsure for f in [*hinted, *fragments])
+    return list(zip(outlines, (f.unsure for f in fragments), strict=True)), sure
 
 
 def sight_all(traced: Sequence[Traced], scene: Scene) -> list[Sighting]:
