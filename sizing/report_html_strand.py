@@ -89,7 +89,7 @@ def _order(strand: Strand) -> str:
     """Name the order of the beads in a few words."""
     pattern = find_pattern(strand.beads)
     if pattern.uniform:
-        return "all alike" if not pattern.odd else f"alike but for {len(pattern.odd)}"
+        return "all of one size" if not pattern.odd else f"of one size but for {len(pattern.odd)}"
     if pattern.repeat:
         return f"a repeat of {pattern.repeat}"
     return "symmetric" if pattern.symmetric else "mixed sizes"
