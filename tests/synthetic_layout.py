@@ -14,6 +14,7 @@ from synthetic_solids import Revolved, Solid, ferets, span
 Area = tuple[float, float, float, float]  # left, top, right, bottom
 STEEL = {"look": "metal", "colour": SILVER}
 LYING = ("rondelle", "faceted-rondelle", "disc", "dome")  # on a flat side, their axis upright
+TOUCH_MM = 1e-3
 SUNK = ("dome",)  # an ellipsoid of which the upper half is seen
 RUBBER = {"look": "opaque", "colour": (0.03, 0.03, 0.035)}
 
@@ -274,16 +275,9 @@ def _free_place(
         return None
 
     def free(xy: Array) -> bool:
-        mine = (plan + xy).astype(np.float32)
-        near = [
-            t.astype(np.float32)
-            for t in taken
-            if np.hypot(*(t.mean(axis=0) - xy)) < 2.5 * reach + np.ptp(t, axis=0).max()
-        ]
-        # of two outlines that are nearly one the overlap now and then comes out as nothing
-        if any(cv2.pointPolygonTest(t, [float(v) for v in xy], measureDist=False) > 0 for t in near):
-            return False
-        return not any(cv2.intersectConvexConvex(mine, t)[0] > 1e-4 for t in near)
+        mine = plan + xy
+        near = (t for t in taken if np.hypot(*(t.mean(axis=0) - xy)) < 2.5 * reach + np.ptp(t, axis=0).max())
+        return not any(_overlap(mine, t) for t in near)
 
     for _ in range(60):
         xy = rng.uniform(low, high)
@@ -292,6 +286,17 @@ def _free_place(
         if free(xy) and (low <= xy).all() and (xy <= high).all():
             return xy
     return None
+
+
+def _overlap(one: Array, other: Array) -> bool:
+    """Return whether two convex polygons share more than their rims: no line parts them (Minkowski)."""
+    sides = np.vstack([np.roll(polygon, -1, axis=0) - polygon for polygon in (one, other)])
+    normals = np.stack([-sides[:, 1], sides[:, 0]], axis=1)
+    length = np.linalg.norm(normals, axis=1, keepdims=True)
+    normals = normals[length[:, 0] > 0] / length[length > 0][:, None]
+    a, b = one @ normals.T, other @ normals.T
+    depth = np.minimum(a.max(axis=0) - b.min(axis=0), b.max(axis=0) - a.min(axis=0))
+    return bool(depth.min() > TOUCH_MM)
 
 
 def _pushed(start: Array, towards: Array, free: Callable[[Array], bool]) -> Array:
