@@ -17,6 +17,7 @@ BEVELLED_MM = 0.2
 OVAL_MM = (10.0, 8.0)
 OVAL_TOLERANCE_MM = 0.04
 UNLIKE = 0.1
+HARDLY_REL = 0.001
 
 COIN_REL = 0.008
 """A coin's thickness is known only as a share of its diameter."""
@@ -51,6 +52,15 @@ def coin(diameter: float, x: float, y: float = 0.0, *, thickness: float = 1.5) -
     rim = np.stack([x + diameter / 2 * np.cos(angle), y + diameter / 2 * np.sin(angle)], axis=1)
     rims = [np.column_stack([rim, np.full(len(rim), h)]) for h in (0.0, thickness)]
     return Section.of(on_bed(np.vstack(rims)), CAMERA, 0.0)
+
+
+def drop(diameter: float, x: float, y: float, *, height: float) -> Section:
+    """Return a drop of glass, flat below: the upper half of an ellipsoid."""
+    angle = np.linspace(0, 2 * np.pi, 180, endpoint=False)
+    rise = np.linspace(0, np.pi / 2, 60)
+    ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * diameter / 2
+    level = [np.column_stack([ring * np.cos(r) + (x, y), np.full(180, height * np.sin(r))]) for r in rise]
+    return Section.of(on_bed(np.vstack(level)), CAMERA, 0.0)
 
 
 def turned(points: np.ndarray, angle: float, x: float) -> Section:
@@ -123,6 +133,18 @@ def test_beads_of_many_shapes_are_unlike_those_of_one_are_not() -> None:
     longer = np.random.default_rng(4).normal(1.3, UNLIKE, 30)
     mixed = [oval(k, x, y, longer=longer[k]) for k, (x, y) in enumerate(places(30))]
     assert judge_build(mixed, flat=None).unlike == pytest.approx(UNLIKE / 1.3, rel=0.4)
+
+
+@pytest.mark.parametrize("diameter", [18.0, 25.0])
+def test_large_drops_of_glass_lie_within_their_doubt(diameter: float) -> None:
+    build = judge_build([drop(diameter, x, y, height=0.4 * diameter) for x, y in places()], flat=None)
+    doubt = np.hypot(build.widths_u, build.domed_rel_u[:, None] * build.widths)
+    assert (np.abs(build.widths - diameter) < 2 * doubt).mean() > 0.9
+
+
+def test_beads_of_usual_sizes_are_hardly_ever_drops() -> None:
+    build = judge_build([ball(8.0, x, y) for x, y in places()], flat=None)
+    assert build.domed_rel_u.max() < HARDLY_REL
 
 
 def test_coins_are_judged_flat_and_keep_their_diameters() -> None:

@@ -20,6 +20,9 @@ _PRIOR = np.array([0.04, 0.04, 0.04, 0.04, 0.05, 0.06, 0.07, 0.05, 0.05, 0.56])
 """Common practice, no source: most beads are as high as wide."""
 _FLAT, _THIN = 0.4, 0.2
 _LARGE_BEAD_MM = 10.0
+_DOMED, _MOST_DOMED, _DOMED_BALL = 0.05, 0.5, 0.1
+"""Of things as large as large beads so many are flat below, drops of glass, and widest where they lie (common
+practice, no source); the more, the larger, to half of all; fewer by the third where as high as balls."""
 _PRISMATIC = 0.075
 """Fourth harmonic of the sizes over their mean: 2/15 for any rectangle, 0 for an ellipse of small aspect."""
 _LONG = 1.2
@@ -53,6 +56,8 @@ class Build:
         Upright prisms or lying tubes.
     unlike : float
         Relative scatter of their length over width, beyond what is usual of one kind.
+    domed_rel_u : ndarray, shape (B,)
+        Relative standard uncertainty of sizes from their widest points perhaps lying on the bed, as a drop's.
     """
 
     widths: FloatArray
@@ -61,6 +66,7 @@ class Build:
     flat: bool
     prismatic: bool
     unlike: float
+    domed_rel_u: FloatArray
 
 
 def judge_build(sections: list[Section], *, flat: bool | None) -> Build:
@@ -91,6 +97,9 @@ def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool) -> Buil
     solved = [[_solve(s, h, upright=upright or h < _THIN) for s in sections] for h in _HEIGHTS]
     widths = np.array([[w for w, _ in row] for row in solved])
     halves = np.array([[b for _, b in row] for row in solved])
+    nearer = halves / (np.array([s.above_mm for s in sections]) - halves)
+    domed = 0.0 * halves if upright else _domed(widths)
+    widths = widths * (1 + domed * nearer)[:, :, None]
     away = np.array([_away(s) for s in sections])
     evidence = np.array([_evidence(w, away) + _evidence_alike(w) for w in widths])
     weight = prior * np.exp(evidence - evidence[prior > 0].max())
@@ -106,7 +115,15 @@ def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool) -> Buil
         flat=bool(weight[_HEIGHTS < _FLAT].sum() > 0.5),
         prismatic=upright,
         unlike=_unlike(mean),
+        domed_rel_u=np.sqrt(weight @ (domed * (1 - domed) * nearer**2)),
     )
+
+
+def _domed(widths: FloatArray) -> FloatArray:
+    """Return how likely each bead is flat below if it is of each of `_HEIGHTS`, shape (H, B)."""
+    share = np.minimum(_DOMED * (widths.min(axis=2) / _LARGE_BEAD_MM) ** 3, _MOST_DOMED)
+    kinds = np.where(_HEIGHTS < _FLAT, 0.0, np.where(_HEIGHTS < 1, 1.0, _DOMED_BALL))
+    return np.asarray(kinds[:, None] * share)
 
 
 def _lying_tubes(sections: list[Section]) -> Build:
@@ -119,6 +136,7 @@ def _lying_tubes(sections: list[Section]) -> Build:
         flat=False,
         prismatic=True,
         unlike=_unlike(widths),
+        domed_rel_u=np.zeros(len(sections)),
     )
 
 

@@ -193,7 +193,7 @@ def sized(sight: Sighting, setting: Setting, built: tuple[Build, int]) -> Found:
         centre_mm=at,
         sizes_mm=np.array([widths[largest], smallest(widths)]),
         u_mm=u[[largest, least]],
-        build_rel_u=_ASLANT * build.unlike * lean(sight.section),
+        build_rel_u=float(np.hypot(_ASLANT * build.unlike * lean(sight.section), build.domed_rel_u[k])),
         height_mm=2 * half,
         traced=traced,
         measured=traced or not cut_off(sight, setting),
