@@ -15,7 +15,7 @@ from vision.rims import Rim, bead_rims
 from vision.rounds import settle_rounds
 from vision.scene import Scene
 from vision.segment import Segment, middle_width
-from vision.strand_doubt import SHAPE_U_ALONG, Budget, bead_flags, strand_flags
+from vision.strand_doubt import SHAPE_U_ALONG, Budget, bead_flags, lumpiness, strand_flags
 from vision.strip import Strip
 
 _EVEN = 0.12
@@ -103,7 +103,9 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     lengths = row.lengths(across, centre)
     across = settle_rounds(across, lengths.along_mm, across_u)
     across, across_u = _pooled(across, across_u, lengths)
-    across_u95, along_u95 = budget.across_u95(across, across_u), budget.along_u95(lengths)
+    lumpy = lumpiness(across, lengths.along_mm)
+    across_u95 = budget.across_u95(across, across_u, lumpy=lumpy)
+    along_u95 = budget.along_u95(lengths, lumpy=lumpy)
     beads = tuple(
         StrandBead(
             number=k + 1,
