@@ -18,6 +18,7 @@ OVAL_MM = (10.0, 8.0)
 OVAL_TOLERANCE_MM = 0.04
 UNLIKE = 0.1
 HARDLY_REL = 0.001
+MARBLE_TOLERANCE_MM = 0.05
 
 COIN_REL = 0.008
 """A coin's thickness is known only as a share of its diameter."""
@@ -140,6 +141,12 @@ def test_large_drops_of_glass_lie_within_their_doubt(diameter: float) -> None:
     build = judge_build([drop(diameter, x, y, height=0.4 * diameter) for x, y in places()], flat=None)
     doubt = np.hypot(build.widths_u, build.domed_rel_u[:, None] * build.widths)
     assert (np.abs(build.widths - diameter) < 2 * doubt).mean() > 0.9
+
+
+def test_marbles_that_are_said_to_be_round_are_no_drops() -> None:
+    build = judge_build([ball(25.0, x, y) for x, y in places()], flat=False)
+    assert not build.domed_rel_u.any()
+    assert build.widths == pytest.approx(25.0, abs=MARBLE_TOLERANCE_MM)
 
 
 def test_beads_of_usual_sizes_are_hardly_ever_drops() -> None:

@@ -17,6 +17,7 @@ from vision.records import FloatArray
 from vision.rims import Rim
 from vision.segment import Segment
 from vision.solid import radius_from_tangents, section_angles
+from vision.uncertainty import robust_sd
 
 
 def tangent_angles(
@@ -143,8 +144,8 @@ def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> Fl
         return np.full(len(width_mm), _UNKNOWN * float(np.median(width_mm)))
     jumps = middle_mm - ndimage.median_filter(middle_mm, size=5, mode="nearest")
     # the median of five holds the point itself: it hides about a fifth of the scatter
-    noise = float(np.hypot(2 * 1.25 * _spread(jumps), _LEAST_MM))
-    return np.full(len(width_mm), np.hypot(noise, _TURNED * _spread(width_mm) if alike else 0.0))
+    noise = float(np.hypot(2 * 1.25 * robust_sd(jumps), _LEAST_MM))
+    return np.full(len(width_mm), np.hypot(noise, _TURNED * robust_sd(width_mm) if alike else 0.0))
 
 
 def agreed(
@@ -160,8 +161,3 @@ def agreed(
     off_one, off_other = one_mm - mean, other_mm - mean
     variance = (1 - weight) * (one_u_mm**2 + off_one**2) + weight * (other_u_mm**2 + off_other**2)
     return mean, np.sqrt(variance)
-
-
-def _spread(values: FloatArray) -> float:
-    """Return the robust standard deviation."""
-    return 1.4826 * float(np.median(np.abs(values - np.median(values))))

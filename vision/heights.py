@@ -13,6 +13,7 @@ import numpy as np
 
 from vision.feret import DIRECTIONS, Section, smallest
 from vision.records import FloatArray
+from vision.uncertainty import robust_sd
 
 _HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
 """Height over smallest size: coins, tablets, drops, rondelles, balls and cubes."""
@@ -22,7 +23,7 @@ _FLAT, _THIN = 0.4, 0.2
 _LARGE_BEAD_MM = 10.0
 _DOMED, _MOST_DOMED, _DOMED_BALL = 0.05, 0.5, 0.1
 """Of things as large as large beads so many are flat below, drops of glass, and widest where they lie (common
-practice, no source); the more, the larger, to half of all; fewer by the third where as high as balls."""
+practice, no source); the more, the larger, to half of all; the third times as many where as high as balls."""
 _PRISMATIC = 0.075
 """Fourth harmonic of the sizes over their mean: 2/15 for any rectangle, 0 for an ellipse of small aspect."""
 _LONG = 1.2
@@ -83,7 +84,7 @@ def judge_build(sections: list[Section], *, flat: bool | None) -> Build:
     if prismatic and np.median([_aspect(w) for w in upright]) > _LONG:
         return _lying_tubes(sections)
     usual_mm = float(np.median([smallest(w) for w in upright]))
-    return _weigh(sections, _prior(flat=flat, usual_mm=usual_mm), upright=prismatic)
+    return _weigh(sections, _prior(flat=flat, usual_mm=usual_mm), upright=prismatic, judged=flat is None)
 
 
 def _prior(*, flat: bool | None, usual_mm: float) -> FloatArray:
@@ -92,13 +93,13 @@ def _prior(*, flat: bool | None, usual_mm: float) -> FloatArray:
     return prior if flat is None else np.where((_HEIGHTS < _FLAT) == flat, prior, 0.0)
 
 
-def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool) -> Build:
-    """Average over the heights, each weighed by prior and evidence."""
+def _weigh(sections: list[Section], prior: FloatArray, *, upright: bool, judged: bool) -> Build:
+    """Average over the heights, each weighed by prior and evidence; where `judged`, some may be domed."""
     solved = [[_solve(s, h, upright=upright or h < _THIN) for s in sections] for h in _HEIGHTS]
     widths = np.array([[w for w, _ in row] for row in solved])
     halves = np.array([[b for _, b in row] for row in solved])
     nearer = halves / (np.array([s.above_mm for s in sections]) - halves)
-    domed = 0.0 * halves if upright else _domed(widths)
+    domed = _domed(widths) if judged and not upright else 0.0 * halves
     widths = widths * (1 + domed * nearer)[:, :, None]
     away = np.array([_away(s) for s in sections])
     evidence = np.array([_evidence(w, away) + _evidence_alike(w) for w in widths])
@@ -223,19 +224,18 @@ def _evidence_alike(widths: FloatArray) -> float:
 
     Long beads lie in all directions: what the view adds to one's length it adds to another's width.
     """
-    apart = _apart(widths)
-    least, most = _LEAST_UNLIKE, _UNLIKE_OUTLIER * 1.4826 * float(np.median(apart))
-    variance = float(np.mean(np.minimum(apart, most) ** 2)) + least**2
+    aspect = _log_aspects(widths)
+    apart = np.minimum(np.abs(aspect - np.median(aspect)), _UNLIKE_OUTLIER * robust_sd(aspect))
+    variance = float(np.mean(apart**2)) + _LEAST_UNLIKE**2
     return -0.5 * _ALIKE_CAUTION * len(widths) * float(np.log(variance))
 
 
-def _apart(widths: FloatArray) -> FloatArray:
-    """Return how far each bead's length over width lies from the usual, as a logarithm."""
-    aspect = np.log(widths.max(axis=1) / widths.min(axis=1))
-    return np.asarray(np.abs(aspect - np.median(aspect)))
+def _log_aspects(widths: FloatArray) -> FloatArray:
+    """Return the logarithm of each bead's length over its width."""
+    return np.asarray(np.log(widths.max(axis=1) / widths.min(axis=1)))
 
 
 def _unlike(widths: FloatArray) -> float:
     """Return the scatter of length over width beyond that of beads of one kind."""
-    scatter = 1.4826 * float(np.median(_apart(widths)))
+    scatter = robust_sd(_log_aspects(widths))
     return float(np.sqrt(max(scatter**2 - _USUALLY_UNLIKE**2, 0.0)))

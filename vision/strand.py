@@ -17,6 +17,7 @@ from vision.scene import Scene
 from vision.segment import Segment, middle_width
 from vision.strand_doubt import SHAPE_U_ALONG, Budget, bead_flags, lumpiness, strand_flags
 from vision.strip import Strip
+from vision.uncertainty import robust_sd
 
 _EVEN = 0.12
 _STOPPER = 1.3
@@ -206,8 +207,7 @@ def _smoothed(aside: FloatArray) -> FloatArray:
 
 def _evened(height: FloatArray) -> FloatArray:
     """Return the heights of beads of about one size smoothed: where single ones differ is doubt."""
-    middle = float(np.median(height))
-    even = 1.4826 * float(np.median(np.abs(height - middle))) < _EVEN * middle
+    even = robust_sd(height) < _EVEN * np.median(height)
     return _smoothed(height) if even else height
 
 

@@ -12,7 +12,7 @@ from vision.records import Conditions, FloatArray, StrandBead
 from vision.rims import Rim
 from vision.scene import Scene
 from vision.segment import Segment
-from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
+from vision.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded, robust_sd
 
 _WEAK = 0.5
 """Share of the variation across an edge that a step must explain."""
@@ -99,9 +99,7 @@ def lumpiness(across: FloatArray, along: FloatArray) -> float:
         return 0.0
     sizes = np.log(np.column_stack([across, along]))
     apart = np.sort(np.linalg.norm(sizes[:, None] - sizes[None], axis=2), axis=1)
-    shape = sizes[:, 1] - sizes[:, 0]
-    of_shape = 1.4826 * float(np.median(np.abs(shape - np.median(shape))))
-    unlike = min(float(np.median(apart[:, _KIN])), of_shape)
+    unlike = min(float(np.median(apart[:, _KIN])), robust_sd(sizes[:, 1] - sizes[:, 0]))
     return float(np.sqrt(max(unlike**2 - _KIN_APART**2, 0.0)))
 
 

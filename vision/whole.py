@@ -12,6 +12,7 @@ import numpy as np
 
 from vision.fragment import Fragment, window
 from vision.records import FloatArray
+from vision.uncertainty import robust_sd
 
 _FEWEST = 6
 _ALIKE = 0.15
@@ -19,7 +20,7 @@ _ALIKE = 0.15
 no source)."""
 _PIECE, _SAME = 0.9, 0.2
 """Share of the usual area below which something may be a piece, and how near two must come to the usual area,
-length and width."""
+width and length."""
 _TOUCH = 2
 """Cells that pieces may lie apart."""
 
@@ -27,7 +28,7 @@ _TOUCH = 2
 def made_whole(found: list[Fragment]) -> list[Fragment]:
     """Return the beads of a lot, pieces of one joined; a bead so joined is unsure."""
     areas = np.array([f.area for f in found], dtype=float)
-    if len(found) < _FEWEST or _scatter(areas) > _ALIKE:
+    if len(found) < _FEWEST or robust_sd(areas) > _ALIKE * np.median(areas):
         return found
     usual = _form(found)
     pieces = [k for k, f in enumerate(found) if f.area < _PIECE * usual[0]]
@@ -43,13 +44,8 @@ def made_whole(found: list[Fragment]) -> list[Fragment]:
     return [f for k, f in enumerate(found) if k not in gone] + whole
 
 
-def _scatter(values: FloatArray) -> float:
-    middle = float(np.median(values))
-    return 1.4826 * float(np.median(np.abs(values - middle))) / middle
-
-
 def _form(beads: list[Fragment]) -> FloatArray:
-    """Return the median area, length and width, shape (3,), in cells; both from second moments."""
+    """Return the median area, width and length, shape (3,), in cells; the last two from second moments."""
     rows = []
     for bead in beads:
         spread = np.linalg.eigvalsh(np.cov(np.argwhere(bead.mask).T))
@@ -58,6 +54,9 @@ def _form(beads: list[Fragment]) -> FloatArray:
 
 
 def _touching(one: Fragment, other: Fragment) -> bool:
+    sides = zip(window(one), window(other), strict=True)
+    if any(a.start > b.stop + _TOUCH or b.start > a.stop + _TOUCH for a, b in sides):
+        return False  # most are far apart, and the window of both large
     both = _canvas(one, other)
     near = cv2.dilate(both[0], np.ones((2 * _TOUCH + 1, 2 * _TOUCH + 1), np.uint8))
     return bool((near & both[1]).any())

@@ -150,7 +150,7 @@ def take(
     kinds : int, optional
         Of how many kinds loose beads are; None: as it comes.
     compared : bool
-        Whether to tell how the beads differ from the bed that they hide.
+        Whether to tell how the beads differ from the bed that they hide; else they are drawn as coarsely.
     """
     rng = np.random.default_rng([scene.seed, 12])
     room = any_room(rng)
