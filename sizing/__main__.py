@@ -1,5 +1,5 @@
 """Runs the command line as `python -m sizing`."""
 
-from sizing.cli import cli
+from sizing.cli.main import cli
 
 cli(prog_name="strandgauge")

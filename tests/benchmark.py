@@ -2,7 +2,7 @@
 
 Not a test::
 
-    python tests/benchmark.py [PHOTO] [--strand | --lot] [--repeat 3] [--megapixels 12] [--processor]
+    python -m tests.benchmark [PHOTO] [--strand | --lot] [--repeat 3] [--megapixels 12] [--processor]
 
 Without a photo the sample strand is used. With `--megapixels` the photo is first resized to that many.
 Times are the best of the repeats, in seconds: wall time, or with `--processor` that of all cores together,
@@ -30,31 +30,31 @@ from PIL import Image
 Clock = Callable[[], float]
 ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "sample_images" / "anklet.jpg"
-IMPORTS = ("sizing.cli", "sizing.cli_strand")
+IMPORTS = ("sizing.cli.main", "sizing.cli.strand")
 COMMON = (
     ("vision.measure", "find_tags", "find the tags"),
     ("vision.measure", "resect", "fit the camera"),
-    ("vision.locate", "orthophoto", "top view"),
-    ("vision.locate", "bead_map", "tell beads from bed"),
+    ("vision.topview.look", "orthophoto", "top view"),
+    ("vision.topview.look", "bead_map", "tell beads from bed"),
 )
 STAGES = {
     "strand": (
         *COMMON,
-        ("vision.divide", "rough_axes", "find the course"),
-        ("vision.divide", "straighten", "pull it straight"),
-        ("vision.divide", "find_flanks", "find its sides"),
-        ("vision.divide", "strand_map", "look at the strand"),
-        ("vision.divide", "beads_on", "divide into beads"),
-        ("vision.divide", "folded_sides", "lay beads over each other"),
-        ("vision.strand", "size_across", "size across"),
-        ("vision.strand", "lengths_along", "lengths"),
+        ("vision.strand.search", "rough_axes", "find the course"),
+        ("vision.strand.search", "straighten", "pull it straight"),
+        ("vision.strand.search", "find_flanks", "find its sides"),
+        ("vision.strand.search", "strand_map", "look at the strand"),
+        ("vision.strand.search", "beads_on", "divide into beads"),
+        ("vision.strand.search", "folded_sides", "lay beads over each other"),
+        ("vision.strand.measure", "size_across", "size across"),
+        ("vision.strand.measure", "lengths_along", "lengths"),
     ),
     "lot": (
         *COMMON,
-        ("vision.lot", "beads_of", "part the beads"),
-        ("vision.lot", "trace", "trace outlines"),
-        ("vision.lot", "close_up", "draw close-ups"),
-        ("vision.lot", "closer", "look a second time"),
+        ("vision.lot.measure", "beads_of", "part the beads"),
+        ("vision.lot.measure", "trace", "trace outlines"),
+        ("vision.lot.measure", "close_up", "draw close-ups"),
+        ("vision.lot.measure", "closer", "look a second time"),
     ),
 }
 """Module, function, label: what is timed; the functions may be called more than once."""
@@ -103,7 +103,7 @@ def _print_table(title: str, rows: dict[str, float]) -> None:
 
 def _start_up(repeat: int) -> dict[str, float]:
     lines = {"python alone": "pass"} | {f"import {name}": f"import {name}" for name in IMPORTS}
-    lines["strandgauge --help"] = "from sizing.cli import cli; cli(['--help'], standalone_mode=False)"
+    lines["strandgauge --help"] = "from sizing.cli.main import cli; cli(['--help'], standalone_mode=False)"
     return {name: min(_run(["-c", line])["wall"] for _ in range(repeat)) for name, line in lines.items()}
 
 
@@ -137,7 +137,7 @@ def _best(runs: list[dict[str, float]]) -> dict[str, float]:
 
 
 def _staged(command: str, path: Path, clock: Clock) -> dict[str, float]:
-    from vision.photo import load_photo  # noqa: PLC0415
+    from vision.image.photo import load_photo  # noqa: PLC0415
 
     measure = importlib.import_module("vision.measure")
     seconds: dict[str, float] = {}

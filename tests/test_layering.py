@@ -1,16 +1,27 @@
-"""Imports run one way, images are opened in one place, library code keeps quiet."""
+"""Imports run one way between rooms, images are opened in one place, library code keeps quiet."""
 
 import ast
+import graphlib
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[1]
-VISION = sorted((ROOT / "vision").glob("*.py"))
-SIZING = sorted((ROOT / "sizing").glob("*.py"))
+from tests.helpers.paths import ROOT
+
+MODULES = sorted(path for package in ("vision", "sizing") for path in (ROOT / package).rglob("*.py"))
+INNER = [path for path in MODULES if path.name not in {"__init__.py", "__main__.py"}]
+ROOMS = sorted({path.parent for path in MODULES})
+MOST_MODULES = 17
+"""In one room: more is a heap."""
 OPENERS = {"imread", "imdecode", "imreadmulti", "VideoCapture", "fromstring", "frombytes"}
+RULE = "May import: "
+
+
+def dotted(path: Path) -> str:
+    """Name of a module or room: vision/image/photo.py is vision.image.photo."""
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts)
 
 
 def nodes(path: Path) -> Iterator[ast.AST]:
@@ -18,57 +29,85 @@ def nodes(path: Path) -> Iterator[ast.AST]:
 
 
 def imported(path: Path) -> set[str]:
-    """Top-level packages that a module imports, wherever in it."""
+    """Modules that a module imports, wherever in it; a room whose modules are imported from it is not one."""
     names: set[str] = set()
     for node in nodes(path):
         if isinstance(node, ast.Import):
-            names |= {alias.name.partition(".")[0] for alias in node.names}
+            names |= {alias.name for alias in node.names}
         if isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path.name} imports relatively"
-            names.add(str(node.module).partition(".")[0])
+            assert node.module is not None
+            is_room = ROOT.joinpath(*node.module.split(".")).is_dir()
+            names |= {f"{node.module}.{alias.name}" for alias in node.names} if is_room else {node.module}
     return names
+
+
+def packages(path: Path) -> set[str]:
+    """Top-level packages that a module imports."""
+    return {name.partition(".")[0] for name in imported(path)}
 
 
 def called(path: Path) -> set[str]:
     """Names of the functions that a module calls: `open` for `Image.open`, with the object before the dot."""
-    names = set()
-    for node in nodes(path):
-        if isinstance(node, ast.Call):
-            names.add(ast.unparse(node.func))
-    return names
+    return {ast.unparse(node.func) for node in nodes(path) if isinstance(node, ast.Call)}
+
+
+def allowed(room: Path) -> set[str]:
+    """Rooms that a room may import from, as its own docstring says."""
+    text = ast.get_docstring(ast.parse((room / "__init__.py").read_text(encoding="utf-8"))) or ""
+    rule = text.partition(RULE)[2].replace("\n", " ").removesuffix(".")
+    return {name.strip() for name in rule.split(",")} - {"nothing of this project"}
+
+
+def used(room: Path) -> set[str]:
+    """Rooms that the modules of a room import from."""
+    own = {name for path in room.glob("*.py") for name in imported(path)}
+    rooms = {name.rpartition(".")[0] for name in own if name.startswith(("vision.", "sizing."))}
+    return rooms - {dotted(room)}
 
 
 def test_modules_were_found() -> None:
-    assert len(VISION) > 10
-    assert len(SIZING) > 10
+    assert len(INNER) > 100
+    assert len(ROOMS) > 15
 
 
-@pytest.mark.parametrize("path", VISION, ids=lambda path: path.stem)
+@pytest.mark.parametrize("room", ROOMS, ids=dotted)
+def test_a_room_imports_what_its_docstring_allows(room: Path) -> None:
+    assert used(room) == allowed(room)
+
+
+def test_imports_between_rooms_run_one_way() -> None:
+    graph = {dotted(room): allowed(room) for room in ROOMS}
+    assert list(graphlib.TopologicalSorter(graph).static_order())  # raises CycleError on a circle
+
+
+@pytest.mark.parametrize("room", ROOMS, ids=dotted)
+def test_a_room_holds_no_heap(room: Path) -> None:
+    assert len([path for path in room.glob("*.py") if path in INNER]) <= MOST_MODULES
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if dotted(p).startswith("vision")], ids=dotted)
 def test_vision_knows_nothing_of_sizing(path: Path) -> None:
-    assert not imported(path) & {"sizing", "click", "pint"}
+    assert not packages(path) & {"sizing", "click", "pint"}
 
 
-@pytest.mark.parametrize(
-    "path", [p for p in VISION + SIZING if p.stem != "photo"], ids=lambda path: path.stem
-)
+@pytest.mark.parametrize("path", [p for p in MODULES if dotted(p) != "vision.image.photo"], ids=dotted)
 def test_only_photo_opens_images(path: Path) -> None:
     names = called(path)
     assert "Image.open" not in names
-    assert "pillow_heif" not in imported(path)
+    assert "pillow_heif" not in packages(path)
     assert not {name.rpartition(".")[2] for name in names} & OPENERS
 
 
-@pytest.mark.parametrize("path", VISION + SIZING, ids=lambda path: f"{path.parent.stem}.{path.stem}")
+@pytest.mark.parametrize("path", MODULES, ids=dotted)
 def test_nothing_prints_or_configures_logging(path: Path) -> None:
     assert not called(path) & {"print", "logging.basicConfig"}
 
 
-@pytest.mark.parametrize(
-    "path", [p for p in SIZING if not p.stem.startswith("cli")], ids=lambda path: path.stem
-)
+@pytest.mark.parametrize("path", [p for p in MODULES if not dotted(p).startswith("sizing.cli.")], ids=dotted)
 def test_only_commands_echo(path: Path) -> None:
     assert "click.echo" not in called(path)
 
 
 def test_records_need_numpy_alone() -> None:
-    assert imported(ROOT / "vision" / "records.py") <= {"numpy", *sys.stdlib_module_names}
+    assert packages(ROOT / "vision" / "common" / "records.py") <= {"numpy", *sys.stdlib_module_names}

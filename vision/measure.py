@@ -2,14 +2,14 @@
 
 from dataclasses import replace
 
-from vision.camera import resect
-from vision.errors import PhotoError
-from vision.records import Conditions, Lot, Photo, Strand
-from vision.scene import Scene
-from vision.sharpness import edge_blur_px
-from vision.strand import strand_of
-from vision.tags import Tags, find_tags
-from vision.uncertainty import scale_rel_u
+from vision.camera.camera import resect
+from vision.camera.scene import Scene
+from vision.camera.uncertainty import scale_rel_u
+from vision.common.errors import PhotoError
+from vision.common.records import Conditions, Lot, Photo, Strand
+from vision.sheet.sharpness import edge_blur_px
+from vision.sheet.tags import Tags, find_tags
+from vision.strand.measure import strand_of
 
 _NEAREST_MM = 40.0
 _PLAUSIBLE = 0.1
@@ -61,7 +61,7 @@ def measure_lot(
     ------
     NoSheetError, NoBeadsError, PhotoError
     """
-    from vision.lot import loose_beads  # noqa: PLC0415  (a strand needs none of what it imports)
+    from vision.lot.measure import loose_beads  # noqa: PLC0415  (a strand needs none of what it imports)
 
     scene, conditions = _prepare(photo, check_length_mm, check_length_u_mm, bed_height_mm)
     beads, measured_flat, doubts = loose_beads(

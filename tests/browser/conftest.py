@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from sizing.cli import cli
-from sizing.piece_file import PIECE_HELP
+from sizing.cli.main import cli
+from sizing.piece.file import PIECE_HELP
 from tests.browser.devtools import Browser, open_browser
-from tests.pages import PAGES
+from tests.helpers.pages import PAGES
+from tests.helpers.paths import SAMPLES
 
-SAMPLES = Path(__file__).parents[2] / "sample_images"
 COMMANDS = {
     "strand": ("strand", SAMPLES / "anklet.jpg", "--finished", "25cm", "--findings", "22mm"),
     "mixed strand": ("strand", SAMPLES / "mixed-strand.jpg", "--wrist", "6in"),

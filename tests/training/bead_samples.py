@@ -1,6 +1,6 @@
 """Samples of loose beads to learn from: the picture of each as the program sees it, and its true sizes.
 
-python tests/training/bead_samples.py OUT_DIR --count 2000 --seed 1 --processes 16
+python -m tests.training.bead_samples OUT_DIR --count 2000 --seed 1 --processes 16
 """
 
 import math
@@ -9,21 +9,21 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-import synthetic_camera
 from numpy.typing import NDArray
-from samples import Taken, any_scene, silhouette, take, write_samples
-from synthetic_camera import Array
-from synthetic_looks import Body
 
-from vision.camera import Camera
-from vision.closeup import Found, Frame, close_up
-from vision.doubt import Setting
-from vision.errors import NoBeadsError
-from vision.heights import judge_build
-from vision.lot import Traced, sight_all, sized, trace_all
-from vision.records import Photo
-from vision.scene import Scene
-from vision.sheet import SHEETS
+from tests.synthetic import camera as synthetic_camera
+from tests.synthetic.camera import Array
+from tests.synthetic.looks import Body
+from tests.training.samples import Taken, any_scene, silhouette, take, write_samples
+from vision.camera.camera import Camera
+from vision.camera.scene import Scene
+from vision.common.errors import NoBeadsError
+from vision.common.records import Photo
+from vision.lot.body_shape import judge_build
+from vision.lot.close_up import Found, Frame, close_up
+from vision.lot.measure import Traced, sight_all, sized, trace_all
+from vision.lot.uncertainty import Setting
+from vision.sheet.geometry import SHEETS
 
 KINDS = 4
 """Of beads in a photo: what makes the network wise is how many kinds it has seen, not how many beads."""

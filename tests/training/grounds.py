@@ -4,11 +4,11 @@ from functools import cached_property
 
 import cv2
 import numpy as np
-from synthetic_camera import Array
-from synthetic_ground import Ground, Image, cloudy, tiled
-from synthetic_light import Room, Window
 
-from vision.sheet import SHEETS
+from tests.synthetic.camera import Array
+from tests.synthetic.ground import Ground, Image, cloudy, tiled
+from tests.synthetic.light import Room, Window
+from vision.sheet.geometry import SHEETS
 
 _TILE = 1024
 _TEXELS_PER_MM = 8.0

@@ -3,11 +3,12 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
-from synthetic_layout import Bead, standing, world
-from synthetic_looks import GOLD, LOOKS, SILVER, Body
-from synthetic_scene import PAINTS, PEARLS
-from synthetic_shapes import SHAPES, make, recipe, revolved, tube
-from synthetic_solids import Polyhedron, Revolved, Solid
+
+from tests.synthetic.layout import Bead, standing, world
+from tests.synthetic.looks import GOLD, LOOKS, SILVER, Body
+from tests.synthetic.scene import PAINTS, PEARLS
+from tests.synthetic.shapes import SHAPES, make, recipe, revolved, tube
+from tests.synthetic.solids import Polyhedron, Revolved, Solid
 
 LOOSE_ONLY = ("disc", "dome", "tablet")
 LUMPS = ("nugget", "baroque")

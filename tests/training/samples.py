@@ -1,6 +1,6 @@
 """Samples to learn from: the top view of a drawn photo, and which bead each of its cells shows.
 
-python tests/training/samples.py OUT_DIR --count 2000 --seed 1 --processes 16
+python -m tests.training.samples OUT_DIR --count 2000 --seed 1 --processes 16
 """
 
 import argparse
@@ -12,17 +12,17 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-import synthetic
-from grounds import any_ground, any_room
 from numpy.typing import NDArray
-from objects import any_beads, any_stopper, clutter, many_beads
-from synthetic_camera import Array, Camera
-from synthetic_layout import Bead, Layout, curve, loose, on_rod, on_wire
-from synthetic_looks import Body
-from synthetic_render import BODY_GRID, GROUND_GRID, Box, Sensor, cast_shadow, expose, render
-from synthetic_scene import Scene, plan
 
-from vision.sheet import SHEETS
+from tests.synthetic import photos as synthetic
+from tests.synthetic.camera import Array, Camera
+from tests.synthetic.layout import Bead, Layout, curve, loose, on_rod, on_wire
+from tests.synthetic.looks import Body
+from tests.synthetic.render import BODY_GRID, GROUND_GRID, Box, Sensor, cast_shadow, expose, render
+from tests.synthetic.scene import Scene, plan
+from tests.training.grounds import any_ground, any_room
+from tests.training.objects import any_beads, any_stopper, clutter, many_beads
+from vision.sheet.geometry import SHEETS
 
 CELLS_PER_MM = 5.0
 _PULLED_TAUT = 0.12  # of wires

@@ -1,6 +1,6 @@
 """Samples of strands to learn from: a drawn strand pulled straight, and where its beads begin and end.
 
-python tests/training/strand_samples.py OUT_DIR --count 2000 --seed 1 --processes 16
+python -m tests.training.strand_samples OUT_DIR --count 2000 --seed 1 --processes 16
 """
 
 from dataclasses import dataclass
@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from samples import Taken, any_scene, lay, silhouette, take, visible, write_samples
 from scipy.spatial import cKDTree
-from synthetic_camera import Array
-from synthetic_looks import Body
 
-from vision.axis import STEP_MM, Axis, smooth_axis
+from tests.synthetic.camera import Array
+from tests.synthetic.looks import Body
+from tests.training.samples import Taken, any_scene, lay, silhouette, take, visible, write_samples
+from vision.strand.axis import STEP_MM, Axis, smooth_axis
 
 ACROSS_CELLS = 56
 """Cells to the width of the widest beads; the network sees fewer or more of them."""

@@ -1,6 +1,6 @@
 """Teaches the network on samples, while more of them are still being drawn.
 
-python tests/training/train.py SAMPLES_DIR OUT.onnx --seconds 1200
+python -m tests.training.train SAMPLES_DIR OUT.onnx --seconds 1200
 """
 
 import argparse
@@ -14,8 +14,9 @@ from typing import Protocol
 import cv2
 import numpy as np
 import torch
-from network import Network
 from torch.nn import functional
+
+from tests.training.network import Network
 
 CROP, BATCH = 256, 48
 LAYERS = 5

@@ -1,15 +1,16 @@
 """Teaches the network that looks at each loose bead, while more samples are still being drawn.
 
-python tests/training/train_closeup.py SAMPLES_DIR OUT.onnx --seconds 1200
+python -m tests.training.train_closeup SAMPLES_DIR OUT.onnx --seconds 1200
 """
 
 from pathlib import Path
 
 import numpy as np
 import torch
-from network import Look
 from torch.nn import functional
-from train import DEVICE, newly_drawn, options, recoloured, surprise, teach
+
+from tests.training.network import Look
+from tests.training.train import DEVICE, newly_drawn, options, recoloured, surprise, teach
 
 BATCH = 256
 SHOWN = 5.0  # weight of the cells among what is learnt

@@ -1,6 +1,6 @@
 """Teaches the network of strands on samples, while more of them are still being drawn.
 
-python tests/training/train_strand.py SAMPLES_DIR OUT.onnx --seconds 1200
+python -m tests.training.train_strand SAMPLES_DIR OUT.onnx --seconds 1200
 """
 
 import math
@@ -8,10 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import torch
-from network import STRAND_CHANNELS, STRAND_MAPS, Network
 from scipy.ndimage import find_objects, label
 from torch.nn import functional
-from train import DEVICE, newly_drawn, options, recoloured, surprise, teach
+
+from tests.training.network import STRAND_CHANNELS, STRAND_MAPS, Network
+from tests.training.train import DEVICE, newly_drawn, options, recoloured, surprise, teach
 
 ACROSS, ROWS, COLUMNS, BATCH = 40, 128, 512, 40
 """The widest beads are about as many cells wide as the first says."""

@@ -1,0 +1,30 @@
+"""What can go wrong between measured beads and a decision.
+
+::
+
+    StrandgaugeError                (vision.common.errors)
+    └── SizingError                 something typed or written in a file does not add up (exit code 2)
+        ├── TargetError             the target is missing, contradictory or out of reach
+        ├── PieceError              a piece file, or a saved measurement, cannot be used
+        └── OutputError             a file cannot be written
+
+Every message says what was found and what to do about it, in one line.
+"""
+
+from vision.common.errors import StrandgaugeError
+
+
+class SizingError(StrandgaugeError):
+    """Something that a user typed or wrote in a file does not add up."""
+
+
+class TargetError(SizingError):
+    """The target is missing, contradictory or out of reach."""
+
+
+class PieceError(SizingError):
+    """A piece file or a saved measurement cannot be used."""
+
+
+class OutputError(SizingError):
+    """A file cannot be written."""

@@ -1,0 +1,7 @@
+"""The command line: one module a command, each of which parses, calls and echoes.
+
+What a maker types comes in, a report and files go out.
+
+May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.report, sizing.report.html,
+vision, vision.common, vision.image, vision.sheet, vision.marks.
+"""

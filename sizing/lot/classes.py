@@ -1,0 +1,177 @@
+"""Size classes, and the beads of a lot sorted into them.
+
+A class holds the sizes from its lower limit up to, not including, its upper one. A bead whose size
+with its doubt reaches beyond its class is set apart between the classes it may belong to.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from sizing.lot.groups import natural_limits
+from sizing.lot.sizes import COVERAGE, Sizes
+
+USUAL_ROUNDS_MM = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0)
+"""The usual sizes of round beads (International Gem Society, "Bead and necklace size charts")."""
+
+PEARL_STEP_MM = 0.5
+_LIMIT_MATCH = 1e-9  # relative; 0.25 is exact in binary, 0.1 is not
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeClass:
+    """One class of sizes.
+
+    Attributes
+    ----------
+    name : str
+        As the maker calls it: `8 mm`, `7.00-7.25 mm`.
+    low_mm, high_mm : float
+        Limits, the upper one not included; 0 and infinity where open.
+    """
+
+    name: str
+    low_mm: float
+    high_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heap:
+    """Beads that go into one heap on the table: those of a class, or those between classes.
+
+    Attributes
+    ----------
+    name : str
+        The class's name, or `between 7 mm and 8 mm`.
+    classes : tuple of SizeClass
+        One; or, rising, the lowest and the highest that the beads may belong to.
+    index : tuple of int
+        Positions of its beads in the sizes that were sorted, by rising size.
+    """
+
+    name: str
+    classes: tuple[SizeClass, ...]
+    index: tuple[int, ...]
+
+    @property
+    def is_between(self) -> bool:
+        """Whether its beads are undecided between classes."""
+        return len(self.classes) > 1
+
+
+def usual_classes() -> tuple[SizeClass, ...]:
+    """Return a class around each usual round size, the limits midway; open below 2 and above 20 mm."""
+    middles = [(a + b) / 2 for a, b in pairwise(USUAL_ROUNDS_MM)]
+    first, last = USUAL_ROUNDS_MM[0], USUAL_ROUNDS_MM[-1]
+    limits = [first - (middles[0] - first), *middles, last + (last - middles[-1])]
+    named = [
+        SizeClass(name=f"{usual:g} mm", low_mm=low, high_mm=high)
+        for usual, (low, high) in zip(USUAL_ROUNDS_MM, pairwise(limits), strict=True)
+    ]
+    return (
+        SizeClass(name=f"under {limits[0]:g} mm", low_mm=0.0, high_mm=limits[0]),
+        *named,
+        SizeClass(name=f"over {limits[-1]:g} mm", low_mm=limits[-1], high_mm=math.inf),
+    )
+
+
+def step_classes(step_mm: float, sizes: Sizes) -> tuple[SizeClass, ...]:
+    """Return a class around each multiple of a step that a lot reaches, the limits midway."""
+    decimals = _decimals(step_mm)
+    return tuple(
+        SizeClass(
+            name=f"{k * step_mm:.{decimals}f} mm",
+            low_mm=max(k - 0.5, 0.0) * step_mm,
+            high_mm=(k + 0.5) * step_mm,
+        )
+        for k in _multiples(step_mm, sizes, offset=0.5)
+    )
+
+
+def pearl_classes(sizes: Sizes, step_mm: float = PEARL_STEP_MM) -> tuple[SizeClass, ...]:
+    """Return classes that begin at each multiple of a step and are named by both their ends.
+
+    So the pearl trade names its half-millimetre classes (`7.0-7.5`; CIBJO Pearl Book, as reported).
+    """
+    decimals = _decimals(step_mm)
+    return tuple(
+        SizeClass(
+            name=f"{k * step_mm:.{decimals}f}-{(k + 1) * step_mm:.{decimals}f} mm",
+            low_mm=k * step_mm,
+            high_mm=(k + 1) * step_mm,
+        )
+        for k in _multiples(step_mm, sizes, offset=0.0)
+    )
+
+
+def natural_classes(sizes: Sizes) -> tuple[SizeClass, ...]:
+    """Return the natural groups of a lot as classes, each named by the mean of its beads."""
+    inner = natural_limits(sizes.mm, sizes.own_u_mm)
+    limits = (0.0, *inner, math.inf)
+    classes = []
+    for low, high in pairwise(limits):
+        inside = sizes.mm[(sizes.mm >= low) & (sizes.mm < high)]
+        if len(inside):
+            classes.append(SizeClass(name=f"{np.mean(inside):.2f} mm", low_mm=low, high_mm=high))
+    return tuple(classes)
+
+
+def sort_into(classes: Sequence[SizeClass], sizes: Sizes, *, relative: bool = False) -> tuple[Heap, ...]:
+    """Sort a lot's beads into heaps, by rising size; heaps without beads are left out.
+
+    Parameters
+    ----------
+    classes : sequence of SizeClass
+        Rising, each beginning where the one before ends, together covering the lot.
+    relative : bool, keyword-only
+        The limits were found in the lot itself, so that an error of scale moves them along with the
+        beads: only each bead's own doubt counts.
+    """
+    u_mm = sizes.own_u_mm if relative else sizes.u_mm
+    reach_mm = COVERAGE * u_mm
+    lows = np.array([each.low_mm for each in classes]) * (1 - _LIMIT_MATCH)
+    lowest = np.maximum(np.searchsorted(lows, sizes.mm - reach_mm, side="right") - 1, 0)
+    highest = np.maximum(np.searchsorted(lows, sizes.mm + reach_mm, side="right") - 1, 0)
+    heaps: dict[tuple[int, int], list[int]] = {}
+    for i in np.argsort(sizes.mm, kind="stable"):
+        heaps.setdefault((int(lowest[i]), int(highest[i])), []).append(int(i))
+    return tuple(_heap(classes[a], classes[b], heaps[a, b]) for a, b in sorted(heaps))
+
+
+def finest_step_mm(sizes: Sizes) -> float:
+    """Return the narrowest classes worth sorting a lot into: four times a usual bead's doubt at 95 %.
+
+    Of beads spread evenly over a class this wide half keep clear of its limits by their doubt; in one
+    half as wide none does.
+    """
+    return float(4 * COVERAGE * np.median(sizes.u_mm)) if len(sizes) else 0.0
+
+
+def nearest_usual_mm(size_mm: float) -> float:
+    """Return the usual round size nearest to a size."""
+    return min(USUAL_ROUNDS_MM, key=lambda usual: abs(usual - size_mm))
+
+
+def _heap(low: SizeClass, high: SizeClass, index: Iterable[int]) -> Heap:
+    """Name a heap by the classes it may belong to."""
+    if low == high:
+        return Heap(name=low.name, classes=(low,), index=tuple(index))
+    return Heap(name=f"between {low.name} and {high.name}", classes=(low, high), index=tuple(index))
+
+
+def _multiples(step_mm: float, sizes: Sizes, *, offset: float) -> range:
+    """Return the classes, counted in steps, that any bead of a lot may belong to."""
+    if not len(sizes):
+        return range(0)
+    reach_mm = COVERAGE * sizes.u_mm
+    ends_mm = (float(np.min(sizes.mm - reach_mm)), float(np.max(sizes.mm + reach_mm)))
+    first, last = (max(math.floor(end / step_mm + offset + _LIMIT_MATCH), 0) for end in ends_mm)
+    return range(first, last + 1)
+
+
+def _decimals(step_mm: float) -> int:
+    """Decimals that show every multiple of a step: 1 for 0.5, 2 for 0.25."""
+    return next((d for d in range(4) if abs(round(step_mm, d) - step_mm) < _LIMIT_MATCH), 4)

@@ -1,0 +1,115 @@
+"""A lot sorted: heaps with their tallies, and what to say about the sorting."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sizing.base.target import Target
+from sizing.lot.classes import (
+    PEARL_STEP_MM,
+    Heap,
+    SizeClass,
+    finest_step_mm,
+    natural_classes,
+    pearl_classes,
+    sort_into,
+    step_classes,
+    usual_classes,
+)
+from sizing.lot.sizes import Dimension, Sizes, sizes_of, unmeasured
+from sizing.lot.tally import STRAND, Tally, tally
+from vision.common.records import LooseBead, Lot
+
+Method = Literal["usual", "step", "pearl", "natural"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SortedLot:
+    """A lot in heaps.
+
+    Attributes
+    ----------
+    lot : Lot
+    dimension : str
+        What was sorted by: `width` or `length`.
+    method : str
+        `usual` sizes, multiples of a `step`, `pearl` classes, `natural` groups.
+    target : Target
+        Piece that shares are taken of.
+    sizes : Sizes
+        Of the measured beads, along the dimension.
+    heaps : tuple of Heap
+        By rising size.
+    tallies : tuple of Tally
+        One a heap.
+    whole : Tally
+        Of all measured beads.
+    unmeasured : tuple of LooseBead
+    """
+
+    lot: Lot
+    dimension: Dimension
+    method: Method
+    target: Target
+    sizes: Sizes
+    heaps: tuple[Heap, ...]
+    tallies: tuple[Tally, ...]
+    whole: Tally
+    unmeasured: tuple[LooseBead, ...]
+
+    @property
+    def too_fine(self) -> bool:
+        """Whether the classes are narrower than the doubt of a usual bead, so that they decide little."""
+        widths = [each.high_mm - each.low_mm for heap in self.heaps for each in heap.classes]
+        return self.method != "natural" and bool(widths) and min(widths) < finest_step_mm(self.sizes)
+
+
+def sort_lot(
+    lot: Lot,
+    *,
+    dimension: Dimension = "width",
+    method: Method = "usual",
+    step_mm: float = PEARL_STEP_MM,
+    target: Target | None = None,
+) -> SortedLot:
+    """Sort a lot into the usual sizes, classes of a step, or natural groups.
+
+    Parameters
+    ----------
+    dimension : str, keyword-only
+        `width`, the smallest caliper size, or `length`, the largest.
+    method : str, keyword-only
+        `usual` sizes, multiples of a `step`, `pearl` classes, or the `natural` groups that the sizes
+        themselves form.
+    step_mm : float, keyword-only
+        Width of the classes, for `step` and `pearl`.
+    target : Target or None, keyword-only
+        Piece that shares are taken of; a 16 inch strand for None.
+
+    Raises
+    ------
+    TargetError
+        The target takes more beads than anyone strings.
+    """
+    sizes = sizes_of(lot, dimension)
+    heaps = sort_into(_classes(sizes, method, step_mm), sizes, relative=method == "natural")
+    target = STRAND if target is None else target
+    return SortedLot(
+        lot=lot,
+        dimension=dimension,
+        method=method,
+        target=target,
+        sizes=sizes,
+        heaps=heaps,
+        tallies=tuple(tally(lot, heap.index, target=target) for heap in heaps),
+        whole=tally(lot, target=target),
+        unmeasured=unmeasured(lot),
+    )
+
+
+def _classes(sizes: Sizes, method: Method, step_mm: float) -> tuple[SizeClass, ...]:
+    """Return the classes asked for."""
+    if method == "usual":
+        return usual_classes()
+    if method == "natural":
+        return natural_classes(sizes)
+    return step_classes(step_mm, sizes) if method == "step" else pearl_classes(sizes, step_mm)

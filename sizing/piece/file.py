@@ -1,0 +1,212 @@
+"""The piece file: everything needed to make a piece again, kept as TOML.
+
+The format is version 1 and stands whole in `PIECE_HELP`. Lengths are texts with their unit.
+"""
+
+from pathlib import Path
+
+from sizing.base.errors import PieceError
+from sizing.piece.parts import (
+    COUNTS,
+    FRENCH_WIRE_USUAL_MM,
+    LOOP_USUAL_MM,
+    TAIL_USUAL_MM,
+    BeadPart,
+    Finding,
+    Kind,
+    Wire,
+    Work,
+    awg_mm,
+)
+from sizing.piece.piece import SPARE_USUAL, TARGET_KEYS, Piece
+from sizing.piece.stringing import Layout
+from sizing.piece.toml_table import Source, Table
+
+VERSION = 1
+_AWG = range(1, 41)
+
+PIECE_HELP = """\
+piece = 1                  # version of this format
+name = "Blue glass anklet"
+spare = 0.05               # beads to buy beyond those strung, as a share
+sizes = "women"            # size run: women, men, or lengths "8 1/2 in, 9 in, 9 1/2 in"
+
+[target]                   # one of wrist, ankle, neck, finished, strung
+ankle = "8 1/2 in"
+ease = "1/4 in"            # only with a girth: how much wider the closed piece is inside
+
+[[bead]]                   # in order of stringing; several make a repeat
+name = "blue glass"
+size = "6 mm"              # a round; else along = "4 mm" and across = "6 mm"
+count = 1                  # how many follow each other
+hole = "1 mm"
+material = "soda-lime glass"   # for the mass; or density = 2.49 in g/cm3
+cost = 0.12                # of one
+
+[layout]
+order = "repeat"           # or "graduated": largest in the middle
+symmetric = false          # reads the same from both ends
+whole = true               # repeats are never broken off
+
+[[finding]]                # one table each
+kind = "clasp"             # clasp, jump ring, crimp, cover, french wire, extender, headpin, other
+name = "spring ring"
+length = "12 mm"           # what one adds to the piece; of an extender, the whole chain
+count = 1
+thickness = "2 mm"         # how thick it lies on the body
+bore = "1.3 mm"            # inside diameter: crimp, french wire
+cut = "3/8 in"             # length of one to cut: french wire, headpin
+link = "4 mm"              # of an extender: from link to link
+cost = 0.80
+mass = 0.6                 # grams
+
+[wire]
+diameter = ".015 in"       # or awg = 28
+tail = "2 in"              # beyond the beads at each end
+loop = "1/4 in"            # at each end, around the clasp's ring
+back_through = 2           # beads that each tail goes back through
+cost_per_metre = 0.45
+
+[work]
+minutes = 25
+rate = 20.0                # an hour
+margin = 0.5               # share of the price
+currency = "USD"
+"""
+
+
+def load_piece(path: str | Path) -> Piece:
+    """Read a piece file.
+
+    Raises
+    ------
+    PieceError
+        It cannot be read, or one of its lines is wrong: the message names line and key.
+    """
+    try:
+        text = Path(path).read_text(encoding="utf-8")
+    except OSError as error:
+        raise PieceError(f"{path} cannot be read ({error.strerror}): check its name") from error
+    except UnicodeDecodeError as error:
+        raise PieceError(f"{path} is no text in UTF-8: save it again as plain text") from error
+    return read_piece(text, name=Path(path).name)
+
+
+def read_piece(text: str, *, name: str = "piece") -> Piece:
+    """Read the text of a piece file; `name` is for messages. See `load_piece`."""
+    source = Source(name, text)
+    top = Table(source, "", source.parsed())
+    if top.count("piece", 0, least=0) != VERSION:
+        raise top.fail("piece", f'the file must begin with "piece = {VERSION}", the version of its format')
+    target = top.table("target")
+    findings = [_finding(table) for table in top.tables("finding")]
+    piece = Piece(
+        beads=tuple(_bead(table) for table in top.tables("bead")),
+        name=top.text("name"),
+        target_mm=_target(target),
+        ease_mm=target.length("ease", allow_zero=True),
+        layout=_layout(top.table("layout")),
+        findings=tuple(findings) if top.has("finding") else None,
+        wire=_wire(top.table("wire")),
+        work=_work(top.table("work")),
+        spare=_or(top.number("spare", below=10), SPARE_USUAL),
+        sizes=top.text("sizes"),
+    )
+    target.close()
+    top.close()
+    return piece
+
+
+def _or(value: float | None, usual: float) -> float:
+    return usual if value is None else value
+
+
+def _target(table: Table) -> dict[str, float]:
+    lengths = {key: table.length(key) for key in TARGET_KEYS}
+    given = {key: length for key, length in lengths.items() if length is not None}
+    if len(given) > 1:
+        raise table.fail(list(given)[-1], f"{' and '.join(given)} are different targets: keep one of them")
+    return given
+
+
+def _bead(table: Table) -> BeadPart:
+    size, along, across = (table.length(key) for key in ("size", "along", "across"))
+    if (size is None) == (along is None or across is None):
+        raise table.fail("size", 'give either size = "6 mm", or both along and across')
+    bead = BeadPart(
+        along_mm=_or(along, size or 0.0),
+        across_mm=_or(across, size or 0.0),
+        name=table.text("name"),
+        count=table.count("count", 1),
+        hole_mm=table.length("hole"),
+        material=table.text("material").lower(),
+        density=table.number("density", below=30),
+        cost=table.number("cost"),
+    )
+    table.close()
+    return bead
+
+
+def _layout(table: Table) -> Layout:
+    layout = Layout(
+        graduated=table.choice("order", ("repeat", "graduated"), "repeat") == "graduated",
+        symmetric=table.flag("symmetric", default=False),
+        whole=table.flag("whole", default=True),
+    )
+    table.close()
+    return layout
+
+
+def _finding(table: Table) -> Finding:
+    kind = Kind(table.choice("kind", [k.value for k in Kind]))
+    cut = table.length("cut")
+    if cut is None and kind is Kind.FRENCH_WIRE:
+        cut = FRENCH_WIRE_USUAL_MM
+    # French wire is bent in half around the clasp's ring; a headpin hangs; the rest lies along.
+    usual_mm = {Kind.FRENCH_WIRE: (cut or 0.0) / 2, Kind.HEADPIN: 0.0}.get(kind)
+    length = table.length("length", allow_zero=True)
+    if length is None and usual_mm is None:
+        raise table.fail("length", "it is missing: say what one adds to the length of the piece")
+    finding = Finding(
+        kind=kind,
+        length_mm=_or(length, usual_mm or 0.0),
+        name=table.text("name"),
+        count=table.count("count", COUNTS.get(kind, 1)),
+        thickness_mm=_or(table.length("thickness", allow_zero=True), 0.0),
+        bore_mm=table.length("bore"),
+        cut_mm=cut,
+        link_mm=table.length("link"),
+        cost=table.number("cost"),
+        mass_g=table.number("mass"),
+    )
+    table.close()
+    return finding
+
+
+def _wire(table: Table) -> Wire:
+    diameter = table.length("diameter")
+    gauge = table.count("awg", 0, least=_AWG[0])
+    if diameter is not None and gauge:
+        raise table.fail("awg", "diameter says the same: keep one of them")
+    if gauge and gauge not in _AWG:
+        raise table.fail("awg", f"{gauge} is no gauge of wire: write {_AWG[0]} to {_AWG[-1]}")
+    wire = Wire(
+        diameter_mm=awg_mm(gauge) if gauge else diameter,
+        tail_mm=_or(table.length("tail", allow_zero=True), TAIL_USUAL_MM),
+        loop_mm=_or(table.length("loop", allow_zero=True), LOOP_USUAL_MM),
+        back_through=table.count("back_through", 2, least=0),
+        cost_per_metre=table.number("cost_per_metre"),
+    )
+    table.close()
+    return wire
+
+
+def _work(table: Table) -> Work:
+    work = Work(
+        minutes=_or(table.number("minutes"), 0.0),
+        rate_per_hour=_or(table.number("rate"), 0.0),
+        margin=_or(table.number("margin", below=1), 0.0),
+        currency=table.text("currency"),
+    )
+    table.close()
+    return work

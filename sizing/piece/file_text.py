@@ -1,0 +1,94 @@
+"""Writes a piece as the text of a piece file, so that it can be made again."""
+
+import json
+from collections.abc import Mapping
+
+from sizing.piece.file import VERSION
+from sizing.piece.parts import BeadPart, Finding, Wire, Work
+from sizing.piece.piece import Piece
+from sizing.piece.stringing import Layout
+
+
+def piece_text(piece: Piece) -> str:
+    """Return a piece as TOML that `read_piece` reads back, lengths to a tenth of a micrometre."""
+    target: dict[str, object] = {name: _length(length) for name, length in piece.target_mm.items()}
+    tables: list[tuple[str, dict[str, object]]] = [
+        ("", {"piece": VERSION, "name": piece.name, "spare": piece.spare, "sizes": piece.sizes}),
+        ("[target]", target | {"ease": _length(piece.ease_mm)}),
+        *(("[[bead]]", _bead(bead)) for bead in piece.beads),
+        ("[layout]", _layout(piece.layout)),
+        *(("[[finding]]", _finding(finding)) for finding in piece.findings or ()),
+        ("[wire]", _wire(piece.wire)),
+        ("[work]", _work(piece.work)),
+    ]
+    return "\n".join(_table(header, values) for header, values in tables)
+
+
+def _table(header: str, values: Mapping[str, object]) -> str:
+    """Write one table; what was not given is left out."""
+    # A JSON text is a TOML one, but for what it escapes beyond the basic plane and the delete character.
+    lines = [
+        f"{key} = {json.dumps(value, ensure_ascii=False)}".replace("\x7f", "\\u007f")
+        for key, value in values.items()
+        if value is not None and value != ""
+    ]
+    return "\n".join(([header] if header else []) + lines) + "\n"
+
+
+def _length(value_mm: float | None) -> str | None:
+    return None if value_mm is None else f"{round(value_mm, 4):.10g} mm"
+
+
+def _bead(bead: BeadPart) -> dict[str, object]:
+    return {
+        "name": bead.name,
+        "along": _length(bead.along_mm),
+        "across": _length(bead.across_mm),
+        "count": bead.count,
+        "hole": _length(bead.hole_mm),
+        "material": bead.material,
+        "density": bead.density,
+        "cost": bead.cost,
+    }
+
+
+def _layout(layout: Layout) -> dict[str, object]:
+    return {
+        "order": "graduated" if layout.graduated else "repeat",
+        "symmetric": layout.symmetric,
+        "whole": layout.whole,
+    }
+
+
+def _finding(finding: Finding) -> dict[str, object]:
+    return {
+        "kind": finding.kind.value,
+        "name": finding.name,
+        "length": _length(finding.length_mm),
+        "count": finding.count,
+        "thickness": _length(finding.thickness_mm),
+        "bore": _length(finding.bore_mm),
+        "cut": _length(finding.cut_mm),
+        "link": _length(finding.link_mm),
+        "cost": finding.cost,
+        "mass": finding.mass_g,
+    }
+
+
+def _wire(wire: Wire) -> dict[str, object]:
+    return {
+        "diameter": _length(wire.diameter_mm),
+        "tail": _length(wire.tail_mm),
+        "loop": _length(wire.loop_mm),
+        "back_through": wire.back_through,
+        "cost_per_metre": wire.cost_per_metre,
+    }
+
+
+def _work(work: Work) -> dict[str, object]:
+    return {
+        "minutes": work.minutes,
+        "rate": work.rate_per_hour,
+        "margin": work.margin,
+        "currency": work.currency,
+    }

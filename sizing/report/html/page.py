@@ -1,0 +1,227 @@
+"""What a page of a report is made of, and the page as HTML that needs nothing else.
+
+Each command fills the same few blocks; how they look is up to `templates/report.html` and
+`templates/report.css` alone.
+"""
+
+import functools
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.metadata import version
+from typing import ClassVar
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
+
+NO_BREAK = "\N{NO-BREAK SPACE}"
+# Between a number and its unit, around a plus-minus sign, between whole inches and their fraction.
+_TIES = re.compile(r"(?<=\d) (?=(?:mm|in|g|%|°|±)(?![a-z]))|(?<=±) |(?<=\d) (?=\d+/\d+)")
+_TIMES = re.compile(r"(?<=\d) x (?=\w)")
+_DOUBT = re.compile(r"(?<=\d\N{NO-BREAK SPACE})±\N{NO-BREAK SPACE}[\d.]+")
+_OPTION = re.compile(r"--[a-z-]+")
+_FRACTION = re.compile(r"\b\d+/\d+(?=\N{NO-BREAK SPACE}in\b)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """One of the few figures that stand large at the top.
+
+    Attributes
+    ----------
+    label, value : str
+        The value's first word is set large, its unit and doubt beside it.
+    more : str
+        A quieter line below.
+    """
+
+    label: str
+    value: str
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One cell of a table.
+
+    Attributes
+    ----------
+    text : str
+    more : str
+        A quieter line below.
+    colour : str
+        CSS colour of a swatch before the text; empty for none.
+    tone : str
+        `good`, `doubtful`, or empty: how the text is coloured.
+    """
+
+    text: str
+    more: str = ""
+    colour: str = ""
+    tone: str = ""
+
+
+Row = Sequence[Cell | str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A table; the first cell of each row names it.
+
+    Attributes
+    ----------
+    title : str
+        What it shows, for who cannot see it.
+    head : sequence of str
+        Empty for a table whose rows explain themselves.
+    rows : sequence of rows
+    figures : sequence of int
+        Columns that are set flush right as figures.
+    """
+
+    block: ClassVar = "table"
+    title: str
+    rows: Sequence[Row]
+    head: Sequence[str] = ()
+    figures: Sequence[int] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lines:
+    """Sentences, one below the other."""
+
+    block: ClassVar = "lines"
+    lines: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """Facts of less weight, side by side where there is room."""
+
+    block: ClassVar = "terms"
+    facts: Sequence[Fact]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """What colours mean: names with their CSS colours."""
+
+    block: ClassVar = "key"
+    entries: Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A photo that stands in the page itself.
+
+    Attributes
+    ----------
+    source : str
+        A data URI.
+    size_px : tuple of int
+        (width, height).
+    alt, caption : str
+    """
+
+    block: ClassVar = "picture"
+    source: str
+    size_px: tuple[int, int]
+    alt: str
+    caption: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """A drawing as inline SVG, laid out for a wide page and for a phone.
+
+    Attributes
+    ----------
+    wide, narrow : str
+        SVG elements; `narrow` is empty where `wide` serves both.
+    alt, caption : str
+    """
+
+    block: ClassVar = "drawing"
+    wide: str
+    narrow: str
+    alt: str
+    caption: str = ""
+
+
+Block = Table | Lines | Terms | Key | Picture | Drawing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """Blocks one below the other that stand beside something else together."""
+
+    block: ClassVar = "stack"
+    blocks: Sequence[Block]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """Blocks that stand beside each other where the page is wide."""
+
+    block: ClassVar = "beside"
+    blocks: Sequence[Block | Stack]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A heading with what belongs under it; one without blocks is left out."""
+
+    title: str
+    blocks: Sequence[Block | Beside]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """A whole report.
+
+    Attributes
+    ----------
+    kind : str
+        What was asked: `Strand`, `Lot`, `Label`, `Plan`.
+    subject : str
+        Of what: the photo's or the piece's name.
+    headline : str
+        What to do, in one sentence.
+    notes : sequence of str
+        What to know about it.
+    facts : sequence of Fact
+    sections : sequence of Section
+    """
+
+    kind: str
+    subject: str
+    headline: str
+    notes: Sequence[str]
+    facts: Sequence[Fact]
+    sections: Sequence[Section]
+
+
+def render(page: Page) -> str:
+    """Return a page as one HTML document that loads nothing."""
+    return _environment().get_template("report.html").render(page=page, version=version("strandgauge"))
+
+
+def typeset(text: str) -> Markup:
+    """Return a text as HTML, units tied to their numbers, fractions and doubts marked for the style sheet."""
+    tied = _TIES.sub(NO_BREAK, _TIMES.sub(" \N{MULTIPLICATION SIGN} ", text))
+    html = _FRACTION.sub(r'<span class="fraction">\g<0></span>', str(escape(tied)))
+    html = _OPTION.sub(r'<span class="option">\g<0></span>', html)
+    return Markup(_DOUBT.sub(r'<span class="doubt">\g<0></span>', html))  # noqa: S704 - escaped above
+
+
+@functools.cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("sizing.report.html"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["typeset"] = typeset
+    return environment

@@ -1,0 +1,164 @@
+"""A planned piece as a page: what to string, cut and buy, drawn to scale."""
+
+from collections.abc import Sequence
+
+from sizing.base.units import format_inches, format_mm
+from sizing.piece.bill import Cost, Mass
+from sizing.piece.clearances import Clearance
+from sizing.piece.cut_list import Cut, Purchase
+from sizing.piece.plan import Plan
+from sizing.piece.size_run import SizeRow
+from sizing.report.html.loop_figure import bead_colour, loop_drawing
+from sizing.report.html.page import Beside, Cell, Fact, Lines, Page, Row, Section, Stack, Table, render
+from sizing.report.html.sections import bare_cell, caution_section, length_cell, opening
+from sizing.report.html.ways import Way, ways_section
+from sizing.report.text_plan import assumption_notes, fits_sentence, headline, stringing, thickness_notes
+
+
+def plan_page(plan: Plan) -> str:
+    """Return a plan as one HTML document: what to string, cut and buy, every size, cost, cautions."""
+    sections = [
+        _piece_section(plan),
+        _ways_section(plan),
+        Section(title="Cut", blocks=[_cut_table(plan.cuts)]),
+        Section(title="Buy", blocks=[_purchase_table(plan.purchases)]),
+        Section(title="Does it go through", blocks=[_clearance_table(plan.clearances)]),
+        _size_section(plan.sizes),
+        Section(title="Weight and cost", blocks=[Beside(blocks=_bills(plan))]),
+        caution_section(plan.cautions),
+    ]
+    return render(
+        Page(
+            kind="Plan",
+            subject=f"{plan.piece.name or 'Piece'} for {plan.target.describe()}",
+            headline=headline(plan),
+            notes=[*thickness_notes(plan), *assumption_notes(plan)],
+            facts=_facts(plan),
+            sections=sections,
+        )
+    )
+
+
+def _facts(plan: Plan) -> list[Fact]:
+    best = plan.best
+    lengths = [
+        ("Strung", best.strung_mm, best.strung_u95_mm, ""),
+        ("Finished", best.finished_mm, 0.0, _longest(best.finished_mm, best.finished_longest_mm)),
+        ("Inside", best.inner_girth_mm, 0.0, _longest(best.inner_girth_mm, best.inner_girth_longest_mm)),
+        ("Wire to cut", plan.cuts[0].length_mm, 0.0, ""),
+    ]
+    return [
+        Fact(label="Beads", value=str(best.count)),
+        *(
+            Fact(label=name, value=format_mm(mm, u95_mm), more=format_inches(mm) + longest)
+            for name, mm, u95_mm, longest in lengths
+        ),
+    ]
+
+
+def _longest(first_mm: float, last_mm: float) -> str:
+    """Say how far an extender lets a length out."""
+    return f", up to {format_mm(last_mm)} let out" if last_mm > first_mm else ""
+
+
+def _piece_section(plan: Plan) -> Section:
+    kinds = [bead for bead, _ in plan.best.tally]
+    rows: list[Row] = [
+        (Cell(text=opening(bead.title), colour=bead_colour(kinds.index(bead))), str(count))
+        for bead, count in plan.best.tally
+    ]
+    order = [f"In order: {stringing(plan.best.sequence)}."] if len(kinds) > 1 else []
+    fits = [f"It fits {fits_sentence(plan.girths)}."] if plan.girths else []
+    table = Table(title="Beads of the piece", head=("Bead", "Count"), rows=rows, figures=(1,))
+    told = Stack(blocks=[table, *([Lines(lines=[*order, *fits])] if order or fits else [])])
+    return Section(title="The piece", blocks=[Beside(blocks=[loop_drawing(plan), told])])
+
+
+def _ways_section(plan: Plan) -> Section:
+    u95_mm = plan.best.strung_u95_mm
+    fits = [plan.best, *([plan.other] if plan.other else [])]
+    ways = [Way(outcome=fit, how="planned" if fit is plan.best else "", u95_mm=u95_mm) for fit in fits]
+    return ways_section(plan.target, ways)
+
+
+def _cut_table(cuts: Sequence[Cut]) -> Table:
+    rows: list[Row] = [
+        (Cell(text=opening(cut.name), more=cut.how), str(cut.count), length_cell(cut.length_mm))
+        for cut in cuts
+    ]
+    return Table(title="Cut list", head=("Cut", "Pieces", "Length of each"), rows=rows, figures=(1, 2))
+
+
+def _purchase_table(purchases: Sequence[Purchase]) -> Table:
+    rows: list[Row] = [
+        (
+            opening(p.bead.title),
+            str(p.strung),
+            str(p.to_buy),
+            Cell(text=str(p.strands), more=f"about {p.per_strand} each"),
+        )
+        for p in purchases
+    ]
+    head = ("Bead", "Strung", "With spare", "16 in strands")
+    return Table(title="Beads to buy", head=head, rows=rows, figures=(1, 2, 3))
+
+
+def _clearance_table(clearances: Sequence[Clearance]) -> Table:
+    rows: list[Row] = [
+        (opening(each.name), _verdict(each), opening(each.sentence.removeprefix(f"{each.name}: ")) + ".")
+        for each in clearances
+    ]
+    return Table(title="Wire through holes and bores", head=("Part", "Verdict", "Why"), rows=rows)
+
+
+def _verdict(clearance: Clearance) -> Cell:
+    if clearance.fits is None:
+        return Cell(text="not checked")
+    return Cell(text="yes", tone="good") if clearance.fits else Cell(text="no", tone="doubtful")
+
+
+def _size_section(sizes: Sequence[SizeRow]) -> Section:
+    if not sizes:
+        return Section(title="Sizes", blocks=[])
+    priced = any(row.cost for row in sizes)
+    rows: list[Row] = [
+        (
+            Cell(text=opening(row.label), more=_aim(row)),
+            str(row.fit.count),
+            bare_cell(row.fit.finished_mm),
+            bare_cell(row.fit.inner_girth_mm),
+            bare_cell(row.wire_mm),
+            *([f"{row.cost.price:.2f}" if row.cost else ""] if priced else []),
+        )
+        for row in sizes
+    ]
+    head = ("Size", "Beads", "Finished, mm", "Inside, mm", "Wire, mm", *(["Price"] if priced else []))
+    table = Table(title="The piece in every size", head=head, rows=rows, figures=range(1, len(head)))
+    return Section(title="Sizes", blocks=[table])
+
+
+def _aim(row: SizeRow) -> str:
+    """Return a size's length in both units, as far as its label does not say it."""
+    mm = row.target.length_mm
+    return ", ".join(text for text in (format_mm(mm), format_inches(mm)) if text != row.label)
+
+
+def _bills(plan: Plan) -> list[Table]:
+    cost = [_cost_table(plan.cost, plan.piece.work.currency)] if plan.cost else []
+    return [*_mass_table(plan.mass), *cost]
+
+
+def _mass_table(mass: Mass) -> list[Table]:
+    rows: list[Row] = [(opening(material), f"{grams:.1f} g") for material, grams in mass.by_material_g]
+    if len(rows) > 1:
+        rows.append(("Together", f"{mass.total_g:.1f} g"))
+    rows += [(opening(name), "not known") for name in mass.unknown]
+    return [Table(title="Weight", head=("Weight", ""), rows=rows, figures=(1,))] if rows else []
+
+
+def _cost_table(cost: Cost, currency: str) -> Table:
+    rows: list[Row] = [(opening(name), f"{amount:.2f}") for name, amount in cost.items]
+    rows += [(opening(name), "not counted") for name in cost.unknown]
+    rows += [("Materials", f"{cost.materials:.2f}"), ("Labour", f"{cost.labour:.2f}")]
+    rows.append((Cell(text="Price", tone="strong"), Cell(text=f"{cost.price:.2f}", tone="strong")))
+    return Table(title="Cost", head=("Cost", currency), rows=rows, figures=(1,))

@@ -1,0 +1,126 @@
+"""Ways to a target side by side, for a page: what each comes to, and how far off that is."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from matplotlib.figure import Figure
+
+from sizing.base.target import Target, TargetKind
+from sizing.base.units import format_mm
+from sizing.report.html.page import Cell, Row, Section, Table
+from sizing.report.html.sections import bare_cell, signed_mm
+from sizing.report.html.svg import ACCENT, LINE, QUIET, drawing, stacked
+from sizing.report.text_lot import counted
+
+_ROW_PT, _LABEL_PT = 24.0, 62.0
+_MARGIN = 0.12
+
+
+class Outcome(Protocol):
+    """What a number of beads comes to."""
+
+    @property
+    def count(self) -> int:
+        """Number of beads."""
+
+    @property
+    def strung_mm(self) -> float:
+        """Length of the beads."""
+
+    @property
+    def finished_mm(self) -> float:
+        """Length of the piece."""
+
+    @property
+    def inner_girth_mm(self) -> float:
+        """Girth inside the closed piece."""
+
+    @property
+    def miss_mm(self) -> float:
+        """What it comes to less what the target asks."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One way to a target.
+
+    Attributes
+    ----------
+    outcome : Outcome
+    how : str
+        What to do: `remove 1`.
+    u95_mm : float
+        Expanded uncertainty of what it comes to.
+    """
+
+    outcome: Outcome
+    how: str
+    u95_mm: float = 0.0
+
+
+def ways_section(target: Target, ways: Sequence[Way]) -> Section:
+    """Compare ways to a target, the best one first.
+
+    The same way twice is shown once.
+    """
+    shown = list({(way.outcome.count, way.how): way for way in reversed(ways)}.values())
+    shown.sort(key=lambda way: way.outcome.count)
+    rows: list[Row] = [_row(target, way, best=way.outcome is ways[0].outcome) for way in shown]
+    inside = ["Inside, mm"] if target.findings_mm else []
+    head = ["Beads", "Strung, mm", "Finished, mm", *inside, "Off target, mm"]
+    table = Table(title="Ways to the target", head=head, rows=rows, figures=range(1, len(head)))
+    came_to = (f"{counted(way.outcome.count, 'bead')} {signed_mm(way.outcome.miss_mm)}" for way in shown)
+    picture = drawing(
+        lambda width: plot_ways(target, shown, ways[0], width),
+        "ways",
+        alt=f"How far off the target: {', '.join(came_to)}.",
+    )
+    return Section(title="Ways to the target", blocks=[picture, table])
+
+
+def plot_ways(target: Target, ways: Sequence[Way], best: Way, width_pt: float) -> Figure:
+    """Draw what each way comes to on one scale, the target as a line across them."""
+    figure, [axes] = stacked(width_pt, (_ROW_PT * len(ways),), left_pt=_LABEL_PT, right_pt=12, below_pt=30)
+    aim_mm = target.goal_mm if target.kind is TargetKind.GIRTH else target.length_mm
+    reached = [aim_mm + way.outcome.miss_mm for way in ways]
+    low = min(aim_mm, *(mm - way.u95_mm for mm, way in zip(reached, ways, strict=True)))
+    high = max(aim_mm, *(mm + way.u95_mm for mm, way in zip(reached, ways, strict=True)))
+    room = _MARGIN * (high - low) or 1.0
+    axes.set_xlim(low - room, high + room)
+    axes.set_ylim(len(ways) - 0.5, -0.5)
+    axes.axvline(aim_mm, color=ACCENT, linewidth=1.2)
+    axes.annotate(
+        f"target {format_mm(aim_mm)}",
+        (aim_mm, 1),
+        (0, 5),
+        ("data", "axes fraction"),
+        "offset points",
+        color=ACCENT,
+        ha="center",
+    )
+    for y, (way, mm) in enumerate(zip(ways, reached, strict=True)):
+        chosen = way is best
+        axes.plot([aim_mm, mm], [y, y], color=LINE, linewidth=2, zorder=1)
+        axes.plot([mm - way.u95_mm, mm + way.u95_mm], [y, y], color=QUIET, linewidth=4, alpha=0.4, zorder=2)
+        axes.scatter([mm], [y], s=34 if chosen else 24, c=ACCENT if chosen else QUIET, zorder=3)
+    axes.set_yticks(range(len(ways)), [counted(way.outcome.count, "bead") for way in ways])
+    axes.tick_params(axis="y", pad=6)
+    axes.set_xlabel(f"{_measured(target)}, mm")
+    return figure
+
+
+def _measured(target: Target) -> str:
+    return "Girth inside" if target.kind is TargetKind.GIRTH else target.kind.capitalize()
+
+
+def _row(target: Target, way: Way, *, best: bool) -> Row:
+    outcome = way.outcome
+    off = signed_mm(outcome.miss_mm).removesuffix(" mm")
+    return (
+        Cell(text=counted(outcome.count, "bead"), more=way.how),
+        bare_cell(outcome.strung_mm),
+        bare_cell(outcome.finished_mm),
+        *([bare_cell(outcome.inner_girth_mm)] if target.findings_mm else []),
+        Cell(text=off, more="nearest" if best else "", tone="good" if best else ""),
+    )

@@ -1,0 +1,6 @@
+"""A measured strand held against its target: how many beads to add or remove.
+
+A `Strand` and a `Target` come in, an `Advice` goes out.
+
+May import: sizing.base, sizing.lot, vision.common.
+"""

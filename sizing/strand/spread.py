@@ -1,0 +1,63 @@
+"""How alike the beads of a strand are: mean, spread and range of their sizes."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from sizing.lot.sizes import COMMON_EDGE_SHARE, COVERAGE
+from vision.common.records import Strand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """The sizes of one strand's beads in one direction; all NaN where none was measured.
+
+    Attributes
+    ----------
+    count : int
+        Beads measured.
+    mean_mm, mean_u95_mm : float
+        Their mean and its expanded uncertainty.
+    sd_mm : float
+        Standard deviation of the measured sizes (n - 1); 0 for a single bead.
+    least_mm, most_mm : float
+    """
+
+    count: int
+    mean_mm: float
+    mean_u95_mm: float
+    sd_mm: float
+    least_mm: float
+    most_mm: float
+
+
+def spread_across(strand: Strand) -> Spread:
+    """Return mean and spread of the beads' sizes across the string."""
+    return _spread(((bead.across_mm, bead.across_u95_mm) for bead in strand.beads), strand)
+
+
+def spread_along(strand: Strand) -> Spread:
+    """Return mean and spread of the beads' sizes along the string."""
+    return _spread(((bead.along_mm, bead.along_u95_mm) for bead in strand.beads), strand)
+
+
+def _spread(sizes: Iterable[tuple[float, float]], strand: Strand) -> Spread:
+    known = np.array([pair for pair in sizes if math.isfinite(pair[0])], dtype=float).reshape(-1, 2)
+    if not len(known):
+        nan = math.nan
+        return Spread(count=0, mean_mm=nan, mean_u95_mm=nan, sd_mm=nan, least_mm=nan, most_mm=nan)
+    mm, u95_mm = known.T
+    mean_mm = float(mm.mean())
+    shared_u_mm = strand.conditions.scale_rel_u * mean_mm
+    own_variance = float(np.maximum((u95_mm / COVERAGE) ** 2 - shared_u_mm**2, 0.0).mean())
+    kept = COMMON_EDGE_SHARE + (1 - COMMON_EDGE_SHARE) / len(mm)
+    return Spread(
+        count=len(mm),
+        mean_mm=mean_mm,
+        mean_u95_mm=COVERAGE * math.sqrt(shared_u_mm**2 + own_variance * kept),
+        sd_mm=float(mm.std(ddof=1)) if len(mm) > 1 else 0.0,
+        least_mm=float(mm.min()),
+        most_mm=float(mm.max()),
+    )

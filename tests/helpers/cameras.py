@@ -1,0 +1,61 @@
+"""Cameras put where a test wants them, and the tags that they see, without a photo."""
+
+import math
+from collections.abc import Iterable
+
+import cv2
+import numpy as np
+
+from vision.camera.camera import Camera
+from vision.common.records import FloatArray
+from vision.sheet.geometry import Sheet
+from vision.sheet.tags import Tags
+
+SIZE_PX = (1600, 1200)
+
+
+def camera_at(
+    x_mm: float,
+    y_mm: float,
+    height_mm: float,
+    *,
+    focal_px: float = 1200.0,
+    tilt_deg: tuple[float, float] = (0.0, 0.0),
+    turn_deg: float = 0.0,
+    k1: float = 0.0,
+    growth_mm: float = 0.0,
+    size_px: tuple[int, int] = SIZE_PX,
+) -> Camera:
+    """Put a camera above a point of the sheet; it looks straight down but for its tilts about x and y."""
+    turned = cv2.Rodrigues(np.radians([0.0, 0.0, turn_deg]))[0]
+    tilted = cv2.Rodrigues(np.radians([*tilt_deg, 0.0]))[0]
+    rotation = tilted @ turned
+    # the world's z runs down: z = -h
+    shift = -rotation @ np.array([x_mm, y_mm, -height_mm])
+    principal = (np.array(size_px) - 1) / 2
+    vector = cv2.Rodrigues(rotation)[0].ravel()
+    parameters = np.array([*vector, *shift, math.log(focal_px), k1, *principal, growth_mm])
+    return Camera(parameters=parameters, covariance=np.zeros((11, 11)), residual_px=0.0)
+
+
+def tags_seen(
+    camera: Camera,
+    sheet: Sheet,
+    *,
+    ids: Iterable[int] | None = None,
+    scale: float = 1.0,
+    noise_px: float = 0.0,
+    rng: np.random.Generator | None = None,
+) -> Tags:
+    """Return the tags of a printed sheet as a camera sees them, corners with Gaussian noise."""
+    chosen = tuple(sheet.ids if ids is None else ids)
+    corners = np.array([_grown(sheet.corners_mm(i) * scale, camera.parameters[10]) for i in chosen])
+    seen = camera.project(np.dstack([corners, np.zeros(corners.shape[:2])]))
+    if rng is not None:
+        seen = seen + rng.normal(0, noise_px, seen.shape)
+    return Tags(sheet=sheet, ids=chosen, corners_px=seen, corners_u_px=np.full(len(chosen), noise_px))
+
+
+def _grown(corners: FloatArray, growth_mm: float) -> FloatArray:
+    """Move the sides of a square outwards."""
+    return corners + growth_mm * np.sign(corners - corners.mean(axis=0))

@@ -1,0 +1,119 @@
+"""Pages made of given beads, and a reader of pages, for the tests of the reports."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from html.parser import HTMLParser
+
+from sizing.base.loop import Link
+from sizing.base.target import Target, make_target
+from sizing.lot.conformity import check_label
+from sizing.lot.label import parse_label
+from sizing.lot.marking import mark_classes, mark_decisions
+from sizing.lot.picks import make_picks
+from sizing.lot.sizes import unmeasured
+from sizing.lot.sorting import sort_lot
+from sizing.piece.file import PIECE_HELP, read_piece
+from sizing.piece.plan import make_plan
+from sizing.report.html.check import check_page
+from sizing.report.html.lot import lot_page
+from sizing.report.html.lot_sections import lot_texts
+from sizing.report.html.page import Picture
+from sizing.report.html.plan import plan_page
+from sizing.report.html.strand import strand_page
+from sizing.strand.advice import advise
+from tests.helpers.lots import bead, conditions, lot_of
+from tests.helpers.strands import make_strand
+from vision.common.records import Lot, Strand
+
+VOID = {"meta", "link", "img", "br", "hr", "input"}
+
+
+@dataclass
+class Document(HTMLParser):
+    """What a page holds: its elements with their attributes; every element must be closed in its place."""
+
+    open_tags: list[str] = field(default_factory=list)
+    elements: list[tuple[str, dict[str, str | None]]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        super().__init__()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note an element that is opened."""
+        self.elements.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open_tags.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note an element that is closed at once, as in SVG."""
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        """Check that the last one opened is closed."""
+        assert self.open_tags.pop() == tag
+
+    def all(self, tag: str) -> list[dict[str, str | None]]:
+        """Return the attributes of all elements of a kind."""
+        return [attributes for name, attributes in self.elements if name == tag]
+
+
+def read(page: str) -> Document:
+    """Read a page."""
+    document = Document()
+    document.feed(page)
+    document.close()
+    assert document.open_tags == []
+    return document
+
+
+# One pixel as a PNG file.
+PIXEL = (
+    "data:image/png;base64,iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAA"
+    "AABJRU5ErkJggg=="
+)
+PICTURE = Picture(source=PIXEL, size_px=(40, 30), alt="A strand.", caption="")
+STRAND = make_strand([6.0] * 30, flags={4: ("weak-edge",)})
+
+
+def finished_target() -> Target:
+    target = make_target({"finished": 200.0}, findings=[Link(along_mm=22.0)])
+    assert target
+    return target
+
+
+def strand_html(strand: Strand = STRAND) -> str:
+    return strand_page(strand, advise(strand, finished_target()), PICTURE)
+
+
+def lot_html(lot: Lot) -> str:
+    result = sort_lot(lot)
+    picks = make_picks(result.sizes, pairs=2, uniform=4, graduated_mm=60.0)
+    shown = [replace(PICTURE, alt=alt, caption=caption) for alt, caption in lot_texts(lot)]
+    return lot_page(result, picks, mark_classes(result), shown)
+
+
+def check_html(lot: Lot, text: str = "8mm") -> str:
+    label = parse_label(text)
+    conformity = check_label(lot, label)
+    marking = mark_decisions(conformity, unmeasured(lot))
+    return check_page(lot, label, conformity, marking=marking, pictures=[PICTURE])
+
+
+def handfuls() -> Lot:
+    """Two beads on each of three photos."""
+    names = ("one.jpg", "two.jpg", "three.jpg")
+    beads = tuple(bead(i, 6.0 + i, 6.0 + i, photo=name) for name in names for i in (1, 2))
+    return Lot(conditions=tuple(map(conditions, names)), beads=beads)
+
+
+LOT = lot_of([6.0, 6.02, 6.5, 7.95, 8.0, 8.05, math.nan])
+PAGES: dict[str, Callable[[], str]] = {
+    "strand": strand_html,
+    "strand without target": lambda: strand_page(make_strand([4.0, 8.0, 6.0]), None, PICTURE),
+    "lot": lambda: lot_html(LOT),
+    "check": lambda: check_html(LOT),
+    "check of a pair": lambda: check_html(lot_of([4.0] * 5, [6.0] * 5), "6x4mm"),
+    "lot of several photos": lambda: lot_html(handfuls()),
+    "plan": lambda: plan_page(make_plan(read_piece(PIECE_HELP))),
+}

@@ -1,0 +1,123 @@
+"""`strandgauge plan`, as a maker calls it."""
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from sizing.cli.main import cli
+from sizing.piece.file import PIECE_HELP, read_piece
+from sizing.report.json_strand import strand_fields, to_json
+from tests.helpers.strands import make_strand
+
+
+def run(*args: object) -> Result:
+    return CliRunner().invoke(cli, ["plan", *map(str, args)])
+
+
+def best(*args: object) -> dict[str, object]:
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.stderr
+    found: dict[str, object] = json.loads(result.stdout)["best"]
+    return found
+
+
+def test_a_wrist_and_a_bead_are_enough() -> None:
+    result = run("--wrist", "6 1/2 in", "--bead", "7mm")
+    assert result.exit_code == 0
+    assert "String 24 x bead 7 mm: 168.0 mm (6 5/8 in)." in result.stdout
+    assert result.stderr == ""
+
+
+def test_a_sixteen_inch_necklace() -> None:
+    # The Spruce Crafts: 15.25 in of beads under a 0.75 in clasp.
+    found = best("--finished", "16in", "--findings", "0.75in", "--bead", "6mm")
+    assert found["count"] == 65
+
+
+@pytest.mark.parametrize(
+    ("size", "along_mm"),
+    [("7mm", 7), ("4x6mm", 4), ("4 × 6 mm", 4), ("4mm x 6mm", 4), ('1/4x1/2"', 6.35)],  # noqa: RUF001
+)
+def test_bead_sizes(size: str, along_mm: float) -> None:
+    [kind] = best("--strung", "160mm", "--bead", size)["tally"]  # type: ignore[misc]
+    assert kind["along_mm"] == along_mm  # type: ignore[index]
+
+
+def test_several_beads_are_a_repeat_or_graduated() -> None:
+    beads = ("--bead", "6mm", "--bead", "8mm", "--bead", "10mm")
+    repeat = best("--strung", "240mm", *beads)
+    assert repeat["order"] == ["bead 6 mm", "bead 8 mm", "bead 10 mm"] * 10
+    graduated = best("--strung", "240mm", *beads, "--graduated")
+    order = graduated["order"]
+    assert isinstance(order, list)
+    assert order == order[::-1]
+    assert order[len(order) // 2] == "bead 10 mm"
+    symmetric = best("--strung", "240mm", *beads, "--symmetric")["order"]
+    assert isinstance(symmetric, list)
+    assert symmetric == symmetric[::-1]
+
+
+def test_measured_beads(tmp_path: Path) -> None:
+    measured = tmp_path / "strand.json"
+    measured.write_text(to_json(strand_fields(make_strand([6.4] * 30))))
+    assert best("--strung", "160mm", "--beads", measured)["count"] == 25
+    both = run("--strung", "160mm", "--beads", measured, "--bead", "6mm")
+    assert both.exit_code == 2
+    assert "two sources of beads" in both.stderr
+
+
+def test_a_piece_file_can_be_printed_filled_in_and_saved(tmp_path: Path) -> None:
+    example = run("--example")
+    assert example.stdout == PIECE_HELP
+    piece, saved, table = (tmp_path / name for name in ("anklet.toml", "again.toml", "sizes.csv"))
+    piece.write_text(example.stdout)
+    result = run(piece, "--ankle", "9in", "--sizes", "8 1/2 in, 9 in", "--csv", table, "--save", saved)
+    assert result.exit_code == 0
+    assert result.stdout.startswith("Blue glass anklet: ankle 228.6 mm (9 in)")
+    again = read_piece(saved.read_text())
+    assert again.target_mm == {"ankle": 228.6}
+    assert again.sizes == "8 1/2 in, 9 in"
+    with table.open(newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    assert [(row["size"], row["beads"]) for row in rows] == [("8 1/2 in", "38"), ("9 in", "40")]
+
+
+def test_a_table_without_sizes_has_one_row(tmp_path: Path) -> None:
+    table = tmp_path / "one.csv"
+    assert run("--strung", "160mm", "--bead", "8mm", "--csv", table).exit_code == 0
+    with table.open(newline="") as stream:
+        [row] = csv.DictReader(stream)
+    assert (row["size"], row["beads"]) == ("as asked", "20")
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("--wrist", "6in"), "no beads are given: add --bead 7mm"),
+        (("--bead", "7mm"), 'no target is given: add --wrist "6 1/2 in"'),
+        (("--bead", "7", "--wrist", "6in"), "7 has no unit: write 7mm"),
+        (("--bead", "4x6x8mm", "--wrist", "6in"), "is no length"),
+        (("--bead", "7mm", "--wrist", "6in", "--finished", "7in"), "different targets"),
+        (("--bead", "7mm", "--wrist", "6in", "--sizes", "5, 6"), "sizes: 5 has no unit"),
+        (("--bead", "7mm", "--wrist", "6in", "--csv", "/nowhere/a.csv"), "cannot be written"),
+        (("nowhere.toml",), "does not exist"),
+    ],
+)
+def test_what_is_typed_wrongly_exits_2_with_a_hint(args: tuple[str, ...], said: str) -> None:
+    result = run(*args)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert result.stdout == ""
+
+
+def test_a_wrong_piece_file_is_one_line(tmp_path: Path) -> None:
+    piece = tmp_path / "anklet.toml"
+    piece.write_text(PIECE_HELP.replace('size = "6 mm"', "size = 6"))
+    result = run(piece)
+    assert result.exit_code == 2
+    assert result.stderr.splitlines() == [
+        'Error: anklet.toml, line 12, [bead] size: 6 has no unit: write it in quotes, as in size = "6 mm"'
+    ]

@@ -1,0 +1,94 @@
+"""Several photos make one lot, in as many processes as there are cores, or none at all."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sizing.base.errors import SizingError
+from sizing.lot.handfuls import Handful, measure_handfuls, photo_names
+from tests.helpers.lots import lot_of
+from vision.common.errors import NoSheetError, PhotoError
+from vision.common.records import Lot
+
+COUNTS = {"one.jpg": 5, "two.jpg": 3, "three.jpg": 4}
+
+
+def pretend(handful: Handful) -> Lot:
+    """Stand in for measuring: eight-millimetre beads, as many as the photo's name says."""
+    if handful.name not in COUNTS:
+        raise NoSheetError("no scale sheet is seen: lay it under the beads")
+    lot = lot_of([8.0] * COUNTS[handful.name])
+    seen_flat = handful.name == "one.jpg" if handful.flat is None else handful.flat
+    conditions = tuple(replace(each, photo=handful.name) for each in lot.conditions)
+    beads = tuple(replace(bead, photo=handful.name) for bead in lot.beads)
+    doubts = ("unsure-count",) if handful.name == "two.jpg" else ()
+    return Lot(conditions=conditions, beads=beads, flat=seen_flat, flags=doubts)
+
+
+def crash(handful: Handful) -> Lot:
+    raise AssertionError(handful.name)
+
+
+def handfuls(*names: str, flat: bool | None = False) -> list[Handful]:
+    return [Handful(path=Path(name), name=name, flat=flat) for name in names]
+
+
+def test_handfuls_are_merged_in_the_order_given() -> None:
+    lot = measure_handfuls(handfuls("two.jpg", "one.jpg", "three.jpg"), measure=pretend)
+    assert [each.photo for each in lot.conditions] == ["two.jpg", "one.jpg", "three.jpg"]
+    found = [(bead.photo, bead.number) for bead in lot.beads]
+    expected = [(name, k + 1) for name in ("two.jpg", "one.jpg", "three.jpg") for k in range(COUNTS[name])]
+    assert found == expected
+
+
+def test_one_doubtful_handful_makes_a_doubtful_lot() -> None:
+    assert measure_handfuls(handfuls("one.jpg", "two.jpg", "two.jpg"), measure=pretend).flags == (
+        "unsure-count",
+    )
+    assert measure_handfuls(handfuls("one.jpg", "three.jpg"), measure=pretend).flags == ()
+
+
+def test_progress_is_told_once_a_photo() -> None:
+    told: list[int] = []
+    measure_handfuls(handfuls("one.jpg", "two.jpg"), measure=pretend, progress=lambda: told.append(1))
+    assert len(told) == 2
+
+
+def test_one_photo_that_cannot_be_measured_says_why() -> None:
+    with pytest.raises(PhotoError) as error:
+        measure_handfuls(handfuls("dark.jpg"), measure=pretend)
+    assert str(error.value) == "dark.jpg: no scale sheet is seen: lay it under the beads"
+
+
+def test_a_lot_that_lacks_a_handful_is_no_lot() -> None:
+    with pytest.raises(PhotoError) as error:
+        measure_handfuls(handfuls("one.jpg", "dark.jpg", "two.jpg", "blurred.jpg"), measure=pretend)
+    first, *rest = str(error.value).splitlines()
+    assert first == "2 of 4 photos cannot be measured: take them again or leave them out"
+    assert [line.partition(":")[0] for line in rest] == ["dark.jpg", "blurred.jpg"]
+
+
+def test_most_beads_decide_on_flat_or_round() -> None:
+    # One photo of five looks flat, two of three and four do not: 5 against 7 beads.
+    assert not measure_handfuls(handfuls("one.jpg", "two.jpg", "three.jpg", flat=None), measure=pretend).flat
+    assert measure_handfuls(handfuls("one.jpg", "two.jpg", flat=None), measure=pretend).flat
+
+
+def test_a_bug_is_not_taken_for_a_bad_photo() -> None:
+    with pytest.raises(AssertionError, match=r"one\.jpg"):
+        measure_handfuls(handfuls("one.jpg"), measure=crash)
+
+
+def test_photos_are_known_by_their_file_names() -> None:
+    assert photo_names([Path("in/a.jpg"), Path("in/b.jpg")]) == ("a.jpg", "b.jpg")
+
+
+def test_photos_of_one_name_are_known_by_their_paths() -> None:
+    paths = [Path("mon/a.jpg"), Path("tue/a.jpg"), Path("b.jpg")]
+    assert photo_names(paths) == (str(paths[0]), str(paths[1]), "b.jpg")
+
+
+def test_a_photo_given_twice_is_refused() -> None:
+    with pytest.raises(SizingError, match=r"a\.jpg is given twice"):
+        photo_names([Path("a.jpg"), Path("b.jpg"), Path("./a.jpg")])

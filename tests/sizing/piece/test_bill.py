@@ -1,0 +1,71 @@
+"""Mass, cost and price."""
+
+import pytest
+
+from sizing.piece.bill import Cost, Mass, price, weigh
+from sizing.piece.fit import Fit, fit_beads
+from sizing.piece.parts import BeadPart, Finding, Kind, Wire, Work
+from sizing.piece.piece import Piece, target_from_piece
+
+CENT = 0.005
+
+
+def fitted(piece: Piece) -> Fit:
+    target = target_from_piece(piece)
+    assert target is not None
+    return fit_beads(piece, target)[0]
+
+
+PIECE = Piece(
+    beads=(
+        BeadPart(along_mm=8, across_mm=8, material="quartz", cost=0.5, count=3, name="rock crystal"),
+        BeadPart(along_mm=4, across_mm=4, name="spacer"),
+    ),
+    target_mm={"strung": 280.0},
+    findings=(Finding(kind=Kind.CLASP, length_mm=12.0, cost=2.0, mass_g=1.5),),
+    wire=Wire(cost_per_metre=1.0, tail_mm=50.0, loop_mm=10.0),
+    work=Work(minutes=30, rate_per_hour=20, margin=0.5),
+)
+
+
+def test_mass_by_material() -> None:
+    # An 8 mm round of quartz: 0.7104 g (pi/6 d^3 at 2.65 g/cm3).
+    mass = weigh(PIECE, fitted(PIECE))
+    assert dict(mass.by_material_g) == {
+        "quartz": pytest.approx(30 * 0.7104, abs=0.002),
+        "findings": pytest.approx(1.5),
+    }
+    assert mass.total_g == pytest.approx(22.81, abs=CENT)
+    assert mass.unknown == ("spacer, 4 mm",)
+
+
+def test_carats() -> None:
+    # A metric carat is 200 mg exactly: 4th CGPM, 1907.
+    assert Mass(by_material_g=(("pearl", 3.75),), unknown=()).total_carat == pytest.approx(18.75)
+
+
+def test_cost_and_price() -> None:
+    cost = price(PIECE, fitted(PIECE))
+    assert cost is not None
+    # 30 beads at 0.50, a clasp, 280 + 2 x 60 mm of wire at 1.00 a metre; half an hour at 20.
+    assert dict(cost.items) == {
+        "rock crystal, 8 mm": pytest.approx(15.0),
+        "clasp": pytest.approx(2.0),
+        "wire": pytest.approx(0.4),
+    }
+    assert (cost.materials, cost.labour) == pytest.approx((17.4, 10.0))
+    # Half of the price is left after 27.40 of materials and labour.
+    assert cost.price == pytest.approx(54.8, abs=CENT)
+    assert cost.unknown == ("spacer, 4 mm",)
+
+
+def test_labour_alone_is_a_cost() -> None:
+    piece = Piece(beads=PIECE.beads[1:], target_mm={"strung": 280.0}, work=Work(minutes=15, rate_per_hour=20))
+    assert price(piece, fitted(piece)) == Cost(
+        items=(), labour=5.0, price=5.0, unknown=("spacer, 4 mm", "wire")
+    )
+
+
+def test_no_costs_no_price() -> None:
+    piece = Piece(beads=PIECE.beads[1:], target_mm={"strung": 280.0})
+    assert price(piece, fitted(piece)) is None

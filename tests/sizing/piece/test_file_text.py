@@ -1,0 +1,74 @@
+"""A piece written as a piece file reads back as itself."""
+
+import tomllib
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sizing.piece.file import PIECE_HELP, read_piece
+from sizing.piece.file_text import piece_text
+from sizing.piece.parts import BeadPart, Finding, Kind, Wire, Work
+from sizing.piece.piece import Piece
+from sizing.piece.stringing import Layout
+
+lengths = st.integers(1, 3_000_000).map(lambda tenth_um: tenth_um / 10_000)
+maybe_lengths = st.none() | lengths
+amounts = st.none() | st.floats(0, 1000)
+names = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=12)
+pieces = st.builds(
+    Piece,
+    name=names,
+    beads=st.lists(
+        st.builds(
+            BeadPart,
+            along_mm=lengths,
+            across_mm=lengths,
+            name=names,
+            count=st.integers(1, 9),
+            hole_mm=maybe_lengths,
+            cost=amounts,
+        ),
+        max_size=3,
+    ).map(tuple),
+    target_mm=st.dictionaries(st.sampled_from(["wrist", "finished", "strung"]), lengths, max_size=1),
+    ease_mm=maybe_lengths,
+    layout=st.builds(Layout, graduated=st.booleans(), symmetric=st.booleans(), whole=st.booleans()),
+    findings=st.none()
+    | st.lists(
+        st.builds(
+            Finding,
+            kind=st.sampled_from([Kind.CLASP, Kind.CRIMP, Kind.EXTENDER]),
+            length_mm=lengths,
+            name=names,
+            bore_mm=maybe_lengths,
+            link_mm=maybe_lengths,
+            mass_g=amounts,
+        ),
+        min_size=1,
+        max_size=3,
+    ).map(tuple),
+    wire=st.builds(Wire, diameter_mm=maybe_lengths, tail_mm=lengths, cost_per_metre=amounts),
+    work=st.builds(Work, minutes=st.floats(0, 600), margin=st.floats(0, 0.9), currency=names),
+    spare=st.floats(0, 2),
+)
+
+
+@given(pieces)
+@settings(deadline=None)
+def test_what_is_written_reads_back(piece: Piece) -> None:
+    assert read_piece(piece_text(piece)) == piece
+
+
+def test_the_documented_example_comes_back() -> None:
+    piece = read_piece(PIECE_HELP)
+    again = read_piece(piece_text(piece))
+    assert again.target_mm == pytest.approx(piece.target_mm, abs=1e-4)
+    assert (again.beads, again.work, again.sizes) == (piece.beads, piece.work, piece.sizes)
+    assert again.wire.diameter_mm == pytest.approx(piece.wire.diameter_mm, abs=1e-4)
+
+
+def test_it_is_toml_that_another_reader_understands() -> None:
+    fields = tomllib.loads(piece_text(read_piece(PIECE_HELP)))
+    assert fields["piece"] == 1
+    assert fields["bead"][0]["along"] == "6 mm"

@@ -1,0 +1,54 @@
+"""The order in a strand's sizes."""
+
+import math
+
+import numpy as np
+import pytest
+
+from sizing.strand.size_pattern import Pattern, find_pattern
+from tests.helpers.strands import make_strand
+
+UNIFORM = Pattern(uniform=True)
+
+
+@pytest.mark.parametrize(
+    ("along_mm", "pattern"),
+    [
+        ([6.3] * 40, UNIFORM),
+        ([8.0], UNIFORM),
+        ([8.0] * 20 + [5.0], Pattern(uniform=True, odd=(21,))),
+        ([4.0, 4, 8] * 8, Pattern(uniform=False, repeat=3)),
+        ([6.0, 10] * 9 + [6.0], Pattern(uniform=False, repeat=2, symmetric=True)),
+        ([6.0] * 12 + [12.0] + [6.0] * 12, Pattern(uniform=False, symmetric=True)),
+        ([6.0, 7, 8, 9, 10, 9, 8, 7, 6], Pattern(uniform=False, symmetric=True)),
+        ([9.8, 5.9, 9.8, 7.9, 5.9, 9.8, 7.9, 9.8, 7.8], Pattern(uniform=False)),
+        (list(np.linspace(4, 8, 30)), Pattern(uniform=False)),
+    ],
+)
+def test_finds_the_order(along_mm: list[float], pattern: Pattern) -> None:
+    assert find_pattern(make_strand(along_mm).beads) == pattern
+
+
+def test_scatter_of_a_graded_strand_is_uniform() -> None:
+    # Strands sold as 8 mm span 7.5 to 8.4 mm: common practice, no source.
+    sizes = np.random.default_rng(3).uniform(7.6, 8.4, 48)
+    assert find_pattern(make_strand(list(sizes)).beads) == UNIFORM
+
+
+def test_beads_alike_in_length_differ_by_thickness() -> None:
+    strand = make_strand([4.0, 4.0] * 10, across_mm=[4.0, 8.0] * 10)
+    assert find_pattern(strand.beads).uniform  # lengths alone decide how many beads
+    mixed = make_strand([4.0, 4.0, 6.0] * 6, across_mm=[4.0, 8.0, 6.0] * 6)
+    assert find_pattern(mixed.beads).repeat == 3
+
+
+def test_unmeasured_beads_match_any() -> None:
+    along = [4.0, 4, 8] * 8
+    along[7] = math.nan
+    assert find_pattern(make_strand(along).beads) == Pattern(uniform=False, repeat=3)
+    assert find_pattern(make_strand([math.nan] * 5).beads) == UNIFORM
+
+
+def test_a_doubtful_split_is_not_an_odd_bead() -> None:
+    strand = make_strand([6.0] * 20 + [3.0], flags={21: ("unsure-split",)})
+    assert find_pattern(strand.beads) == UNIFORM

@@ -1,0 +1,58 @@
+"""Mean, spread and range of a strand's beads."""
+
+import math
+import statistics
+
+import numpy as np
+import pytest
+
+from sizing.strand.spread import spread_across, spread_along
+from tests.helpers.strands import CONDITIONS, make_strand
+
+MM = 1e-9
+
+
+def test_mean_spread_and_range_agree_with_the_standard_library() -> None:
+    along = [5.9, 6.1, 6.0, 6.4, 5.8]
+    spread = spread_along(make_strand(along))
+    assert spread.count == 5
+    assert spread.mean_mm == pytest.approx(statistics.mean(along), abs=MM)
+    assert spread.sd_mm == pytest.approx(statistics.stdev(along), abs=MM)
+    assert (spread.least_mm, spread.most_mm) == (5.8, 6.4)
+
+
+def test_across_and_along_are_kept_apart() -> None:
+    strand = make_strand([4.0, 4.0], across_mm=[6.0, 7.0])
+    assert spread_across(strand).mean_mm == pytest.approx(6.5, abs=MM)
+    assert spread_along(strand).mean_mm == pytest.approx(4.0, abs=MM)
+
+
+def test_unmeasured_beads_are_left_out() -> None:
+    spread = spread_along(make_strand([6.0, math.nan, 6.2]))
+    assert spread.count == 2
+    assert spread.mean_mm == pytest.approx(6.1, abs=MM)
+
+
+def test_nothing_measured_has_no_mean() -> None:
+    spread = spread_along(make_strand([math.nan, math.nan]))
+    assert spread.count == 0
+    assert math.isnan(spread.mean_mm)
+    assert math.isnan(spread.mean_u95_mm)
+
+
+def test_single_bead_has_its_own_doubt_and_no_spread() -> None:
+    spread = spread_along(make_strand([6.0]))
+    assert spread.mean_u95_mm == pytest.approx(0.08, abs=MM)
+    assert spread.sd_mm == 0
+
+
+def test_doubt_of_the_scale_does_not_average_out() -> None:
+    # JCGM 100:2008, 5.2.2: an error common to all readings stays whole in their mean.
+    many = spread_along(make_strand([6.0] * 400))
+    shared_u95_mm = 2 * CONDITIONS.scale_rel_u * 6.0
+    assert shared_u95_mm < many.mean_u95_mm < 0.08
+
+
+def test_doubt_of_the_mean_falls_with_the_beads_but_never_below_what_they_share() -> None:
+    doubts = [spread_along(make_strand([6.0] * n)).mean_u95_mm for n in (1, 2, 5, 20, 100)]
+    assert (np.diff(doubts) < 0).all()

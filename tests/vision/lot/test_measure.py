@@ -1,0 +1,174 @@
+"""Loose beads end to end, on photos drawn with a known camera."""
+
+import math
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.helpers.ellipsoid import ellipsoid_outline
+from vision.camera.camera import Camera
+from vision.common.errors import NoBeadsError
+from vision.common.flags import DESCRIPTIONS, UNSURE_COUNT
+from vision.common.records import LooseBead, Photo
+from vision.image.light import to_srgb
+from vision.lot.measure import loose_beads
+from vision.lot.uncertainty import Sighting, unmeasurable
+from vision.sheet.geometry import SHEETS
+from vision.topview import look as locate
+from vision.topview.bead_map import BeadMap, bead_map
+from vision.topview.orthophoto import Orthophoto
+
+SHEET = SHEETS["mat-a4"]
+SIZE_PX = (2100, 1500)
+ABOVE_MM = 250.0
+FOCAL_PX = 7.0 * ABOVE_MM
+FINE = 3
+"""Drawn so many times finer, then averaged as a sensor does."""
+TOLERANCE_MM = 0.06
+PLACED_PX = 2.0
+COIN_REL = 0.012
+"""Drawn without shading and shadow, by which the height of a piece is seen: within its doubt, no nearer."""
+
+COINS_MM = ((19.05, 1.52), (21.21, 1.95), (17.91, 1.35), (24.26, 1.75))
+"""Diameter and thickness of cent, nickel, dime and quarter; US Mint (facts of the project)."""
+
+
+@pytest.fixture
+def camera() -> Camera:
+    """Return a camera straight above the sheet's middle."""
+    width, height = SHEET.page_mm
+    parameters = np.array(
+        [0, 0, 0, -width / 2, -height / 2, ABOVE_MM, math.log(FOCAL_PX), 0, *(np.array(SIZE_PX) - 1) / 2, 0]
+    )
+    return Camera(parameters=parameters, covariance=np.eye(11) * 1e-12, residual_px=0.02)
+
+
+def draw(camera: Camera, outlines: list[np.ndarray], *, noise: float = 0.004) -> Photo:
+    """Draw convex bodies, each given by world points (N, 3), on grey paper; evenly lit, without shading."""
+    columns, rows = SIZE_PX
+    light = np.full((rows * FINE, columns * FINE, 3), 0.7, np.float32)
+    assert SHEET.bed_mm is not None
+    left, top, right, bottom = SHEET.bed_mm
+    corners = np.array([[left, top, 0], [right, top, 0], [right, bottom, 0], [left, bottom, 0]])
+    for points, colour in [(corners, (0.35, 0.35, 0.35)), *((o, (0.5, 0.2, 0.05)) for o in outlines)]:
+        fine = (camera.project(points) + 0.5) * FINE - 0.5
+        hull = cv2.convexHull(np.round(fine * 16).astype(np.int32))
+        cv2.fillPoly(light, [hull], colour, cv2.LINE_8, 4)
+    seen = cv2.resize(light, SIZE_PX, interpolation=cv2.INTER_AREA)
+    seen = cv2.GaussianBlur(seen, (0, 0), 0.8)
+    seen += np.random.default_rng(8).normal(0, noise, seen.shape).astype(np.float32)
+    return Photo(name="drawn.jpg", rgb=to_srgb(seen))
+
+
+def ball(camera: Camera, x: float, y: float, diameter: float) -> np.ndarray:
+    centre = np.array([x, y, diameter / 2])
+    return ellipsoid_outline(centre, np.eye(3) * diameter / 2, camera.centre_mm, points=400)
+
+
+def coin(x: float, y: float, diameter: float, thickness: float) -> np.ndarray:
+    angle = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    rim = diameter / 2 * np.stack([np.cos(angle), np.sin(angle)], axis=1) + (x, y)
+    return np.vstack([np.column_stack([rim, np.full(len(rim), h)]) for h in (0.0, thickness)])
+
+
+def measure(photo: Photo, camera: Camera) -> tuple[tuple[LooseBead, ...], bool]:
+    beads, flat, _ = loose_beads(photo, camera, SHEET, scale=1.0, scale_rel_u=0.0002, bed_height_mm=0.0)
+    return beads, flat
+
+
+def test_scattered_and_touching_balls_measure_true(camera: Camera) -> None:
+    places = [(50 + 21.0 * k, 50 + 11.0 * (k % 3)) for k in range(10)] + [(60, 120), (68, 120), (64, 126.93)]
+    beads, flat = measure(draw(camera, [ball(camera, x, y, 8.0) for x, y in places]), camera)
+    assert not flat
+    assert len(beads) == len(places)
+    sizes = np.array([[b.max_feret_mm, b.min_feret_mm] for b in beads])
+    doubts = np.array([[b.max_feret_u95_mm, b.min_feret_u95_mm] for b in beads])
+    assert sizes == pytest.approx(8.0, abs=TOLERANCE_MM)
+    assert np.mean(np.abs(sizes - 8.0) < doubts) >= 0.9
+    truth = np.array([camera.project(np.array([x, y, 4.0])) for x, y in places])
+    apart = np.linalg.norm(truth[:, None] - np.array([b.centre_px for b in beads])[None], axis=2)
+    assert apart.min(axis=1).max() < PLACED_PX
+
+
+def test_numbers_run_in_reading_order(camera: Camera) -> None:
+    places = [(60, 60), (140, 63), (220, 58), (80, 120), (200, 118)]
+    beads, _ = measure(draw(camera, [ball(camera, x, y, 10.0) for x, y in places]), camera)
+    assert [b.number for b in beads] == [1, 2, 3, 4, 5]
+    assert [round(b.centre_px[0]) for b in beads] == pytest.approx(
+        [camera.project(np.array([x, y, 5.0]))[0] for x, y in places], abs=PLACED_PX
+    )
+
+
+def test_coins_are_flat_and_keep_their_diameters(camera: Camera) -> None:
+    places = [(60, 60), (120, 60), (180, 60), (235, 60), (60, 140), (120, 140), (180, 140), (235, 140)]
+    sizes = [*COINS_MM, *COINS_MM]
+    photo = draw(camera, [coin(x, y, *size) for (x, y), size in zip(places, sizes, strict=True)])
+    beads, flat = measure(photo, camera)
+    assert flat
+    for bead, (diameter, _) in zip(beads, sizes, strict=True):
+        assert bead.max_feret_mm == pytest.approx(diameter, rel=COIN_REL)
+        assert abs(bead.max_feret_mm - diameter) < bead.max_feret_u95_mm + TOLERANCE_MM
+
+
+def test_a_bead_cut_by_the_photos_edge_is_flagged(camera: Camera) -> None:
+    # a table top without borders: the card's sheet leaves the whole photo to the beads
+    photo = draw(camera, [ball(camera, -1.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
+    card = SHEETS["card"]
+    beads, _, _ = loose_beads(photo, camera, card, scale=1.0, scale_rel_u=0.0, bed_height_mm=0.0)
+    cut = [b for b in beads if b.centre_px[0] < 20]
+    assert all("cut-off" in b.flags for b in cut)
+    assert all(flag in DESCRIPTIONS for b in beads for flag in b.flags)
+
+
+@pytest.mark.parametrize(("likelihood", "count", "doubts"), [(1.0, 2, ()), (0.7, 2, (UNSURE_COUNT,))])
+def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
+    camera: Camera, monkeypatch: pytest.MonkeyPatch, likelihood: float, count: int, doubts: tuple[str, ...]
+) -> None:
+    photo = draw(camera, [ball(camera, 100.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
+
+    def fainter(top: Orthophoto, where: np.ndarray) -> BeadMap:
+        maps = bead_map(top, where)
+        return replace(maps, inside=(likelihood * maps.inside).astype(np.float32))
+
+    monkeypatch.setattr(locate, "bead_map", fainter)
+    beads, _, flags = loose_beads(photo, camera, SHEET, scale=1.0, scale_rel_u=0.0002, bed_height_mm=0.0)
+    assert (len(beads), flags) == (count, doubts)
+
+
+@pytest.mark.parametrize(("relied", "u_mm"), [(1.0, 1.1), (0.1, 0.1)])
+def test_a_size_known_to_no_better_than_a_quarter_is_refused(relied: float, u_mm: float) -> None:
+    widths = np.array([9.0, 8.0])
+
+    def refused(relied: float, u_mm: float) -> bool:
+        sight = SimpleNamespace(relied=relied, outline=SimpleNamespace(contact=np.zeros(4)))
+        return unmeasurable(cast("Sighting", sight), widths, np.array([0.1, u_mm]))
+
+    assert refused(relied, u_mm)
+    assert not refused(1.0, 0.9)
+
+
+def test_a_line_on_the_bed_is_no_bead(camera: Camera) -> None:
+    s = np.linspace(0, 1, 100)
+    edge = np.column_stack([70 + 60 * s, np.full(100, 120.0), np.zeros(100)])
+    line = np.vstack([edge, np.add(edge[::-1], [0.0, 0.8, 0.0])])
+    beads, _ = measure(
+        draw(camera, [line, *(ball(camera, 60.0 + 25 * k, 60.0, 8.0) for k in range(5))]), camera
+    )
+    assert len(beads) == 5
+
+
+def test_a_long_strip_is_no_bead(camera: Camera) -> None:
+    strip = np.array([[60.0, 110.0, 0], [140.0, 110.0, 0], [140.0, 118.0, 0], [60.0, 118.0, 0]])
+    beads, _ = measure(
+        draw(camera, [strip, *(ball(camera, 60.0 + 25 * k, 60.0, 8.0) for k in range(5))]), camera
+    )
+    assert len(beads) == 5
+
+
+def test_an_empty_bed_is_refused_with_advice(camera: Camera) -> None:
+    with pytest.raises(NoBeadsError, match="no beads"):
+        measure(draw(camera, []), camera)

@@ -1,0 +1,55 @@
+"""Pieces of one bead joined again, where the rest of the lot tells what a whole one is."""
+
+import numpy as np
+import pytest
+
+from vision.lot.merge import made_whole
+from vision.topview.region import Fragment
+
+LONG, WIDE = 30, 18
+BY = 40
+"""Cells from one bead to the next."""
+
+
+def block(left: int, top: int, width: int = LONG, height: int = WIDE) -> Fragment:
+    return Fragment(mask=np.ones((height, width), dtype=bool), corner=(left, top), likely=0.9)
+
+
+def lot(count: int = 8) -> list[Fragment]:
+    return [block(BY * k, 3 * k, LONG + k % 2) for k in range(count)]
+
+
+def corners(beads: list[Fragment]) -> set[tuple[int, int]]:
+    return {bead.corner for bead in beads}
+
+
+@pytest.mark.parametrize("first", [10, 15, 22])
+def test_two_pieces_that_make_up_a_bead_are_one(first: int) -> None:
+    pieces = [block(50, 100, first), block(50 + first + 1, 100, LONG - first - 1)]
+    found = made_whole([*lot(), *pieces])
+    assert len(found) == len(lot()) + 1
+    assert found[-1].unsure
+    assert found[-1].corner == (50, 100)
+    assert found[-1].mask.shape == (WIDE, LONG)
+    assert found[-1].area == LONG * WIDE
+
+
+@pytest.mark.parametrize(
+    "second",
+    [block(80, 100, LONG // 2), block(50, 119, LONG // 2), block(66, 100, LONG)],
+    ids=["apart", "another shape", "too large"],
+)
+def test_other_neighbours_stay_two(second: Fragment) -> None:
+    pieces = [block(50, 100, LONG // 2), second]
+    assert corners(made_whole([*lot(), *pieces])) == corners([*lot(), *pieces])
+
+
+def test_a_piece_is_part_of_one_bead_only() -> None:
+    row = [block(50 + 15 * k, 100, 15) for k in range(3)]
+    assert len(made_whole([*lot(), *row])) == len(lot()) + 2
+
+
+@pytest.mark.parametrize("others", [lot(3), [block(BY * k, 0, 12 + 5 * k, 12 + 4 * k) for k in range(8)]])
+def test_few_beads_or_beads_of_many_sizes_tell_nothing_of_pieces(others: list[Fragment]) -> None:
+    pieces = [block(50, 100, LONG // 2), block(65, 100, LONG // 2)]
+    assert made_whole([*others, *pieces]) == [*others, *pieces]

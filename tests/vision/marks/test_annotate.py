@@ -1,0 +1,254 @@
+"""Marks on the photo: on the beads, legible, hiding nothing they need not hide."""
+
+import numpy as np
+import pytest
+
+from vision.common.flags import ODD_SIZE
+from vision.common.records import Conditions, LooseBead, Photo, Strand, StrandBead
+from vision.marks.annotate import DOUBTFUL, SOUND, annotate_lot, annotate_strand
+from vision.marks.label_placement import Things, boxes_about, place_labels
+from vision.marks.pen import Pen
+from vision.marks.string_line import beside, course_between_ends, parallel
+
+# Never square, so that swapped axes show.
+WIDTH, HEIGHT = 1500, 1000
+PAPER = 235
+LEVELS = 30
+"""Grey levels by which an antialiased line may miss its colour."""
+END_PX = 1.5
+
+CONDITIONS = Conditions(
+    photo="strand.jpg",
+    sheet_name="mat-a4",
+    tags_found=26,
+    tags_on_sheet=26,
+    check_length_mm=273.0,
+    check_length_given=True,
+    bed_height_mm=0.0,
+    camera_height_mm=260.0,
+    tilt_deg=2.0,
+    focal_source="exif",
+    scale_rel_u=0.0,
+)
+
+
+def photo(width: int = WIDTH, height: int = HEIGHT) -> Photo:
+    return Photo(name="strand.jpg", rgb=np.full((height, width, 3), PAPER, np.uint8))
+
+
+def circle(centre: np.ndarray, radius: float) -> np.ndarray:
+    angle = np.linspace(0, 2 * np.pi, 72, endpoint=False)
+    return centre + radius * np.stack((np.cos(angle), np.sin(angle)), axis=1)
+
+
+def strand_at(centres: np.ndarray, radius: float, *, flagged: tuple[int, ...] = ()) -> Strand:
+    beads = tuple(
+        StrandBead(
+            number=k,
+            centre_px=(float(x), float(y)),
+            across_mm=6.0,
+            across_u95_mm=0.06,
+            along_mm=6.0,
+            along_u95_mm=0.06,
+            gap_after_mm=0.0,
+            colour_rgb=(40, 80, 160),
+            outline_px=circle(np.array([x, y]), radius),
+            flags=(ODD_SIZE,) if k in flagged else (),
+        )
+        for k, (x, y) in enumerate(centres, start=1)
+    )
+    return Strand(
+        conditions=CONDITIONS,
+        beads=beads,
+        length_mm=6.0 * len(beads),
+        length_u95_mm=0.4,
+        closed_up_mm=6.0 * len(beads),
+        closed_up_u95_mm=0.4,
+        string_px=centres,
+    )
+
+
+def row(count: int, radius: float, *, tilt: float = 0.1) -> np.ndarray:
+    """Centres of touching beads along a slanted rod."""
+    along = 2 * radius * np.arange(count)
+    return np.stack((120 + along * np.cos(tilt), 300 + along * np.sin(tilt)), axis=1)
+
+
+def arc(count: int, radius: float, bend: float) -> np.ndarray:
+    """Centres of touching beads along the upper half of a circle of radius `bend`."""
+    angle = np.pi + 2 * np.arcsin(radius / bend) * np.arange(count)
+    return np.array([700, 700]) + bend * np.stack((np.cos(angle), np.sin(angle)), axis=1)
+
+
+def near_colour(picture: np.ndarray, point: np.ndarray, colour: tuple[int, int, int]) -> bool:
+    """Say whether the pixel at (x, y) or one beside it has a colour."""
+    x, y = np.round(point).astype(int)
+    patch = picture[y - 1 : y + 2, x - 1 : x + 2].reshape(-1, 3).astype(int)
+    return bool((np.abs(patch - colour).max(axis=1) <= LEVELS).any())
+
+
+def test_every_outline_is_drawn_where_it_was_measured_and_flagged_beads_stand_out() -> None:
+    strand = strand_at(row(20, 30), 30, flagged=(4, 17))
+    picture = annotate_strand(photo(), strand)
+    for bead in strand.beads:
+        colour = DOUBTFUL if bead.flags else SOUND
+        # The points square to the string, where no neighbour's outline crosses.
+        sides = bead.outline_px[[18, 54]]
+        assert all(near_colour(picture, point, colour) for point in sides)
+
+
+def test_photo_itself_stays_as_it_is() -> None:
+    original = photo()
+    annotate_strand(original, strand_at(row(5, 30), 30))
+    assert (original.rgb == PAPER).all()
+
+
+@pytest.mark.parametrize(
+    "centres", [row(60, 11), row(40, 16), arc(30, 15, 300)], ids=["tiny", "small", "arc"]
+)
+def test_small_beads_stay_visible(centres: np.ndarray) -> None:
+    radius = np.hypot(*(centres[1] - centres[0])) / 2
+    picture = annotate_strand(photo(), strand_at(centres, radius))
+    for x, y in np.round(centres).astype(int):
+        assert (picture[y - 3 : y + 4, x - 3 : x + 4] == PAPER).all()
+
+
+def test_large_beads_carry_their_numbers_inside() -> None:
+    centres = row(6, 90)
+    picture = annotate_strand(photo(), strand_at(centres, 90))
+    for x, y in np.round(centres).astype(int):
+        assert picture[y - 15 : y + 16, x - 15 : x + 16].min() < 60
+
+
+def test_dimension_line_carries_the_length() -> None:
+    strand = strand_at(row(20, 30), 30)
+    one, other = (
+        annotate_strand(photo(), strand, length_text=text) for text in ("120.0 mm", "4 3/4 in long")
+    )
+    rows, columns = np.nonzero((one != other).any(axis=2))
+    assert rows.size > 0
+    # Below the middle of the strand, which is at (689, 357), and clear of its beads.
+    assert rows.min() > 357 + 30
+    assert abs(columns.mean() - 689) < 60
+
+
+def test_legend_appears_only_with_a_second_colour() -> None:
+    plain = annotate_strand(photo(), strand_at(row(5, 30), 30))
+    flagged = annotate_strand(photo(), strand_at(row(5, 30), 30, flagged=(2,)))
+    assert plain.shape == (HEIGHT, WIDTH, 3)
+    assert flagged.shape[0] > HEIGHT
+    strip = flagged[HEIGHT:].reshape(-1, 3)
+    assert all((strip == colour).all(axis=1).any() for colour in (SOUND, DOUBTFUL))
+
+
+def test_single_bead_and_bead_without_outline_are_drawn() -> None:
+    lone = strand_at(np.array([(400.0, 300.0)]), 30)
+    assert near_colour(annotate_strand(photo(), lone), np.array([400.0, 270.0]), SOUND)
+    bead = loose(1, (500.0, 400.0), outline=np.empty((0, 2)))
+    assert near_colour(annotate_lot(photo(), [bead], colours=[SOUND]), np.array([500.0, 400.0]), SOUND)
+
+
+def loose(number: int, centre: tuple[float, float], *, outline: np.ndarray) -> LooseBead:
+    return LooseBead(
+        photo="lot.jpg",
+        number=number,
+        centre_px=centre,
+        max_feret_mm=6.0,
+        max_feret_u95_mm=0.06,
+        min_feret_mm=6.0,
+        min_feret_u95_mm=0.06,
+        colour_rgb=(40, 80, 160),
+        outline_px=outline,
+    )
+
+
+def test_loose_beads_wear_their_class_and_the_legend_names_it() -> None:
+    rng = np.random.default_rng(8)
+    centres = rng.uniform((50, 50), (WIDTH - 50, HEIGHT - 50), (25, 2))
+    beads = [loose(k + 1, tuple(c), outline=circle(c, 20)) for k, c in enumerate(centres)]
+    palette = [(0, 158, 115), (230, 159, 0), (0, 0, 0)]
+    colours = [palette[k % 3] for k in range(len(beads))]
+    legend = [(f"{size} mm, 12 beads", colour) for size, colour in zip((4, 6, 8), palette, strict=True)]
+    picture = annotate_lot(photo(), beads, colours=colours, legend=legend)
+    for bead, colour in zip(beads, colours, strict=True):
+        assert any(near_colour(picture, point, colour) for point in bead.outline_px)
+    strip = picture[HEIGHT:].reshape(-1, 3)
+    assert all((strip == colour).all(axis=1).sum() > 50 for colour in palette)
+
+
+def test_empty_lot_is_the_photo() -> None:
+    assert (annotate_lot(photo(), [], colours=[]) == PAPER).all()
+
+
+def test_long_legend_takes_several_rows_within_the_width() -> None:
+    colours = [(20 * k, 100, 200) for k in range(12)]
+    strip = annotate_lot(
+        photo(), [], colours=[], legend=[(f"class {k} of many", c) for k, c in enumerate(colours)]
+    )
+    for colour in colours:
+        rows, columns = np.nonzero((strip == colour).all(axis=2))
+        assert rows.min() > HEIGHT
+        assert np.ptp(rows) == np.ptp(columns)  # each swatch is whole
+
+
+def test_numbers_grow_with_the_photo() -> None:
+    small, large = Pen(photo().rgb, bead_px=60), Pen(photo(4 * WIDTH, 4 * HEIGHT).rgb, bead_px=240)
+    assert large.text_px == pytest.approx(4 * small.text_px)
+    # Whole pixels and the least width of the rim leave a few pixels.
+    assert large.text_size("38") == pytest.approx(4 * np.array(small.text_size("38")), rel=0.15)
+
+
+@pytest.mark.parametrize("count", [40, 100])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_labels_of_a_lot_touch_nothing(count: int, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    grid = np.stack(np.meshgrid(np.arange(14), np.arange(9)), axis=2).reshape(-1, 2)
+    centres = 60 + 100.0 * rng.permutation(grid)[:count] + rng.uniform(-12, 12, (count, 2))
+    things = Things(centres=centres, radii=np.full(count, 22.0), picture_px=(WIDTH, HEIGHT))
+    sizes = np.tile((34.0, 20.0), (count, 1))
+    angles = np.arange(16) * np.pi / 8
+    around = np.stack((np.cos(angles), np.sin(angles)), axis=1)
+    directions = np.broadcast_to(around, (count, 16, 2))
+    places = place_labels(things, sizes, directions, inside=np.zeros(count, bool))
+    assert_free(places, sizes, things)
+
+
+@pytest.mark.parametrize("radius", [11.0, 15.0, 30.0])
+@pytest.mark.parametrize("tilt", [0.0, 0.5, np.pi / 2])
+def test_labels_of_a_strand_touch_nothing(radius: float, tilt: float) -> None:
+    centres = row(min(60, round(350 / radius)), radius, tilt=tilt)
+    sizes = np.tile((24.0, 15.0), (len(centres), 1))
+    things = Things(centres=centres, radii=np.full(len(centres), radius), picture_px=(WIDTH, 1400))
+    places = place_labels(things, sizes, beside(centres), inside=np.zeros(len(centres), bool))
+    assert_free(places, sizes, things)
+
+
+def assert_free(places: np.ndarray, sizes: np.ndarray, things: Things) -> None:
+    boxes = boxes_about(places, sizes)
+    assert (boxes[:, :2] >= 0).all()
+    assert (boxes[:, 2:] <= np.array(things.picture_px)).all()
+    apart = (boxes[:, None, :2] >= boxes[None, :, 2:]) | (boxes[None, :, :2] >= boxes[:, None, 2:])
+    np.fill_diagonal(apart[..., 0], val=True)
+    assert apart.any(axis=2).all()
+    nearest = things.centres[None].clip(boxes[:, None, :2], boxes[:, None, 2:])
+    assert (np.linalg.norm(nearest - things.centres, axis=2) >= things.radii).all()
+
+
+def test_course_ends_at_the_outer_ends_of_the_end_beads() -> None:
+    centres = row(9, 30, tilt=0.0)
+    course = course_between_ends(centres, circle(centres[0], 30), circle(centres[-1], 30))
+    assert course[0] == pytest.approx(centres[0] - (30, 0), abs=END_PX)
+    assert course[-1] == pytest.approx(centres[-1] + (30, 0), abs=END_PX)
+
+
+def test_dimension_line_runs_parallel_below_what_is_there() -> None:
+    centres = arc(30, 20, 400)
+    course = course_between_ends(centres, circle(centres[0], 20), circle(centres[-1], 20))
+    outlines = np.vstack([circle(centre, 20) for centre in centres])
+    line, outward = parallel(course, outlines, gap_px=10)
+    middle = slice(40, -40)
+    # Below an arc that opens downwards is towards its centre: 20 for the beads and 10 of gap.
+    distance = np.hypot(*(line[middle] - (700, 700)).T)
+    assert distance == pytest.approx(np.full(len(distance), 400 - 30), abs=4)
+    towards_centre = ((np.array([700, 700]) - line[middle]) * outward[middle]).sum(axis=1)
+    assert towards_centre == pytest.approx(distance, rel=0.01)

@@ -1,0 +1,73 @@
+"""Outlines of polished beads: bars drawn after the law of reflection, on the bed that they mirror."""
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.helpers.handmade import straight_axis
+from vision.image.light import to_srgb
+from vision.strand.axis import STEP_MM
+from vision.strand.mirror import outlined
+from vision.strand.segment import Segment
+from vision.strand.sides import Flanks
+from vision.strand.strip import Strip
+
+RADIUS_MM = 3.0
+SEGMENTS = [Segment(start_mm=6.0 * k, end_mm=6.0 * (k + 1)) for k in range(1, 8)]
+STEPS = 540
+BED_LIGHT, SKY_LIGHT = 0.35, 1.0
+SILVER = 0.9
+"""Share of light that polished silver reflects at least (CRC Handbook, from memory: 0.93 to 0.98)."""
+BLUR_CELLS, NOISE_CODES = 1.2, 2.0
+HORIZON_MM = RADIUS_MM * np.sin(np.radians(45))
+"""Where the mirrored ray is level: it leaves at twice the slant of the surface (law of reflection)."""
+OUTLINE_MM = 0.15
+
+
+def bar(*, tint: float, shadow_mm: float = 0.0) -> Strip:
+    """Draw a mirroring bar seen from straight above; beyond `shadow_mm` of its right side lies a shadow."""
+    aside = np.arange(-70, 71) * STEP_MM
+    inside = np.abs(aside) < RADIUS_MM
+    mirrored = np.where(np.abs(aside) < HORIZON_MM, SKY_LIGHT, BED_LIGHT)
+    bed = np.where((aside > 0) & (aside < RADIUS_MM + shadow_mm), 0.5 * BED_LIGHT, BED_LIGHT)
+    light = np.where(inside, tint * mirrored, bed)
+    picture = np.tile(light[:, None, None], (1, STEPS, 3))
+    noise = np.random.default_rng(3).normal(0, NOISE_CODES, picture.shape)
+    codes = to_srgb(cv2.GaussianBlur(picture, (0, 0), BLUR_CELLS)) + noise
+    axis = straight_axis(STEPS * STEP_MM)
+    return Strip(rgb=np.clip(codes, 0, 255).astype(np.uint8), aside_mm=aside, axis=axis)
+
+
+def sides(half_mm: float) -> Flanks:
+    """Return straight sides, as the search would find them."""
+    nothing = np.zeros((141, STEPS))
+    side = np.full(STEPS, half_mm)
+    return Flanks(left_mm=-side, right_mm=side, odds=nothing, gradient=nothing, mirroring=side < 0)
+
+
+def test_the_outline_is_found_outside_the_horizon() -> None:
+    found = outlined(bar(tint=SILVER), sides(HORIZON_MM), SEGMENTS)
+    beads = slice(60, 480)
+    assert found.mirroring[beads].all()
+    assert not np.delete(found.mirroring, np.r_[beads]).any()
+    assert found.right_mm[beads] == pytest.approx(np.full(420, RADIUS_MM), abs=OUTLINE_MM)
+    assert found.left_mm[beads] == pytest.approx(np.full(420, -RADIUS_MM), abs=OUTLINE_MM)
+
+
+@pytest.mark.parametrize("shadow_mm", [0.0, 0.8])
+def test_nothing_is_added_to_beads_seen_whole(shadow_mm: float) -> None:
+    """A hard shadow has its edge on one side only."""
+    flanks = sides(RADIUS_MM)
+    found = outlined(bar(tint=SILVER, shadow_mm=shadow_mm), flanks, SEGMENTS)
+    assert not found.mirroring.any()
+    assert np.array_equal(found.width_mm, flanks.width_mm)
+
+
+def test_a_perfect_mirror_hides_its_outline() -> None:
+    """Where the bed is mirrored without loss there is nothing to see, and nothing is guessed."""
+    found = outlined(bar(tint=1.0), sides(HORIZON_MM), SEGMENTS)
+    assert not found.mirroring.any()
+
+
+def test_too_few_beads_agree_on_nothing() -> None:
+    assert not outlined(bar(tint=SILVER), sides(HORIZON_MM), SEGMENTS[:2]).mirroring.any()

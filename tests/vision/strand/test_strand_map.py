@@ -1,0 +1,81 @@
+"""What the network tells of the strands among the sample photos, against their truth."""
+
+import json
+
+import numpy as np
+import pytest
+
+from tests.helpers.paths import SAMPLES
+from tests.vision.topview.test_bead_map import scene_of
+from vision.image.photo import load_photo
+from vision.strand.axis import STEP_MM
+from vision.strand.search import Divided, divide
+from vision.strand.strand_map import REACH, StrandMap, strand_map
+from vision.strand.strip import straighten
+
+ENDS_TOLERANCE = 0.03
+"""Median distance of a bead's end from the nearest likely one, over the bead's size."""
+WIDTH_TOLERANCE = 0.06
+ACROSS_TOLERANCE_MM, LEAST_COVERED = 0.15, 0.9
+HALF_WIDTH = {"anklet": 3.2, "mixed-strand": 5.0}
+"""Of the widest beads, about, mm."""
+
+
+@pytest.fixture(scope="module", params=sorted(HALF_WIDTH))
+def looked_at(request: pytest.FixtureRequest) -> tuple[StrandMap, Divided, dict]:
+    name = request.param
+    truth = json.loads((SAMPLES / f"{name}.json").read_text())
+    scene = scene_of(load_photo(SAMPLES / f"{name}.jpg"), truth["bed_height_mm"])
+    found = divide(scene)
+    half = HALF_WIDTH[name]
+    strip = straighten(scene.photo, scene.camera, found.axis, half_mm=REACH * half, height_mm=found.height_mm)
+    seen = strand_map(strip, scene.camera.centre_mm, half_mm=half, height_mm=found.height_mm)
+    return seen, found, truth
+
+
+def test_layers_cover_the_whole_strip(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+    seen, found, _ = looked_at
+    length = (len(found.axis.points_mm) - 1) * STEP_MM
+    assert seen.inside.shape[1] == len(seen.ends) == len(seen.between)
+    assert len(seen.ends) * seen.cell_mm == pytest.approx(length, abs=seen.cell_mm)
+    for layer in (seen.inside, seen.ends, seen.between):
+        assert layer.min() >= 0
+        assert layer.max() <= 1
+
+
+def test_ends_are_likely_where_beads_touch(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+    seen, _, truth = looked_at
+    likely = np.flatnonzero(seen.ends > 0.5) * seen.cell_mm
+    lengths = np.array([bead["along_mm"] for bead in truth["beads"]])
+    joints = np.cumsum(lengths)[:-1]
+    # ends lie as far from one another as the beads are long, wherever the first is
+    first = likely[0] + seen.cell_mm + lengths[0]
+    off = [np.abs(likely - (first - joints[0] + joint)).min() for joint in joints]
+    assert np.median(off) < ENDS_TOLERANCE * lengths.mean() + seen.cell_mm
+
+
+def test_as_many_stretches_as_beads_lie_between_ends(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+    seen, _, truth = looked_at
+    bead = (seen.between > 0.5) & (seen.ends < 0.5)
+    assert np.count_nonzero(np.diff(bead.astype(int)) == 1) == len(truth["beads"])
+
+
+def test_widths_are_those_of_the_beads(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+    seen, found, truth = looked_at
+    width = seen.widths_mm(len(found.likely))
+    tallest = float(np.percentile(width, 97))
+    assert tallest == pytest.approx(max(b["across_mm"] for b in truth["beads"]), rel=WIDTH_TOLERANCE)
+
+
+def test_sizes_across_are_within_their_doubt(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+    seen, found, truth = looked_at
+    beads = found.segments[found.beads]
+    true, along = np.array([(bead["across_mm"], bead["along_mm"]) for bead in truth["beads"]]).T
+    lengths = np.array([bead.length_mm for bead in beads])
+    if np.abs(lengths - along[::-1]).sum() < np.abs(lengths - along).sum():  # an axis runs either way
+        true = true[::-1]
+    sizes, u = seen.across_mm(beads)
+    eye, rest = truth["camera_height_mm"], truth["bed_height_mm"] + true / 2
+    off = sizes * (eye - rest) / (eye - found.height_mm) - true
+    assert np.median(np.abs(off)) < ACROSS_TOLERANCE_MM
+    assert np.mean(np.abs(off) < 2 * u) >= LEAST_COVERED

@@ -1,0 +1,208 @@
+"""What the network tells of sample photos, drawn bare sheets, and views taken otherwise; never square."""
+
+import functools
+import json
+from collections.abc import Callable
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.helpers.paths import SAMPLES
+from tests.synthetic import photos as synthetic
+from vision.camera.camera import resect
+from vision.camera.scene import Scene
+from vision.common.records import Photo
+from vision.image.photo import load_photo
+from vision.sheet.tags import find_tags
+from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map
+from vision.topview.bed import bed_region
+from vision.topview.instances import beads_of
+from vision.topview.look import look_from_above
+from vision.topview.orthophoto import Orthophoto
+
+LOTS_AND_STRANDS = ("anklet", "labelled-10mm", "mixed-lot", "mixed-strand")
+SMALL_PX = (1512, 1134)
+HALF = 0.5
+DEEP = 0.7
+"""A bead's middle is its deepest cell, or nearly."""
+BARE_SIZES = 1.0
+"""Farther than its size from every bead's middle the bed is bare."""
+STRAY_SHARE = 1e-3
+"""Of a bare bed's cells so many may look like beads, as long as no bead is made of them."""
+COARSER = 1.5
+ALIKE = 0.95
+"""Cells of beads in common over cells of beads in either view, of the same view taken twice."""
+DEPTH_APART = 0.03
+"""Median difference of depths between a view and its mirror image."""
+
+
+def scene_of(photo: Photo, bed_height_mm: float) -> Scene:
+    tags = find_tags(photo)
+    rows, columns = photo.rgb.shape[:2]
+    camera = resect(
+        tags,
+        check_length_mm=tags.sheet.check_length_mm,
+        size_px=(columns, rows),
+        focal_35mm=photo.focal_35mm,
+    )
+    return Scene(photo=photo, camera=camera, sheet=tags.sheet, scale=1.0, bed_height_mm=bed_height_mm)
+
+
+@functools.cache
+def sample(name: str) -> tuple[Scene, dict[str, Any]]:
+    truth = json.loads((SAMPLES / f"{name}.json").read_text())
+    return scene_of(load_photo(SAMPLES / f"{name}.jpg"), truth["bed_height_mm"]), truth
+
+
+@functools.cache
+def looked_at(name: str) -> tuple[Orthophoto, BeadMap]:
+    return look_from_above(sample(name)[0])
+
+
+def middles(scene: Scene, top: Orthophoto, truth: dict[str, Any]) -> np.ndarray:
+    """Return the cells (x, y) that show the true middles of all beads, shape (B, 2)."""
+    seen = np.array([row["px"] for row in truth["beads"]])
+    return top.to_cells(scene.camera.to_plane(seen, scene.bed_height_mm))
+
+
+def at(layer: np.ndarray, cells: np.ndarray) -> np.ndarray:
+    columns, rows = np.round(cells).astype(int).T
+    return layer[rows, columns]
+
+
+def in_common(one: np.ndarray, other: np.ndarray) -> float:
+    """Return cells of beads in both maps over cells in either (Jaccard)."""
+    beads = one > HALF, other > HALF
+    return float(np.sum(beads[0] & beads[1]) / np.sum(beads[0] | beads[1]))
+
+
+@pytest.mark.parametrize("name", LOTS_AND_STRANDS)
+def test_beads_are_told_from_bare_bed(name: str) -> None:
+    scene, truth = sample(name)
+    top, maps = looked_at(name)
+    cells = middles(scene, top, truth)
+    assert at(maps.inside, cells).min() > HALF
+    assert at(maps.depth, cells).min() > DEEP
+    sizes = [row.get("along_mm", 0.0) or row["max_feret_mm"] for row in truth["beads"]]
+    largest = max(*sizes, *(row.get("across_mm", 0.0) for row in truth["beads"])) * top.cells_per_mm
+    bare = np.ones(maps.inside.shape, np.uint8)
+    for x, y in np.round(cells).astype(int).tolist():
+        cv2.circle(bare, (x, y), round(BARE_SIZES * largest), 0, cv2.FILLED)
+    bed = bed_region(top, scene.sheet, scale=1.0) & (bare > 0)
+    assert np.mean(maps.inside[bed] > HALF) < STRAY_SHARE
+
+
+@pytest.mark.parametrize("name", LOTS_AND_STRANDS)
+def test_maps_are_shares_and_agree_with_each_other(name: str) -> None:
+    top, maps = looked_at(name)
+    for layer in (maps.inside, maps.depth):
+        assert layer.shape == top.rgb.shape[:2]
+        assert layer.dtype == np.float32
+        assert layer.min() >= 0
+        assert layer.max() <= 1
+    assert np.mean(maps.depth[maps.inside < 0.1] > 0.2) < STRAY_SHARE
+
+
+@pytest.mark.parametrize(
+    ("sheet", "bed"), [("mat-a4", "white"), ("mat-letter", "black-felt"), ("card", "grey-felt")]
+)
+def test_bare_sheet_holds_nothing(sheet: str, bed: str) -> None:
+    drawn = synthetic.draw(
+        synthetic.plan(
+            31, mode="loose", sheet=sheet, bed=bed, count=0, size_px=SMALL_PX, fault="none", print_scale=1.0
+        )
+    )
+    photo = Photo(name="bare.jpg", rgb=drawn.rgb, focal_35mm=drawn.truth["f35_mm"])
+    scene = scene_of(photo, drawn.truth["bed_height_mm"])
+    top, maps = look_from_above(scene)
+    assert np.mean(maps.inside[bed_region(top, scene.sheet, scale=1.0)] > HALF) < STRAY_SHARE
+    assert beads_of(maps, per_mm=top.cells_per_mm) == []
+
+
+@pytest.mark.parametrize("name", ["mixed-lot", "mixed-strand"])
+def test_a_photo_of_fewer_pixels_shows_every_bead(name: str) -> None:
+    scene, truth = sample(name)
+    middle = np.array([*np.array(scene.sheet.page_mm) / 2, scene.bed_height_mm])
+    share = CELLS_PER_MM / COARSER / scene.camera.px_per_mm(middle)
+    small = cv2.resize(scene.photo.rgb, None, fx=share, fy=share, interpolation=cv2.INTER_AREA)
+    photo = Photo(name="small.jpg", rgb=np.asarray(small), focal_35mm=scene.photo.focal_35mm)
+    coarse = scene_of(photo, scene.bed_height_mm)
+    top, maps = look_from_above(coarse)
+    assert top.cells_per_mm == pytest.approx(CELLS_PER_MM / COARSER, rel=0.02)
+    whole, _ = looked_at(name)
+    cells = top.to_cells(whole.to_mm(middles(scene, whole, truth)))
+    assert at(maps.inside, cells).min() > HALF
+
+
+def view(rgb: np.ndarray) -> Orthophoto:
+    return Orthophoto(
+        rgb=np.ascontiguousarray(rgb),
+        seen=np.ones(rgb.shape[:2], dtype=bool),
+        origin_mm=(0.0, 0.0),
+        cells_per_mm=CELLS_PER_MM,
+        height_mm=0.0,
+    )
+
+
+def mapped(rgb: np.ndarray) -> BeadMap:
+    return bead_map(view(rgb), np.ones(rgb.shape[:2], dtype=bool))
+
+
+@functools.cache
+def piece(height: int = 352, width: int = 544) -> np.ndarray:
+    """Return a piece of a lot's top view, of sides that the network takes as they are."""
+    top, _ = looked_at("mixed-lot")
+    return top.rgb[250 : 250 + height, 500 : 500 + width]
+
+
+@pytest.mark.parametrize(("height", "width"), [(351, 523), (341, 533), (330, 513)])
+def test_pictures_of_any_sides_are_mapped_alike(height: int, width: int) -> None:
+    cut = mapped(piece(height, width))
+    assert cut.inside.shape == (height, width)
+    assert in_common(cut.inside[:300, :480], mapped(piece()).inside[:300, :480]) > ALIKE
+
+
+@pytest.mark.parametrize(
+    "turned",
+    [lambda a: a[:, ::-1], lambda a: a[::-1], lambda a: np.swapaxes(a, 0, 1)],
+    ids=["left for right", "upside down", "rows for columns"],
+)
+def test_a_mirrored_picture_has_a_mirrored_map(turned: Callable[[np.ndarray], np.ndarray]) -> None:
+    plain, mirrored = mapped(piece()), mapped(turned(piece()))
+    assert in_common(turned(plain.inside), mirrored.inside) > ALIKE
+    beads = turned(plain.inside) > HALF
+    assert np.median(np.abs(turned(plain.depth) - mirrored.depth)[beads]) < DEPTH_APART
+
+
+def test_nothing_is_seen_where_no_bead_may_lie() -> None:
+    top = view(piece())
+    where = np.zeros(top.rgb.shape[:2], dtype=bool)
+    where[40:290, 60:390] = True
+    maps = bead_map(top, where)
+    assert not maps.inside[~where].any()
+    assert not maps.depth[~where].any()
+    assert in_common(np.where(where, mapped(top.rgb).inside, 0), maps.inside) > ALIKE
+
+
+def test_where_nothing_may_lie_nothing_is_seen() -> None:
+    maps = bead_map(view(piece()), np.zeros(piece().shape[:2], dtype=bool))
+    assert not maps.inside.any()
+    assert not maps.depth.any()
+
+
+def test_a_finer_view_is_mapped_on_its_own_cells() -> None:
+    """What the network sees is made as coarse as what it was taught on."""
+    fine = cv2.resize(piece(), None, fx=1.6, fy=1.6, interpolation=cv2.INTER_CUBIC)
+    top = Orthophoto(
+        rgb=np.asarray(fine),
+        seen=np.ones(fine.shape[:2], dtype=bool),
+        origin_mm=(0.0, 0.0),
+        cells_per_mm=1.6 * CELLS_PER_MM,
+        height_mm=0.0,
+    )
+    maps = bead_map(top, top.seen)
+    assert maps.inside.shape == fine.shape[:2]
+    back = cv2.resize(maps.inside, piece().shape[1::-1], interpolation=cv2.INTER_AREA)
+    assert in_common(back, mapped(piece()).inside) > ALIKE

@@ -1,0 +1,7 @@
+"""Where the camera stood, how it maps the world to pixels, and how well that is known.
+
+Tag corners come in, a `Camera` with its covariance goes out; a `Scene` gathers all that is known of one
+photo.
+
+May import: vision.common, vision.sheet.
+"""

@@ -1,0 +1,190 @@
+"""The frozen records that one step passes to the next; numpy and the standard library only.
+
+Conventions everywhere: points are (x, y), arrays are indexed [row, column], an integer pixel
+coordinate is the centre of that pixel, y runs down. Lengths end in `_mm` or `_px`. A size that
+could not be measured is NaN and its bead carries a flag (`vision.common.flags`). `u95` is an expanded
+uncertainty at 95 %: the true value lies within plus or minus it 95 times in 100 (JCGM 100:2008).
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.floating[Any]]
+ImageArray = NDArray[np.uint8]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """An upright photo.
+
+    Attributes
+    ----------
+    name : str
+        File name without its folder.
+    rgb : ndarray, shape (H, W, 3), uint8
+        sRGB pixels, orientation applied.
+    focal_35mm : float or None
+        35 mm equivalent focal length from EXIF; None where unknown.
+    """
+
+    name: str
+    rgb: ImageArray
+    focal_35mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """Under what circumstances a photo was measured.
+
+    Attributes
+    ----------
+    photo : str
+        File name.
+    sheet_name : str
+        `mat-a4`, `mat-letter` or `card`.
+    tags_found, tags_on_sheet : int
+    check_length_mm : float
+        As read by the maker, or nominal.
+    check_length_given : bool
+        False: the nominal length was assumed and the doubt widened.
+    bed_height_mm : float
+        Height of the surface under the beads above the plane of the tags.
+    camera_height_mm, tilt_deg : float
+        Height of the lens above the sheet; angle between its axis and the vertical.
+    focal_source : str
+        `exif` or `estimated`.
+    scale_rel_u : float
+        Relative standard uncertainty of scale, shared by every length of the photo.
+    """
+
+    photo: str
+    sheet_name: str
+    tags_found: int
+    tags_on_sheet: int
+    check_length_mm: float
+    check_length_given: bool
+    bed_height_mm: float
+    camera_height_mm: float
+    tilt_deg: float
+    focal_source: str
+    scale_rel_u: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrandBead:
+    """One bead of a strand, sizes as a caliper reads them from the sides.
+
+    Attributes
+    ----------
+    number : int
+        1, 2, 3 ... along the string, from the left end (the upper one where upright).
+    centre_px : tuple of float
+        (x, y) of the centre in the upright full-size photo.
+    across_mm, along_mm : float
+        Size across the string, parallel to the sheet, and along it; NaN where unmeasurable.
+    across_u95_mm, along_u95_mm : float
+        Expanded uncertainties at 95 %.
+    gap_after_mm : float
+        Free string between this bead and the next; 0 where they touch and for the last.
+    colour_rgb : tuple of int
+        Median sRGB colour.
+    outline_px : ndarray, shape (N, 2)
+        Closed polygon (x, y) of the fitted outline in the photo.
+    flags : tuple of str
+    """
+
+    number: int
+    centre_px: tuple[float, float]
+    across_mm: float
+    across_u95_mm: float
+    along_mm: float
+    along_u95_mm: float
+    gap_after_mm: float
+    colour_rgb: tuple[int, int, int]
+    outline_px: FloatArray
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strand:
+    """A measured strand: its beads in order and its lengths along the string.
+
+    Attributes
+    ----------
+    conditions : Conditions
+    beads : tuple of StrandBead
+    length_mm, length_u95_mm : float
+        Outer end of the first bead to outer end of the last, along the string.
+    closed_up_mm, closed_up_u95_mm : float
+        The same with every gap closed.
+    string_px : ndarray, shape (N, 2)
+        The string's course in the photo, (x, y).
+    flags : tuple of str
+    """
+
+    conditions: Conditions
+    beads: tuple[StrandBead, ...]
+    length_mm: float
+    length_u95_mm: float
+    closed_up_mm: float
+    closed_up_u95_mm: float
+    string_px: FloatArray
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LooseBead:
+    """One loose bead, sizes as a caliper reads them on the bead seen from straight above.
+
+    Attributes
+    ----------
+    photo : str
+        File name of the photo it lies on.
+    number : int
+        1, 2, 3 ... on that photo.
+    centre_px : tuple of float
+        (x, y) of the centre in the upright full-size photo.
+    max_feret_mm, min_feret_mm : float
+        Largest and smallest distance of two parallel tangents (ISO 13322-1).
+    max_feret_u95_mm, min_feret_u95_mm : float
+    colour_rgb : tuple of int
+        Median sRGB colour.
+    outline_px : ndarray, shape (N, 2)
+        Closed polygon (x, y) of the outline in the photo.
+    flags : tuple of str
+    """
+
+    photo: str
+    number: int
+    centre_px: tuple[float, float]
+    max_feret_mm: float
+    max_feret_u95_mm: float
+    min_feret_mm: float
+    min_feret_u95_mm: float
+    colour_rgb: tuple[int, int, int]
+    outline_px: FloatArray
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lot:
+    """The loose beads of one or several photos.
+
+    Attributes
+    ----------
+    conditions : tuple of Conditions
+        One a photo.
+    beads : tuple of LooseBead
+    flat : bool
+        True where the objects were measured as flat discs, not as rounds.
+    flags : tuple of str
+    """
+
+    conditions: tuple[Conditions, ...]
+    beads: tuple[LooseBead, ...]
+    flat: bool = False
+    flags: tuple[str, ...] = ()

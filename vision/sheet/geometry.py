@@ -1,0 +1,109 @@
+"""Geometry of the printed scale sheets: which tag lies where, in millimetres.
+
+Origin at the sheet's top-left corner, x right, y down. Tags are AprilTag 36h11, drawn upright,
+`tag_mm` is the edge of the black square.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.common.records import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One printed sheet.
+
+    Attributes
+    ----------
+    name : str
+    page_mm : tuple of float
+        (width, height).
+    tag_mm : float
+        Edge of a tag's black square.
+    first_id : int
+        The ids run on from it in the order of `centres_mm`.
+    centres_mm : ndarray, shape (N, 2)
+        Tag centres (x, y).
+    bed_mm : tuple of float or None
+        (left, top, right, bottom) of the clear area for the beads; None: they lie beside the sheet.
+    check_length_mm : float
+        Left edge of the first tag to right edge of the last tag of the top row.
+    tags_needed : int
+        Fewest tags that give a trustworthy camera.
+    """
+
+    name: str
+    page_mm: tuple[float, float]
+    tag_mm: float
+    first_id: int
+    centres_mm: FloatArray
+    bed_mm: tuple[float, float, float, float] | None
+    check_length_mm: float
+    tags_needed: int
+
+    @property
+    def ids(self) -> range:
+        """Tag ids in the order of `centres_mm`."""
+        return range(self.first_id, self.first_id + len(self.centres_mm))
+
+    def corners_mm(self, tag_id: int) -> FloatArray:
+        """Corners of one tag's black square, shape (4, 2), (x, y): tl, tr, br, bl."""
+        half = self.tag_mm / 2
+        square = np.array([(-half, -half), (half, -half), (half, half), (-half, half)])
+        centre: FloatArray = self.centres_mm[tag_id - self.first_id]
+        return centre + square
+
+
+def _ring(page_mm: tuple[float, float], tag_mm: float, along: int, down: int) -> FloatArray:
+    """Return centres of a ring of tags, clockwise from the top-left one, shape (N, 2)."""
+    inset = 12.0 + tag_mm / 2
+    left, top = inset, inset
+    right, bottom = page_mm[0] - inset, page_mm[1] - inset
+
+    def points() -> Iterator[tuple[float, float]]:
+        yield from ((x, top) for x in np.linspace(left, right, along))
+        yield from ((right, y) for y in np.linspace(top, bottom, down)[1:])
+        yield from ((x, bottom) for x in np.linspace(right, left, along)[1:])
+        yield from ((left, y) for y in np.linspace(bottom, top, down)[1:-1])
+
+    return np.array(list(points()))
+
+
+SHEETS: dict[str, Sheet] = {
+    sheet.name: sheet
+    for sheet in (
+        Sheet(
+            name="mat-a4",
+            page_mm=(297.0, 210.0),
+            tag_mm=15.0,
+            first_id=0,
+            centres_mm=_ring((297.0, 210.0), 15.0, along=9, down=6),
+            bed_mm=(31.0, 31.0, 266.0, 179.0),
+            check_length_mm=273.0,
+            tags_needed=3,
+        ),
+        Sheet(
+            name="mat-letter",
+            page_mm=(279.4, 215.9),
+            tag_mm=15.0,
+            first_id=40,
+            centres_mm=_ring((279.4, 215.9), 15.0, along=8, down=6),
+            bed_mm=(31.0, 31.0, 248.4, 184.9),
+            check_length_mm=255.4,
+            tags_needed=3,
+        ),
+        Sheet(
+            name="card",
+            page_mm=(100.0, 70.0),
+            tag_mm=20.0,
+            first_id=80,
+            centres_mm=np.array([(x, y) for y in (20.0, 50.0) for x in (20.0, 50.0, 80.0)]),
+            bed_mm=None,
+            check_length_mm=80.0,
+            tags_needed=2,
+        ),
+    )
+}

@@ -1,0 +1,113 @@
+"""Polished beads, which mirror the bed beside their outlines.
+
+Seen from straight above, a mirroring round shows what lies at twice the slant of its surface: beyond 45
+degrees of slant, which is beyond 0.71 of its radius, no longer the sky but the bed (law of reflection).
+The sharp line that looks like its outline is then the horizon, and the outline itself a faint step
+farther out, by the same share of the width on both sides and on every such bead: a shadow has an
+edge on one side only. It is found by averaging along the crest of each side and taking out what
+the bed's own slow shading explains.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+from scipy import ndimage
+
+from vision.common.records import FloatArray
+from vision.image.gradient import Image
+from vision.strand.axis import STEP_MM
+from vision.strand.edges import Crest
+from vision.strand.segment import Segment
+from vision.strand.sides import Flanks, log_tone
+from vision.strand.strip import Strip
+
+_SHARES = np.arange(0.10, 0.62, 0.02)
+"""Places looked at: distance from the line seen over the half width seen."""
+_NEAREST, _FARTHEST = 0.17, 0.5
+"""Where the outline may lie: 1 / 0.71 - 1 = 0.41 for level things, less where the horizon is hidden."""
+_CLEAR = 4.0
+"""Step over its noise, on both sides, that a bead must show by itself."""
+_FEWEST, _LEAST, _AGREE = 3, 0.2, 0.06
+"""So many beads, and this share of all, must show it at the same place."""
+_MOST = 0.5
+"""Where this share of the beads show it, all are of one polish."""
+_FINE_MM, _SIGMA_MM = 0.05, 0.08
+_BEYOND_MM, _FAR_MM = 1.2, 0.3
+
+
+def outlined(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Flanks:
+    """Return the sides with those of beads that mirror the bed moved out to their outlines."""
+    if len(segments) < _FEWEST:
+        return flanks
+    moved = np.zeros(len(flanks.width_mm))
+    share = _mirrored_share(_both_sides(log_tone(strip), flanks, segments))
+    for segment, out in zip(segments, share, strict=True):
+        first, last = max(0, round(segment.start_mm / STEP_MM)), round(segment.end_mm / STEP_MM)
+        moved[first:last] = out * flanks.width_mm[first:last] / 2
+    return replace(
+        flanks, left_mm=flanks.left_mm - moved, right_mm=flanks.right_mm + moved, mirroring=moved > 0
+    )
+
+
+def _mirrored_share(step: FloatArray) -> FloatArray:
+    """Return for each bead how far outside the line seen its outline lies, over the half width; else 0.
+
+    Parameters
+    ----------
+    step : ndarray, shape (B, F)
+        Step over its noise at each of `_SHARES`.
+    """
+    smooth = ndimage.gaussian_filter1d(step, 0.7, axis=1)
+    inner = smooth[:, 1:-1]
+    peak = (inner >= smooth[:, :-2]) & (inner > smooth[:, 2:])
+    possible = (_SHARES[1:-1] >= _NEAREST) & (_SHARES[1:-1] <= _FARTHEST)
+    height = np.where(peak & possible, inner, 0.0)
+    best, strength = _SHARES[1 + height.argmax(axis=1)], height.max(axis=1)
+    clear = strength > _CLEAR
+    fewest = max(_FEWEST, _LEAST * len(step))
+    if clear.sum() < fewest:
+        return np.zeros(len(step))
+    common = float(np.median(best[clear]))
+    clear &= np.abs(best - common) < _AGREE
+    if clear.sum() < fewest:
+        return np.zeros(len(step))
+    if clear.mean() > _MOST:
+        return np.where(clear, best, float(np.median(best[clear])))
+    return np.where(clear, best, 0.0)
+
+
+def _both_sides(tone: Image, flanks: Flanks, segments: list[Segment]) -> FloatArray:
+    """Return the step over its noise at each share of each bead, the fainter of its sides, shape (B, F)."""
+    sides = [(-1.0, -flanks.left_mm), (1.0, flanks.right_mm)]
+    crests = [[Crest.of(outward, segment) for segment in segments] for _, outward in sides]
+    half = np.array([(left.top_mm + right.top_mm) / 2 for left, right in zip(*crests, strict=True)])
+    faint = np.full((len(segments), len(_SHARES)), np.inf)
+    for (sign, _), side in zip(sides, crests, strict=True):
+        seen, bed = [], []
+        for crest, reach in zip(side, np.maximum(half, STEP_MM), strict=True):
+            offsets = np.arange(-4 * _FINE_MM, reach * _SHARES[-1] + _BEYOND_MM, _FINE_MM)
+            rate = _unshaded_rate(tone, crest, offsets, sign)
+            seen.append([np.interp(_SHARES * reach, offsets, channel) for channel in rate])
+            bed.append(rate[:, offsets > reach * _SHARES[-1] + _FAR_MM])
+        noise = np.sqrt(np.mean(np.concatenate(bed, axis=1) ** 2, axis=1)) + 1e-4
+        strength = np.sqrt(np.mean((np.array(seen) / noise[None, :, None]) ** 2, axis=1))
+        faint = np.minimum(faint, strength)
+    return faint
+
+
+def _unshaded_rate(tone: Image, crest: Crest, offsets: FloatArray, sign: float) -> FloatArray:
+    """Return the mean rate of change across a crest less that of the bed just outside, shape (3, K)."""
+    rows = len(tone) // 2 + sign * (crest.line_mm[None] + offsets[:, None]) / STEP_MM
+    columns = np.broadcast_to(crest.columns[None], rows.shape)
+    profile = np.array(
+        [
+            ndimage.map_coordinates(tone[..., channel], [rows, columns], order=1, mode="nearest").mean(axis=1)
+            for channel in range(3)
+        ]
+    )
+    rate = ndimage.gaussian_filter1d(profile, _SIGMA_MM / _FINE_MM, axis=1, order=1)
+    # an edge reaches two sigma out; the bed's shading is what goes on beyond
+    near, far = round(0.2 / _FINE_MM), round(0.55 / _FINE_MM)
+    padded = np.pad(rate, ((0, 0), (0, far)), mode="edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, far - near + 1, axis=1)
+    return np.asarray(rate - windows.mean(axis=2)[:, near : near + rate.shape[1]])

@@ -1,0 +1,69 @@
+"""The cells of the top view that show one bead."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.common.records import FloatArray, Mask
+
+SMALLEST_MM = 1.5
+"""Nothing narrower is taken for a bead."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fragment:
+    """The cells of one bead.
+
+    Attributes
+    ----------
+    mask : ndarray of bool, shape (h, w)
+    corner : tuple of int
+        (column, row) of the mask's first cell in the top view.
+    likely : float
+        How likely they are a bead's, 0 to 1.
+    unsure : bool
+        Hardly parted from a neighbour, or hardly likely to be a bead.
+    """
+
+    mask: Mask
+    corner: tuple[int, int]
+    likely: float = 1.0
+    unsure: bool = False
+
+    @property
+    def hull(self) -> FloatArray:
+        """Convex hull of the cells, shape (N, 2), (x, y) in cells."""
+        hull: FloatArray = _hull(self.mask)[:, 0].astype(float) + np.array(self.corner)
+        return hull
+
+    @property
+    def area(self) -> int:
+        """Cells."""
+        return int(self.mask.sum())
+
+
+def _hull(mask: Mask) -> NDArray[np.int32]:
+    """Return the hull of a mask's cells, shape (N, 1, 2): of its first and last cell in every row."""
+    rows = np.flatnonzero(mask.any(axis=1))
+    first, last = np.argmax(mask[rows], axis=1), mask.shape[1] - 1 - np.argmax(mask[rows, ::-1], axis=1)
+    ends = np.concatenate([np.stack([first, rows], axis=1), np.stack([last, rows], axis=1)])
+    return np.asarray(cv2.convexHull(ends.astype(np.int32)), dtype=np.int32)
+
+
+def connected(mask: Mask, least: float) -> list[Fragment]:
+    """Return the connected regions of more than `least` cells."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
+    found = []
+    for k in range(1, count):
+        x, y, w, h, area = (int(v) for v in stats[k])
+        if area > least:
+            found.append(Fragment(mask=labels[y : y + h, x : x + w] == k, corner=(x, y)))
+    return found
+
+
+def window(part: Fragment) -> tuple[slice, slice]:
+    """Return the rows and columns of the top view that a fragment covers."""
+    (x, y), (h, w) = part.corner, part.mask.shape
+    return slice(y, y + h), slice(x, x + w)
