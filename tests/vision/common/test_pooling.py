@@ -1,4 +1,4 @@
-"""What beads of a lot tell of each other, against closed forms of normal theory."""
+"""Pooling the beads of a lot, against closed forms of normal theory."""
 
 import numpy as np
 import pytest
@@ -8,11 +8,16 @@ from vision.common.pooling import most_likely
 from vision.lot.close_up import Found
 from vision.lot.measure import pooled
 
-RNG = np.random.default_rng(11)
 NUMBER = 500
 SPREAD, NOISE = 0.03, 0.03
 NORMAL_TOL = 0.006
 """Of the mean square distance between the estimate and the one that knows how true values are spread."""
+
+
+@pytest.fixture
+def rng() -> np.random.Generator:
+    """Return a generator of the test's own: what a test draws depends on no other test."""
+    return np.random.default_rng(11)
 
 
 def found(sizes: tuple[float, float], u: float, *, measured: bool = True) -> Found:
@@ -29,10 +34,10 @@ def found(sizes: tuple[float, float], u: float, *, measured: bool = True) -> Fou
     )
 
 
-def test_of_many_normal_values_it_is_the_normal_posterior() -> None:
+def test_of_many_normal_values_it_is_the_normal_posterior(rng: np.random.Generator) -> None:
     """Mean and deviation of a normal prior times one normal observation (JCGM 102, any textbook)."""
-    truth = RNG.normal(2.0, SPREAD, (NUMBER, 1))
-    seen = truth + RNG.normal(0, NOISE, truth.shape)
+    truth = rng.normal(2.0, SPREAD, (NUMBER, 1))
+    seen = truth + rng.normal(0, NOISE, truth.shape)
     mean, sd = most_likely(seen, np.full(seen.shape, NOISE))
     share = SPREAD**2 / (SPREAD**2 + NOISE**2)
     exact = 2.0 + share * (seen - 2.0)
@@ -40,20 +45,20 @@ def test_of_many_normal_values_it_is_the_normal_posterior() -> None:
     assert np.sqrt(np.mean(sd**2)) == pytest.approx(NOISE * np.sqrt(share), rel=0.25)
 
 
-def test_two_sizes_stay_two() -> None:
+def test_two_sizes_stay_two(rng: np.random.Generator) -> None:
     """A lot of 6 and 7 mm: each bead moves to its own group, not to the middle."""
     truth = np.log(np.repeat([6.0, 7.0], 40))[:, None]
-    seen = truth + RNG.normal(0, 0.02, truth.shape)
+    seen = truth + rng.normal(0, 0.02, truth.shape)
     mean, _ = most_likely(seen, np.full(seen.shape, 0.02))
     assert np.abs(mean - truth).max() < np.log(7 / 6) / 3
     assert np.abs(mean - truth).mean() < 0.6 * np.abs(seen - truth).mean()
 
 
-def test_what_is_claimed_covers_what_is_off() -> None:
+def test_what_is_claimed_covers_what_is_off(rng: np.random.Generator) -> None:
     """Of beads alike, some seen well and some badly, about 95 % lie within twice the doubt."""
     u = np.where(np.arange(NUMBER) % 3 == 0, 0.005, 0.04)[:, None]
-    truth = RNG.normal(2.0, 0.01, (NUMBER, 1))
-    mean, sd = most_likely(truth + u * RNG.normal(size=truth.shape), u)
+    truth = rng.normal(2.0, 0.01, (NUMBER, 1))
+    mean, sd = most_likely(truth + u * rng.normal(size=truth.shape), u)
     assert 0.90 <= np.mean(np.abs(mean - truth) < 2 * sd) <= 0.99
 
 

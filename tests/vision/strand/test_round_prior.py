@@ -7,11 +7,17 @@ from vision.strand.round_prior import settle_rounds
 
 DIAMETER_MM, SIDES_U_MM = 8.0, 0.24
 TOLERANCE_MM = 1e-3
+ROUNDED_MM = 5e-5
+"""Lengths stand to four digits."""
+VERY_UNCERTAIN = 0.2
+"""Standard uncertainty over size at which the sides count for almost nothing."""
+IMPLIED_REL = 0.004
+"""Holes are known to a range only: a 4 mm round with a hole of 0.96 mm and one of 1 mm differ by 0.3 %."""
 SHARE_LEFT = 0.5
 
 
 def strung(diameter_mm: float, hole_mm: float) -> float:
-    """Length of a drilled sphere along its hole (closed form, facts.md: 8 mm with a 1.0 mm hole 7.9373)."""
+    """Length of a drilled sphere along its hole (closed form: its rims lie that far apart)."""
     return float(np.sqrt(diameter_mm**2 - hole_mm**2))
 
 
@@ -25,14 +31,30 @@ def test_a_round_that_is_seen_whole_is_left_as_measured(hole_mm: float) -> None:
     assert settled(DIAMETER_MM, strung(DIAMETER_MM, hole_mm)) == pytest.approx(DIAMETER_MM, abs=TOLERANCE_MM)
 
 
-def test_a_round_whose_sides_are_hidden_is_told_by_its_length() -> None:
-    along = strung(DIAMETER_MM, 1.0)
-    narrow = 0.95 * DIAMETER_MM
-    relative_u = SIDES_U_MM / narrow
-    trust = relative_u**2 / (relative_u**2 + 0.013**2)
-    expected = narrow * (DIAMETER_MM / narrow) ** trust  # weighted in logarithms
-    assert settled(narrow, along) == pytest.approx(expected, abs=2e-3 * DIAMETER_MM)
-    assert settled(narrow, along) > 0.98 * DIAMETER_MM
+@pytest.mark.parametrize(
+    ("diameter_mm", "hole_mm", "along_mm", "measured_mm"),
+    [
+        (8.0, 1.0, 7.9373, 7.6),
+        (12.0, 1.5, 11.9059, 11.5),
+        (4.0, 1.0, 3.8730, 4.08),  # a wide hole; measured too wide
+        (6.0, 1.5, 5.8095, 6.12),
+    ],
+)
+def test_a_round_with_very_uncertain_sides_gets_the_diameter_its_length_implies(
+    diameter_mm: float, hole_mm: float, along_mm: float, measured_mm: float
+) -> None:
+    """The diameter of a drilled sphere of known length and hole (closed form)."""
+    assert along_mm == pytest.approx(strung(diameter_mm, hole_mm), abs=ROUNDED_MM)
+    found = settled(measured_mm, along_mm, sides_u_mm=VERY_UNCERTAIN * measured_mm)
+    assert found == pytest.approx(diameter_mm, rel=IMPLIED_REL)
+
+
+def test_the_more_uncertain_the_sides_the_more_the_length_counts() -> None:
+    narrow, along = 0.95 * DIAMETER_MM, strung(DIAMETER_MM, 1.0)
+    sizes = [settled(narrow, along, sides_u_mm=u) for u in (0.15, 0.24, 0.5, 1.0, 2.0)]
+    assert sizes == sorted(set(sizes))
+    assert narrow < sizes[0]
+    assert sizes[-1] <= DIAMETER_MM + TOLERANCE_MM
 
 
 @pytest.mark.parametrize(
