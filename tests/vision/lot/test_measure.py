@@ -30,6 +30,8 @@ FINE = 3
 """Drawn so many times finer, then averaged as a sensor does."""
 TOLERANCE_MM = 0.06
 PLACED_PX = 2.0
+CUT_PLACED_PX = 6.0
+"""More than half of the cut bead lies outside the photo."""
 COIN_REL = 0.012
 """Drawn without shading and shadow, by which the height of a piece is seen: within its doubt, no nearer."""
 
@@ -119,9 +121,13 @@ def test_a_bead_cut_by_the_photos_edge_is_flagged(camera: Camera) -> None:
     photo = draw(camera, [ball(camera, -1.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
     card = SHEETS["card"]
     beads, _, _ = loose_beads(photo, camera, card, scale=1.0, scale_rel_u=0.0, bed_height_mm=0.0)
-    cut = [b for b in beads if b.centre_px[0] < 20]
-    assert all("cut-off" in b.flags for b in cut)
-    assert all(flag in DESCRIPTIONS for b in beads for flag in b.flags)
+    assert len(beads) == 2
+    cut, whole = sorted(beads, key=lambda bead: bead.centre_px[0])
+    true_px = camera.project(np.array([-1.0, 100.0, 6.0]))
+    assert cut.centre_px == pytest.approx(true_px, abs=CUT_PLACED_PX)
+    assert "cut-off" in cut.flags
+    assert whole.flags == ()
+    assert set(cut.flags) <= set(DESCRIPTIONS)
 
 
 @pytest.mark.parametrize(("likelihood", "count", "doubts"), [(1.0, 2, ()), (0.7, 2, (UNSURE_COUNT,))])
