@@ -22,7 +22,6 @@ from vision.common.records import Photo
 from vision.lot.body_shape import judge_build
 from vision.lot.close_up import Found, Frame, close_up
 from vision.lot.measure import Traced, sight_all, sized, trace_all
-from vision.lot.uncertainty import Setting
 from vision.sheet.geometry import SHEETS
 
 KINDS = 4
@@ -104,38 +103,30 @@ def _nearest(one: Traced, scene: Scene, taken: Taken) -> int:
     return int(np.argmin(apart))
 
 
-def _measured(traced: Sequence[Traced], scene: Scene) -> list[tuple[Found, Setting]]:
+def _measured(traced: Sequence[Traced], scene: Scene) -> list[Found]:
     """Return what the outlines of a lot tell of its sizes."""
     try:
         sights = sight_all(traced, scene)
     except NoBeadsError:
         return []
-    rows, columns = scene.photo.rgb.shape[:2]
-    setting = Setting(
-        camera=scene.camera,
-        scale_rel_u=0.0,
-        bed_height_mm=scene.bed_height_mm,
-        photo_size_px=(columns, rows),
-        page_mm=np.array(scene.sheet.page_mm) * scene.scale,
-    )
     build = judge_build([s.section for s in sights], flat=None)
-    return [(sized(sight, setting, (build, k)), setting) for k, sight in enumerate(sights)]
+    return [sized(sight, scene, (build, k)) for k, sight in enumerate(sights)]
 
 
 Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32]]
 
 
-def _compared(scene: Scene, taken: Taken, found: list[tuple[Found, Setting]]) -> list[Row]:
+def _compared(scene: Scene, taken: Taken, found: list[Found]) -> list[Row]:
     """Return picture, facts and errors of the beads that are where one was drawn."""
     truth = np.array([[*row["xy"], row["max_feret_mm"], row["min_feret_mm"]] for row in taken.layout.truth])
     rows = []
-    for bead, setting in found:
+    for bead in found:
         apart = np.hypot(*(truth[:, :2] - bead.centre_mm[:2]).T)
         nearest = int(np.argmin(apart))
         ratio = np.log(truth[nearest, 2:] / bead.sizes_mm)
         if apart[nearest] > _NEAR * truth[nearest, 2:].min() or not np.isfinite(ratio).all():
             continue
-        picture = close_up(taken.rgb, scene.camera, bead, bed_height_mm=setting.bed_height_mm)
+        picture = close_up(taken.rgb, scene.camera, bead, bed_height_mm=scene.bed_height_mm)
         true = Frame.about(bead, scene.camera).filled(_true_outline(taken, taken.layout.bodies[nearest]))
         seen = np.dstack([picture[..., :4] + 0.5, true])
         rows.append((np.rint(seen * 255).astype(np.uint8), picture[0, 0, 4:], ratio.astype(np.float32)))

@@ -1,24 +1,30 @@
-"""A photo with its camera, and the surface the beads lie on."""
+"""A photo with its camera and its sheet: all that is known before a bead is looked for."""
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from vision.camera.camera import Camera
-from vision.common.records import Photo
+from vision.common.records import Conditions, FloatArray, Photo
 from vision.sheet.geometry import Sheet
 
 TYPICAL_BLUR_PX = 0.65
-"""Lens, pixel and resampling together, of a sharp phone picture."""
+"""Lens, pixel and resampling together, of a sharp phone picture (set on drawn photos)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """What is known before a bead is looked for.
+    """The one context of a measurement, made once and passed on.
 
     Attributes
     ----------
     photo, camera, sheet
     scale : float
         Printed size of the sheet over its nominal size.
+    scale_rel_u : float
+        Relative standard uncertainty of `scale`, shared by every length of the photo.
+    check_length_given : bool
+        Whether the maker read the check length; otherwise `scale` is assumed to be 1.
     bed_height_mm : float
         Height of the surface under the beads above the plane of the tags.
     tags_seen : tuple of int
@@ -30,8 +36,10 @@ class Scene:
     photo: Photo
     camera: Camera
     sheet: Sheet
-    scale: float
-    bed_height_mm: float
+    scale: float = 1.0
+    scale_rel_u: float = 0.0
+    check_length_given: bool = True
+    bed_height_mm: float = 0.0
     tags_seen: tuple[int, ...] = ()
     blur_px: float = TYPICAL_BLUR_PX
 
@@ -39,3 +47,30 @@ class Scene:
     def camera_above_mm(self) -> float:
         """Height of the projection centre above the surface under the beads."""
         return float(self.camera.centre_mm[2]) - self.bed_height_mm
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """(width, height) of the photo."""
+        return self.photo.rgb.shape[1], self.photo.rgb.shape[0]
+
+    @property
+    def page_mm(self) -> FloatArray:
+        """(width, height) of the sheet as printed, shape (2,)."""
+        return np.array(self.sheet.page_mm) * self.scale
+
+    @property
+    def conditions(self) -> Conditions:
+        """What a report says of the circumstances."""
+        return Conditions(
+            photo=self.photo.name,
+            sheet_name=self.sheet.name,
+            tags_found=len(self.tags_seen),
+            tags_on_sheet=len(self.sheet.ids),
+            check_length_mm=self.scale * self.sheet.check_length_mm,
+            check_length_given=self.check_length_given,
+            bed_height_mm=self.bed_height_mm,
+            camera_height_mm=float(self.camera.centre_mm[2]),
+            tilt_deg=self.camera.tilt_deg,
+            focal_source="exif" if self.photo.focal_35mm is not None else "estimated",
+            scale_rel_u=self.scale_rel_u,
+        )

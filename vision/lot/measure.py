@@ -6,13 +6,12 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from vision.camera.camera import Camera
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import COVERAGE_FACTOR, camera_rel_u
 from vision.common import flags
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, LooseBead, Photo
+from vision.common.records import FloatArray, LooseBead, Lot, Photo
 from vision.lot.body_shape import Build, judge_build
 from vision.lot.close_up import Found, close_up, closer
 from vision.lot.contour import Outline, trace
@@ -20,7 +19,6 @@ from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import agreement, fit_curve, rim_points
 from vision.lot.merge import made_whole
 from vision.lot.uncertainty import (
-    Setting,
     Sighting,
     cut_off,
     flags_of,
@@ -30,7 +28,6 @@ from vision.lot.uncertainty import (
     standard_uncertainty,
     unmeasurable,
 )
-from vision.sheet.geometry import Sheet
 from vision.topview.instances import HINTED, beads_of, rather_beads
 from vision.topview.look import look_from_above
 
@@ -56,61 +53,35 @@ Traced = tuple[Outline, bool]
 """An outline, and whether its parting from others is unsure."""
 
 
-def loose_beads(
-    photo: Photo,
-    camera: Camera,
-    sheet: Sheet,
-    *,
-    scale: float,
-    scale_rel_u: float,
-    bed_height_mm: float,
-    flat: bool | None = None,
-) -> tuple[tuple[LooseBead, ...], bool, tuple[str, ...]]:
-    """Measure all loose beads of a photo.
+def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
+    """Measure all loose beads of a scene, in reading order.
 
     Parameters
     ----------
-    photo, camera, sheet
-    scale : float
-        Printed size of the sheet over its nominal size.
-    scale_rel_u : float
-        Relative standard uncertainty of `scale`.
-    bed_height_mm : float
+    scene : Scene
     flat : bool, optional
         Whether the objects are flat discs; None: judged from how they look towards the edge of the view.
-
-    Returns
-    -------
-    beads : tuple of LooseBead
-        In reading order.
-    flat : bool
-        Whether they were measured as flat.
-    flags : tuple of str
-        Doubts about their number.
 
     Raises
     ------
     NoBeadsError
         Nothing on the bed looks like a bead.
     """
-    scene = Scene(photo=photo, camera=camera, sheet=sheet, scale=scale, bed_height_mm=bed_height_mm)
     traced, sure = trace_all(scene)
     sights = sight_all(traced, scene)
     build = judge_build([s.section for s in sights], flat=flat)
-    setting = Setting(
-        camera=camera,
-        scale_rel_u=scale_rel_u,
-        bed_height_mm=bed_height_mm,
-        photo_size_px=(photo.rgb.shape[1], photo.rgb.shape[0]),
-        page_mm=np.array(sheet.page_mm) * scale,
-    )
-    edges = [sized(sight, setting, (build, k)) for k, sight in enumerate(sights)]
-    found = _closer(photo, setting, edges)
+    edges = [sized(sight, scene, (build, k)) for k, sight in enumerate(sights)]
+    found = _closer(scene, edges)
     beads = [
-        _bead(photo, sight, bead, setting, (build, k))
+        _bead(sight, bead, scene, (build, k))
         for k, (sight, bead) in enumerate(zip(sights, found, strict=True))
     ]
-    return tuple(_numbered(beads)), build.flat, () if sure else (flags.UNSURE_COUNT,)
+    return Lot(
+        conditions=(scene.conditions,),
+        beads=tuple(_numbered(beads)),
+        flat=build.flat,
+        flags=() if sure else (flags.UNSURE_COUNT,),
+    )
 
 
 def trace_all(scene: Scene) -> tuple[list[Traced], bool]:
@@ -130,8 +101,7 @@ def trace_all(scene: Scene) -> tuple[list[Traced], bool]:
 def sight_all(traced: Sequence[Traced], scene: Scene) -> list[Sighting]:
     """Fit curves to the outlines of a lot; where most are ellipses to within the noise, all as ellipses."""
     ellipses, free = (
-        [s for one in traced if (s := _sight(one, scene.camera, scene.bed_height_mm, ellipse=kind))]
-        for kind in (True, False)
+        [s for one in traced if (s := _sight(one, scene, ellipse=kind))] for kind in (True, False)
     )
     if not ellipses:
         raise NoBeadsError(
@@ -150,12 +120,13 @@ def _elliptic(ellipses: list[Sighting], free: list[Sighting]) -> bool:
     return agree and (not free or float(np.median([s.curve.order for s in free])) < _CORNERED)
 
 
-def _sight(traced: Traced, camera: Camera, bed_height_mm: float, *, ellipse: bool) -> Sighting | None:
+def _sight(traced: Traced, scene: Scene, *, ellipse: bool) -> Sighting | None:
     """Fit a curve to one outline on the plane of the bed; None where it is none, or a strip's."""
     outline, unsure = traced
-    ground = camera.to_plane(outline.points_px, bed_height_mm)
+    camera = scene.camera
+    ground = camera.to_plane(outline.points_px, scene.bed_height_mm)
     middle = ground.mean(axis=0)
-    per_mm = camera.px_per_mm(np.array([*middle, bed_height_mm]))
+    per_mm = camera.px_per_mm(np.array([*middle, scene.bed_height_mm]))
     within = _NOISE_PX / per_mm + _NOISE_REL * float(np.median(np.linalg.norm(ground - middle, axis=1)))
     try:
         rim = rim_points(ground, outline.seen, within=2 * within)
@@ -169,22 +140,22 @@ def _sight(traced: Traced, camera: Camera, bed_height_mm: float, *, ellipse: boo
     return Sighting(
         outline=outline,
         curve=curve,
-        section=Section.of(curve.polygon(), camera.centre_mm, bed_height_mm),
+        section=Section.of(curve.polygon(), camera.centre_mm, scene.bed_height_mm),
         rim=float(np.mean(rim)),
         agreement=agreement(ground[rim], curve, within=within),
         unsure_split=unsure,
     )
 
 
-def sized(sight: Sighting, setting: Setting, built: tuple[Build, int]) -> Found:
+def sized(sight: Sighting, scene: Scene, built: tuple[Build, int]) -> Found:
     """Return what the outline of the bead of that number, of all that were built so, tells of its sizes."""
     build, k = built
     widths, half = build.widths[k], float(build.half_height[k])
     middle = sight.section.middle(half)
-    foot = setting.camera.centre_mm[:2]
-    at = np.array([*(foot + middle[[0, DIRECTIONS // 2]]), setting.bed_height_mm + half])
+    foot = scene.camera.centre_mm[:2]
+    at = np.array([*(foot + middle[[0, DIRECTIONS // 2]]), scene.bed_height_mm + half])
     u = standard_uncertainty(
-        sight, setting, widths=widths, u_height=build.widths_u[k], centre_mm=at, regular=build.prismatic
+        sight, scene, widths=widths, u_height=build.widths_u[k], centre_mm=at, regular=build.prismatic
     )
     largest, least = int(np.argmax(widths)), int(np.argmin(widths))
     traced = not unmeasurable(sight, widths, u)
@@ -196,7 +167,7 @@ def sized(sight: Sighting, setting: Setting, built: tuple[Build, int]) -> Found:
         build_rel_u=float(np.hypot(_ASLANT * build.unlike * lean(sight.section), build.domed_rel_u[k])),
         height_mm=2 * half,
         traced=traced,
-        measured=traced or not cut_off(sight, setting),
+        measured=traced or not cut_off(sight, scene),
     )
 
 
@@ -211,12 +182,12 @@ def pooled(beads: Sequence[Found]) -> list[Found]:
     return settled
 
 
-def _closer(photo: Photo, setting: Setting, beads: list[Found]) -> list[Found]:
+def _closer(scene: Scene, beads: list[Found]) -> list[Found]:
     """Return what a second look, at each bead and at all of them, makes of sizes and doubts.
 
     What its outline does not tell of a bead, these do, if surely enough.
     """
-    pictures = [close_up(photo.rgb, setting.camera, b, bed_height_mm=setting.bed_height_mm) for b in beads]
+    pictures = [close_up(scene.photo.rgb, scene.camera, b, bed_height_mm=scene.bed_height_mm) for b in beads]
     settled = pooled(
         [
             replace(b, measured=b.measured and not hopeless(b.u_mm, b.sizes_mm))
@@ -227,36 +198,34 @@ def _closer(photo: Photo, setting: Setting, beads: list[Found]) -> list[Found]:
         replace(b, measured=b.measured and bool(b.traced or np.all(b.u_mm < _UNTRACED_REL * b.sizes_mm)))
         for b in settled
     ]
-    scale = [np.hypot(setting.scale_rel_u, camera_rel_u(setting.camera, b.centre_mm)) for b in settled]
+    scale = [np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, b.centre_mm)) for b in settled]
     return [
         replace(b, u_mm=np.hypot(b.u_mm, rel * b.sizes_mm)) for b, rel in zip(settled, scale, strict=True)
     ]
 
 
-def _bead(
-    photo: Photo, sight: Sighting, found: Found, setting: Setting, built: tuple[Build, int]
-) -> LooseBead:
+def _bead(sight: Sighting, found: Found, scene: Scene, built: tuple[Build, int]) -> LooseBead:
     """Return one bead's record, not yet numbered."""
     build, k = built
     widths = build.widths[k]
-    centre = setting.camera.project(found.centre_mm)
+    centre = scene.camera.project(found.centre_mm)
     known = 1.0 if found.measured else float("nan")
-    line = setting.camera.project(
-        np.column_stack([found.outline_mm, np.full(len(found.outline_mm), setting.bed_height_mm)])
+    line = scene.camera.project(
+        np.column_stack([found.outline_mm, np.full(len(found.outline_mm), scene.bed_height_mm)])
     )
     return LooseBead(
-        photo=photo.name,
+        photo=scene.photo.name,
         number=0,
         centre_px=(float(centre[0]), float(centre[1])),
         max_feret_mm=known * float(found.sizes_mm[0]),
         max_feret_u95_mm=known * COVERAGE_FACTOR * float(found.u_mm[0]),
         min_feret_mm=known * float(found.sizes_mm[1]),
         min_feret_u95_mm=known * COVERAGE_FACTOR * float(found.u_mm[1]),
-        colour_rgb=_colour(photo, line),
+        colour_rgb=_colour(scene.photo, line),
         outline_px=line,
         flags=flags_of(
             sight,
-            setting,
+            scene,
             regular=build.prismatic or roughness(widths) < _ROUGHEST,
             height_rel_u=float(build.widths_u[k][int(np.argmax(widths))] / widths.max()),
             traced=found.traced,

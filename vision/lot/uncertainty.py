@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vision.camera.camera import Camera
+from vision.camera.scene import Scene
 from vision.camera.uncertainty import camera_rel_u
 from vision.common import flags
 from vision.common.records import FloatArray
@@ -64,20 +64,9 @@ class Sighting:
         return self.rim * self.agreement
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
-    """What all beads of a photo share: scale doubt, camera, bed, size of photo and sheet."""
-
-    camera: Camera
-    scale_rel_u: float
-    bed_height_mm: float
-    photo_size_px: tuple[int, int]
-    page_mm: FloatArray
-
-
 def standard_uncertainty(
     sight: Sighting,
-    setting: Setting,
+    scene: Scene,
     *,
     widths: FloatArray,
     u_height: FloatArray,
@@ -88,16 +77,16 @@ def standard_uncertainty(
 
     Parameters
     ----------
-    sight, setting
+    sight, scene
     widths, u_height : ndarray, shape (D,)
         Sizes, and their standard uncertainty from the doubt about the bead's height.
     centre_mm : ndarray, shape (3,)
         World (x, y, h) of the bead's middle.
     """
-    per_mm = setting.camera.px_per_mm(centre_mm)
+    per_mm = scene.camera.px_per_mm(centre_mm)
     scatter = 2 * sight.curve.spread / np.sqrt(max(sight.curve.points / _TOGETHER, 1.0))
     common = 2 * sight.outline.doubt_px / per_mm
-    rel = np.hypot(setting.scale_rel_u, camera_rel_u(setting.camera, centre_mm))
+    rel = np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, centre_mm))
     uneven = 0.0 if regular else _SHAPE_SHARE * roughness(widths)
     shape = uneven * min(1.0, 0.25 + lean(sight.section) / _FULL_LEAN)
     guessed = _GUESSED * max(0.0, _RELIED - sight.relied) ** 2
@@ -121,13 +110,13 @@ def lean(section: Section) -> float:
 
 
 def flags_of(
-    sight: Sighting, setting: Setting, *, regular: bool, height_rel_u: float, traced: bool, measured: bool
+    sight: Sighting, scene: Scene, *, regular: bool, height_rel_u: float, traced: bool, measured: bool
 ) -> tuple[str, ...]:
     """Return the flags of a bead.
 
     Parameters
     ----------
-    sight, setting
+    sight, scene
     regular : bool
         Whether the lot's shape is one whose silhouettes are understood.
     height_rel_u : float
@@ -136,13 +125,13 @@ def flags_of(
         Whether its outline tells its sizes, and whether it has any.
     """
     contact = float(np.mean(sight.outline.contact))
-    beyond = np.maximum(np.maximum(-sight.curve.centre, sight.curve.centre - setting.page_mm), 0)
+    beyond = np.maximum(np.maximum(-sight.curve.centre, sight.curve.centre - scene.page_mm), 0)
     raised = {
-        flags.CUT_OFF: cut_off(sight, setting),
+        flags.CUT_OFF: cut_off(sight, scene),
         flags.COVERED: contact > _COVERED_SHARE,
         flags.WEAK_EDGE: not traced or sight.relied + contact < _WEAK_RIM,
         flags.IRREGULAR: not regular,
-        flags.FAR_FROM_SHEET: bool(np.linalg.norm(beyond) > _FAR_SHARE * np.linalg.norm(setting.page_mm)),
+        flags.FAR_FROM_SHEET: bool(np.linalg.norm(beyond) > _FAR_SHARE * np.linalg.norm(scene.page_mm)),
         flags.HEIGHT_ASSUMED: height_rel_u > _HEIGHT_MATTERS,
         flags.UNSURE_SPLIT: sight.unsure_split,
         flags.UNMEASURED: not measured,
@@ -150,10 +139,10 @@ def flags_of(
     return tuple(word for word, holds in raised.items() if holds)
 
 
-def cut_off(sight: Sighting, setting: Setting) -> bool:
+def cut_off(sight: Sighting, scene: Scene) -> bool:
     """Return whether a bead runs over the edge of the photo."""
     points = sight.outline.points_px
-    return bool(((points < 2) | (points > np.array(setting.photo_size_px) - 3)).any())
+    return bool(((points < 2) | (points > np.array(scene.size_px) - 3)).any())
 
 
 def unmeasurable(sight: Sighting, widths: FloatArray, u: FloatArray) -> bool:

@@ -8,7 +8,7 @@ from scipy import ndimage
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import robust_sd
 from vision.common.pooling import pooled_sizes
-from vision.common.records import Conditions, FloatArray, Strand, StrandBead
+from vision.common.records import FloatArray, Strand, StrandBead
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rim, bead_rims
 from vision.strand.length import Lengths, lengths_along
@@ -83,7 +83,7 @@ def _stopper_radii(strand: Divided, radius: FloatArray) -> list[float]:
     return found
 
 
-def strand_of(scene: Scene, conditions: Conditions) -> Strand:
+def strand_of(scene: Scene) -> Strand:
     """Measure the strand of a scene.
 
     Raises
@@ -96,7 +96,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
     centre = sized.centre_above_mm[found.beads] + scene.bed_height_mm
     sides = 2 * sized.radius_mm[found.beads]
     places = row.places(centre)
-    budget = Budget.of(scene, conditions, places=places, radius=sides / 2)
+    budget = Budget.of(scene, places=places, radius=sides / 2)
     noise = rim_noise(sides, sized.middle_mm[found.beads], alike=row.lengths(sides, centre).uniform)
     across, across_u = agreed(sides, np.hypot(noise, budget.sides_u(row.rims)), *row.widths(centre))
     if not found.axis.straight:  # how thick they are tells how high they lie, and is known better now
@@ -122,7 +122,7 @@ def strand_of(scene: Scene, conditions: Conditions) -> Strand:
         )
         for k, segment in enumerate(row.segments)
     )
-    return _assembled(scene, conditions, found, beads, budget.total_u95(lengths))
+    return _assembled(scene, found, beads, budget.total_u95(lengths))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,16 +165,14 @@ class _Row:
         return sizes * nearer, u * nearer
 
 
-def _assembled(
-    scene: Scene, conditions: Conditions, found: Divided, beads: tuple[StrandBead, ...], total_u95: float
-) -> Strand:
+def _assembled(scene: Scene, found: Divided, beads: tuple[StrandBead, ...], total_u95: float) -> Strand:
     closed = sum(bead.along_mm for bead in beads)
     total = closed + sum(bead.gap_after_mm for bead in beads)
     segments = found.segments[found.beads]
     first, last = round(segments[0].start_mm / STEP_MM), round(segments[-1].end_mm / STEP_MM)
     string = found.axis.points_mm[first : last + 1 : 10]
     return Strand(
-        conditions=conditions,
+        conditions=scene.conditions,
         beads=beads,
         length_mm=total,
         length_u95_mm=total_u95,

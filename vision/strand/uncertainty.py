@@ -7,7 +7,7 @@ import numpy as np
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded, robust_sd
 from vision.common import flags
-from vision.common.records import Conditions, FloatArray, StrandBead
+from vision.common.records import FloatArray, StrandBead
 from vision.strand.edges import Rim
 from vision.strand.length import Lengths
 from vision.strand.search import Divided
@@ -56,12 +56,12 @@ class Budget:
     height_u: FloatArray
 
     @classmethod
-    def of(cls, scene: Scene, conditions: Conditions, *, places: FloatArray, radius: FloatArray) -> "Budget":
+    def of(cls, scene: Scene, *, places: FloatArray, radius: FloatArray) -> "Budget":
         """Draw up the budget of beads at world points (B, 3), with radii (B,), mm."""
         camera = np.array([camera_rel_u(scene.camera, place) for place in places])
         return cls(
             px_mm=1 / scene.camera.px_per_mm(places[len(places) // 2]),
-            scale_u=np.hypot(conditions.scale_rel_u, camera),
+            scale_u=np.hypot(scene.scale_rel_u, camera),
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
         )
 

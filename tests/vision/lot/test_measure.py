@@ -11,11 +11,12 @@ import pytest
 
 from tests.helpers.ellipsoid import ellipsoid_outline
 from vision.camera.camera import Camera
+from vision.camera.scene import Scene
 from vision.common.errors import NoBeadsError
 from vision.common.flags import DESCRIPTIONS, UNSURE_COUNT
 from vision.common.records import LooseBead, Photo
 from vision.image.light import to_srgb
-from vision.lot.measure import loose_beads
+from vision.lot.measure import lot_of
 from vision.lot.uncertainty import Sighting, unmeasurable
 from vision.sheet.geometry import SHEETS
 from vision.topview import look as locate
@@ -78,8 +79,8 @@ def coin(x: float, y: float, diameter: float, thickness: float) -> np.ndarray:
 
 
 def measure(photo: Photo, camera: Camera) -> tuple[tuple[LooseBead, ...], bool]:
-    beads, flat, _ = loose_beads(photo, camera, SHEET, scale=1.0, scale_rel_u=0.0002, bed_height_mm=0.0)
-    return beads, flat
+    lot = lot_of(Scene(photo=photo, camera=camera, sheet=SHEET, scale_rel_u=0.0002))
+    return lot.beads, lot.flat
 
 
 def test_scattered_and_touching_balls_measure_true(camera: Camera) -> None:
@@ -120,7 +121,7 @@ def test_a_bead_cut_by_the_photos_edge_is_flagged(camera: Camera) -> None:
     # a table top without borders: the card's sheet leaves the whole photo to the beads
     photo = draw(camera, [ball(camera, -1.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
     card = SHEETS["card"]
-    beads, _, _ = loose_beads(photo, camera, card, scale=1.0, scale_rel_u=0.0, bed_height_mm=0.0)
+    beads = lot_of(Scene(photo=photo, camera=camera, sheet=card)).beads
     assert len(beads) == 2
     cut, whole = sorted(beads, key=lambda bead: bead.centre_px[0])
     true_px = camera.project(np.array([-1.0, 100.0, 6.0]))
@@ -141,8 +142,8 @@ def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
         return replace(maps, inside=(likelihood * maps.inside).astype(np.float32))
 
     monkeypatch.setattr(locate, "bead_map", fainter)
-    beads, _, flags = loose_beads(photo, camera, SHEET, scale=1.0, scale_rel_u=0.0002, bed_height_mm=0.0)
-    assert (len(beads), flags) == (count, doubts)
+    lot = lot_of(Scene(photo=photo, camera=camera, sheet=SHEET, scale_rel_u=0.0002))
+    assert (len(lot.beads), lot.flags) == (count, doubts)
 
 
 @pytest.mark.parametrize(("relied", "u_mm"), [(1.0, 1.1), (0.1, 0.1)])
