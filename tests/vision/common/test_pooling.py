@@ -9,6 +9,8 @@ from vision.lot.close_up import Found
 from vision.lot.measure import pooled
 
 NUMBER = 500
+ONE_KIND = 0.02
+"""Standard deviation over size of beads of one kind (common practice, no source)."""
 SPREAD, NOISE = 0.03, 0.03
 NORMAL_TOL = 0.006
 """Of the mean square distance between the estimate and the one that knows how true values are spread."""
@@ -50,14 +52,14 @@ def test_two_sizes_stay_two(rng: np.random.Generator) -> None:
     truth = np.log(np.repeat([6.0, 7.0], 40))[:, None]
     seen = truth + rng.normal(0, 0.02, truth.shape)
     mean, _ = most_likely(seen, np.full(seen.shape, 0.02))
-    assert np.abs(mean - truth).max() < np.log(7 / 6) / 3
+    assert np.abs(mean - truth).max() < np.log(7 / 6) / 2
     assert np.abs(mean - truth).mean() < 0.6 * np.abs(seen - truth).mean()
 
 
 def test_what_is_claimed_covers_what_is_off(rng: np.random.Generator) -> None:
-    """Of beads alike, some seen well and some badly, about 95 % lie within twice the doubt."""
+    """Of similar beads, some measured well and some badly, about 95 % lie within twice the uncertainty."""
     u = np.where(np.arange(NUMBER) % 3 == 0, 0.005, 0.04)[:, None]
-    truth = rng.normal(2.0, 0.01, (NUMBER, 1))
+    truth = rng.normal(2.0, ONE_KIND, (NUMBER, 1))
     mean, sd = most_likely(truth + u * rng.normal(size=truth.shape), u)
     assert 0.90 <= np.mean(np.abs(mean - truth) < 2 * sd) <= 0.99
 

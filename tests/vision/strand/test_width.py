@@ -5,7 +5,7 @@ import pytest
 
 from vision.strand.width import agreed, rim_noise
 
-BEADS, WIDTH_MM, RIM_MM = 400, 8.0, 0.05
+BEADS, WIDTH_MM, RIM_MM = 20_000, 8.0, 0.05
 NOISE_TOLERANCE = 0.15
 
 
