@@ -1,26 +1,33 @@
-"""Finds the two neighbouring rungs of a ladder of ever longer pieces that enclose a target."""
+"""Finds the two neighbouring counts of repeats between which a piece reaches its target."""
 
 from collections.abc import Callable
 
 
-def enclosing_rungs(
+def bracket_target(
     miss_mm: Callable[[int], float], *, start: int, lowest: int, highest: int
 ) -> tuple[int, int]:
-    """Return the last rung that does not pass the target, and the next one.
+    """Return the largest count that does not pass the target, and the next one.
 
-    Where even the lowest rung passes the target it is returned with the one above it; where even the
-    highest falls short, it is returned with itself.
+    If even the lowest count passes the target, that count and the next are returned; if even the
+    highest falls short, the highest twice.
 
     Parameters
     ----------
     miss_mm : callable
-        How far a rung passes the target; rises with the rung.
+        Length by which a count passes the target, negative where it falls short; rises with the count.
     start, lowest, highest : int, keyword-only
-        Where to begin, and the ends of the ladder.
+        A first guess, and the ends of the range.
+
+    Examples
+    --------
+    Beads of 8 mm for 100 mm: 12 fall short, 13 pass it.
+
+    >>> bracket_target(lambda count: 8 * count - 100, start=10, lowest=1, highest=50)
+    (12, 13)
     """
-    rung = min(max(start, lowest), highest)
-    while rung > lowest and miss_mm(rung) > 0:
-        rung -= 1
-    while rung < highest and miss_mm(rung + 1) <= 0:
-        rung += 1
-    return rung, min(rung + 1, highest)
+    count = min(max(start, lowest), highest)
+    while count > lowest and miss_mm(count) > 0:
+        count -= 1
+    while count < highest and miss_mm(count + 1) <= 0:
+        count += 1
+    return count, min(count + 1, highest)

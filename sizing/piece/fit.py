@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sizing.base.errors import TargetError
 from sizing.base.loop import Link, inner_girth
-from sizing.base.search import enclosing_rungs
+from sizing.base.search import bracket_target
 from sizing.base.target import Target
 from sizing.piece.parts import BeadPart, extender_mm
 from sizing.piece.piece import Piece
@@ -75,7 +75,7 @@ def fit_beads(piece: Piece, target: Target) -> tuple[Fit, Fit | None]:
     start = _guess(target, [_length(sequence_of(rung)) for rung in (1, 11)])
     if start * len(sequence_of(1)) > _MOST_BEADS:
         raise TargetError(f"{target.describe()} would take over {_MOST_BEADS} of these beads: check its unit")
-    rungs = enclosing_rungs(miss_mm, start=start, lowest=1, highest=_MOST_BEADS)
+    rungs = bracket_target(miss_mm, start=start, lowest=1, highest=_MOST_BEADS)
     below, above = (assemble(piece, target, sequence_of(rung)) for rung in rungs)
     best, other = sorted((below, above), key=lambda fit: abs(fit.miss_mm))
     return best, other if (best.miss_mm > 0) != (other.miss_mm > 0) else None

@@ -15,7 +15,7 @@ import numpy as np
 from sizing.base.errors import TargetError
 from sizing.base.loop import Link
 from sizing.base.rules_of_thumb import Rules, rules_of_thumb
-from sizing.base.search import enclosing_rungs
+from sizing.base.search import bracket_target
 from sizing.base.target import Target, TargetKind
 from sizing.strand.change import Option, Row, make_row
 from sizing.strand.colour_order import ColourOrder, colour_order
@@ -138,7 +138,7 @@ def _by_steps(
     if len(row.links) + sum(step(start)) > _MOST_BEADS:
         raise TargetError(f"{target.describe()} would take over {_MOST_BEADS} of these beads: check its unit")
     option = functools.cache(lambda rung: row.option(*step(rung), target))
-    rungs = enclosing_rungs(
+    rungs = bracket_target(
         lambda rung: option(rung).miss_mm, start=start, lowest=fewest, highest=_MOST_BEADS
     )
     return [option(rung) for rung in rungs]
