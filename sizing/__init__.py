@@ -1,6 +1,6 @@
-"""From measured beads to decisions: what to add, remove, sort out, buy and cut.
+"""From measured beads to decisions: what to add, remove, sort, buy and cut.
 
-Records of `vision` and what a maker typed come in, advice, tables, pages and plans go out.
+Measurements by `vision` and what a maker typed come in; advice, tables, pages and plans go out.
 
 May import: sizing.cli.
 """

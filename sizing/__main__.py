@@ -1,4 +1,4 @@
-"""Runs the command line as `python -m sizing`."""
+"""Runs the command line with `python -m sizing`."""
 
 from sizing.cli.main import cli
 

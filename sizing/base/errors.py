@@ -1,9 +1,9 @@
-"""What can go wrong between measured beads and a decision.
+"""Errors between measured beads and a decision.
 
 ::
 
     StrandgaugeError                (vision.common.errors)
-    └── SizingError                 something typed or written in a file does not add up (exit code 2)
+    └── SizingError                 something typed, or written in a file, is wrong (exit code 2)
         ├── TargetError             the target is missing, contradictory or out of reach
         ├── PieceError              a piece file, or a saved measurement, cannot be used
         └── OutputError             a file cannot be written
@@ -15,7 +15,7 @@ from vision.common.errors import StrandgaugeError
 
 
 class SizingError(StrandgaugeError):
-    """Something that a user typed or wrote in a file does not add up."""
+    """Something that a user typed, or wrote in a file, is wrong."""
 
 
 class TargetError(SizingError):

@@ -1,24 +1,24 @@
-"""The trade's rules of thumb for the girth that thick beads take, beside the loop's own geometry."""
+"""The trade's rules of thumb for what the thickness of beads costs, to stand beside the exact geometry."""
 
 from dataclasses import dataclass
 
 from sizing.base.loop import Link
 from sizing.base.target import Target, TargetKind
 
-ADD_THREE = 3  # beads to add for thickness: common practice, no source
-THIN_MM = 6.0  # thickness is said not to matter up to here: common practice, no source
+ADD_THREE = 3  # beads that the rule adds for thickness (exactly it is about pi): common practice, no source
+THIN_MM = 6.0  # the rule ignores the thickness of beads up to this size: common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
-    """What the rules of thumb would string for a girth.
+    """How many beads the rules of thumb string for a girth.
 
     Attributes
     ----------
     by_length : int
-        Beads whose length with the findings is nearest to girth and ease: thickness ignored.
+        The number whose length, with the findings, is nearest to girth plus ease; ignores thickness.
     add_three : int
-        Three more.
+        Three more than that.
     """
 
     by_length: int
@@ -26,12 +26,12 @@ class Rules:
 
 
 def rules_of_thumb(target: Target, bead: Link, *, others_mm: float = 0.0, others: int = 0) -> Rules | None:
-    """Return what the rules would string; None for a target that is no girth.
+    """Return how many beads the rules string; None for a target that is not a girth.
 
     Parameters
     ----------
     others_mm, others : float, int, keyword-only
-        Length and number of beads that are strung besides.
+        Total length and number of beads of other sizes on the same string.
     """
     if target.kind is not TargetKind.GIRTH:
         return None

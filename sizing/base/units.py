@@ -1,7 +1,7 @@
-"""The one unit registry: reads lengths as people type them, prints them as people read them.
+"""Reads lengths as people type them, prints them as people read them, and holds the unit registry.
 
-A general unit library misreads the trade's own spelling (`7 1/4 in` becomes seven quarters), so the
-number has a small grammar of its own here and only the conversion is left to the registry.
+A general unit library misreads how makers write: it takes `7 1/4 in` for seven quarters. So the number
+is read by a small grammar of our own, and only the conversion is left to the library.
 """
 
 import math
@@ -12,8 +12,8 @@ from fractions import Fraction
 
 import pint
 
-# Defined here, not loaded: the library's full list takes a tenth of a second to read, and with the
-# millimetre as base an inch is 25.4 mm to the last bit.
+# Defined here, not loaded: reading the library's full list takes a tenth of a second. With the
+# millimetre as base unit an inch is exactly 25.4 mm, without a rounding error.
 registry: pint.UnitRegistry[float] = pint.UnitRegistry(None)
 for _definition in (
     "millimetre = [length] = mm",
@@ -23,8 +23,6 @@ for _definition in (
     "foot = 12 * inch = ft",
     "gram = [mass] = g",
     "carat = 0.2 * gram = ct",  # 4th CGPM, 1907
-    "pearl_grain = 0.05 * gram",
-    "momme = 3.75 * gram",
 ):
     registry.define(_definition)
 
@@ -36,16 +34,17 @@ _SPELLINGS = {
     "ft": ("ft", "ft.", "foot", "feet", "'"),
 }
 _UNIT_OF = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings}
-# Phones and word processors turn typed quotes and dashes into these.
+# Phones and word processors turn typed quotes and dashes into these characters.
 _LOOKALIKES = str.maketrans(
     dict.fromkeys("″”“„‟〃", '"') | dict.fromkeys("′’‘‛`´", "'") | dict.fromkeys("−–", "-")  # noqa: RUF001
 )
-_VULGAR = re.compile("([¼½¾⅐-⅞])")
+_FRACTION_SIGN = re.compile("([¼½¾⅐-⅞])")
+# A comma is a decimal comma before one or two digits only: `1,234 mm` could mean a thousand.
 _DECIMAL = r"(?P<decimal>[0-9]+(?:\.[0-9]*|,[0-9]{1,2})?|\.[0-9]+)"
 _FRACTION = r"(?:(?P<whole>[0-9]+)[ -]+)?(?P<above>[0-9]+) ?/ ?(?P<below>[0-9]+)"
 _TERM = re.compile(rf" *(?:{_FRACTION}|{_DECIMAL}) *(?P<unit>[a-z]+\.?|''|[\"'])? *")
-_EXAMPLES = '7mm, 0.5 cm, 6 1/2 in or 6.5"'
-_LONGEST_MM = 1e6
+_EXAMPLES = '7mm, 6.5in or "6 1/2 in"'
+_LONGEST_MM = 1e6  # catches slips of the keyboard, at half or double too: no piece comes near a kilometre
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +55,8 @@ class TypedLength:
     ----------
     value_mm : float
     resolution_mm : float
-        One unit of the last digit typed, or of the fraction's denominator.
+        One unit of the last digit typed: 1 for `273mm`, 0.1 for `27.30 cm`; of a fraction, one part
+        of the inch that it divides: 25.4 / 4 for `10 3/4 in`.
     """
 
     value_mm: float
@@ -64,60 +64,70 @@ class TypedLength:
 
 
 def parse_length(text: str, *, allow_zero: bool = False) -> float:
-    """Read a length that carries its unit, in mm.
+    """Read a length that carries its unit; return it in mm.
 
-    Understood are decimals (`6.5`, `6,5`), fractions (`1/4`, `6 1/2`, `6-1/2`, `7¼`), the units mm,
-    cm, m, in, `"`, ft, `'`, and feet with inches (`1' 6"`).
+    Parameters
+    ----------
+    text : str
+        A decimal (`6.5`, `6,5`) or a fraction (`1/4`, `6 1/2`, `6-1/2`, `7¼`), then a unit: mm, cm, m,
+        in, `"`, ft or `'`. Feet may be followed by inches (`1' 6"`).
+    allow_zero : bool, keyword-only
 
     Raises
     ------
     ValueError
-        In one line: no unit, no length, or not more than zero.
+        In one line: the unit is missing, the text is not a length, or the length is zero or negative.
+
+    Examples
+    --------
+    >>> parse_length("6 1/2 in")
+    165.1
+    >>> parse_length("7")
+    Traceback (most recent call last):
+    ValueError: 7 has no unit: write 7mm, 7cm or 7in
     """
     return read_length(text, allow_zero=allow_zero).value_mm
 
 
-def typed_resolution_mm(text: str) -> float:
-    """Return the resolution that the typing implies, in mm: 1 for `273mm`, 0.1 for `27.30 cm`.
-
-    Raises
-    ------
-    ValueError
-        As `parse_length`.
-    """
-    return read_length(text, allow_zero=True).resolution_mm
-
-
 def read_length(text: str, *, allow_zero: bool = False) -> TypedLength:
-    """Read a length and the resolution it was typed with; see `parse_length`."""
-    tidy = _tidy(text)
-    shown = _shown(text)
+    """Read a length as `parse_length` does, and the resolution it was typed with.
+
+    Examples
+    --------
+    >>> read_length("27.30 cm")
+    TypedLength(value_mm=273.0, resolution_mm=0.1)
+    """
+    tidy, shown = _tidy(text), _shown(text)
+    smallest = "zero or more" if allow_zero else "more than zero"
     if tidy.startswith("-"):
-        raise ValueError(f"{shown} is less than nothing: a length must be more than zero")
+        raise ValueError(f"{shown} is negative: a length must be {smallest}")
     terms = _terms(tidy, shown)
     value_mm = sum(term.value_mm for term in terms)
     if not value_mm <= _LONGEST_MM:
-        raise ValueError(f"{shown} is longer than any strand: at most 1000 m")
+        raise ValueError(f"{shown} is too long: a length is at most 1000 m, check its unit")
     if value_mm == 0 and not allow_zero:
-        raise ValueError(f"{shown} is nothing: a length must be more than zero")
+        raise ValueError(f"{shown} is zero: a length must be more than zero")
     return TypedLength(value_mm=value_mm, resolution_mm=terms[-1].resolution_mm)
 
 
 def _tidy(text: str) -> str:
-    """Spell a typed length in plain characters: ASCII quotes, `7 1/4` for `7¼`, lower case."""
-    plain = _VULGAR.sub(r" \1", text.translate(_LOOKALIKES))
+    """Rewrite a typed length in plain lower-case characters: ASCII quotes, `7 1/4` for `7¼`."""
+    plain = _FRACTION_SIGN.sub(r" \1", text.translate(_LOOKALIKES))
     plain = unicodedata.normalize("NFKC", plain).replace("\N{FRACTION SLASH}", "/")
     return " ".join(plain.lower().split())
 
 
 def _shown(text: str) -> str:
-    """Return what was typed, fit for one line of a message."""
+    """Return what was typed, shortened to fit into one line of a message."""
     line = " ".join(text.split())
     return line if len(line) <= 40 else f"{line[:37]}..."
 
 
 def _terms(tidy: str, shown: str) -> list[TypedLength]:
-    """Read the one term of a length, or its two where feet are followed by inches."""
+    """Read a length of one term (`7mm`), or of two: feet followed by inches.
+
+    `tidy` is read, `shown` stands in messages.
+    """
     matches: list[re.Match[str]] = []
     at = 0
     while match := _TERM.match(tidy, at):
@@ -128,34 +138,39 @@ def _terms(tidy: str, shown: str) -> list[TypedLength]:
         raise ValueError(f"{shown} has no unit: write {shown}mm, {shown}cm or {shown}in")
     known = [_UNIT_OF.get(unit or "") for unit in units]
     if at != len(tidy) or None in known or (len(known) != 1 and known != ["ft", "inch"]):
-        raise ValueError(f"{shown!r} is no length: write it like {_EXAMPLES}")
-    return [_term(match, unit or "", shown) for match, unit in zip(matches, known, strict=True)]
+        raise ValueError(f"{shown!r} is not a length: write it like {_EXAMPLES}")
+    if any(match["below"] and not int(match["below"]) for match in matches):
+        raise ValueError(f"{shown} divides by zero: write it like {_EXAMPLES}")
+    return [_term(match, unit or "") for match, unit in zip(matches, known, strict=True)]
 
 
-def _term(match: re.Match[str], unit: str, shown: str) -> TypedLength:
-    """Convert one number with its unit; `shown` is for the message."""
+def _term(match: re.Match[str], unit: str) -> TypedLength:
+    """Convert one number with its unit to mm."""
     unit_mm = float(registry.convert(1.0, unit, "mm"))
     if match["decimal"]:
         number = match["decimal"].replace(",", ".")
         decimals = len(number.partition(".")[2])
         return TypedLength(value_mm=float(number) * unit_mm, resolution_mm=10.0**-decimals * unit_mm)
     below = float(match["below"])
-    if below == 0:
-        raise ValueError(f"{shown} divides by zero: write it like {_EXAMPLES}")
     number_in_unit = float(match["whole"] or 0) + float(match["above"]) / below
     return TypedLength(value_mm=number_in_unit * unit_mm, resolution_mm=unit_mm / below)
 
 
 def format_mm(value_mm: float, u95_mm: float | None = None, *, decimals: int = 1) -> str:
-    """Print a length in mm, with its expanded uncertainty where it has one: `234.6 ± 0.4 mm`.
+    """Print a length in mm, with its expanded uncertainty where it has one.
 
-    The uncertainty keeps one significant digit, two where the first is a 1 or a 2 (a rounding of
-    at most a sixth of it), and the value stops at the same place (JCGM 100:2008, 7.2.6).
+    The uncertainty keeps one significant digit, or two where the first is a 1 or a 2, so that rounding
+    changes it by a sixth at most. The value stops at the same decimal (JCGM 100:2008, 7.2.6).
 
     Parameters
     ----------
     decimals : int, keyword-only
         Decimals of a length without uncertainty.
+
+    Examples
+    --------
+    >>> format_mm(234.555, 0.41), format_mm(6.304, 0.14), format_mm(8)
+    ('234.6 ± 0.4 mm', '6.30 ± 0.14 mm', '8.0 mm')
     """
     if not math.isfinite(value_mm):
         return "not measured"
@@ -166,24 +181,32 @@ def format_mm(value_mm: float, u95_mm: float | None = None, *, decimals: int = 1
 
 
 def _places(u95_mm: float) -> int:
-    """Decimals that leave an uncertainty one or two significant digits; 0 to 3."""
+    """Return the decimals that leave an uncertainty one or two significant digits, 0 to 3 of them."""
     leading = math.floor(math.log10(u95_mm))
+    # 2.95 and more are printed as a 3.
     places = -leading + (1 if u95_mm / 10.0**leading < 2.95 else 0)
     return min(max(places, 0), 3)
 
 
 def _plain(value: float, decimals: int) -> str:
-    """Print with fixed decimals, halves rounded away from zero, without the minus sign of a zero."""
-    # A quarter inch, 6.35 mm, lies a hair below its half as a binary number.
+    """Print with fixed decimals, halves rounded away from zero; minus zero is printed as zero."""
+    # A quarter inch is 6.35 mm, which as a binary number is slightly less and would round down.
     nudged = value + math.copysign(10.0 ** -(decimals + 6), value)
     return f"{round(nudged, decimals) + 0.0:.{decimals}f}"
 
 
-def format_inches(value_mm: float, denominator: int = 16) -> str:
-    """Print a length as a ruler shows it, to the nearest fraction of an inch: `9 1/4 in`."""
+def format_inches(value_mm: float) -> str:
+    """Print a length as a ruler shows it, to the nearest sixteenth of an inch.
+
+    Examples
+    --------
+    >>> format_inches(234.6)
+    '9 1/4 in'
+    """
     if not math.isfinite(value_mm):
         return "not measured"
-    nearest = Fraction(round(float(registry.convert(value_mm, "mm", "inch")) * denominator), denominator)
+    sixteenths = round(float(registry.convert(value_mm, "mm", "inch")) * 16)
+    nearest = Fraction(sixteenths, 16)
     whole, rest = divmod(abs(nearest), 1)
     parts = [str(whole)] if whole or not rest else []
     parts += [f"{rest.numerator}/{rest.denominator}"] if rest else []
@@ -191,7 +214,13 @@ def format_inches(value_mm: float, denominator: int = 16) -> str:
 
 
 def format_length(value_mm: float, u95_mm: float | None = None) -> str:
-    """Print a length in both of the trade's units: `234.6 ± 0.4 mm (9 1/4 in)`."""
+    """Print a length in mm and in inches.
+
+    Examples
+    --------
+    >>> format_length(234.6, 0.4)
+    '234.6 ± 0.4 mm (9 1/4 in)'
+    """
     if not math.isfinite(value_mm):
         return "not measured"
     return f"{format_mm(value_mm, u95_mm)} ({format_inches(value_mm)})"

@@ -1,12 +1,12 @@
-"""Cautions are there, each one calm line that defers to local rules where rules exist."""
+"""Safety notes: one line each, calm, and deferring to local rules where rules exist."""
 
-from sizing.base.cautions import CAUTIONS, GIVES_WAY, SKIN, SMALL_PARTS
+from sizing.base.cautions import BREAKAWAY, CAUTIONS, METALS, SMALL_PARTS, WIRE_ENDS
 
 
 def test_each_is_one_line() -> None:
-    assert len(CAUTIONS) == 4
+    assert set(CAUTIONS) == {SMALL_PARTS, BREAKAWAY, WIRE_ENDS, METALS}
     assert all("\n" not in caution and caution.endswith(".") and "!" not in caution for caution in CAUTIONS)
 
 
 def test_local_rules_come_first() -> None:
-    assert all("your local rules" in caution for caution in (SMALL_PARTS, GIVES_WAY, SKIN))
+    assert all("your local rules" in caution for caution in (SMALL_PARTS, BREAKAWAY, METALS))

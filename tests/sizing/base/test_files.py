@@ -50,13 +50,21 @@ def test_a_failed_write_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.
 
 
 def test_a_folder_that_is_missing_or_in_the_way_is_one_line(tmp_path: Path) -> None:
-    for path in (tmp_path / "nowhere" / "a.csv", tmp_path):
-        with pytest.raises(OutputError, match="cannot be written") as refusal:
+    for path, reason in (
+        (tmp_path / "missing" / "a.csv", "No such file or directory"),
+        (tmp_path, "Is a directory"),
+    ):
+        with pytest.raises(OutputError) as refusal:
             write_whole(path, "x")
-        assert len(str(refusal.value).splitlines()) == 1
+        assert str(refusal.value) == f"{path} cannot be written ({reason}): choose another name or folder"
+    assert list(tmp_path.iterdir()) == []
 
 
-def test_writes_to_a_device(tmp_path: Path) -> None:
-    del tmp_path
-    write_whole("/dev/null", "x")
-    assert not Path("/dev/null").is_file()
+def test_writes_into_a_pipe_and_leaves_it_a_pipe(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    write_whole(pipe, "7 mm")
+    assert os.read(reader, 16) == b"7 mm"
+    os.close(reader)
+    assert pipe.is_fifo()

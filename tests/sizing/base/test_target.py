@@ -1,13 +1,16 @@
 """Targets as makers give them."""
 
+import math
+
 import pytest
 
 from sizing.base.errors import TargetError
-from sizing.base.loop import Link, girth_of_equal_rounds
-from sizing.base.target import Target, TargetKind, make_target
+from sizing.base.loop import Link
+from sizing.base.target import EASE_MM, Target, TargetKind, make_target
 
 INCH_MM = 25.4
 GEOMETRY_MM = 1e-6
+TABLE_MM = 5e-4  # half a unit of the table's last place
 EIGHT = [Link(along_mm=8, across_mm=8)] * 22
 
 
@@ -41,12 +44,18 @@ def test_strung_length_is_what_it_says() -> None:
 def test_a_girth_is_compared_inside_the_closed_loop() -> None:
     target = given("wrist", 150.0, ease_mm=1.467, findings=[])
     assert (target.kind, target.body) == (TargetKind.GIRTH, "wrist")
-    assert target.reached_mm(EIGHT) == pytest.approx(girth_of_equal_rounds(22, 8), abs=GEOMETRY_MM)
-    # 8 mm, 22 beads: 151.467 inside (regular polygon).
-    assert target.goal_mm == pytest.approx(target.reached_mm(EIGHT), abs=5e-4)
+    assert target.goal_mm == pytest.approx(151.467, abs=GEOMETRY_MM)
+    # 22 beads of 8 mm: 151.467 inside (regular polygon).
+    assert target.reached_mm(EIGHT) == pytest.approx(151.467, abs=TABLE_MM)
 
 
 def test_ease_is_usual_unless_given() -> None:
+    # A bracelet finishes half an inch (snug) to an inch (comfortable) over the wrist: common practice, no
+    # source. Between them, the thickness of 4 mm beads (pi d, half an inch) leaves a quarter inch inside.
+    snug, usual, loose = EASE_MM["wrist"]
+    thickness_mm = math.pi * 4
+    assert (snug + thickness_mm, loose + thickness_mm) == pytest.approx((INCH_MM / 2, INCH_MM), abs=0.2)
+    assert usual == (snug + loose) / 2
     assert given("wrist", 150.0).goal_mm == pytest.approx(150 + INCH_MM / 4)
     assert given("wrist", 150.0).ease_assumed
     assert given("ankle", 220.0, ease_mm=0.0).goal_mm == 220.0
@@ -65,8 +74,8 @@ def test_nothing_given_is_no_target() -> None:
     ("given_mm", "ease_mm", "message"),
     [
         ({"wrist": 150.0, "finished": 180.0}, None, "wrist and finished are different targets"),
-        ({"strung": 150.0}, 5.0, "ease belongs to a girth"),
-        ({}, 5.0, "ease belongs to a girth"),
+        ({"strung": 150.0}, 5.0, "ease was given without a body size: add a wrist, ankle or neck size"),
+        ({}, 5.0, "ease was given without a body size"),
         ({"finished": 20.0}, None, r"20\.0 mm \(13/16 in\) leaves no room for beads"),
     ],
 )
@@ -77,6 +86,15 @@ def test_refuses_what_does_not_add_up(
         make_target(given_mm, ease_mm=ease_mm)
 
 
+@pytest.mark.parametrize(
+    ("inside_mm", "too_tight"), [(149.85, True), (149.95, False), (150.0, False), (170.0, False)]
+)
+def test_a_piece_tighter_than_the_bare_girth_is_too_tight(inside_mm: float, too_tight: bool) -> None:  # noqa: FBT001
+    # No tape is read finer than 0.1 mm.
+    assert given("wrist", 150.0, ease_mm=10.0).too_tight(inside_mm) is too_tight
+    assert not given("strung", 150.0).too_tight(inside_mm)
+
+
 def test_describes_itself_in_both_units() -> None:
     assert given("finished", 250.0).describe() == "finished length 250.0 mm (9 13/16 in)"
-    assert given("wrist", 165.1).describe() == "wrist 165.1 mm (6 1/2 in) with 6.4 mm (1/4 in) of ease"
+    assert given("wrist", 165.1).describe() == "wrist 165.1 mm (6 1/2 in), worn 6.4 mm (1/4 in) loose"

@@ -14,7 +14,6 @@ from sizing.base.units import (
     parse_length,
     read_length,
     registry,
-    typed_resolution_mm,
 )
 
 ROUNDING_MM = 1e-9
@@ -58,21 +57,23 @@ def test_reads_what_people_type(text: str, value_mm: float) -> None:
     [
         ("7", r"^7 has no unit: write 7mm, 7cm or 7in$"),
         ("6 1/2", r"^6 1/2 has no unit"),
-        ("", "is no length"),
-        ("seven mm", "is no length"),
-        ("nan mm", "is no length"),
-        ("inf mm", "is no length"),
-        ("1e3 mm", "is no length"),
-        ("7 parsec", "is no length"),
-        ("1,234 mm", "is no length"),
-        ("6in 2in", "is no length"),
-        ("1m 20cm", "is no length"),
-        ('6"1/2', "is no length"),
+        ("6.5inn", "^'6.5inn' is not a length: write it like 7mm, 6.5in or \"6 1/2 in\"$"),
+        ("", "is not a length"),
+        ("seven mm", "is not a length"),
+        ("nan mm", "is not a length"),
+        ("inf mm", "is not a length"),
+        ("1e3 mm", "is not a length"),
+        ("7 parsec", "is not a length"),
+        ("1,234 mm", "is not a length"),
+        ("6in 2in", "is not a length"),
+        ("1m 20cm", "is not a length"),
+        ('6"1/2', "is not a length"),
         ("1/0 in", "divides by zero"),
-        ("0 mm", "must be more than zero"),
+        ("0 mm", r"^0 mm is zero: a length must be more than zero$"),
         ("0/4 in", "must be more than zero"),
-        ("-3 mm", "must be more than zero"),
+        ("-3 mm", r"^-3 mm is negative: a length must be more than zero$"),
         ("−3 mm", "must be more than zero"),  # noqa: RUF001
+        ("1000.1 m", r"^1000\.1 m is too long: a length is at most 1000 m"),
         ("9" * 400 + " mm", "at most 1000 m"),
     ],
 )
@@ -85,7 +86,7 @@ def test_refuses_in_one_line_that_says_what_to_do(text: str, message: str) -> No
 
 def test_allows_zero_only_where_asked() -> None:
     assert parse_length("0 mm", allow_zero=True) == 0
-    with pytest.raises(ValueError, match="less than nothing"):
+    with pytest.raises(ValueError, match=r"^-1 mm is negative: a length must be zero or more$"):
         parse_length("-1 mm", allow_zero=True)
 
 
@@ -103,7 +104,7 @@ def test_allows_zero_only_where_asked() -> None:
     ],
 )
 def test_resolution_is_one_unit_of_the_last_place_typed(text: str, resolution_mm: float) -> None:
-    assert typed_resolution_mm(text) == pytest.approx(resolution_mm, abs=ROUNDING_MM)
+    assert read_length(text).resolution_mm == pytest.approx(resolution_mm, abs=ROUNDING_MM)
 
 
 @pytest.mark.parametrize(
@@ -146,11 +147,6 @@ def test_inches_are_ruler_fractions(value_mm: float, printed: str) -> None:
     assert format_inches(value_mm) == printed
 
 
-def test_inches_to_a_coarser_ruler() -> None:
-    assert format_inches(234.6, denominator=4) == "9 1/4 in"
-    assert format_inches(231.0, denominator=2) == "9 in"
-
-
 def test_prints_both_units() -> None:
     assert format_length(234.6, 0.4) == "234.6 ± 0.4 mm (9 1/4 in)"
     assert format_length(math.nan) == "not measured"
@@ -184,11 +180,13 @@ def outcome(text: str) -> float | str:
 @settings(deadline=None)
 def test_any_text_is_read_or_refused_in_one_line(text: str) -> None:
     got = outcome(text)
-    assert got > 0 if isinstance(got, float) else len(got.splitlines()) == 1
+    if isinstance(got, float):
+        assert 0 < got <= 1e6
+    else:
+        assert len(got.splitlines()) == 1
+        assert "write" in got or "must be" in got or "at most" in got
 
 
-def test_masses_of_the_trade() -> None:
-    # Metric carat: 4th CGPM, 1907. Momme 3.75 g, pearl grain 50 mg: QUDT.
+def test_a_metric_carat_is_a_fifth_of_a_gram() -> None:
+    # 4th CGPM, 1907.
     assert registry.convert(1, "carat", "g") == pytest.approx(0.2, rel=1e-12)
-    assert registry.convert(1, "momme", "carat") == pytest.approx(18.75, rel=1e-12)
-    assert registry.convert(1, "pearl_grain", "carat") == pytest.approx(0.25, rel=1e-12)

@@ -26,7 +26,7 @@ def test_what_is_typed_comes_before_what_the_piece_says() -> None:
     wider = target_from_piece(with_wish(piece, Wish(ease_mm=0.0)))
     assert wider is not None
     assert wider.goal_mm == pytest.approx(8.5 * INCH_MM)
-    with pytest.raises(TargetError, match="ease belongs to a girth"):
+    with pytest.raises(TargetError, match="ease was given without a body size"):
         target_from_piece(with_wish(piece, Wish(target_mm={"strung": 200.0}, ease_mm=0.0)))
 
 

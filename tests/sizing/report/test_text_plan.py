@@ -20,7 +20,7 @@ def test_the_report_answers_in_order() -> None:
     report = plan_report(make_plan(read_piece(PIECE_HELP)))
     headings = [line for line in report.splitlines() if line and not line.startswith(" ")]
     assert headings == [
-        "Blue glass anklet: ankle 215.9 mm (8 1/2 in) with 6.4 mm (1/4 in) of ease",
+        "Blue glass anklet: ankle 215.9 mm (8 1/2 in), worn 6.4 mm (1/4 in) loose",
         "String 38 x blue glass, 6 mm: 228.0 mm (9 in).",
         "Finished",
         "Order of stringing",
