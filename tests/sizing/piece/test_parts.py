@@ -30,7 +30,7 @@ def test_mass_of_solid_quartz_rounds(size_mm: float, mass_g: float) -> None:
 
 @pytest.mark.parametrize(("label_mm", "per_momme"), [(5, 19), (6, 12), (7, 7), (8, 5), (9, 3.5), (10, 2.5)])
 def test_pearls_per_momme(label_mm: float, per_momme: float) -> None:
-    # A trade table; each count implies a diameter in [label, label + 0.5) mm at 2.70 g/cm3; a momme is 3.75 g.
+    # Trade table: each count implies a diameter in [label, label + 0.5) mm at 2.70 g/cm3; a momme is 3.75 g.
     one_g = 3.75 / per_momme
     smallest, largest = (a_round(size, material="pearl").mass_g for size in (label_mm, label_mm + 0.5))
     assert smallest is not None
