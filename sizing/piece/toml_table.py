@@ -1,82 +1,60 @@
-"""Reads the tables of a TOML file key by key; every complaint names the line and the key."""
+"""Takes the keys of a TOML table one by one; every complaint names the line and the key."""
 
 import difflib
+import math
 import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from sizing.base.errors import PieceError
 from sizing.base.units import parse_length
 
-_HEADER = re.compile(r"\s*(\[\[?)\s*([\w\"'. -]+?)\s*\]\]?\s*(?:#.*)?$")
+if TYPE_CHECKING:  # the reader takes its time to import, and is needed for piece files alone
+    from sizing.piece.toml_document import Document, Place
+
+_MOST = 10_000  # of a count: well over the beads of any piece; common practice, no source
+_SHOWN_LETTERS = 40  # of what somebody wrote, so that a message stays one line
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
-    """A TOML file's name and text, to say where something stands."""
-
-    name: str
-    text: str
-
-    def parsed(self) -> dict[str, object]:
-        """Parse the text.
-
-        Raises
-        ------
-        PieceError
-            It is no TOML; the parser's own message names line and column.
-        """
-        try:
-            return tomllib.loads(self.text)
-        except tomllib.TOMLDecodeError as error:
-            raise PieceError(
-                f"{self.name}: {error}; texts and lengths belong in quotes, numbers begin with a digit"
-            ) from error
-
-    def line_of(self, table: str, index: int, key: str) -> int:
-        """Return the line of a key, or of its table's header where the key is not found; 1 at least."""
-        inside, seen, header_line = table == "", -1, 1
-        for number, line in enumerate(self.text.splitlines(), start=1):
-            if header := _HEADER.match(line):
-                if not table and header[2] == key:
-                    return number
-                seen += header[2] == table
-                inside = header[2] == table and seen == index
-                header_line = number if inside else header_line
-            elif inside and re.match(rf"\s*[\"']?{re.escape(key)}[\"']?\s*=", line):
-                return number
-        return header_line
-
-
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class Table:
-    """One table; keys are taken from it one by one, and `close` complains of those left.
+    r"""One table; keys are taken from it one by one, and `close` complains about those left.
 
     Attributes
     ----------
-    source : Source
-    name : str
-        Empty for the top of the file.
+    document : Document
+        The text it stands in.
+    place : Place
+        Where it stands; empty for the top of the text.
     values : dict
-    index : int
-        Which of several tables of this name, from 0.
+
+    Examples
+    --------
+    >>> from sizing.piece.toml_document import read_document
+    >>> document = read_document('[wire]\ntail = "5 cm"\nlop = 3\n', name="bracelet.toml")
+    >>> wire = Table(document=document, values=document.values).table("wire")
+    >>> wire.length("tail"), wire.length("loop")
+    (50.0, None)
+    >>> wire.close()
+    Traceback (most recent call last):
+    sizing.base.errors.PieceError: bracelet.toml, line 3, [wire] lop: unknown key; did you mean loop?
     """
 
-    source: Source
-    name: str
+    document: "Document"
     values: dict[str, object]
-    index: int = 0
+    place: "Place" = ()
     _known: list[str] = field(default_factory=list)
 
     def fail(self, key: str, problem: str) -> PieceError:
         """Make the error about a key of this table."""
-        line = self.source.line_of(self.name, self.index, key)
-        place = f"[{self.name}] {key}" if self.name else key
-        return PieceError(f"{self.source.name}, line {line}, {place}: {problem}")
+        line = self.document.line_of((*self.place, key))
+        table = ".".join(_shown_key(part) for part in self.place if isinstance(part, str))
+        place = f"[{table}] {_shown_key(key)}" if table else _shown_key(key)
+        return PieceError(f"{self.document.name}, line {line}, {place}: {problem}")
 
     def has(self, key: str) -> bool:
-        """Tell whether a key is given."""
+        """Return whether a key is given."""
         return key in self.values
 
     def length(self, key: str, *, allow_zero: bool = False) -> float | None:
@@ -85,40 +63,40 @@ class Table:
         if value is None:
             return None
         if not isinstance(value, str):
-            raise self.fail(key, f'{value} has no unit: write it in quotes, as in {key} = "{value} mm"')
+            raise self.fail(key, f'{_shown(value)} has no unit: write it in quotes, as in {key} = "6 mm"')
         try:
             return parse_length(value, allow_zero=allow_zero)
         except ValueError as error:
             raise self.fail(key, str(error)) from error
 
-    def number(self, key: str, *, below: float = float("inf")) -> float | None:
+    def number(self, key: str, *, below: float = math.inf) -> float | None:
         """Take a number from zero up to, but not including, `below`; None where not given."""
         value = self._take(key)
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self.fail(key, f"{value!r} is no number: write it without quotes and units")
+            raise self.fail(key, f"{_shown(value)} is not a number: write it without quotes and units")
         if not 0 <= value < below:
-            limit = "" if below == float("inf") else f" and less than {below:g}"
+            limit = "" if below == math.inf else f" and less than {below:g}"
             raise self.fail(key, f"{value} is out of range: it must be at least 0{limit}")
         return float(value)
 
-    def count(self, key: str, default: int, *, least: int = 1) -> int:
+    def count(self, key: str, default: int, *, least: int = 1, most: int = _MOST) -> int:
         """Take a whole number."""
         value = self._take(key)
         if value is None:
             return default
-        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= 10_000:
-            raise self.fail(key, f"{value!r} is no count: write a whole number from {least} to 10000")
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+            raise self.fail(key, f"{_shown(value)} does not fit: write a whole number from {least} to {most}")
         return value
 
-    def text(self, key: str, default: str = "") -> str:
-        """Take a text."""
+    def text(self, key: str) -> str:
+        """Take a text; empty where not given."""
         value = self._take(key)
         if value is None:
-            return default
+            return ""
         if not isinstance(value, str):
-            raise self.fail(key, f'{value} is no text: write it in quotes, as in {key} = "{value}"')
+            raise self.fail(key, f'{_shown(value)} is not a text: write it in quotes, as in {key} = "blue"')
         return value
 
     def flag(self, key: str, *, default: bool) -> bool:
@@ -127,7 +105,7 @@ class Table:
         if value is None:
             return default
         if not isinstance(value, bool):
-            raise self.fail(key, f"{value!r} is neither true nor false: write one of them without quotes")
+            raise self.fail(key, f"{_shown(value)} does not fit: write true or false, without quotes")
         return value
 
     def choice(self, key: str, allowed: Sequence[str], default: str | None = None) -> str:
@@ -136,7 +114,7 @@ class Table:
         if value is None and default is not None:
             return default
         if value not in allowed:
-            found = f"{value!r} is not one of them" if value is not None else "it is missing"
+            found = "it is missing" if value is None else f"{_shown(value)} does not fit"
             raise self.fail(key, f"{found}: write one of {', '.join(allowed)}")
         return str(value)
 
@@ -147,23 +125,44 @@ class Table:
             return []
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
             raise self.fail(key, f"write it as tables, each under a line [[{key}]]")
-        return [Table(self.source, key, item, index) for index, item in enumerate(value)]
+        places = [(*self.place, key, at) for at in range(len(value))]
+        return [
+            Table(document=self.document, values=item, place=place)
+            for item, place in zip(value, places, strict=True)
+        ]
 
     def table(self, key: str) -> "Table":
         """Take the table `[key]` inside this one; an empty one where not given."""
         value = self._take(key)
         if not isinstance(value, dict | None):
             raise self.fail(key, f"write it as a table, under a line [{key}]")
-        return Table(self.source, key, value or {})
+        return Table(document=self.document, values=value or {}, place=(*self.place, key))
 
     def close(self) -> None:
-        """Complain of the first key that nobody took."""
+        """Complain about the first key that nobody took."""
         for key in self.values:
             if key not in self._known:
                 near = difflib.get_close_matches(key, self._known, n=1)
-                hint = f"did you mean {near[0]}?" if near else f"known are {', '.join(self._known)}"
-                raise self.fail(key, f"there is no such key here; {hint}")
+                hint = f"did you mean {near[0]}?" if near else f"the keys here are {', '.join(self._known)}"
+                raise self.fail(key, f"unknown key; {hint}")
 
     def _take(self, key: str) -> object:
         self._known.append(key)
         return self.values.get(key)
+
+
+def _shown(value: object) -> str:
+    """Return what was written, fit for one line of a message."""
+    if isinstance(value, dict | list):
+        return "a table" if isinstance(value, dict) else "a list"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return _short(repr(value) if isinstance(value, str) else str(value))
+
+
+def _shown_key(key: str) -> str:
+    return _short(key if re.fullmatch(r"[\w-]+", key) else repr(key))
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= _SHOWN_LETTERS else f"{text[: _SHOWN_LETTERS - 3]}..."

@@ -1,9 +1,10 @@
-"""Tables of a TOML file, key by key."""
+"""Tables of a TOML text, key by key."""
 
 import pytest
 
 from sizing.base.errors import PieceError
-from sizing.piece.toml_table import Source, Table
+from sizing.piece.toml_document import read_document
+from sizing.piece.toml_table import Table
 
 TEXT = """\
 top = 1
@@ -16,50 +17,48 @@ other = 2
 
 key = true
 """
-SOURCE = Source("file.toml", TEXT)
+ONE_LINE = 120  # letters
 
 
-@pytest.mark.parametrize(
-    ("table", "index", "key", "line"),
-    [
-        ("", 0, "top", 1),
-        ("", 0, "one", 2),
-        ("", 0, "absent", 1),
-        ("one", 0, "key", 3),
-        ("one", 0, "absent", 2),
-        ("many", 0, "key", 5),
-        ("many", 1, "key", 9),
-        ("many", 1, "absent", 6),
-    ],
-)
-def test_knows_where_a_key_stands(table: str, index: int, key: str, line: int) -> None:
-    assert SOURCE.line_of(table, index, key) == line
+def top() -> Table:
+    document = read_document(TEXT, name="file.toml")
+    return Table(document=document, values=document.values)
 
 
 def test_takes_values_of_the_right_kind() -> None:
-    values = SOURCE.parsed()
-    top = Table(SOURCE, "", values)
-    assert top.count("top", 0) == 1
-    assert top.table("one").length("key") == 2.0
-    first, second = top.tables("many")
+    table = top()
+    assert table.count("top", 0) == 1
+    assert table.table("one").length("key") == 2.0
+    first, second = table.tables("many")
     assert (first.number("key"), second.flag("key", default=False)) == (1.0, True)
-    assert top.table("none").length("key") is None
-    assert top.tables("nobody") == []
-    top.close()
+    table.close()
 
 
-def test_complains_of_what_nobody_took() -> None:
-    table = Table(SOURCE, "many", {"other": 2}, index=1)
-    assert table.text("mother") == ""
-    with pytest.raises(PieceError, match=r"file.toml, line 7, \[many\] other: .*did you mean mother\?"):
-        table.close()
-    stranger = Table(SOURCE, "many", {"other": 2})
-    stranger.text("a")
-    stranger.text("b")
-    with pytest.raises(PieceError, match="known are a, b"):
-        stranger.close()
+def test_what_is_not_given_is_usual_or_empty() -> None:
+    table = top().table("none")
+    assert (table.length("key"), table.number("key"), table.text("key")) == (None, None, "")
+    assert (table.count("key", 7), table.flag("key", default=True)) == (7, True)
+    assert table.choice("key", ("a", "b"), "b") == "b"
+    assert table.tables("key") == []
+    table.close()
 
 
-def test_a_broken_file_names_line_and_column() -> None:
-    with pytest.raises(PieceError, match=r"broken.toml: .*line 2"):
-        Source("broken.toml", "a = 1\nb = \n").parsed()
+def test_complains_about_what_nobody_took() -> None:
+    first, second = top().tables("many")
+    second.flag("key", default=False)
+    second.text("mother")
+    with pytest.raises(
+        PieceError, match=r"^file.toml, line 7, \[many\] other: unknown key; did you mean mother\?"
+    ):
+        second.close()
+    first.text("a")
+    first.text("b")
+    with pytest.raises(PieceError, match=r"line 5, \[many\] key: unknown key; the keys here are a, b"):
+        first.close()
+
+
+def test_a_long_value_is_cut_short() -> None:
+    document = read_document(f"key = '{'x' * 500}'", name="file.toml")
+    with pytest.raises(PieceError, match=r"'xxx.*\.\.\. is not a number") as error:
+        Table(document=document, values=document.values).number("key")
+    assert len(str(error.value)) < ONE_LINE
