@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from vision.common.errors import NoSheetError
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.sheet.tags import Tags
 
@@ -93,6 +94,22 @@ class Camera:
         rays, centre = self.rays(points_px), self.centre_mm
         reach = (height_mm - centre[2]) / rays[..., 2]
         return centre[:2] + reach[..., None] * rays[..., :2]
+
+    def moved_along_rays(self, points_mm: FloatArray, height_mm: FloatArray | float) -> FloatArray:
+        """Return world points (..., 3) moved along the rays that see them to other heights.
+
+        Parameters
+        ----------
+        points_mm : ndarray, shape (..., 3)
+            (x, y, h).
+        height_mm : float or ndarray, shape (...)
+            Where they go to.
+        """
+        centre = self.centre_mm
+        share = ((centre[2] - height_mm) / (centre[2] - points_mm[..., 2]))[..., None]
+        ground = centre[:2] + (points_mm[..., :2] - centre[:2]) * share
+        height = np.broadcast_to(height_mm, ground.shape[:-1])
+        return np.concatenate([ground, height[..., None]], axis=-1)
 
     def px_per_mm(self, point_mm: FloatArray) -> float:
         """Return the local image scale at a world point (x, y, h), parallel to the sheet."""
@@ -232,7 +249,7 @@ class _Problem:
 
     def noise_px(self, parameters: FloatArray) -> float:
         """Robust standard deviation of one corner coordinate, at least the 0.02 px of a perfect print."""
-        return max(0.02, 1.4826 * float(np.median(np.abs(self.misfit(parameters)))))
+        return max(0.02, robust_sd(self.misfit(parameters), about=0.0))
 
     def solve(self, start: FloatArray) -> tuple[FloatArray, float]:
         """Two passes, the second with the noise that the first found; returns parameters and cost."""
@@ -240,7 +257,7 @@ class _Problem:
         step = np.array([0.1, 0.1, 0.1, 100, 100, 100, 0.3, 0.1, 100, 100, 0.1])
         for _ in range(3):
             fit = least_squares(
-                lambda p, s=noise: np.concatenate([_welsch(self.misfit(p).ravel() / s), self.priors(p)]),
+                lambda p, s=noise: np.concatenate([_saturated(self.misfit(p).ravel() / s), self.priors(p)]),
                 parameters,
                 x_scale=step,
             )
@@ -252,7 +269,7 @@ class _Problem:
         noise = self.noise_px(parameters)
 
         def weighted(p: FloatArray) -> FloatArray:
-            return np.concatenate([_welsch(self.misfit(p).ravel() / noise), self.priors(p)])
+            return np.concatenate([_saturated(self.misfit(p).ravel() / noise), self.priors(p)])
 
         steps = np.array([1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3, 1e-6, 1e-6, 1e-3, 1e-3, 1e-5])
         slopes = [
@@ -264,7 +281,7 @@ class _Problem:
         return covariance
 
 
-def _welsch(deviation: FloatArray) -> FloatArray:
+def _saturated(deviation: FloatArray) -> FloatArray:
     """Saturating residual: linear to about two standard deviations, flat beyond five."""
     width = 4.0
     limited: FloatArray = width * np.tanh(deviation / width)

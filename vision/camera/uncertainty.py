@@ -24,11 +24,6 @@ def expanded(*parts_mm: FloatArray | float) -> FloatArray:
     return COVERAGE_FACTOR * np.sqrt(total)
 
 
-def robust_sd(values: FloatArray) -> float:
-    """Return the standard deviation of normal values as their median absolute deviation tells it."""
-    return 1.4826 * float(np.median(np.abs(values - np.median(values))))
-
-
 def scale_rel_u(check_length_mm: float | None, check_length_u_mm: float) -> float:
     """Return the relative standard uncertainty of the sheet's scale."""
     if check_length_mm is None:

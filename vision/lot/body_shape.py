@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vision.camera.uncertainty import robust_sd
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.lot.feret import DIRECTIONS, Section, smallest
 
@@ -214,7 +214,7 @@ def _evidence(widths: FloatArray, away: FloatArray) -> float:
     rows = np.arange(len(widths))
     out, askew, across, back = (widths[rows, (away + k * DIRECTIONS // 4) % DIRECTIONS] for k in range(4))
     mean = widths.mean(axis=1)
-    scatter = np.hypot(_LEAST_SCATTER, 1.4826 * np.median(np.abs(askew - back) / mean))
+    scatter = np.hypot(_LEAST_SCATTER, robust_sd((askew - back) / mean, about=0.0))
     squares = ((out - across) / mean / scatter) ** 2
     return float(-0.5 * _CAUTION * np.sum(np.minimum(squares, _FARTHEST_OUTLIER)))
 

@@ -14,9 +14,10 @@ from scipy import ndimage
 from skimage.measure import find_contours
 
 from vision.camera.camera import Camera
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Photo
-from vision.image.light import to_linear
-from vision.lot.contour_path import Band, closed_paths, costs, grain, normals, resample, sample
+from vision.image.sampling import light_at
+from vision.lot.contour_path import Band, closed_paths, costs, grain, normals, resample
 from vision.lot.edge_model import ARC, OFFSETS_PX, edge_shifts, smooth_shifts
 from vision.networks.inference import Map
 from vision.topview.orthophoto import Orthophoto
@@ -119,16 +120,16 @@ def _refine(
     normal = normals(start, 3.0)
     reach = max(_REACH_PX, _REACH_CELLS * cell_px)
     offsets = np.arange(-reach - 1.5, reach + 1.5 + 1e-9, _PROFILE_STEP_PX)
-    profile = _profiles(photo, start[:, None] + offsets[None, :, None] * normal[:, None])
+    profile = light_at(photo, start[:, None] + offsets[None, :, None] * normal[:, None])
     smooth = ndimage.gaussian_filter1d(profile, 0.8 / _PROFILE_STEP_PX, axis=1, order=1, mode="nearest")
     energy = np.sum(smooth**2, axis=2)
     core = np.abs(offsets) <= reach
     centred = np.where(core, energy * np.exp(-0.5 * (offsets / reach) ** 2), 0)
     peak = np.argmax(centred, axis=1)
-    shift = _centroid(energy, offsets, peak)
+    shift = _vertex(energy, offsets, peak)
     strength = np.sqrt(energy[np.arange(len(peak)), peak])
     usual = ndimage.median_filter(shift, size=13, mode="wrap")
-    spread = 1.4826 * np.median(np.abs(shift - usual)) + 0.1
+    spread = robust_sd(shift - usual, about=0.0) + 0.1
     seen = ~contact & (np.abs(shift - usual) < 4 * spread) & (strength > 0.1 * np.median(strength))
     points = start + np.where(seen, shift, usual)[:, None] * normal
     size = np.array(photo.rgb.shape[1::-1])
@@ -141,7 +142,7 @@ def _settle(photo: Photo, outlines: list[Outline]) -> list[Outline]:
     arcs, radii, across, usable = [], [], [], []
     for o in outlines:
         normal = normals(o.points_px, 3.0)
-        profile = _profiles(photo, o.points_px[:, None] + OFFSETS_PX[None, :, None] * normal[:, None])
+        profile = light_at(photo, o.points_px[:, None] + OFFSETS_PX[None, :, None] * normal[:, None])
         arcs.append(profile.reshape(-1, ARC, *profile.shape[1:]).mean(axis=1))
         radii.append(np.full(_POINTS // ARC, _mean_radius(o.points_px)))
         across.append(normal)
@@ -158,22 +159,11 @@ def _settle(photo: Photo, outlines: list[Outline]) -> list[Outline]:
     return moved
 
 
-def _profiles(photo: Photo, points: FloatArray) -> FloatArray:
-    """Return linear light at (x, y), shape (..., 3)."""
-    low = np.floor(points.min(axis=(0, 1))).astype(int) - 2
-    high = np.ceil(points.max(axis=(0, 1))).astype(int) + 3
-    size = np.array(photo.rgb.shape[1::-1])
-    low, high = np.clip(low, 0, size - 2), np.clip(high, 2, size)
-    light = to_linear(photo.rgb[low[1] : high[1], low[0] : high[0]])
-    return sample(light, points - low)
-
-
-def _centroid(energy: FloatArray, offsets: FloatArray, peak: NDArray[np.int64]) -> FloatArray:
+def _vertex(energy: FloatArray, offsets: FloatArray, peak: NDArray[np.int64]) -> FloatArray:
     """Return the vertex of the parabola through each row's peak, as an offset."""
     peak = np.clip(peak, 1, energy.shape[1] - 2)
     rows = np.arange(len(peak))
     left, middle, right = (np.sqrt(energy[rows, peak + d]) for d in (-1, 0, 1))
     bend = left - 2 * middle + right
     ahead = np.where(np.abs(bend) > 1e-12, 0.5 * (left - right) / np.where(bend == 0, 1, bend), 0)
-    shift: FloatArray = offsets[peak] + np.clip(ahead, -1, 1) * _PROFILE_STEP_PX
-    return shift
+    return np.asarray(offsets[peak] + np.clip(ahead, -1, 1) * _PROFILE_STEP_PX)

@@ -6,12 +6,12 @@ may be sharper than the rim, but lies too far inside; shadows and colour cast on
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
 from vision.common.records import FloatArray, ImageArray
+from vision.image.sampling import sample
 
 _STEPS = 49
 _FINE_MM, _COARSE_MM = 0.12, 0.4
@@ -167,10 +167,3 @@ def normals(line: FloatArray, smooth: float) -> FloatArray:
     normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
     outward = np.sum(normal * (line - line.mean(axis=0)))
     return normal if outward > 0 else -normal
-
-
-def sample(image: NDArray[np.float32] | NDArray[np.uint8], points: FloatArray) -> FloatArray:
-    """Return an image's values at (x, y), bilinear."""
-    flat = points.reshape(1, -1, 2).astype(np.float32)
-    values = cv2.remap(image, flat[..., 0], flat[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return values.reshape(points.shape[:-1] + image.shape[2:]).astype(float)

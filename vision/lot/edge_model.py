@@ -109,11 +109,11 @@ def _model(shift_px: float, radius_px: float, look: tuple[float, bool]) -> Float
 
 
 def _vertex(misfit: FloatArray) -> tuple[FloatArray, FloatArray]:
-    lowest = np.clip(np.argmin(misfit, axis=0), 1, len(_SHIFTS_PX) - 2)
+    least = np.clip(np.argmin(misfit, axis=0), 1, len(_SHIFTS_PX) - 2)
     arcs = np.arange(misfit.shape[1])
-    left, middle, right = (misfit[lowest + d, arcs] for d in (-1, 0, 1))
+    left, middle, right = (misfit[least + d, arcs] for d in (-1, 0, 1))
     bend = np.maximum(left - 2 * middle + right, 1e-15)
-    shift = _SHIFTS_PX[lowest] + np.clip(0.5 * (left - right) / bend, -1, 1) * 0.2
+    shift = _SHIFTS_PX[least] + np.clip(0.5 * (left - right) / bend, -1, 1) * 0.2
     gain: FloatArray = np.median(misfit, axis=0) / np.maximum(middle, 1e-12)
     return shift, gain
 
@@ -124,16 +124,13 @@ def smooth_shifts(shift_px: FloatArray, gain: FloatArray, usable: NDArray[np.boo
     Arcs that tell little, are covered or differ wildly follow the bead's median.
     """
     weight = np.where(usable & (np.abs(shift_px) < 1.9), np.clip(gain - 1, 0, 4), 0) + 1e-9
-    usual = np.array([_median(s, w) for s, w in zip(shift_px, weight, strict=True)])[:, None]
+    middles = (
+        np.quantile(s, 0.5, weights=w, method="inverted_cdf") for s, w in zip(shift_px, weight, strict=True)
+    )
+    usual = np.array(list(middles))[:, None]
     weight *= np.where(np.abs(shift_px - usual) < 0.8, 1, 0)
     weight += 0.02
     value = np.where(np.abs(shift_px - usual) < 0.8, shift_px, usual)
     blur = [ndimage.gaussian_filter1d(a, 1.0, axis=1, mode="wrap") for a in (weight * value, weight)]
     smooth: FloatArray = blur[0] / blur[1]
     return smooth
-
-
-def _median(values: FloatArray, weights: FloatArray) -> float:
-    order = np.argsort(values)
-    total = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(total, total[-1] / 2)])

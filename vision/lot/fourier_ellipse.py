@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 
 _ORDERS = (2, 6, 10, 16, 24)
@@ -115,7 +116,7 @@ def fit_curve(points: FloatArray, seen: NDArray[np.bool_], *, ellipse: bool = Fa
     centre, axes, angle, radius = robust_ellipse(points, steep=ellipse)
     size = float(np.sqrt(abs(np.linalg.det(axes))))
     if ellipse:
-        spread = 1.4826 * float(np.median(np.abs(radius - 1))) * size
+        spread = robust_sd(radius, about=1.0) * size
         return Curve(centre=centre, axes=axes, series=np.ones(1), spread=spread, points=len(points))
     fits = []
     for order in _ORDERS:
@@ -143,7 +144,7 @@ def robust_ellipse(
         normal = np.linalg.solve(axes, (points - centre).T).T
         angle, radius = np.arctan2(normal[:, 1], normal[:, 0]), np.linalg.norm(normal, axis=1)
         miss = radius - 1
-        spread = 1.4826 * float(np.median(np.abs(miss))) + 1e-4
+        spread = robust_sd(miss, about=0.0) + 1e-4
         inward, outward = (2.0, 4.0) if steep and k > 2 else (3.0, 3.0)
         width = np.where(miss < 0, inward, outward) * spread
         weights = 1 / (1 + (miss / width) ** 2) ** (2 if steep else 1)
@@ -160,7 +161,7 @@ def rim_points(points: FloatArray, seen: NDArray[np.bool_], *, within: float) ->
         return seen
     centre, axes, _, _ = robust_ellipse(points[seen], steep=False)
     far = np.linalg.norm(np.linalg.solve(axes, (points - centre).T), axis=0) - 1
-    spread = 1.4826 * float(np.median(np.abs(far[seen])))
+    spread = robust_sd(far[seen], about=0.0)
     sound = seen & (far < max(_SPUR, 3 * spread))
     hull = cv2.convexHull(points[sound].astype(np.float32))[:, 0].astype(float)
     side = np.roll(hull, -1, axis=0) - hull
@@ -208,7 +209,7 @@ def _robust_series(angle: FloatArray, radius: FloatArray, order: int, gap: float
         target = radius - 1
         series = np.linalg.solve(scaled.T @ basis + ridge, scaled.T @ target)
         miss = target - basis @ series
-        spread = 1.4826 * float(np.median(np.abs(miss))) + 1e-5
+        spread = robust_sd(miss, about=0.0) + 1e-5
         weight = 1 / (1 + (miss / (2.5 * spread)) ** 2) ** 2
     series[0] += 1
     return series, spread

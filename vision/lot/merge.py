@@ -10,7 +10,7 @@ from itertools import combinations
 import cv2
 import numpy as np
 
-from vision.camera.uncertainty import robust_sd
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.topview.region import Fragment, window
 

@@ -1,14 +1,16 @@
 """How sharp a photo is, from the straight black and white edges of the sheet's own tags."""
 
-import cv2
 import numpy as np
 
 from vision.common.records import FloatArray, Photo
 from vision.image.light import LUMINANCE, to_linear
+from vision.image.sampling import crop_about, sample
 from vision.sheet.tags import Tags
 
 _REACH_PX = 3.0
 _STEP_PX = 0.25
+_MARGIN_PX = 8
+"""Round a tag: more than the reach of a profile."""
 _QUARTILE = 0.6745
 """Of the normal distribution: a blurred step passes from 25 % to 75 % over twice this many sigma."""
 _SHARPEST_PX, _DULLEST_PX = 0.3, 2.5
@@ -25,10 +27,8 @@ def edge_blur_px(photo: Photo, tags: Tags) -> float:
 
 def _edge_blurs(photo: Photo, corners: FloatArray) -> list[float]:
     """Return the blur of each of a tag's four sides that is seen clearly."""
-    rows, columns = photo.rgb.shape[:2]
-    low = np.clip(np.floor(corners.min(axis=0)).astype(int) - 8, 0, [columns - 2, rows - 2])
-    high = np.clip(np.ceil(corners.max(axis=0)).astype(int) + 9, low + 2, [columns, rows])
-    light = to_linear(photo.rgb[low[1] : high[1], low[0] : high[0]]) @ LUMINANCE
+    part, low = crop_about(photo.rgb, corners, margin_px=_MARGIN_PX)
+    light = to_linear(part) @ LUMINANCE
     found = []
     for start, end in zip(corners - low, np.roll(corners, -1, axis=0) - low, strict=True):
         profile = _mean_profile(light, start, end)
@@ -54,12 +54,4 @@ def _mean_profile(light: FloatArray, start: FloatArray, end: FloatArray) -> Floa
     offsets = np.arange(-reach, reach + 1e-9, _STEP_PX)
     along = np.linspace(0.1, 0.9, 40)
     points = start + along[:, None, None] * side + offsets[None, :, None] * outward
-    grid = points.astype(np.float32)
-    seen = cv2.remap(
-        light.astype(np.float32),
-        grid[..., 0],
-        grid[..., 1],
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return np.asarray(seen, dtype=float).mean(axis=0)
+    return sample(light.astype(np.float32), points).mean(axis=0)

@@ -13,8 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.common.errors import NoSheetError
+from vision.common.numerics import robust_sds
 from vision.common.records import FloatArray, ImageArray, Mask, Photo
 from vision.image.light import LUMINANCE, to_linear
+from vision.image.sampling import sample
 from vision.sheet.geometry import SHEETS, Sheet
 
 _SEARCH_WIDTH_PX = 1600
@@ -136,17 +138,11 @@ def _edge_lines(light: NDArray[np.float32], corners: FloatArray) -> tuple[FloatA
     offsets = np.linspace(-1, 1, _STEPS)[None, None] * reach[..., None]
     feet = start[:, :, None] + along[None, None, :, None] * side[:, :, None]
     points = feet[:, :, :, None] + offsets[:, :, None, :, None] * normal[:, :, None, None]
-    profile = _sample(light, points)
+    profile = sample(light, points, cubic=True)
     at = _half_way(profile, offsets)
     edge = feet + at[..., None] * normal[:, :, None]
     lines, scatter = _robust_lines(edge)
     return lines, scatter.max(axis=1)
-
-
-def _sample(image: NDArray[np.float32], points: FloatArray) -> FloatArray:
-    flat = points.reshape(points.shape[0], -1, 2).astype(np.float32)
-    values = cv2.remap(image, flat[..., 0], flat[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-    return values.reshape(points.shape[:-1]).astype(float)
 
 
 def _half_way(profile: FloatArray, offsets: FloatArray) -> FloatArray:
@@ -186,7 +182,7 @@ def _robust_lines(points: FloatArray) -> tuple[FloatArray, FloatArray]:
         turn = 0.5 * np.arctan2((2 * share * x * y).sum(axis=-1), (share * (x * x - y * y)).sum(axis=-1))
         normal = np.stack([-np.sin(turn), np.cos(turn)], axis=-1)
         residual = (apart * normal[..., None, :]).sum(axis=-1)
-        spread = 1.4826 * np.nanmedian(np.where(known, np.abs(residual), np.nan), axis=-1) + 1e-3
+        spread = robust_sds(np.where(known, residual, np.nan)) + 1e-3
         weight = known / (1 + (residual / (2 * spread[..., None])) ** 2) ** 2
     lines = np.concatenate([normal, (normal * centre).sum(axis=-1, keepdims=True)], axis=-1)
     return np.where(enough[..., None], lines, np.nan), np.where(enough, spread, np.inf)

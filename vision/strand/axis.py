@@ -16,6 +16,7 @@ from scipy.sparse.csgraph import dijkstra
 from skimage.morphology import skeletonize
 
 from vision.common.errors import NoBeadsError
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.topview.look import Blocks, disc, thick_part
 
@@ -229,14 +230,14 @@ def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
         middle = np.average(points, axis=0, weights=weight)
         direction = np.linalg.svd((points - middle) * weight[:, None], full_matrices=False)[2][0]
         aside = (points - middle) @ np.array([-direction[1], direction[0]])
-        spread = max(1.4826 * float(np.median(np.abs(aside))), 0.02)
+        spread = max(robust_sd(aside, about=0.0), 0.02)
         weight = 1 / (1 + (aside / (2 * spread)) ** 2)
     reach = (points - middle) @ direction
     bow = np.polynomial.polynomial.polyfit(reach, aside, 2, w=weight)
     sag = abs(float(bow[2])) * (np.ptp(reach) / 2) ** 2
     # an end that leaves the line is a wire's, however straight the rest
     ends = (np.abs(np.median(aside[side])) for side in _end_stretches(reach, _END_SHARE * within_mm))
-    if 1.4826 * np.median(np.abs(aside)) > within_mm / 2 or sag > within_mm or max(ends) > 2 * within_mm:
+    if robust_sd(aside, about=0.0) > within_mm / 2 or sag > within_mm or max(ends) > 2 * within_mm:
         return None
     if (points[-1] - points[0]) @ direction < 0:
         direction, reach = -direction, -reach

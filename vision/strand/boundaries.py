@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.networks.inference import Map
 from vision.strand.segment import Segment
@@ -58,7 +59,7 @@ def beads_on(seen: StrandMap) -> list[Segment]:
     lengths = np.array([found.at[j] - found.at[i] for i, j in spans])
     if len(lengths) >= _FEWEST:
         typical = float(np.median(lengths))
-        scatter = 1.4826 * float(np.median(np.abs(lengths / typical - 1)))
+        scatter = robust_sd(lengths / typical, about=1.0)
         if scatter < _EVEN:
             found = _candidates(seen, _FAINTEST, apart=typical / _STEPS_A_BEAD)
             spans = _best(found, (typical, max(scatter, _EVEN_LEAST)))

@@ -9,7 +9,6 @@ do for a plain step only: a round bead's limb darkens and pulls it inwards.
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -19,7 +18,7 @@ from vision.camera.camera import Camera
 from vision.camera.scene import TYPICAL_BLUR_PX
 from vision.common.records import FloatArray, Mask, Photo
 from vision.image.gradient import edge_strength
-from vision.image.light import to_linear
+from vision.image.sampling import light_at
 from vision.strand.axis import STEP_MM
 from vision.strand.segment import Segment
 from vision.strand.sides import Flanks, log_tone
@@ -100,7 +99,7 @@ def bead_rims(
             pixels = camera.project(np.dstack([points, np.full(aside.shape, height_mm)]))
             used = offsets > (-_IN_MIRROR_MM - _REACH_MM if mirror else -np.inf)
             step, u, clarity = _locate_step(
-                _light_at(photo, pixels)[:, used], offsets[used], blur_mm=blur_px / per_mm
+                light_at(photo, pixels)[:, used], offsets[used], blur_mm=blur_px / per_mm
             )
             rims.append(
                 Rim(
@@ -221,17 +220,6 @@ def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> tuple[float, fl
     others = np.abs(offsets[peaks[profile[peaks] > _CLEAR_SHARE * height]] - place)
     others = others[others > 0.1]
     return place, _WRONG_SHARE * float(others.min()) if len(others) else 0.0
-
-
-def _light_at(photo: Photo, pixels: FloatArray) -> FloatArray:
-    """Return linear RGB at pixel positions (N, K, 2), shape (N, K, 3)."""
-    rows, columns = photo.rgb.shape[:2]
-    low = np.clip(np.floor(pixels.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0, [columns - 4, rows - 4])
-    high = np.clip(np.ceil(pixels.reshape(-1, 2).max(axis=0)).astype(int) + 3, low + 4, [columns, rows])
-    window = to_linear(photo.rgb[low[1] : high[1], low[0] : high[0]])
-    local = (pixels - low).astype(np.float32)
-    light = cv2.remap(window, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(light, dtype=float)
 
 
 def _locate_step(light: FloatArray, offsets: FloatArray, *, blur_mm: float) -> tuple[float, float, float]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.strand.axis import Axis
 from vision.strand.segment import Segment
@@ -173,7 +174,7 @@ def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths
 
 def _spread(relative: FloatArray) -> float:
     """Return the robust standard deviation of lengths, relative to what is expected of them."""
-    return 1.4826 * float(np.median(np.abs(relative - 1)))
+    return robust_sd(relative, about=1.0)
 
 
 def _alike(relative: FloatArray) -> bool:

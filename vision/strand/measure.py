@@ -6,7 +6,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import robust_sd
+from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Strand, StrandBead
 from vision.strand.axis import STEP_MM

@@ -6,6 +6,7 @@ single bead's contrast drowns; they then guide the search on every bead.
 
 import numpy as np
 
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.image.gradient import edge_strength
 from vision.strand.axis import STEP_MM
@@ -34,7 +35,7 @@ def folded_sides(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Float
     if len(alike) < max(_FEWEST, 0.6 * len(segments)):
         return None
     widths = np.array([middle_width(flanks.width_mm, s) for s in alike])
-    if 1.4826 * np.median(np.abs(widths / np.median(widths) - 1)) > _SAME_WIDTH:
+    if robust_sd(widths / np.median(widths), about=1.0) > _SAME_WIDTH:
         return None
     phases = max(4, round(typical / STEP_MM))
     columns = np.array([_columns(s, phases) for s in alike])

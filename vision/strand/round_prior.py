@@ -9,6 +9,7 @@ either weighed against the other; one whose sides are clear is thus left as it i
 
 import numpy as np
 
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 
 _HOLES = (0.125, 0.24)
@@ -41,7 +42,7 @@ def settle_rounds(across_mm: FloatArray, along_mm: FloatArray, across_u_mm: Floa
     middle = float(np.median(proportions))
     off = np.log(middle / np.clip(middle, _LEAST, _MOST))
     u = float(np.median(across_u_mm / across_mm))
-    uneven = 1.4826 * float(np.median(np.abs(proportions / middle - 1))) > _UNEVEN
+    uneven = robust_sd(proportions / middle, about=1.0) > _UNEVEN
     unlike = abs(off) > _WITHIN * np.hypot(u, _REL_U) or middle > np.sqrt(_FACETED * _MOST)
     if len(across_mm) < _FEWEST or uneven or unlike:
         return across_mm

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image, block_peaks, edge_strength, grain_level
 from vision.strand.axis import STEP_MM
@@ -180,7 +181,7 @@ def relative_tone(strip: Strip, outside: Mask) -> Image:
 
 def _odds(tone: Image, inside: Mask, bed: Mask) -> Image:
     """Return the clipped log likelihood ratio of bead over bed for each cell, shape (T, S)."""
-    spread = [max(1.4826 * float(np.median(np.abs(tone[..., k][bed]))), 0.02) for k in range(3)]
+    spread = [max(robust_sd(tone[..., k][bed], about=0.0), 0.02) for k in range(3)]
     reach = [min(1.5, 12 * s + 0.35) for s in spread]
     index = np.stack(
         [np.clip(((tone[..., k] / reach[k] + 1) / 2 * _BINS).astype(int), 0, _BINS - 1) for k in range(3)]

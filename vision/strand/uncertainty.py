@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded, robust_sd
+from vision.camera.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
 from vision.common import flags
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, StrandBead
 from vision.strand.edges import Rim
 from vision.strand.length import Lengths

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision.camera.camera import Camera
-from vision.camera.uncertainty import robust_sd
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM, Axis
 from vision.strand.edges import Rim

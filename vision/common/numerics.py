@@ -1,0 +1,34 @@
+"""Numerics that several steps share: the robust standard deviation."""
+
+import numpy as np
+
+from vision.common.records import FloatArray
+
+_SD_OF_MAD = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation, 1 / Phi^-1(3/4)."""
+
+
+def robust_sd(values: FloatArray, *, about: float | None = None) -> float:
+    """Return the standard deviation of mostly normal values, from their median absolute deviation.
+
+    Half of the values may be outliers. `scipy.stats.median_abs_deviation` does the same, but importing
+    `scipy.stats` takes a quarter of a second.
+
+    Parameters
+    ----------
+    values : ndarray, any shape
+    about : float, optional
+        What the values deviate from; their median where not given.
+
+    Examples
+    --------
+    >>> round(robust_sd(np.array([9.0, 10.0, 11.0, 10.0, 99.0])), 4)
+    1.4826
+    """
+    middle = np.median(values) if about is None else about
+    return _SD_OF_MAD * float(np.median(np.abs(values - middle)))
+
+
+def robust_sds(deviations: FloatArray) -> FloatArray:
+    """Return the robust standard deviation of deviations from zero over the last axis; NaN is left out."""
+    return np.asarray(_SD_OF_MAD * np.nanmedian(np.abs(deviations), axis=-1))
