@@ -1,14 +1,15 @@
-"""A browser for all these tests, and the pages that the commands make of the sample images."""
+"""One browser for all these tests, and the pages that the commands make of the sample images."""
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from playwright.sync_api import Browser, sync_playwright
 
 from sizing.cli.main import cli
 from sizing.piece.file import PIECE_HELP
-from tests.browser.devtools import Browser, open_browser
 from tests.helpers.pages import PAGES
 from tests.helpers.paths import SAMPLES
 
@@ -26,15 +27,20 @@ COMMANDS = {
 
 
 @pytest.fixture(scope="session")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    """Start one browser with an empty profile."""
-    with open_browser(tmp_path_factory.mktemp("browser") / "profile") as running:
+def browser() -> Iterator[Browser]:
+    """Start the installed Chromium with an empty profile; outside its sandbox, so that root can run it."""
+    program = shutil.which("chromium")
+    if program is None:
+        raise FileNotFoundError("found no chromium: install it with apt-get install chromium")
+    with sync_playwright() as playwright:
+        running = playwright.chromium.launch(executable_path=program, chromium_sandbox=False)
         yield running
+        running.close()
 
 
 @pytest.fixture(scope="session", params=[*COMMANDS, "lot of several photos"])
 def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Write one page."""
+    """Write one page and return its file."""
     folder = tmp_path_factory.mktemp("page")
     path: Path = folder / "page.html"
     if request.param in PAGES and request.param not in COMMANDS:
