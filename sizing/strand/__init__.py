@@ -1,4 +1,4 @@
-"""A measured strand held against its target: how many beads to add or remove.
+"""A measured strand compared with its target: how many beads to add or remove.
 
 A `Strand` and a `Target` come in, an `Advice` goes out.
 

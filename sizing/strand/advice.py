@@ -1,8 +1,8 @@
-"""How many beads, and which, a strand needs more or fewer to come nearest to its target.
+"""How many beads, and which, to add to a strand or remove from it to come nearest to its target.
 
-The target is compared with the strand closed up, that is with every gap pushed shut. Beads come and
-go by steps that leave the strand's order as it is: one bead on a uniform strand, a whole repeat at
-one end of a patterned one, a bead at each end of a symmetric one, any from the ends otherwise.
+The strand is compared with all its gaps closed. Beads are added and removed in steps that keep the
+pattern of the strand: one bead on a uniform strand, a whole repeat at one end of a repeating one, a bead
+at each end of a symmetric one. A strand without a pattern is shortened freely from both ends.
 """
 
 import functools
@@ -17,15 +17,16 @@ from sizing.base.loop import Link
 from sizing.base.rules_of_thumb import Rules, rules_of_thumb
 from sizing.base.search import bracket_target
 from sizing.base.target import Target, TargetKind
-from sizing.strand.change import Option, Row, make_row
+from sizing.strand.change import EndChange, Option, Row, make_row
 from sizing.strand.colour_order import ColourOrder, colour_order
 from sizing.strand.size_pattern import Pattern
 from vision.common import flags
 from vision.common.records import Strand
 
 _AS_GOOD_MM = 0.5
-"""Coming nearer by less than this is not worth moving another bead."""
+"""Coming nearer by less is not worth moving another bead: about the uncertainty of a strand's length."""
 _MOST_BEADS = 2000
+"""Stops a mistyped unit. At half, a 2 m rope of 2 mm beads would be refused; double only takes longer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,27 +38,27 @@ class Advice:
     target : Target
     pattern : Pattern
     as_is : Option
-        The strand left alone, closed up.
+        The strand left unchanged.
     best : Option
-        The nearest that can be reached.
+        The change that comes nearest to the target.
     beyond : Option or None
-        The nearest on the other side of the target; None where there is none.
+        The nearest on the other side of the target; None if there is none.
     finer : Option or None
         A nearer one that breaks the repeat or the symmetry.
     colours : ColourOrder or None
-        Of a strand of one size.
+        Order of the colours on a strand of one size.
     in_colour : Option or None
-        The nearest that keeps the order of the colours; None where they have none, or nothing changes.
+        The nearest that keeps the order of the colours; None if they have no order or nothing changes.
     usual : Link
-        The usual bead.
+        A typical bead of the strand.
     gaps_mm : float
-        Length of all gaps together, as photographed.
+        Total length of all gaps as photographed.
     u95_mm : float
-        Expanded uncertainty of what `best` comes to.
+        Expanded uncertainty of the length that `best` reaches.
     count_sure : bool
-        No bead carries a doubt about where it ends.
+        Whether no bead is flagged for an uncertain boundary to the next.
     rules : Rules or None
-        For a uniform strand and a girth.
+        The trade's rules of thumb, for a uniform strand and a girth.
     """
 
     target: Target
@@ -76,108 +77,131 @@ class Advice:
 
     @property
     def change_beads(self) -> int:
-        """Beads to add (+) or remove (-); 0 where the strand is already the nearest."""
+        """Beads to add (+) or remove (-); 0 if the strand is already the nearest."""
         return self.best.change_beads
 
     @property
     def margin_mm(self) -> float:
-        """How much the measured length may be wrong before `beyond` comes nearer than `best`."""
+        """Error of the measured length, in mm, at which `beyond` would come nearer than `best`."""
         if self.beyond is None:
             return math.inf
         return (abs(self.beyond.miss_mm) - abs(self.best.miss_mm)) / 2
 
     @property
     def certain(self) -> bool:
-        """Whether the doubt of the measurement leaves the answer as it is."""
+        """Whether no error within the measurement uncertainty would change the answer."""
         return self.count_sure and self.margin_mm > self.u95_mm
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    """A strand to be changed and its target."""
+
+    row: Row
+    target: Target
+    as_is: Option
+
+    def option(self, change: EndChange) -> Option:
+        return self.row.option(change, self.target)
+
+
 def advise(strand: Strand, target: Target) -> Advice:
-    """Say which beads to add or remove so that a strand comes nearest to its target.
+    """Return which beads to add or remove so that a strand comes nearest to its target.
 
     Raises
     ------
     TargetError
-        The target would take more beads than anyone strings.
+        The target takes over 2000 beads.
+
+    Examples
+    --------
+    21 rounds of 8 mm string to 168 mm; for 153 mm two are too many:
+
+    >>> from sizing.base.target import make_target
+    >>> from tests.helpers.strands import make_strand
+    >>> advice = advise(make_strand([8.0] * 21), make_target({"strung": 153}))
+    >>> advice.change_beads, advice.best.strung_mm, advice.certain
+    (-2, 152.0, True)
     """
     row = make_row(strand)
-    as_is = row.option(0, 0, target)
-    by_steps = _by_steps(row, as_is, target, row.step)
-    from_ends = [] if row.pattern.uniform else _from_ends(row, as_is, target)
-    ordered = row.pattern.uniform or row.pattern.repeat or row.pattern.symmetric
-    best, beyond = _nearest(by_steps if ordered else from_ends + by_steps)
+    task = _Task(row=row, target=target, as_is=row.option(EndChange(), target))
+    in_pattern = _by_steps(task, row.steps)
+    from_ends = [] if row.pattern.uniform else _from_ends(task)
+    best, beyond = _nearest(in_pattern if row.pattern.has_order else from_ends + in_pattern)
     finer = _nearest([best, *from_ends])[0]
     colours = colour_order(strand.beads) if row.pattern.uniform and not row.pattern.odd else None
     return Advice(
         target=target,
         pattern=row.pattern,
-        as_is=as_is,
+        as_is=task.as_is,
         best=best,
         beyond=beyond,
         finer=finer if abs(finer.miss_mm) < abs(best.miss_mm) - _AS_GOOD_MM else None,
         colours=colours,
-        in_colour=_in_colour(row, as_is, target, colours) if colours and best.change_beads else None,
+        in_colour=_in_colour(task, colours) if colours and best.change_beads else None,
         usual=row.usual,
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
-        u95_mm=_u95_mm(strand, target, best),
+        u95_mm=_u95_mm(strand, best, is_girth=target.kind is TargetKind.GIRTH),
         count_sure=not any(flags.UNSURE_SPLIT in (*strand.flags, *bead.flags) for bead in strand.beads),
         rules=_rules(row, target),
     )
 
 
-def _by_steps(
-    row: Row, as_is: Option, target: Target, step: Callable[[int], tuple[int, int]]
-) -> list[Option]:
-    """Return the options just short of the target and just beyond it, by steps that keep an order.
+def _by_steps(task: _Task, steps: Callable[[int], EndChange]) -> list[Option]:
+    """Return the options just below and just above the target.
 
-    `step` tells how many beads so many steps put on, or take off, at the left and at the right end.
+    `steps` gives the change at the ends for a number of steps, longer (+) or shorter (-).
     """
-    fewest = -((len(row.links) - 1) // max(sum(step(1)), 1))
-    step_mm = as_is.strung_mm * sum(step(1)) / len(row.links)
-    start = -round(as_is.miss_mm / step_mm)
-    if len(row.links) + sum(step(start)) > _MOST_BEADS:
-        raise TargetError(f"{target.describe()} would take over {_MOST_BEADS} of these beads: check its unit")
-    option = functools.cache(lambda rung: row.option(*step(rung), target))
-    rungs = bracket_target(
-        lambda rung: option(rung).miss_mm, start=start, lowest=fewest, highest=_MOST_BEADS
+    beads, per_step = len(task.row.links), steps(1).beads
+    start = -round(task.as_is.miss_mm / (task.as_is.strung_mm * per_step / beads))
+    if beads + steps(start).beads > _MOST_BEADS:
+        goal = task.target.describe()
+        raise TargetError(f"{goal} would take over {_MOST_BEADS} of these beads: check its unit")
+    option = functools.cache(lambda count: task.option(steps(count)))
+    counts = bracket_target(
+        lambda count: option(count).miss_mm,
+        start=start,
+        lowest=-((beads - 1) // max(per_step, 1)),
+        highest=_MOST_BEADS,
     )
-    return [option(rung) for rung in rungs]
+    return [option(count) for count in counts]
 
 
-def _in_colour(row: Row, as_is: Option, target: Target, colours: ColourOrder) -> Option:
-    """Return the nearest way that leaves the order of the colours as it is, its beads named.
+def _in_colour(task: _Task, colours: ColourOrder) -> Option:
+    """Return the nearest option that keeps the order of the colours; it names the beads to remove.
 
-    A whole repeat goes or comes at the right end; where colours only mirror each other, one bead at each end.
+    A whole repeat is added or removed at the right end. If the colours are only symmetric, one bead is
+    added or removed at each end.
     """
 
-    def step(rung: int) -> tuple[int, int]:
-        return (0, rung * colours.repeat) if colours.repeat else (rung, rung)
+    def steps(count: int) -> EndChange:
+        left, right = (0, count * colours.repeat) if colours.repeat else (count, count)
+        return EndChange(left=left, right=right)
 
-    best, _ = _nearest(_by_steps(row, as_is, target, step))
-    left, right = step(best.change_beads // sum(step(1)))
-    gone = row.numbers[: max(-left, 0)] + row.numbers[len(row.numbers) - max(-right, 0) :]
-    return replace(best, remove=gone)
+    best, _ = _nearest(_by_steps(task, steps))
+    return replace(best, remove=task.row.removed(steps(best.change_beads // steps(1).beads)))
 
 
-def _from_ends(row: Row, as_is: Option, target: Target) -> list[Option]:
-    """Return the best way to shorten a strand freely from its ends, and the best just beyond it."""
-    ends = np.concatenate([[0.0], np.cumsum([link.along_mm for link in row.links])])
-    n = len(row.links)
-    # Thickness costs nearly the same girth whichever beads go, so lengths alone can rank the ways.
-    miss = as_is.miss_mm - (ends[:, None] + (ends[-1] - ends[::-1]))
-    gone = np.add.outer(np.arange(n + 1), np.arange(n + 1))
-    ways = []
-    for side in (gone < n) & (miss <= 0), (gone < n) & (miss > 0):
+def _from_ends(task: _Task) -> list[Option]:
+    """Return the best way to shorten a strand freely from its ends, and the best just above the target."""
+    ends = np.concatenate([[0.0], np.cumsum([link.along_mm for link in task.row.links])])
+    n = len(task.row.links)
+    # Both [removed at the left, removed at the right]. Thickness costs nearly the same girth whichever
+    # beads are removed, so lengths alone rank the ways.
+    miss = task.as_is.miss_mm - (ends[:, None] + (ends[-1] - ends[::-1]))
+    removed = np.add.outer(np.arange(n + 1), np.arange(n + 1))
+    options = []
+    for side in (removed < n) & (miss <= 0), (removed < n) & (miss > 0):
         if side.any():
             near = side & (np.abs(miss) <= np.abs(miss[side]).min() + _AS_GOOD_MM)
-            easiest = near & (gone == gone[near].min())
-            left, right = np.unravel_index(np.where(easiest, np.abs(miss), np.inf).argmin(), miss.shape)
-            ways.append(row.option(-int(left), -int(right), target))
-    return ways
+            fewest = near & (removed == removed[near].min())
+            left, right = np.unravel_index(np.where(fewest, np.abs(miss), np.inf).argmin(), miss.shape)
+            options.append(task.option(EndChange(left=-int(left), right=-int(right))))
+    return options
 
 
 def _nearest(options: list[Option]) -> tuple[Option, Option | None]:
-    """Return the nearest option, fewest beads moved among equals, and the nearest across the target."""
+    """Return the nearest option, the fewest beads moved among equals, and the nearest across the target."""
 
     def effort(option: Option) -> tuple[float, int]:
         return abs(option.miss_mm), abs(option.change_beads)
@@ -187,14 +211,17 @@ def _nearest(options: list[Option]) -> tuple[Option, Option | None]:
     return best, min(across, key=effort, default=None)
 
 
-def _u95_mm(strand: Strand, target: Target, best: Option) -> float:
-    """Doubt of what is reached: a wrong scale is wrong for the beads that stay and that come alike."""
+def _u95_mm(strand: Strand, best: Option, *, is_girth: bool) -> float:
+    """Return the expanded uncertainty of what is reached.
+
+    It grows with the length: an error of scale applies to the beads that stay and to those added alike.
+    """
     length_u95 = strand.closed_up_u95_mm * best.strung_mm / strand.closed_up_mm
-    if target.kind is not TargetKind.GIRTH:
-        return length_u95
     across = np.array([bead.across_u95_mm for bead in strand.beads])
     known = across[np.isfinite(across)]
-    return math.hypot(length_u95, math.pi * float(known.mean()) if known.size else 0.0)
+    # The thickness d of the beads takes pi d from the girth.
+    thickness_u95 = math.pi * float(known.mean()) if is_girth and known.size else 0.0
+    return math.hypot(length_u95, thickness_u95)
 
 
 def _rules(row: Row, target: Target) -> Rules | None:

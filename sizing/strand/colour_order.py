@@ -1,6 +1,6 @@
-"""What order a strand's colours have: a repeat, a mirror about the centre, or none.
+"""Order of the colours on a strand: a repeat, symmetric about the centre, or none.
 
-Beads of one size may come in several colours, and a maker who takes one off the end of a repeat breaks it.
+Beads of one size may have several colours, and removing one bead from the end would break their order.
 """
 
 from collections.abc import Sequence
@@ -14,23 +14,23 @@ from skimage.color import rgb2lab
 from vision.common.records import StrandBead
 
 _LIGHTNESS_SHARE = 0.5
-"""Of a difference in lightness: light falls unevenly, and a bead's shaded side is no other colour."""
+"""Differences in lightness count half: light falls unevenly, and a shaded bead has no other colour."""
 _APART = 12.0
-"""CIELAB distance between two colours; among beads of one colour, next to next, it is less (common practice,
-no source: a photo's colours are out by several units)."""
-_FEWEST = 4
+"""CIELAB distance at which two colours are different; from one bead to the most similar of its colour it is
+less (common practice, no source: the colours of a photo are wrong by several units)."""
+_FEWEST = 4  # the shortest order there is: two repeats of two beads
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColourOrder:
-    """The order of a strand's colours.
+    """The order of the colours on a strand.
 
     Attributes
     ----------
     repeat : int
-        Beads in the shortest repeat that is seen at least twice; 0 for none.
+        Beads in the shortest repeat, found at least twice; 0 if there is none.
     symmetric : bool
-        They read the same from both ends.
+        Whether they read the same from both ends.
     """
 
     repeat: int
@@ -38,7 +38,15 @@ class ColourOrder:
 
 
 def colour_order(beads: Sequence[StrandBead]) -> ColourOrder | None:
-    """Find the order in the colours of a strand's beads; None where there is one colour, or no order."""
+    """Find the order in the colours of a strand's beads; None if there is one colour or no order.
+
+    Examples
+    --------
+    >>> from tests.helpers.strands import make_strand
+    >>> blue, white = (40, 60, 140), (225, 220, 210)
+    >>> colour_order(make_strand([6.0] * 12, colours=[blue, blue, white]).beads)
+    ColourOrder(repeat=3, symmetric=False)
+    """
     if len(beads) < _FEWEST:
         return None
     kinds = _kinds(beads)
@@ -51,7 +59,7 @@ def colour_order(beads: Sequence[StrandBead]) -> ColourOrder | None:
 
 
 def _kinds(beads: Sequence[StrandBead]) -> NDArray[np.int_]:
-    """Return a number for the colour of each bead, shape (N,): groups that lie apart (single linkage)."""
+    """Return a number for the colour of each bead, shape (N,): clusters by single linkage in CIELAB."""
     lab = rgb2lab(np.array([bead.colour_rgb for bead in beads], dtype=float) / 255)
     lab[:, 0] *= _LIGHTNESS_SHARE
     groups: NDArray[np.int_] = fcluster(linkage(lab, "single"), _APART, criterion="distance")

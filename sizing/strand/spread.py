@@ -1,4 +1,4 @@
-"""How alike the beads of a strand are: mean, spread and range of their sizes."""
+"""How uniform the beads of a strand are: mean, spread and range of their sizes."""
 
 import math
 from collections.abc import Iterable
@@ -12,7 +12,7 @@ from vision.common.records import Strand
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """The sizes of one strand's beads in one direction; all NaN where none was measured.
+    """The sizes of one strand's beads in one direction; all NaN if none was measured.
 
     Attributes
     ----------
@@ -34,7 +34,15 @@ class Spread:
 
 
 def spread_across(strand: Strand) -> Spread:
-    """Return mean and spread of the beads' sizes across the string."""
+    """Return mean and spread of the beads' sizes across the string.
+
+    Examples
+    --------
+    >>> from tests.helpers.strands import make_strand
+    >>> spread = spread_across(make_strand([5.9, 6.0, 6.1]))
+    >>> round(spread.mean_mm, 2), round(spread.sd_mm, 2), spread.least_mm, spread.most_mm
+    (6.0, 0.1, 5.9, 6.1)
+    """
     return _spread(((bead.across_mm, bead.across_u95_mm) for bead in strand.beads), strand)
 
 
@@ -44,6 +52,11 @@ def spread_along(strand: Strand) -> Spread:
 
 
 def _spread(sizes: Iterable[tuple[float, float]], strand: Strand) -> Spread:
+    """Describe sizes, each with its expanded uncertainty, in mm.
+
+    The scale is common to all beads, so its part of the uncertainty does not average out (JCGM 100:2008,
+    5.2.2). Of the variance that is left, `COMMON_EDGE_SHARE` is common too; the rest falls as 1 / n.
+    """
     known = np.array([pair for pair in sizes if math.isfinite(pair[0])], dtype=float).reshape(-1, 2)
     if not len(known):
         nan = math.nan

@@ -6,7 +6,7 @@ import pytest
 
 from sizing.base.loop import Link
 from sizing.base.target import Target, TargetKind
-from sizing.strand.change import make_row
+from sizing.strand.change import EndChange, make_row
 from tests.helpers.strands import make_strand
 
 SUM_MM = 1e-9
@@ -27,7 +27,7 @@ def test_without_any_size_across_a_bead_is_as_thick_as_long() -> None:
 
 def test_beads_come_off_a_uniform_strand_but_not_its_odd_ones() -> None:
     row = make_row(make_strand([6.0] * 20 + [3.0]))
-    option = row.option(0, -2, STRUNG)
+    option = row.option(EndChange(right=-2), STRUNG)
     assert option.strung_mm == pytest.approx(18 * 6 + 3, abs=SUM_MM)
     assert (option.remove, option.count, option.change_beads) == ((), 19, -2)
     assert option.finished_mm == pytest.approx(option.strung_mm + 20, abs=SUM_MM)
@@ -36,26 +36,26 @@ def test_beads_come_off_a_uniform_strand_but_not_its_odd_ones() -> None:
 
 def test_a_mixed_strand_names_the_beads() -> None:
     row = make_row(make_strand([9.8, 5.9, 9.8, 7.9, 5.9]))
-    option = row.option(-1, -2, STRUNG)
+    option = row.option(EndChange(left=-1, right=-2), STRUNG)
     assert option.remove == (1, 4, 5)
     assert option.strung_mm == pytest.approx(5.9 + 9.8, abs=SUM_MM)
 
 
 def test_a_repeat_runs_on() -> None:
     row = make_row(make_strand([4.0, 5.0, 8.0] * 5 + [4.0]))
-    assert row.step(1) == (0, 3)
-    added = row.option(*row.step(1), STRUNG).add_right
+    assert row.steps(1) == EndChange(right=3)
+    added = row.option(row.steps(1), STRUNG).add_right
     assert [link.along_mm for link in added] == pytest.approx([5.0, 8.0, 4.0], abs=SUM_MM)
 
 
 def test_a_symmetric_strand_grows_at_both_ends() -> None:
     row = make_row(make_strand([6.0, 8, 10, 8, 6]))
-    assert row.step(-2) == (-2, -2)
-    option = row.option(*row.step(1), STRUNG)
+    assert row.steps(-2) == EndChange(left=-2, right=-2)
+    option = row.option(row.steps(1), STRUNG)
     assert option.change_beads == 2
     assert option.add_left == option.add_right == (Link(along_mm=6.0, across_mm=6.0),)
 
 
 def test_a_strand_without_order_grows_by_its_middle_size() -> None:
     row = make_row(make_strand([9.8, 5.9, 9.8, 7.9, 5.9]))
-    assert [link.along_mm for link in row.option(0, 2, STRUNG).add_right] == [7.9, 7.9]
+    assert [link.along_mm for link in row.option(EndChange(right=2), STRUNG).add_right] == [7.9, 7.9]

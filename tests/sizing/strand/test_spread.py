@@ -40,19 +40,22 @@ def test_nothing_measured_has_no_mean() -> None:
     assert math.isnan(spread.mean_u95_mm)
 
 
-def test_single_bead_has_its_own_doubt_and_no_spread() -> None:
+def test_single_bead_has_its_own_uncertainty_and_no_spread() -> None:
     spread = spread_along(make_strand([6.0]))
     assert spread.mean_u95_mm == pytest.approx(0.08, abs=MM)
     assert spread.sd_mm == 0
 
 
-def test_doubt_of_the_scale_does_not_average_out() -> None:
+def test_uncertainty_of_the_scale_does_not_average_out() -> None:
     # JCGM 100:2008, 5.2.2: an error common to all readings stays whole in their mean.
-    many = spread_along(make_strand([6.0] * 400))
+    many = spread_along(make_strand([6.0] * 10_000))
     shared_u95_mm = 2 * CONDITIONS.scale_rel_u * 6.0
-    assert shared_u95_mm < many.mean_u95_mm < 0.08
+    own_u95_mm = math.sqrt(0.08**2 - shared_u95_mm**2)
+    # Half of the variance of a bead's own error is common to all beads (assumed, no source).
+    expected_mm = math.hypot(shared_u95_mm, own_u95_mm * math.sqrt(0.5))
+    assert many.mean_u95_mm == pytest.approx(expected_mm, rel=1e-4)
 
 
-def test_doubt_of_the_mean_falls_with_the_beads_but_never_below_what_they_share() -> None:
-    doubts = [spread_along(make_strand([6.0] * n)).mean_u95_mm for n in (1, 2, 5, 20, 100)]
-    assert (np.diff(doubts) < 0).all()
+def test_uncertainty_of_the_mean_falls_with_the_number_of_beads() -> None:
+    u95s_mm = [spread_along(make_strand([6.0] * n)).mean_u95_mm for n in (1, 2, 5, 20, 100)]
+    assert (np.diff(u95s_mm) < 0).all()
