@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.helpers.srgb import coded
 from vision.common.records import Photo
 from vision.sheet.geometry import Sheet
 
@@ -44,9 +45,8 @@ def draw_tags(
     for tag_id in ids:
         _draw(light, sheet, tag_id, to_px)
     light = cv2.GaussianBlur(light, (0, 0), blur_px)
-    codes = 255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
     grain = np.random.default_rng(seed).normal(0, noise, (*light.shape, 3))
-    rgb = np.clip(np.round(codes[..., None] + grain), 0, 255).astype(np.uint8)
+    rgb = np.clip(np.round(255 * coded(light)[..., None] + grain), 0, 255).astype(np.uint8)
     return Photo(name="tags.png", rgb=rgb)
 
 

@@ -7,7 +7,7 @@ on stored values sits up to half a pixel off, towards the dark side.
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.common.records import FloatArray, ImageArray
+from vision.common.records import ImageArray
 
 _CODES = np.arange(256) / 255.0
 SRGB_TO_LINEAR = np.where(_CODES <= 0.04045, _CODES / 12.92, ((_CODES + 0.055) / 1.055) ** 2.4).astype(
@@ -22,10 +22,3 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 def to_linear(srgb: ImageArray) -> NDArray[np.float32]:
     """Return linear light, 0 to 1, of 8-bit sRGB values of any shape."""
     return SRGB_TO_LINEAR[srgb]
-
-
-def to_srgb(linear: NDArray[np.float32] | FloatArray) -> ImageArray:
-    """Return the 8-bit sRGB codes of linear light; the inverse of `to_linear`."""
-    light = np.clip(np.asarray(linear, dtype=float), 0.0, 1.0)
-    codes = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    return np.asarray(np.round(255 * codes), dtype=np.uint8)

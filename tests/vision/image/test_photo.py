@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from tests.helpers.srgb import coded
 from vision.common.errors import UnreadablePhotoError
 from vision.image.photo import MAX_PIXELS, encode_image, load_photo
 
@@ -214,8 +215,7 @@ def wide_profile() -> bytes:
 
 def wide_to_srgb(rgb: tuple[int, int, int]) -> np.ndarray:
     linear = np.linalg.solve(SRGB_COLORANTS, WIDE_COLORANTS @ (np.array(rgb) / 255) ** WIDE_GAMMA)
-    coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.abs(linear) ** (1 / 2.4) - 0.055)
-    return 255 * coded.clip(0, 1)
+    return 255 * coded(linear)
 
 
 @pytest.mark.parametrize("mode", ["RGB", "RGBA"])

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from tests.helpers.cameras import camera_at
+from tests.helpers.srgb import to_srgb
 from vision.common.records import Photo
-from vision.image.light import to_srgb
 from vision.lot.contour import Outline, trace
 from vision.sheet.geometry import SHEETS
 from vision.topview.orthophoto import Orthophoto, orthophoto

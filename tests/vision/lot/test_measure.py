@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from tests.helpers.ellipsoid import ellipsoid_outline
+from tests.helpers.srgb import to_srgb
 from vision.camera.camera import Camera
 from vision.camera.scene import Scene
 from vision.common.errors import NoBeadsError
 from vision.common.flags import DESCRIPTIONS, UNSURE_COUNT
 from vision.common.records import LooseBead, Photo
-from vision.image.light import to_srgb
 from vision.lot.measure import lot_of
 from vision.lot.uncertainty import Sighting, unmeasurable
 from vision.sheet.geometry import SHEETS

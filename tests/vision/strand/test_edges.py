@@ -8,8 +8,8 @@ import pytest
 
 from tests.helpers.cameras import camera_at
 from tests.helpers.handmade import straight_axis
+from tests.helpers.srgb import to_srgb
 from vision.common.records import Photo
-from vision.image.light import to_srgb
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import bead_rims
 from vision.strand.segment import Segment

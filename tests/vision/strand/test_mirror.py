@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from tests.helpers.handmade import straight_axis
-from vision.image.light import to_srgb
+from tests.helpers.srgb import to_srgb
 from vision.strand.axis import STEP_MM
 from vision.strand.mirror import outlined
 from vision.strand.segment import Segment
