@@ -35,7 +35,7 @@ def camera_at(
     principal = (np.array(size_px) - 1) / 2
     vector = cv2.Rodrigues(rotation)[0].ravel()
     parameters = np.array([*vector, *shift, math.log(focal_px), k1, *principal, growth_mm])
-    return Camera(parameters=parameters, covariance=np.zeros((11, 11)), residual_px=0.0)
+    return Camera(parameters=parameters, covariance=np.zeros((11, 11)))
 
 
 def tags_seen(

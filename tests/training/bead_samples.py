@@ -147,9 +147,7 @@ def measured(camera: synthetic_camera.Camera) -> Camera:
     vector = cv2.Rodrigues(camera.axes @ down)[0].ravel()
     shift = -camera.axes @ np.array(camera.origin)
     inner = [math.log(camera.focal_px), camera.k1, *camera.centre_px, 0.0]
-    return Camera(
-        parameters=np.array([*vector, *shift, *inner]), covariance=np.zeros((11, 11)), residual_px=0.0
-    )
+    return Camera(parameters=np.array([*vector, *shift, *inner]), covariance=np.zeros((11, 11)))
 
 
 if __name__ == "__main__":

@@ -44,13 +44,10 @@ class Camera:
         (x, y, px), growth of the tags on each side (mm).
     covariance : ndarray, shape (11, 11)
         Of the parameters, priors included.
-    residual_px : float
-        Root mean square distance of the tags' corners from their projections.
     """
 
     parameters: FloatArray
     covariance: FloatArray
-    residual_px: float
 
     @property
     def rotation(self) -> FloatArray:
@@ -178,7 +175,7 @@ def resect(
             "the tags seen do not fit a flat sheet: "
             "lay it flat, whole and uncreased, and photograph it from above"
         )
-    return Camera(parameters=best, covariance=problem.covariance(best), residual_px=rms)
+    return Camera(parameters=best, covariance=problem.covariance(best))
 
 
 def _start_focals(focal_35mm: float | None) -> tuple[float, ...]:

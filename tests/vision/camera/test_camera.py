@@ -113,7 +113,6 @@ def test_exact_corners_give_the_camera_back(sheet: Sheet) -> None:
     found = fit(tags_seen(true, sheet))
     points = np.array([[x - 30, y - 20, 4.0], [x + 30, y, 4.0], [x, y + 25, 4.0]])
     assert shift_mm(found, true, points) < EXACT_FIT_MM
-    assert found.residual_px < 0.02
 
 
 def test_pose_agrees_with_opencv() -> None:

@@ -47,7 +47,7 @@ def camera() -> Camera:
     parameters = np.array(
         [0, 0, 0, -width / 2, -height / 2, ABOVE_MM, math.log(FOCAL_PX), 0, *(np.array(SIZE_PX) - 1) / 2, 0]
     )
-    return Camera(parameters=parameters, covariance=np.eye(11) * 1e-12, residual_px=0.02)
+    return Camera(parameters=parameters, covariance=np.eye(11) * 1e-12)
 
 
 def draw(camera: Camera, outlines: list[np.ndarray], *, noise: float = 0.004) -> Photo:
