@@ -1,6 +1,6 @@
-"""A piece as its maker describes it, planned whole: beads, findings, cuts, cost, size run.
+"""Plans a piece of jewelry: how many beads, what to cut and buy, what it costs, whom it fits, other sizes.
 
-A `Piece`, from a file or from options, comes in, a `Plan` goes out.
+A `Piece` comes in, from a piece file or from options, and a `Plan` goes out.
 
 May import: sizing.base, sizing.lot, sizing.strand, vision.common.
 """

@@ -1,4 +1,4 @@
-"""What one piece weighs and costs, and what to ask for it."""
+"""What one piece weighs, what it costs, and the price to ask for it."""
 
 from collections import defaultdict
 from dataclasses import dataclass
@@ -11,12 +11,12 @@ from sizing.piece.piece import Piece
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mass:
-    """What a finished piece weighs, as far as it is known.
+    """The mass of a finished piece, as far as it is known.
 
     Attributes
     ----------
     by_material_g : tuple of (str, float)
-        Beads by their material, findings together.
+        Beads by their material; all findings together.
     unknown : tuple of str
         Beads and findings whose mass is not known.
     """
@@ -26,26 +26,21 @@ class Mass:
 
     @property
     def total_g(self) -> float:
-        """Mass of all that is known."""
+        """The known masses together."""
         return sum(grams for _, grams in self.by_material_g)
-
-    @property
-    def total_carat(self) -> float:
-        """The same in metric carats."""
-        return float(registry.convert(self.total_g, "gram", "carat"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cost:
-    """What one piece costs, in the piece's currency.
+    """The cost of one piece, in the piece's currency.
 
     Attributes
     ----------
     items : tuple of (str, float)
-        Materials as used, without spare beads.
+        What each material costs, without spare beads.
     labour : float
     price : float
-        Leaves the chosen margin after materials and labour.
+        Leaves the chosen margin after materials and labour are paid.
     unknown : tuple of str
         Materials whose cost was not given.
     """
@@ -57,12 +52,24 @@ class Cost:
 
     @property
     def materials(self) -> float:
-        """Cost of all materials whose cost was given."""
+        """The known costs of materials together."""
         return sum(amount for _, amount in self.items)
 
 
 def weigh(piece: Piece, fit: Fit) -> Mass:
-    """Add up the masses of beads, as rounds or ellipsoids less their holes, and of findings."""
+    """Add up the masses of beads, taken as drilled balls or ellipsoids, and of findings.
+
+    Examples
+    --------
+    25 balls of quartz, 8 mm thick (0.7104 g each by pi/6 d^3 at 2.65 g/cm3):
+
+    >>> from sizing.piece.parts import BeadPart
+    >>> from sizing.piece.plan import make_plan
+    >>> quartz = BeadPart(along_mm=8, across_mm=8, material="quartz")
+    >>> plan = make_plan(Piece(beads=(quartz,), target_mm={"strung": 200}))
+    >>> round(weigh(plan.piece, plan.best).total_g, 2)
+    17.76
+    """
     grams: defaultdict[str, float] = defaultdict(float)
     unknown = []
     for bead, count in fit.tally:
@@ -79,7 +86,10 @@ def weigh(piece: Piece, fit: Fit) -> Mass:
 
 
 def price(piece: Piece, fit: Fit) -> Cost | None:
-    """Add up what a piece costs and ask the price that leaves the margin; None where no cost is given."""
+    """Add up the costs of a piece, and find the price that leaves the margin; None where no cost is given.
+
+    The price is cost / (1 - margin): the margin is a share of the price.
+    """
     per_metre = piece.wire.cost_per_metre
     used = [(bead.title, count, bead.cost) for bead, count in fit.tally]
     used += [(finding.title, finding.count, finding.cost) for finding in piece.findings or ()]

@@ -7,8 +7,13 @@ from sizing.piece.fit import Fit
 from sizing.piece.parts import BeadPart, Kind
 from sizing.piece.piece import Piece
 
-STRAND_MM = 406.4  # beads are sold on strands of 16 in
-_CUT = (Kind.FRENCH_WIRE, Kind.EXTENDER, Kind.HEADPIN)
+_STRAND_MM = 406.4  # 16 in, the usual strand: International Gem Society, bead and necklace size charts
+_ROUNDING = 1e-9  # a binary fraction this close to a whole number is that number
+_HOW_CUT = {
+    Kind.FRENCH_WIRE: "one at each end",
+    Kind.EXTENDER: "the whole chain",
+    Kind.HEADPIN: "for the end bead",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +27,7 @@ class Cut:
     length_mm : float
         Of each.
     how : str
-        Where the length comes from.
+        What the length is made of, or where the part goes.
     """
 
     name: str
@@ -41,11 +46,11 @@ class Purchase:
     strung : int
         How many the piece takes.
     to_buy : int
-        With the spare ones.
+        How many with the spare ones.
     per_strand : int
-        How many a 16-inch strand holds by their length; shops' tables run up to 4 % under it.
+        How many go on a 16 inch strand by their length; shops' tables give up to 4 % fewer.
     strands : int
-        16-inch strands that hold `to_buy`.
+        How many such strands hold `to_buy`.
     """
 
     bead: BeadPart
@@ -56,48 +61,54 @@ class Purchase:
 
 
 def wire_mm(piece: Piece, fit: Fit) -> float:
-    """Return the length of wire to cut: the strung length, and at each end a loop and a tail."""
+    """Return the length of wire to cut, in mm: the strung length, and at each end a loop and a tail."""
     return fit.strung_mm + 2 * (piece.wire.tail_mm + piece.wire.loop_mm)
 
 
 def cut_list(piece: Piece, fit: Fit) -> tuple[Cut, ...]:
-    """Return what to cut for one piece, the wire first."""
+    """Return what to cut for one piece, the wire first.
+
+    Examples
+    --------
+    A 5 1/2 in strand and 2 1/4 in of tail and loop at each end take 10 in of wire:
+
+    >>> from sizing.piece.plan import make_plan
+    >>> bead = BeadPart(along_mm=6.35, across_mm=6.35)
+    >>> plan = make_plan(Piece(beads=(bead,), target_mm={"strung": 5.5 * 25.4}))
+    >>> [wire] = cut_list(plan.piece, plan.best)
+    >>> round(wire.length_mm / 25.4, 6)
+    10.0
+    """
     wire = Cut(
         name="wire",
         count=1,
         length_mm=wire_mm(piece, fit),
         how="strung length, and at each end the loop through the clasp's ring and the tail",
     )
-    hows = {
-        Kind.FRENCH_WIRE: "one at each end",
-        Kind.EXTENDER: "the whole chain",
-        Kind.HEADPIN: "for the end bead",
-    }
     others = (
         Cut(
             name=finding.title,
             count=finding.count,
             length_mm=finding.length_mm if finding.cut_mm is None else finding.cut_mm,
-            how=hows[finding.kind],
+            how=_HOW_CUT[finding.kind],
         )
         for finding in piece.findings or ()
-        if finding.kind in _CUT
+        if finding.kind in _HOW_CUT
     )
     return wire, *(cut for cut in others if cut.length_mm > 0)
 
 
 def purchases(piece: Piece, fit: Fit) -> tuple[Purchase, ...]:
     """Return the beads to buy for one piece, by kind."""
-    return tuple(_purchase(bead, count, piece.spare) for bead, count in fit.tally)
+    return tuple(_purchase(bead, strung=count, spare=piece.spare) for bead, count in fit.tally)
 
 
-def _purchase(bead: BeadPart, count: int, spare: float) -> Purchase:
-    # A binary fraction just above a whole number must not cost a bead.
-    to_buy = math.ceil(count * (1 + spare) - 1e-9)
-    per_strand = max(int(STRAND_MM / bead.along_mm + 1e-9), 1)
+def _purchase(bead: BeadPart, *, strung: int, spare: float) -> Purchase:
+    to_buy = math.ceil(strung * (1 + spare) - _ROUNDING)
+    per_strand = max(int(_STRAND_MM / bead.along_mm + _ROUNDING), 1)
     return Purchase(
         bead=bead,
-        strung=count,
+        strung=strung,
         to_buy=to_buy,
         per_strand=per_strand,
         strands=math.ceil(to_buy / per_strand),

@@ -178,11 +178,11 @@ def _finding(table: Table) -> Finding:
     cut = table.length("cut")
     if cut is None and kind is Kind.FRENCH_WIRE:
         cut = FRENCH_WIRE_USUAL_MM
-    # French wire is bent in half around the clasp's ring; a headpin hangs; the rest lies along.
+    # French wire is bent in half around the clasp's ring, and a headpin hangs. All else lies along the piece.
     usual_mm = {Kind.FRENCH_WIRE: (cut or 0.0) / 2, Kind.HEADPIN: 0.0}.get(kind)
     length = table.length("length", allow_zero=True)
     if length is None and usual_mm is None:
-        raise table.fail("length", "it is missing: say what one adds to the length of the piece")
+        raise table.fail("length", 'it is missing: give the length that one adds, as in length = "12 mm"')
     finding = Finding(
         kind=kind,
         length_mm=_or(length, usual_mm or 0.0),
@@ -203,7 +203,7 @@ def _wire(table: Table) -> Wire:
     diameter = table.length("diameter")
     gauge = table.count("awg", 0, most=_FINEST_GAUGE)
     if diameter is not None and gauge:
-        raise table.fail("awg", "diameter says the same: keep one of them")
+        raise table.fail("awg", "the diameter is given as well: keep one of the two")
     wire = Wire(
         diameter_mm=awg_mm(gauge) if gauge else diameter,
         tail_mm=_or(table.length("tail", allow_zero=True), TAIL_USUAL_MM),

@@ -10,7 +10,17 @@ from sizing.piece.stringing import Layout
 
 
 def piece_text(piece: Piece) -> str:
-    """Return a piece as TOML that `read_piece` reads back, lengths to a tenth of a micrometre."""
+    """Return a piece as TOML that `read_piece` reads back, lengths to a tenth of a micrometre.
+
+    Examples
+    --------
+    >>> from sizing.piece.file import read_piece
+    >>> text = piece_text(Piece(target_mm={"wrist": 165.1}))
+    >>> text.splitlines()[3:5]
+    ['[target]', 'wrist = "165.1 mm"']
+    >>> read_piece(text).target_mm
+    {'wrist': 165.1}
+    """
     target: dict[str, object] = {name: _length(length) for name, length in piece.target_mm.items()}
     tables: list[tuple[str, dict[str, object]]] = [
         ("", {"piece": VERSION, "name": piece.name, "spare": piece.spare, "sizes": piece.sizes}),
@@ -25,8 +35,8 @@ def piece_text(piece: Piece) -> str:
 
 
 def _table(header: str, values: Mapping[str, object]) -> str:
-    """Write one table; what was not given is left out."""
-    # A JSON text is a TOML one, but for what it escapes beyond the basic plane and the delete character.
+    """Write one table without the values that were not given."""
+    # JSON escapes texts as TOML does, apart from the delete character, which it leaves as it is.
     lines = [
         f"{key} = {json.dumps(value, ensure_ascii=False)}".replace("\x7f", "\\u007f")
         for key, value in values.items()

@@ -1,4 +1,4 @@
-"""Beads strung to a target: the nearest whole count, and the next one across the target."""
+"""Strings beads to a target: the nearest number of beads, and the nearest on its other side."""
 
 import functools
 from collections import Counter
@@ -13,8 +13,8 @@ from sizing.piece.parts import BeadPart, extender_mm
 from sizing.piece.piece import Piece
 from sizing.piece.stringing import strung
 
-_MOST_BEADS = 2000
-_CHAIN_LINK_MM = 5.0
+_MOST_BEADS = 2000  # 8 m of 4 mm beads; more is a mistyped unit: common practice, no source
+_CHAIN_LINK_MM = 5.0  # of an extender's chain: common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,13 +26,13 @@ class Fit:
     sequence : tuple of BeadPart
         The beads in order of stringing.
     strung_mm, strung_u95_mm : float
-        Length of the beads, and its doubt where they were measured.
+        Length of the beads, and its expanded uncertainty (k = 2); 0 for sizes that were typed.
     finished_mm, finished_longest_mm : float
-        Length of the piece, closed on the extender's first link and on its last; equal without one.
+        Length of the piece, closed on the extender's first link and on its last; equal without extender.
     inner_girth_mm, inner_girth_longest_mm : float
-        Girth of the largest cylinder inside the closed piece, likewise.
+        Girth of the largest cylinder that fits inside the closed piece, on the first link and on the last.
     miss_mm : float
-        What the piece comes to less what the target asks; above zero it is too long.
+        Length of the piece less that of the target, both as the target measures; positive if too long.
     """
 
     sequence: tuple[BeadPart, ...]
@@ -51,44 +51,61 @@ class Fit:
 
     @property
     def tally(self) -> tuple[tuple[BeadPart, int], ...]:
-        """Each kind of bead and how many of it are strung, in order of first use."""
+        """Each kind of bead and how many are strung, in order of first use."""
         return tuple(Counter(self.sequence).items())
 
 
 def fit_beads(piece: Piece, target: Target) -> tuple[Fit, Fit | None]:
-    """Return the nearest way to string a piece to its target, and the nearest across the target.
+    """Return the number of beads nearest to the target, and the nearest on the other side of the target.
 
-    Where the target lies below the shortest way there is, the second is None.
+    If even the shortest strand is too long, the second is None.
 
     Raises
     ------
     TargetError
-        No beads, or more than anyone strings.
+        The piece has no beads, or the target takes too many of them.
+
+    Examples
+    --------
+    16 in with a 3/4 in clasp leave 15 1/4 in for beads of 6 mm:
+
+    >>> from sizing.base.target import TargetKind
+    >>> piece = Piece(beads=(BeadPart(along_mm=6, across_mm=6),))
+    >>> clasp = Link(along_mm=0.75 * 25.4)
+    >>> target = Target(kind=TargetKind.FINISHED, length_mm=16 * 25.4, findings=(clasp,))
+    >>> best, other = fit_beads(piece, target)
+    >>> best.count, round(best.miss_mm, 2), other.count, round(other.miss_mm, 2)
+    (65, 2.65, 64, -3.35)
     """
     if not piece.beads:
         raise TargetError("no beads are given: add --bead 7mm, or a [[bead]] to the piece file")
-    sequence_of = functools.cache(functools.partial(strung, piece.beads, piece.layout))
 
-    def miss_mm(rung: int) -> float:
-        return target.reached_mm([bead.link for bead in sequence_of(rung)]) - target.goal_mm
+    @functools.cache
+    def strand(step: int) -> tuple[BeadPart, ...]:
+        return strung(piece.beads, piece.layout, step=step)
 
-    start = _guess(target, [_length(sequence_of(rung)) for rung in (1, 11)])
-    if start * len(sequence_of(1)) > _MOST_BEADS:
+    def miss_mm(step: int) -> float:
+        return target.reached_mm([bead.link for bead in strand(step)]) - target.goal_mm
+
+    # Ten steps even out what the first adds to close a repeat.
+    first_mm, eleventh_mm = (_length(strand(step)) for step in (1, 11))
+    start = 1 + round((target.goal_mm - first_mm) * 10 / (eleventh_mm - first_mm))
+    if start * len(strand(1)) > _MOST_BEADS:
         raise TargetError(f"{target.describe()} would take over {_MOST_BEADS} of these beads: check its unit")
-    rungs = bracket_target(miss_mm, start=start, lowest=1, highest=_MOST_BEADS)
-    below, above = (assemble(piece, target, sequence_of(rung)) for rung in rungs)
+    steps = bracket_target(miss_mm, start=start, lowest=1, highest=_MOST_BEADS)
+    below, above = (assemble(piece, target, sequence=strand(step)) for step in steps)
     best, other = sorted((below, above), key=lambda fit: abs(fit.miss_mm))
     return best, other if (best.miss_mm > 0) != (other.miss_mm > 0) else None
 
 
-def assemble(piece: Piece, target: Target, sequence: Sequence[BeadPart]) -> Fit:
-    """Close a strung piece with the target's findings and work out its lengths and girths."""
+def assemble(piece: Piece, target: Target, *, sequence: Sequence[BeadPart]) -> Fit:
+    """Close a strung piece with the target's findings, and compute its lengths and girths."""
     strung_mm = _length(sequence)
     links = [bead.link for bead in sequence]
     chain_mm = extender_mm(piece.findings or ())
-    # A chain is fine-linked: it follows the body where a clasp lies straight.
-    pieces = int(chain_mm / _CHAIN_LINK_MM) + 1
-    chain = [Link(along_mm=chain_mm / pieces)] * (pieces if chain_mm else 0)
+    # A clasp lies straight, but a chain bends at each of its links and follows the body.
+    links_of_chain = int(chain_mm / _CHAIN_LINK_MM) + 1
+    chain = [Link(along_mm=chain_mm / links_of_chain)] * (links_of_chain if chain_mm else 0)
     return Fit(
         sequence=tuple(sequence),
         strung_mm=strung_mm,
@@ -103,9 +120,3 @@ def assemble(piece: Piece, target: Target, sequence: Sequence[BeadPart]) -> Fit:
 
 def _length(sequence: Sequence[BeadPart]) -> float:
     return sum(bead.along_mm for bead in sequence)
-
-
-def _guess(target: Target, lengths_mm: Sequence[float]) -> int:
-    """Guess the rung from the lengths of the first and the eleventh."""
-    per_rung_mm = (lengths_mm[1] - lengths_mm[0]) / 10
-    return 1 + round((target.goal_mm - lengths_mm[0]) / per_rung_mm)

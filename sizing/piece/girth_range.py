@@ -1,4 +1,4 @@
-"""Which girths a closed piece fits, and what share of adults have them."""
+"""The wrists, ankles or necks that a closed piece fits, and the share of adults that have them."""
 
 from dataclasses import dataclass
 
@@ -16,7 +16,8 @@ class GirthRange:
     body : str
         `wrist`, `ankle` or `neck`.
     low_mm, high_mm : float
-        From loose on the extender's first link to snug on its last.
+        The girth on which the piece is loose on the extender's first link, and the one on which it is
+        snug on the last.
     shares : tuple of (str, float)
         Share of adult women and of adult men in that range, 0 to 1.
     """
@@ -28,16 +29,26 @@ class GirthRange:
 
 
 def girth_range(fit: Fit, target: Target) -> GirthRange | None:
-    """Return the girths a piece fits on the target's body, or on the first it may be meant for.
+    """Return the girths that a piece fits, on the body that the target names.
 
-    None where no adult wrist, ankle or neck is near.
+    If it names none, the first of wrist, ankle and neck is taken that some adult of the survey has; if
+    there is none, None is returned.
     """
-    for body in [target.body] if target.body else BODIES:
-        snug_mm, _, loose_mm = EASE_MM[body]
-        low_mm = max(fit.inner_girth_mm - max(loose_mm, target.ease_mm), 0.0)
-        high_mm = fit.inner_girth_longest_mm - snug_mm
-        usual = [girth_at(body, sex, percent) for sex in SEXES for percent in PERCENTS]
-        if target.body or (low_mm <= max(usual) and high_mm >= min(usual)):
-            shares = tuple((sex, share_between(body, sex, low_mm, high_mm)) for sex in SEXES)
-            return GirthRange(body=body, low_mm=low_mm, high_mm=high_mm, shares=shares)
-    return None
+    if target.body:
+        return _range(fit, target, body=target.body)
+    ranges = (_range(fit, target, body=body) for body in BODIES)
+    return next((girths for girths in ranges if _somebody_has(girths)), None)
+
+
+def _range(fit: Fit, target: Target, *, body: str) -> GirthRange:
+    snug_mm, _, loose_mm = EASE_MM[body]
+    low_mm = max(fit.inner_girth_mm - max(loose_mm, target.ease_mm), 0.0)
+    high_mm = fit.inner_girth_longest_mm - snug_mm
+    shares = tuple((sex, share_between(body, sex, low_mm=low_mm, high_mm=high_mm)) for sex in SEXES)
+    return GirthRange(body=body, low_mm=low_mm, high_mm=high_mm, shares=shares)
+
+
+def _somebody_has(girths: GirthRange) -> bool:
+    """Return whether a range meets the girths between the survey's outer percentiles."""
+    usual = [girth_at(girths.body, sex, percent=percent) for sex in SEXES for percent in PERCENTS]
+    return girths.low_mm <= max(usual) and girths.high_mm >= min(usual)

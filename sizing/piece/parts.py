@@ -1,4 +1,4 @@
-"""What a piece is made of: beads, findings, wire; and the work and money that go into it."""
+"""What a piece is made of: beads, findings and wire, and the work and money that go into it."""
 
 import math
 from dataclasses import dataclass
@@ -6,8 +6,8 @@ from enum import StrEnum
 
 from sizing.base.loop import Link
 
-DENSITIES = {
-    # g/cm3: Britannica, table of gemstones; International Gem Society, tables of specific gravity.
+# g/cm3: Britannica, table of gemstones; International Gem Society, tables of specific gravity.
+_DENSITIES = {
     "quartz": 2.65,
     "amethyst": 2.65,
     "citrine": 2.65,
@@ -23,12 +23,12 @@ DENSITIES = {
     "lead glass": 3.0,
 }
 TAIL_USUAL_MM = 50.8  # 2 in of wire beyond the beads at each end: common practice, no source
-LOOP_USUAL_MM = 6.35  # 1/4 in at each end goes around the clasp's ring: common practice, no source
+LOOP_USUAL_MM = 6.35  # 1/4 in at each end around the clasp's ring: common practice, no source
 FRENCH_WIRE_USUAL_MM = 9.525  # 3/8 in at each end of a bracelet: common practice, no source
 
 
 class Kind(StrEnum):
-    """Kinds of findings."""
+    """What a finding is; the value is the word in a piece file."""
 
     CLASP = "clasp"
     JUMP_RING = "jump ring"
@@ -40,13 +40,13 @@ class Kind(StrEnum):
     OTHER = "other"
 
 
-# One at each end of the piece.
+# One at each end of the piece; of any other finding there is one.
 COUNTS = {Kind.CRIMP: 2, Kind.COVER: 2, Kind.FRENCH_WIRE: 2}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeadPart:
-    """One kind of bead, in the order of stringing.
+    """One kind of bead.
 
     Attributes
     ----------
@@ -54,16 +54,23 @@ class BeadPart:
         Size along the string and across it.
     name : str
     count : int
-        How many follow each other.
+        How many of it are strung in a row.
     hole_mm : float or None
         Diameter of the drilled hole.
     material : str
+        One of the materials whose density is known, or any other.
     density : float or None
-        g/cm3; None where unknown.
+        g/cm3; None to take that of the material.
     cost : float or None
         Of one bead.
     rel_u95 : float
-        Relative expanded uncertainty of `along_mm`, shared by all such beads; 0 for typed sizes.
+        Relative expanded uncertainty (k = 2) of `along_mm`, which all these beads share; 0 for typed sizes.
+
+    Examples
+    --------
+    >>> bead = BeadPart(name="rock crystal", along_mm=8, across_mm=8, material="quartz")
+    >>> bead.title, round(bead.mass_g, 4)
+    ('rock crystal, 8 mm', 0.7104)
     """
 
     along_mm: float
@@ -78,20 +85,20 @@ class BeadPart:
 
     @property
     def link(self) -> Link:
-        """The bead as a part of the closed chain."""
+        """The bead as a part of the closed loop."""
         return Link(along_mm=self.along_mm, across_mm=self.across_mm)
 
     @property
     def title(self) -> str:
-        """What to call it in a list, its size included."""
+        """Its name in a list, with its size."""
         long, thick = (f"{round(size, 2):g}" for size in (self.along_mm, self.across_mm))
         size = f"{long} mm" if long == thick else f"{long} mm long, {thick} mm thick"
         return f"{self.name}, {size}" if self.name else f"bead {size}"
 
     @property
     def mass_g(self) -> float | None:
-        """Mass of one solid round or ellipsoid less its hole; None where the density is unknown."""
-        density = self.density if self.density is not None else DENSITIES.get(self.material)
+        """Mass of one: a ball, or an ellipsoid, less its hole; None where the density is unknown."""
+        density = self.density if self.density is not None else _DENSITIES.get(self.material)
         if density is None:
             return None
         solid = math.pi / 6 * self.along_mm * self.across_mm**2
@@ -108,16 +115,16 @@ class Finding:
     kind : Kind
     name : str
     length_mm : float
-        What one adds to the length of the piece; of an extender, the whole chain.
+        The length that one adds to the piece; of an extender, that of the whole chain.
     count : int
     thickness_mm : float
-        How thick it lies on the body.
+        How thick it is where it lies on the body.
     bore_mm : float or None
-        Inside diameter, of a crimp or of French wire.
+        Inside diameter of a crimp or of French wire.
     cut_mm : float or None
-        Length of one to cut: French wire, headpin, chain.
+        Length to cut of one piece of French wire, headpin or chain; None to cut `length_mm`.
     link_mm : float or None
-        Of an extender: from one link to the next.
+        Distance from one link of an extender to the next.
     cost, mass_g : float or None
         Of one.
     """
@@ -135,23 +142,23 @@ class Finding:
 
     @property
     def title(self) -> str:
-        """What to call it in a list."""
+        """Its name in a list."""
         return self.name or self.kind.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wire:
-    """The wire or thread.
+    """The wire or thread that the beads are strung on.
 
     Attributes
     ----------
     diameter_mm : float or None
     tail_mm : float
-        Beyond the beads at each end.
+        Length beyond the beads at each end.
     loop_mm : float
-        At each end, around the clasp's ring.
+        Length at each end around the clasp's ring.
     back_through : int
-        Beads that each tail goes back through.
+        Number of beads that each tail goes back through: common practice, no source.
     cost_per_metre : float or None
     """
 
@@ -164,13 +171,15 @@ class Wire:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
-    """Labour and price.
+    """The work on one piece, and what its price leaves.
 
     Attributes
     ----------
-    minutes, rate_per_hour : float
+    minutes : float
+    rate_per_hour : float
+        In the currency.
     margin : float
-        Share of the price that is left after materials and labour, 0 to under 1.
+        Share of the price that is left after materials and labour are paid; at least 0, under 1.
     currency : str
     """
 
@@ -181,14 +190,20 @@ class Work:
 
 
 def awg_mm(gauge: int) -> float:
-    """Return the diameter of a round wire of an American gauge number, in mm (ASTM B258)."""
+    """Return the diameter of a round wire by its American wire gauge number, in mm (ASTM B258).
+
+    Examples
+    --------
+    >>> round(awg_mm(26), 4)
+    0.4049
+    """
     return 0.127 * 92.0 ** ((36 - gauge) / 39)
 
 
-def lying_mm(findings: tuple[Finding, ...], finding: Finding) -> float:
-    """Return what one finding adds to the shortest closed piece, in mm.
+def added_mm(findings: tuple[Finding, ...], finding: Finding) -> float:
+    """Return the length that one finding adds to the piece at its shortest, in mm.
 
-    A crimp inside a cover adds nothing of its own, and of an extender only the first link is used.
+    A crimp inside a cover adds nothing of its own, and of an extender only the first link counts.
     """
     covers = sum(other.count for other in findings if other.kind is Kind.COVER)
     if finding.kind is Kind.CRIMP and covers >= finding.count:
@@ -199,15 +214,15 @@ def lying_mm(findings: tuple[Finding, ...], finding: Finding) -> float:
 
 
 def finding_links(findings: tuple[Finding, ...]) -> tuple[Link, ...]:
-    """Return the findings of the shortest closed piece as parts of its chain."""
+    """Return the findings as parts of the closed loop at its shortest."""
     return tuple(
         Link(along_mm=length, across_mm=finding.thickness_mm)
         for finding in findings
-        if (length := lying_mm(findings, finding)) > 0
+        if (length := added_mm(findings, finding)) > 0
         for _ in range(finding.count)
     )
 
 
 def extender_mm(findings: tuple[Finding, ...]) -> float:
-    """Return how much longer the piece gets on the last link than on the first, in mm."""
-    return sum(f.count * (f.length_mm - lying_mm(findings, f)) for f in findings if f.kind is Kind.EXTENDER)
+    """Return how much longer the piece is on an extender's last link than on its first, in mm."""
+    return sum(f.count * (f.length_mm - added_mm(findings, f)) for f in findings if f.kind is Kind.EXTENDER)

@@ -1,4 +1,4 @@
-"""A piece as its maker describes it: beads, order, findings, wire, work, and what it should come out at."""
+"""A piece as its maker describes it: beads, their order, findings, wire, work and target."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -9,7 +9,7 @@ from sizing.piece.parts import BeadPart, Finding, Kind, Wire, Work, finding_link
 from sizing.piece.stringing import Layout
 
 TARGET_KEYS = ("strung", "finished", "wrist", "ankle", "neck")
-SPARE_USUAL = 0.05  # broken and ill-drilled beads: common practice, no source
+SPARE_USUAL = 0.05  # for broken and badly drilled beads: common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,15 +24,23 @@ class Piece:
     target_mm : mapping
         The target's length by its name (`TARGET_KEYS`); empty where none is given.
     ease_mm : float or None
+        By how much the inside should exceed a wrist, an ankle or a neck; None for the usual.
     layout : Layout
     findings : tuple of Finding or None
-        None: nobody said, an inch is assumed.
+        None where they are not known; then an inch is assumed.
     wire : Wire
     work : Work
     spare : float
-        Share of beads to buy beyond those strung.
+        Beads to buy beyond those strung, as a share of them.
     sizes : str
-        The size run as typed; empty for none.
+        Further sizes to plan, as typed; empty for none.
+
+    Examples
+    --------
+    >>> bead = BeadPart(along_mm=6, across_mm=6)
+    >>> piece = Piece(beads=(bead,), target_mm={"finished": 406.4})
+    >>> target_from_piece(piece).goal_mm  # an inch of it is taken for the findings
+    381.0
     """
 
     beads: tuple[BeadPart, ...] = ()
@@ -49,13 +57,14 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """A target as far as it was typed; what was not comes from a piece or is usual.
+    """The target as typed on the command line; the piece fills in what was not typed.
 
     Attributes
     ----------
     target_mm : mapping
         The target's length by its name; empty where none was typed.
     ease_mm, findings_mm : float or None
+        None where not typed.
     """
 
     target_mm: Mapping[str, float] = field(default_factory=dict)
@@ -64,9 +73,9 @@ class Wish:
 
 
 def with_wish(piece: Piece, wish: Wish) -> Piece:
-    """Return a piece with what was typed in place of what it says."""
+    """Return a piece in which what was typed replaces what the piece says."""
     target_mm = wish.target_mm or piece.target_mm
-    # A piece's ease and its sizes of people are for a girth; they have no say in a length typed instead.
+    # A piece's ease and sizes of people belong to a girth, so a length that is typed instead drops them.
     is_girth = not target_mm.keys() & {"strung", "finished"}
     ease_mm = piece.ease_mm if is_girth else None
     sizes = piece.sizes if is_girth or piece.sizes not in SEXES or not wish.target_mm else ""
@@ -88,7 +97,7 @@ def target_from_piece(piece: Piece) -> Target | None:
     Raises
     ------
     TargetError
-        What the piece says does not add up.
+        The target contradicts itself, or leaves no room for beads.
     """
     links = None if piece.findings is None else finding_links(piece.findings)
     return make_target(piece.target_mm, ease_mm=piece.ease_mm, findings=links)

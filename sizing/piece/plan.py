@@ -1,4 +1,4 @@
-"""One piece planned whole: beads, lengths, fits, cut list, purchases, mass, cost and the run of sizes."""
+"""The whole plan of a piece: beads, lengths, whom it fits, what to cut and buy, mass, cost and sizes."""
 
 from dataclasses import dataclass
 
@@ -17,20 +17,20 @@ from sizing.piece.size_run import SizeRow, size_run
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """Everything that follows from a piece and its target.
+    """Everything that follows from a piece and its target; `make_plan` makes it.
 
     Attributes
     ----------
     piece : Piece
     target : Target
     best : Fit
-        The nearest whole count of beads.
+        The number of beads that comes nearest to the target.
     other : Fit or None
-        The nearest on the other side of the target.
+        The nearest on the other side of the target; None where no strand is shorter than the target.
     rules : Rules or None
-        What the trade's rules of thumb would string, for a girth and one kind of bead.
+        What the trade's rules of thumb give, for a girth and one kind of bead.
     girths : GirthRange or None
-        Whom the piece fits.
+        Whom the piece fits; None where it fits no adult.
     cuts : tuple of Cut
     purchases : tuple of Purchase
     clearances : tuple of Clearance
@@ -39,6 +39,7 @@ class Plan:
     sizes : tuple of SizeRow
         Empty where the piece names no sizes.
     cautions : tuple of str
+        What can hurt somebody.
     """
 
     piece: Piece
@@ -62,11 +63,24 @@ def make_plan(piece: Piece) -> Plan:
     Raises
     ------
     TargetError
-        No target, no beads, or something that does not add up.
+        The target or the beads are missing, or the target cannot be met.
+
+    Examples
+    --------
+    A wrist of 160 mm with no ease, rounds of 8 mm and nothing between them: a regular polygon of 23
+    leaves 159.4 mm inside, one of 24 leaves 167.4 mm.
+
+    >>> from sizing.piece.parts import BeadPart
+    >>> bead = BeadPart(along_mm=8, across_mm=8)
+    >>> plan = make_plan(Piece(beads=(bead,), target_mm={"wrist": 160}, ease_mm=0, findings=()))
+    >>> [(fit.count, round(fit.inner_girth_mm, 1)) for fit in (plan.best, plan.other)]
+    [(23, 159.4), (24, 167.4)]
     """
     target = target_from_piece(piece)
     if target is None:
-        raise TargetError('no target is given: add --wrist "6 1/2 in", --finished or --strung, or a [target]')
+        raise TargetError(
+            'no target is given: add --wrist "6 1/2 in", --finished or --strung, or a [target] in the file'
+        )
     best, other = fit_beads(piece, target)
     return Plan(
         piece=piece,

@@ -1,4 +1,4 @@
-"""The same piece for a run of sizes."""
+"""The same piece in several sizes."""
 
 import re
 from dataclasses import dataclass, replace
@@ -18,12 +18,12 @@ _BETWEEN_SIZES = re.compile(r"\s*(?:;|,(?![0-9])|(?<![0-9]),)\s*")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizeRow:
-    """One size of the run.
+    """The piece in one size.
 
     Attributes
     ----------
     label : str
-        `women P25`, or the length as typed.
+        The length as typed, or `women P25`: 25 in 100 women measure less.
     target : Target
     fit : Fit
     wire_mm : float
@@ -42,12 +42,21 @@ class SizeRow:
 
 
 def size_run(piece: Piece, target: Target) -> tuple[SizeRow, ...]:
-    """Plan a piece for every size it names.
+    """Plan a piece in every size that it names.
 
     Raises
     ------
     TargetError
-        A size is no length, or a run by percentiles has no girth to go by.
+        A size is not a length, or sizes for women or men are asked for without a wrist, ankle or neck.
+
+    Examples
+    --------
+    >>> from sizing.piece.parts import BeadPart
+    >>> from sizing.piece.piece import target_from_piece
+    >>> bead = BeadPart(along_mm=8, across_mm=8)
+    >>> piece = Piece(beads=(bead,), target_mm={"strung": 160}, sizes="16 cm, 20 cm")
+    >>> [(row.label, row.fit.count) for row in size_run(piece, target_from_piece(piece))]
+    [('16 cm', 20), ('20 cm', 25)]
     """
     return tuple(
         size_row(piece, replace(target, length_mm=length_mm), label)
@@ -60,8 +69,10 @@ def _sizes(piece: Piece, target: Target) -> list[tuple[str, float]]:
     wanted = piece.sizes.strip().lower()
     if wanted in SEXES:
         if target.body not in EASE_MM:
-            raise TargetError(f"sizes for {wanted} need a girth: aim at a wrist, an ankle or a neck")
-        return [(f"{wanted} P{percent}", girth_at(target.body, wanted, percent)) for percent in PERCENTS]
+            raise TargetError(f"sizes for {wanted} need a wrist, an ankle or a neck as the target: give one")
+        return [
+            (f"{wanted} P{percent}", girth_at(target.body, wanted, percent=percent)) for percent in PERCENTS
+        ]
     try:
         return [(text, parse_length(text)) for text in _BETWEEN_SIZES.split(piece.sizes.strip()) if text]
     except ValueError as error:
@@ -69,7 +80,7 @@ def _sizes(piece: Piece, target: Target) -> list[tuple[str, float]]:
 
 
 def size_row(piece: Piece, target: Target, label: str) -> SizeRow:
-    """Plan a piece for one size."""
+    """Plan a piece for one target; `label` is what to call it."""
     fit, _ = fit_beads(piece, target)
     return SizeRow(
         label=label,
@@ -83,7 +94,7 @@ def size_row(piece: Piece, target: Target, label: str) -> SizeRow:
 
 
 def size_columns(row: SizeRow) -> dict[str, object]:
-    """Return one size as columns of a table: lengths in mm and as text with inches."""
+    """Return one size as the columns of a table: lengths in mm, and as texts with inches."""
     return {
         "size": row.label,
         "target_mm": row.target.length_mm,

@@ -1,4 +1,4 @@
-"""The order in which beads go on the string, for every length that keeps the order whole."""
+"""The order in which beads go on the string, for every length that keeps the order intact."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,11 +13,11 @@ class Layout:
     Attributes
     ----------
     graduated : bool
-        The largest in the middle, falling evenly to both ends; otherwise the beads repeat.
+        The largest bead is in the middle and sizes fall evenly to both ends; otherwise the beads repeat.
     symmetric : bool
         A repeat reads the same from both ends; a graduated strand always does.
     whole : bool
-        A repeat is never broken off.
+        Only whole repeats are strung.
     """
 
     graduated: bool = False
@@ -25,32 +25,40 @@ class Layout:
     whole: bool = True
 
 
-def strung(beads: Sequence[BeadPart], layout: Layout, rung: int) -> tuple[BeadPart, ...]:
-    """Return the beads in order for one rung of the ladder of lengths.
+def strung(beads: Sequence[BeadPart], layout: Layout, *, step: int) -> tuple[BeadPart, ...]:
+    """Return the beads in order for one of the lengths that keep the order.
 
     Parameters
     ----------
     beads : sequence of BeadPart
         One repeat in order, or the sizes of a graduated strand in any order.
     layout : Layout
-    rung : int
-        1, 2, 3 ...: every rung is longer than the one before and keeps the order.
+    step : int, keyword-only
+        1 for the shortest strand, 2 for the next longer one, and so on.
+
+    Examples
+    --------
+    >>> large, small = BeadPart(along_mm=8, across_mm=8), BeadPart(along_mm=2, across_mm=2)
+    >>> [bead.along_mm for bead in strung([large, small], Layout(symmetric=True), step=2)]
+    [8, 2, 8, 2, 8]
+    >>> [bead.along_mm for bead in strung([large, small], Layout(graduated=True), step=3)]
+    [2, 8, 8, 8, 2]
     """
     if layout.graduated:
-        return _graduated(beads, rung - 1)
+        return _graduated(beads, step - 1)
     unit = tuple(bead for bead in beads for _ in range(bead.count))
     if layout.symmetric:
-        return _symmetric(unit, rung) if layout.whole else _about_centre(unit, rung - 1)
+        return _symmetric(unit, step) if layout.whole else _from_middle(unit, step - 1)
     if layout.whole:
-        return unit * rung
-    return tuple(unit[i % len(unit)] for i in range(rung))
+        return unit * step
+    return tuple(unit[i % len(unit)] for i in range(step))
 
 
 def _symmetric(unit: tuple[BeadPart, ...], repeats: int) -> tuple[BeadPart, ...]:
     """Repeat a unit and close it so that it reads the same from both ends.
 
-    A unit made of two palindromes, as three beads and a spacer are, closes with the first of them
-    once more; any other is mirrored about its last bead.
+    A unit that consists of two palindromes, for example three equal beads and a spacer, is closed with
+    the first of them once more. Any other unit is mirrored at its last bead.
     """
     for cut in range(len(unit) - 1, -1, -1):
         first, second = unit[:cut], unit[cut:]
@@ -60,13 +68,13 @@ def _symmetric(unit: tuple[BeadPart, ...], repeats: int) -> tuple[BeadPart, ...]
     return half + half[-2::-1]
 
 
-def _about_centre(unit: tuple[BeadPart, ...], per_side: int) -> tuple[BeadPart, ...]:
-    """Begin a repeat in the middle and let it run to both ends alike."""
+def _from_middle(unit: tuple[BeadPart, ...], per_side: int) -> tuple[BeadPart, ...]:
+    """Start a repeat at the middle bead and continue it in the same way to both ends."""
     return tuple(unit[abs(i) % len(unit)] for i in range(-per_side, per_side + 1))
 
 
 def _graduated(beads: Sequence[BeadPart], per_side: int) -> tuple[BeadPart, ...]:
-    """Put the largest in the middle and share the places on each side evenly among the sizes."""
+    """Put the largest bead in the middle and share the places on each side evenly among the sizes."""
     falling = sorted(beads, key=lambda bead: -bead.along_mm)
     places = [falling[abs(i) * len(falling) // (per_side + 1)] for i in range(-per_side, per_side + 1)]
     return tuple(places)

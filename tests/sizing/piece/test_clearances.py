@@ -62,7 +62,10 @@ def test_what_is_not_known_is_not_checked() -> None:
     assert checked(0.015, hole_mm=None)["round"].fits is None
     assert "its hole not given" in checked(0.015, hole_mm=None)["round"].sentence
     assert checked(None)["crimp"].fits is None
-    assert "the wire's diameter and its bore not given" in checked(None, bore_mm=None)["crimp"].sentence
+    assert (
+        "the wire's diameter and its inside diameter not given"
+        in checked(None, bore_mm=None)["crimp"].sentence
+    )
 
 
 def test_a_tail_must_reach_back_and_be_held() -> None:

@@ -2,7 +2,6 @@
 
 import pytest
 
-from sizing.base.cautions import CAUTIONS
 from sizing.base.errors import TargetError
 from sizing.piece.file import PIECE_HELP, read_piece
 from sizing.piece.piece import Piece, Wish, with_wish
@@ -26,7 +25,6 @@ def test_the_documented_piece() -> None:
     assert all(clearance.fits for clearance in plan.clearances)
     assert plan.cost is not None
     assert len(plan.sizes) == 5
-    assert plan.cautions == CAUTIONS
 
 
 def test_what_is_typed_comes_first() -> None:

@@ -47,7 +47,7 @@ def test_says_what_is_wrong_with_a_size() -> None:
         TargetError, match="sizes: 7 has no unit: write 7mm, 7cm or 7in; or write women or men"
     ):
         run("6in, 7", wrist=150.0)
-    with pytest.raises(TargetError, match="sizes for men need a girth"):
+    with pytest.raises(TargetError, match="sizes for men need a wrist, an ankle or a neck"):
         run("Men", finished=150.0)
 
 

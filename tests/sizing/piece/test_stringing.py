@@ -14,12 +14,12 @@ def bead(letter: str) -> BeadPart:
     return BeadPart(name=letter, along_mm=SIZES[letter], across_mm=SIZES[letter])
 
 
-def order(unit: str, layout: Layout, rung: int) -> str:
-    return "".join(part.name for part in strung([bead(letter) for letter in unit], layout, rung))
+def order(unit: str, layout: Layout, step: int) -> str:
+    return "".join(part.name for part in strung([bead(letter) for letter in unit], layout, step=step))
 
 
 @pytest.mark.parametrize(
-    ("unit", "layout", "rung", "expected"),
+    ("unit", "layout", "step", "expected"),
     [
         ("A", Layout(), 4, "AAAA"),
         ("AAs", Layout(), 2, "AAsAAs"),
@@ -34,8 +34,8 @@ def order(unit: str, layout: Layout, rung: int) -> str:
         ("ABC", Layout(graduated=True), 6, "AABBCCCBBAA"),
     ],
 )
-def test_order(unit: str, layout: Layout, rung: int, expected: str) -> None:
-    assert order(unit, layout, rung) == expected
+def test_order(unit: str, layout: Layout, step: int, expected: str) -> None:
+    assert order(unit, layout, step) == expected
 
 
 units = st.text("ABCs", min_size=1, max_size=5)
@@ -44,25 +44,25 @@ layouts = st.builds(Layout, graduated=st.booleans(), symmetric=st.booleans(), wh
 
 @given(units, layouts, st.integers(1, 20))
 @settings(deadline=None)
-def test_every_rung_is_longer_than_the_one_before(unit: str, layout: Layout, rung: int) -> None:
+def test_every_step_is_longer_than_the_one_before(unit: str, layout: Layout, step: int) -> None:
     lengths = [
-        sum(part.along_mm for part in strung([bead(letter) for letter in unit], layout, at))
-        for at in (rung, rung + 1)
+        sum(part.along_mm for part in strung([bead(letter) for letter in unit], layout, step=at))
+        for at in (step, step + 1)
     ]
     assert lengths[0] < lengths[1]
 
 
 @given(units, layouts, st.integers(1, 20))
 @settings(deadline=None)
-def test_symmetric_and_graduated_read_the_same_from_both_ends(unit: str, layout: Layout, rung: int) -> None:
-    text = order(unit, layout, rung)
+def test_symmetric_and_graduated_read_the_same_from_both_ends(unit: str, layout: Layout, step: int) -> None:
+    text = order(unit, layout, step)
     assert text == text[::-1] or not (layout.symmetric or layout.graduated)
 
 
 @given(units, st.integers(1, 20))
 @settings(deadline=None)
-def test_a_graduated_strand_never_rises_from_its_middle(unit: str, rung: int) -> None:
-    sizes = [SIZES[letter] for letter in order(unit, Layout(graduated=True), rung)]
+def test_a_graduated_strand_never_rises_from_its_middle(unit: str, step: int) -> None:
+    sizes = [SIZES[letter] for letter in order(unit, Layout(graduated=True), step)]
     half = sizes[len(sizes) // 2 :]
     assert half == sorted(half, reverse=True)
     assert half[0] == max(SIZES[letter] for letter in unit)
