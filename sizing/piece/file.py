@@ -165,7 +165,7 @@ def _bead(table: Table) -> BeadPart:
 
 def _layout(table: Table) -> Layout:
     layout = Layout(
-        graduated=table.choice("order", ("repeat", "graduated"), "repeat") == "graduated",
+        graduated=table.choice("order", ("repeat", "graduated"), default="repeat") == "graduated",
         symmetric=table.flag("symmetric", default=False),
         whole=table.flag("whole", default=True),
     )

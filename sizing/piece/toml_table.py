@@ -108,7 +108,7 @@ class Table:
             raise self.fail(key, f"{_shown(value)} does not fit: write true or false, without quotes")
         return value
 
-    def choice(self, key: str, allowed: Sequence[str], default: str | None = None) -> str:
+    def choice(self, key: str, allowed: Sequence[str], *, default: str | None = None) -> str:
         """Take one of several words; required where there is no default."""
         value = self._take(key)
         if value is None and default is not None:

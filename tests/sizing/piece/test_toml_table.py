@@ -38,7 +38,7 @@ def test_what_is_not_given_is_usual_or_empty() -> None:
     table = top().table("none")
     assert (table.length("key"), table.number("key"), table.text("key")) == (None, None, "")
     assert (table.count("key", 7), table.flag("key", default=True)) == (7, True)
-    assert table.choice("key", ("a", "b"), "b") == "b"
+    assert table.choice("key", ("a", "b"), default="b") == "b"
     assert table.tables("key") == []
     table.close()
 
