@@ -1,18 +1,19 @@
-"""Times each stage of measuring a photo, and the whole command in a fresh process; prints a table.
+"""Times each stage of measuring a photo, and the whole command in a fresh process, and prints tables.
 
 Not a test::
 
     python -m tests.benchmark [PHOTO] [--strand | --lot] [--repeat 3] [--megapixels 12] [--processor]
 
 Without a photo the sample strand is used. With `--megapixels` the photo is first resized to that many.
-Times are the best of the repeats, in seconds: wall time, or with `--processor` that of all cores together,
-which a busy computer does not lengthen. Memory is the peak of the whole process of the command, MB.
+Times are the shortest of the repeats, in seconds: wall time, or with `--processor` the time of all cores
+together, which other work on the computer does not lengthen. Memory is the peak of the command's process, MB.
 """
 
 import argparse
 import contextlib
 import functools
 import importlib
+import importlib.util
 import json
 import os
 import subprocess
@@ -35,29 +36,29 @@ COMMON = (
     ("vision.measure", "find_tags", "find the tags"),
     ("vision.measure", "resect", "fit the camera"),
     ("vision.topview.look", "orthophoto", "top view"),
-    ("vision.topview.look", "bead_map", "tell beads from bed"),
+    ("vision.topview.look", "bead_map", "segment beads and bed"),
 )
 STAGES = {
     "strand": (
         *COMMON,
-        ("vision.strand.search", "rough_axes", "find the course"),
-        ("vision.strand.search", "straighten", "pull it straight"),
+        ("vision.strand.search", "rough_axes", "trace the strand"),
+        ("vision.strand.search", "straighten", "straighten it"),
         ("vision.strand.search", "find_flanks", "find its sides"),
-        ("vision.strand.search", "strand_map", "look at the strand"),
+        ("vision.strand.search", "strand_map", "segment the strand"),
         ("vision.strand.search", "beads_on", "divide into beads"),
-        ("vision.strand.search", "folded_sides", "lay beads over each other"),
+        ("vision.strand.search", "folded_sides", "overlay its beads"),
         ("vision.strand.measure", "size_across", "size across"),
         ("vision.strand.measure", "lengths_along", "lengths"),
     ),
     "lot": (
         *COMMON,
-        ("vision.lot.measure", "beads_of", "part the beads"),
+        ("vision.lot.measure", "beads_of", "separate the beads"),
         ("vision.lot.measure", "trace", "trace outlines"),
         ("vision.lot.measure", "close_up", "draw close-ups"),
-        ("vision.lot.measure", "closer", "look a second time"),
+        ("vision.lot.measure", "closer", "estimate sizes again"),
     ),
 }
-"""Module, function, label: what is timed; the functions may be called more than once."""
+"""What is timed: module, function, label. A function may be called more than once."""
 
 
 def main() -> None:
@@ -143,7 +144,7 @@ def _staged(command: str, path: Path, clock: Clock) -> dict[str, float]:
     seconds: dict[str, float] = {}
     with contextlib.ExitStack() as watch:
         for module, name, label in STAGES[command]:
-            watch.enter_context(_timed(importlib.import_module(module), name, _Adder(clock, label, seconds)))
+            watch.enter_context(_timed(module, name, _Adder(clock, label, seconds)))
         began = clock()
         photo = load_photo(path)
         seconds["load the photo"] = clock() - began
@@ -176,10 +177,26 @@ class _Adder:
             self.seconds[self.label] = self.seconds.get(self.label, 0.0) + self.clock() - began
 
 
+def timed_function(module_name: str, name: str) -> tuple[ModuleType, Callable[..., Any]]:
+    """Return a module and its function that is to be timed.
+
+    Raises
+    ------
+    LookupError
+        There is no such module or no such function in it.
+    """
+    found = importlib.util.find_spec(module_name) and importlib.import_module(module_name)
+    if not (found and hasattr(found, name)):
+        raise LookupError(
+            f"{module_name}.{name} does not exist: put its new name into STAGES in tests/benchmark.py"
+        )
+    return found, getattr(found, name)
+
+
 @contextlib.contextmanager
-def _timed(module: ModuleType, name: str, add: _Adder) -> Iterator[None]:
+def _timed(module_name: str, name: str, add: _Adder) -> Iterator[None]:
     """Time a module's function while the context lasts."""
-    plain = getattr(module, name)
+    module, plain = timed_function(module_name, name)
 
     @functools.wraps(plain)
     def timed(*args: Any, **options: Any) -> Any:  # noqa: ANN401 - passed through
