@@ -5,9 +5,6 @@ the bed's own grain changes near by: shadows and uneven light change slowly, fel
 alike. The comparison is a ratio, so no threshold is in grey levels.
 """
 
-import math
-from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -15,39 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from vision.common.records import ImageArray
-
 Image = NDArray[np.floating[Any]]
 
 _SUM = np.ones((1, 3), dtype=np.float32)
-_BAND = 120
-"""Rows."""
+_PERCENTILE, _TILES_A_WINDOW, _LEAST_FILLED = 40, 5, 1 / 8
+"""Grain is this percentile (beads may cover half of a window), over so many tiles each way; a tile cut by the
+edge of the picture counts if it holds this share of its blocks."""
 _FLOOR = 0.8
-"""Codes per cell: below this a bed's grain is only the quantising of 8-bit pixels."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """Some rows of a picture, those seen with a halo round them, and where the rows lie among these."""
-
-    rows: slice
-    seen: slice
-    inner: slice
-
-
-def bands(count: int, *, halo: int) -> Iterator[Band]:
-    """Divide a picture of `count` rows into bands small enough to stay in the processor's cache.
-
-    Pictures of a top view's size are several times slower: most of the time goes on fetching memory.
-    """
-    for first in range(0, count, _BAND):
-        last, low = min(first + _BAND, count), max(first - halo, 0)
-        yield Band(
-            rows=slice(first, last), seen=slice(low, last + halo), inner=slice(first - low, last - low)
-        )
-
-
-def colour_gradient(rgb: ImageArray | Image, *, sigma_cells: float) -> Image:
+def colour_gradient(picture: Image, *, sigma_cells: float) -> Image:
     """Return the largest rate of change over all directions, codes per cell, shape (H, W).
 
     The gradient of a three-channel picture is the larger eigenvalue of its structure tensor
@@ -55,27 +29,25 @@ def colour_gradient(rgb: ImageArray | Image, *, sigma_cells: float) -> Image:
 
     Parameters
     ----------
-    rgb : ndarray, shape (H, W, 3)
+    picture : ndarray, shape (H, W, 3)
     sigma_cells : float
         Gaussian smoothing before differencing.
     """
-    strongest = np.empty(rgb.shape[:2], dtype=np.float32)
-    for band in bands(len(rgb), halo=math.ceil(4 * sigma_cells) + 4):
-        dx, dy = _slopes(rgb[band.seen], sigma_cells)
-        xx, yy, xy = summed_product(dx, dx), summed_product(dy, dy), summed_product(dx, dy)
-        apart = cv2.magnitude(cv2.subtract(xx, yy), cv2.add(xy, xy))
-        steepest = cv2.sqrt(cv2.addWeighted(cv2.add(xx, yy), 0.5, apart, 0.5, 0.0))
-        strongest[band.rows] = np.asarray(steepest)[band.inner]
-    return strongest
+    dx, dy = _slopes(picture, sigma_cells)
+    xx, yy, xy = _summed_product(dx, dx), _summed_product(dy, dy), _summed_product(dx, dy)
+    apart = cv2.magnitude(cv2.subtract(xx, yy), cv2.add(xy, xy))
+    strongest = cv2.sqrt(cv2.addWeighted(cv2.add(xx, yy), 0.5, apart, 0.5, 0.0))
+    return np.asarray(strongest, dtype=np.float32)
 
 
-def summed_product(a: Image, b: Image) -> Image:
+def _summed_product(a: Image, b: Image) -> Image:
     """Return the product of two float32 pictures summed over their channels, (H, W, 3) to (H, W)."""
     return np.asarray(cv2.transform(cv2.multiply(a, b), _SUM), dtype=np.float32)
 
 
-def _slopes(rgb: ImageArray | Image, sigma_cells: float) -> tuple[Image, Image]:
-    smooth = cv2.GaussianBlur(rgb.astype(np.float32), (0, 0), max(sigma_cells, 0.6))
+def _slopes(picture: Image, sigma_cells: float) -> tuple[Image, Image]:
+    """Return the slopes along x and y; an eighth is what makes Sobel's weights a slope per cell."""
+    smooth = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), sigma_cells)
     dx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=1 / 8)
     dy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=1 / 8)
     return np.asarray(dx, dtype=np.float32), np.asarray(dy, dtype=np.float32)
@@ -105,31 +77,36 @@ def block_peaks(gradient: Image, block: int) -> Image:
     return peaks
 
 
-def grain_level(peaks: Image, ignore: NDArray[np.bool_], *, window: int) -> Image:
+def grain_level(peaks: Image, *, window: int) -> Image:
     """Return the gradient peak that the bed shows by itself, everywhere, shape of `peaks`.
 
-    The 40th percentile over a window: beads may cover up to half of it.
+    A low percentile over a window: things on the bed may cover up to half of it.
 
     Parameters
     ----------
     peaks : ndarray, shape (H, W)
         From `block_peaks`.
-    ignore : ndarray of bool, shape (H, W)
-        Where other things than bed and beads are (tags, beyond the photo).
     window : int
         Side of the window in blocks.
     """
-    tile = max(1, window // 5)
+    tile = max(1, window // _TILES_A_WINDOW)
+    level = ndimage.percentile_filter(
+        _tile_levels(peaks, tile), _PERCENTILE, size=_TILES_A_WINDOW, mode="nearest"
+    )
+    rows, columns = peaks.shape
+    whole = level.shape[1] * tile, level.shape[0] * tile
+    smooth = np.asarray(cv2.resize(level.astype(np.float32), whole, interpolation=cv2.INTER_LINEAR))
+    return np.maximum(smooth[:rows, :columns], _FLOOR)
+
+
+def _tile_levels(peaks: Image, tile: int) -> Image:
+    """Return the percentile of each square of `tile` x `tile` blocks; of a poor one the median of all."""
     rows, columns = (-(-n // tile) for n in peaks.shape)
     padded = np.full((rows * tile, columns * tile), np.nan, dtype=np.float32)
-    padded[: peaks.shape[0], : peaks.shape[1]] = np.where(ignore, np.nan, peaks)
+    padded[: peaks.shape[0], : peaks.shape[1]] = peaks
     tiles = padded.reshape(rows, tile, columns, tile).transpose(0, 2, 1, 3).reshape(rows, columns, -1)
     tiles = np.sort(tiles, axis=2)  # NaN last
     count = np.isfinite(tiles).sum(axis=2)
-    rank = np.maximum((0.4 * (count - 1)).astype(int), 0)
+    rank = (_PERCENTILE / 100 * (count - 1)).astype(int)
     level = np.take_along_axis(tiles, rank[..., None], axis=2)[..., 0]
-    overall = float(np.nanmedian(level)) if count.any() else _FLOOR
-    level = np.where(count >= tile * tile / 8, level, overall)
-    level = ndimage.percentile_filter(level, 40, size=5, mode="nearest")
-    smooth = cv2.resize(level.astype(np.float32), padded.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    return np.maximum(smooth[: peaks.shape[0], : peaks.shape[1]], _FLOOR)
+    return np.where(count >= tile * tile * _LEAST_FILLED, level, float(np.median(level)))

@@ -152,7 +152,7 @@ def _grain_beside(gradient: Image, outside: Mask) -> FloatArray:
     beside = gradient[outside]
     peaks = block_peaks(beside, _BLOCK)
     window = round(_GRAIN_WINDOW_MM / STEP_MM / _BLOCK)
-    level = np.median(grain_level(peaks, np.zeros(peaks.shape, dtype=bool), window=window), axis=0)
+    level = np.median(grain_level(peaks, window=window), axis=0)
     steps = np.arange(gradient.shape[1])
     return np.interp(steps, (np.arange(len(level)) + 0.5) * _BLOCK, level)
 

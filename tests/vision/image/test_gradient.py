@@ -80,21 +80,12 @@ def bed_with_beads(share: float) -> tuple[np.ndarray, np.ndarray]:
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.5])
 def test_grain_is_that_of_the_bed_with_beads_on_half_of_it(share: float) -> None:
     peaks, _ = bed_with_beads(share)
-    level = grain_level(peaks, np.zeros(peaks.shape, dtype=bool), window=20)
+    level = grain_level(peaks, window=20)
     expected = np.linspace(4.0, 8.0, COLUMNS)
     assert level.shape == peaks.shape
     assert np.abs(np.median(level, axis=0) / expected - 1)[8:-8].max() < 0.15
 
 
-def test_what_is_ignored_does_not_count_as_grain() -> None:
-    peaks, _ = bed_with_beads(0.0)
-    peaks[:, 30:60] = 100.0
-    ignore = np.zeros(peaks.shape, dtype=bool)
-    ignore[:, 30:60] = True
-    level = grain_level(peaks, ignore, window=20)
-    assert level.max() < 10.0
-
-
 def test_perfectly_smooth_bed_has_a_least_grain() -> None:
     flat = np.zeros((ROWS, COLUMNS), dtype=np.float32)
-    assert grain_level(flat, np.zeros(flat.shape, dtype=bool), window=10).min() >= 0.5
+    assert grain_level(flat, window=10).min() >= 0.5
