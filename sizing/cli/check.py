@@ -10,16 +10,15 @@ from sizing.base.files import write_whole
 from sizing.cli.lot_photos import handful_options, keep_photos, marked_copies, measure, page_pictures
 from sizing.cli.options import LENGTH_OR_ZERO
 from sizing.cli.photo_options import Outputs, output_options
-from sizing.lot.conformity import Conformity, check_label
+from sizing.lot.conformity import check_label
 from sizing.lot.handfuls import Handful
-from sizing.lot.label import Label, parse_label
-from sizing.lot.marking import mark_decisions
+from sizing.lot.label import parse_label
+from sizing.lot.marking import Marking, mark_decisions
 from sizing.lot.sizes import unmeasured
-from sizing.report.csv_tables import lot_csv
-from sizing.report.json_lot import checked_columns, checked_fields
-from sizing.report.json_strand import to_json
-from sizing.report.text_check import check_lines
-from vision.common.records import Lot
+from sizing.report.records.check import check_record, check_rows
+from sizing.report.records.output import to_csv, to_json
+from sizing.report.sentences.check import CheckedLot
+from sizing.report.text.check import check_text
 
 _EPILOG = """
 \b
@@ -59,33 +58,30 @@ def check(*, handfuls: Sequence[Handful], label: str, tolerance: float | None, o
         raise click.BadParameter(str(error), param_hint="--label") from error
     keep_photos(handfuls, outputs)
     lot = measure(handfuls)
-    conformity = check_label(lot, read)
-    _write_files(handfuls, lot, conformity, outputs)
+    checked = CheckedLot(lot=lot, label=read, conformity=check_label(lot, read))
+    _write_files(handfuls, checked, outputs)
     if outputs.report_file:
-        _write_page(outputs.report_file, handfuls, lot=lot, label=read, conformity=conformity)
-    if outputs.as_json:
-        text = to_json(checked_fields(lot, read, conformity))
-    else:
-        text = "\n".join(check_lines(lot, read, conformity)) + "\n"
-    click.echo(text, nl=False)
+        _write_page(outputs.report_file, handfuls, checked=checked)
+    click.echo(to_json(check_record(checked)) if outputs.as_json else check_text(checked), nl=False)
 
 
-def _write_files(handfuls: Sequence[Handful], lot: Lot, conformity: Conformity, outputs: Outputs) -> None:
+def _write_files(handfuls: Sequence[Handful], checked: CheckedLot, outputs: Outputs) -> None:
     copies = []
     if outputs.annotated_file:
-        marking = mark_decisions(conformity, unmeasured(lot))
-        copies = marked_copies(handfuls, lot, marking, outputs.annotated_file)
+        copies = marked_copies(handfuls, checked.lot, _marking(checked), outputs.annotated_file)
     if outputs.csv_file:
-        write_whole(outputs.csv_file, lot_csv(lot, checked_columns(lot, conformity)))
+        write_whole(outputs.csv_file, to_csv(check_rows(checked)))
     for path, content in copies:
         write_whole(path, content)
 
 
-def _write_page(
-    path: Path, handfuls: Sequence[Handful], *, lot: Lot, label: Label, conformity: Conformity
-) -> None:
+def _write_page(path: Path, handfuls: Sequence[Handful], *, checked: CheckedLot) -> None:
     from sizing.report.html.check import check_page  # noqa: PLC0415 - takes its time to import
 
-    marking = mark_decisions(conformity, unmeasured(lot))
-    pictures = page_pictures(handfuls, lot, marking)
-    write_whole(path, check_page(lot, label, conformity, marking=marking, pictures=pictures))
+    marking = _marking(checked)
+    pictures = page_pictures(handfuls, checked.lot, marking)
+    write_whole(path, check_page(checked, marking=marking, pictures=pictures))
+
+
+def _marking(checked: CheckedLot) -> Marking:
+    return mark_decisions(checked.conformity, unmeasured(checked.lot))

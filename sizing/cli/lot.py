@@ -18,10 +18,9 @@ from sizing.lot.marking import mark_classes
 from sizing.lot.picks import Picks, make_picks
 from sizing.lot.sizes import Dimension
 from sizing.lot.sorting import Method, SortedLot, sort_lot
-from sizing.report.csv_tables import lot_csv
-from sizing.report.json_lot import sorted_columns, sorted_fields
-from sizing.report.json_strand import to_json
-from sizing.report.text_lot import lot_lines
+from sizing.report.records.lot import lot_record, lot_rows
+from sizing.report.records.output import to_csv, to_json
+from sizing.report.text.lot import lot_text
 from vision.common.records import Lot
 
 _FINEST_STEP_MM = 0.05
@@ -146,11 +145,7 @@ def lot(
         result.sizes, pairs=wanted.pairs, uniform=wanted.uniform, graduated_mm=wanted.graduated_mm
     )
     _write_files(handfuls, result, picks, outputs)
-    text = (
-        to_json(sorted_fields(result, picks))
-        if outputs.as_json
-        else "\n".join(lot_lines(result, picks)) + "\n"
-    )
+    text = to_json(lot_record(result, picks)) if outputs.as_json else lot_text(result, picks)
     click.echo(text, nl=False)
 
 
@@ -166,11 +161,11 @@ def _write_files(handfuls: Sequence[Handful], result: SortedLot, picks: Picks, o
     if outputs.annotated_file:
         copies = marked_copies(handfuls, result.lot, marking, outputs.annotated_file)
     if outputs.csv_file:
-        write_whole(outputs.csv_file, lot_csv(result.lot, sorted_columns(result)))
+        write_whole(outputs.csv_file, to_csv(lot_rows(result)))
     for path, content in copies:
         write_whole(path, content)
     if outputs.report_file:
         from sizing.report.html.lot import lot_page  # noqa: PLC0415 - takes its time to import
 
         pictures = page_pictures(handfuls, result.lot, marking)
-        write_whole(outputs.report_file, lot_page(result, picks, marking, pictures))
+        write_whole(outputs.report_file, lot_page(result, picks, marking=marking, pictures=pictures))

@@ -27,10 +27,9 @@ from sizing.piece.measured_beads import load_measured
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece, Wish, with_wish
 from sizing.piece.plan import make_plan
-from sizing.piece.size_run import size_columns, size_row
-from sizing.report.csv_tables import to_csv
-from sizing.report.json_strand import to_json
-from sizing.report.text_plan import plan_fields, plan_report
+from sizing.report.records.output import to_csv, to_json
+from sizing.report.records.plan import plan_record, plan_rows
+from sizing.report.text.plan import plan_text
 
 _EPILOG = """
 \b
@@ -172,12 +171,11 @@ def plan(
     check_suffix(report_file, PAGE_SUFFIXES, option="--report")
     made = make_plan(piece)
     if csv_file:
-        rows = made.sizes or [size_row(piece, made.target, "as asked")]
-        write_whole(csv_file, to_csv(size_columns(row) for row in rows))
+        write_whole(csv_file, to_csv(plan_rows(made)))
     if save:
         write_whole(save, piece_text(piece))
     if report_file:
         from sizing.report.html.plan import plan_page  # noqa: PLC0415 - takes its time to import
 
         write_whole(report_file, plan_page(made))
-    click.echo(to_json(plan_fields(made)) if as_json else plan_report(made), nl=False)
+    click.echo(to_json(plan_record(made)) if as_json else plan_text(made), nl=False)

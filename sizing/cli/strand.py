@@ -9,9 +9,9 @@ from sizing.base.target import Target
 from sizing.base.units import format_length
 from sizing.cli.options import target_options
 from sizing.cli.photo_options import Outputs, Scale, output_options, patience, scale_options
-from sizing.report.csv_tables import strand_csv
-from sizing.report.json_strand import strand_fields, to_json
-from sizing.report.text_strand import strand_report
+from sizing.report.records.output import to_csv, to_json
+from sizing.report.records.strand import strand_record, strand_rows
+from sizing.report.text.strand import strand_text
 from sizing.strand.advice import Advice, advise
 from vision.common.records import Photo, Strand
 from vision.image.photo import encode_image, load_photo
@@ -50,7 +50,7 @@ def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs
         )
     advice = advise(measured, target) if target else None
     _write_files(picture, measured, advice, outputs)
-    text = to_json(strand_fields(measured, advice)) if outputs.as_json else strand_report(measured, advice)
+    text = to_json(strand_record(measured, advice)) if outputs.as_json else strand_text(measured, advice)
     click.echo(text, nl=False)
 
 
@@ -63,7 +63,7 @@ def _keep_photo(photo: Path, outputs: Outputs) -> None:
 
 def _write_files(picture: Photo, measured: Strand, advice: Advice | None, outputs: Outputs) -> None:
     if outputs.csv_file:
-        write_whole(outputs.csv_file, strand_csv(measured))
+        write_whole(outputs.csv_file, to_csv(strand_rows(measured)))
     if not (outputs.annotated_file or outputs.report_file):
         return
     from vision.marks.annotate import annotate_strand  # noqa: PLC0415  (what draws takes its time to import)
@@ -78,4 +78,4 @@ def _write_files(picture: Photo, measured: Strand, advice: Advice | None, output
         from sizing.report.html.strand import strand_alt, strand_page  # noqa: PLC0415
 
         [shown] = pictures([cut_to_marks(picture.rgb, marked)], [(strand_alt(measured), "")])
-        write_whole(outputs.report_file, strand_page(measured, advice, shown))
+        write_whole(outputs.report_file, strand_page(measured, advice, picture=shown))

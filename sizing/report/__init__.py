@@ -1,6 +1,7 @@
-"""Results as text, JSON and CSV.
+"""Results as text, JSON, CSV and page: a room for each, one module a command.
 
-Records come in, texts and tables go out.
+`sentences` says what all of them say, `text`, `records` (JSON and CSV) and `html` set it out. A function is
+named after its command and what it returns: `strand_text`, `strand_record`, `strand_rows`, `strand_page`.
 
-May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, vision.common.
+May import: nothing of this project.
 """

@@ -21,6 +21,7 @@ from sizing.report.html.lot_sections import lot_texts
 from sizing.report.html.page import Picture
 from sizing.report.html.plan import plan_page
 from sizing.report.html.strand import strand_page
+from sizing.report.sentences.check import CheckedLot
 from sizing.strand.advice import advise
 from tests.helpers.lots import bead, conditions, lot_of
 from tests.helpers.strands import make_strand
@@ -83,21 +84,21 @@ def finished_target() -> Target:
 
 
 def strand_html(strand: Strand = STRAND) -> str:
-    return strand_page(strand, advise(strand, finished_target()), PICTURE)
+    return strand_page(strand, advise(strand, finished_target()), picture=PICTURE)
 
 
 def lot_html(lot: Lot) -> str:
     result = sort_lot(lot)
     picks = make_picks(result.sizes, pairs=2, uniform=4, graduated_mm=60.0)
     shown = [replace(PICTURE, alt=alt, caption=caption) for alt, caption in lot_texts(lot)]
-    return lot_page(result, picks, mark_classes(result), shown)
+    return lot_page(result, picks, marking=mark_classes(result), pictures=shown)
 
 
 def check_html(lot: Lot, text: str = "8mm") -> str:
     label = parse_label(text)
-    conformity = check_label(lot, label)
-    marking = mark_decisions(conformity, unmeasured(lot))
-    return check_page(lot, label, conformity, marking=marking, pictures=[PICTURE])
+    checked = CheckedLot(lot=lot, label=label, conformity=check_label(lot, label))
+    marking = mark_decisions(checked.conformity, unmeasured(lot))
+    return check_page(checked, marking=marking, pictures=[PICTURE])
 
 
 def handfuls() -> Lot:
@@ -110,7 +111,7 @@ def handfuls() -> Lot:
 LOT = lot_of([6.0, 6.02, 6.5, 7.95, 8.0, 8.05, math.nan])
 PAGES: dict[str, Callable[[], str]] = {
     "strand": strand_html,
-    "strand without target": lambda: strand_page(make_strand([4.0, 8.0, 6.0]), None, PICTURE),
+    "strand without target": lambda: strand_page(make_strand([4.0, 8.0, 6.0]), None, picture=PICTURE),
     "lot": lambda: lot_html(LOT),
     "check": lambda: check_html(LOT),
     "check of a pair": lambda: check_html(lot_of([4.0] * 5, [6.0] * 5), "6x4mm"),

@@ -1,7 +1,7 @@
 """Results as one HTML page to read, print or mail.
 
-Records come in, the text of a page that loads nothing goes out.
+Measured and planned records come in, the text of a page that loads no other file goes out.
 
-May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.report, vision.common,
+May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.report.sentences, vision.common,
 vision.marks.
 """

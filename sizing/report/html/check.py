@@ -1,26 +1,16 @@
 """A lot checked against its label, as a page."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from sizing.base.units import format_mm
 from sizing.lot.bead_names import bead_list, photo_letters
-from sizing.lot.conformity import (
-    CONFORMING,
-    GUARD_FACTOR,
-    NOT_CONFORMING,
-    UNDECIDED,
-    Axis,
-    Conformity,
-    Decision,
-)
-from sizing.lot.label import Label
+from sizing.lot.conformity import CONFORMING, NOT_CONFORMING, UNDECIDED, Axis, Conformity
 from sizing.lot.marking import Marking
 from sizing.lot.palette import DECISION_COLOURS
 from sizing.lot.sizes import unmeasured
 from sizing.report.html.lot_sections import (
     BEAD_HEAD,
     bead_rows,
-    flagged_in,
     key_of,
     mean_cell,
     sizes_drawing,
@@ -33,50 +23,43 @@ from sizing.report.html.sections import (
     caution_section,
     condition_section,
     css,
-    doubt_section,
-    opening,
+    flag_section,
     photo_section,
+    trust_section,
 )
-from sizing.report.text_check import check_headline, check_notes
-from vision.common.records import Lot
-
-_OUTCOMES: tuple[tuple[Decision, str], ...] = (
-    (CONFORMING, "within the limits"),
-    (UNDECIDED, "too near a limit to tell"),
-    (NOT_CONFORMING, "outside the limits"),
-)
+from sizing.report.sentences.check import OUTCOMES, CheckedLot, check_headline, check_notes
+from sizing.report.sentences.flagged import lot_flagged
+from sizing.report.sentences.phrases import opening
+from sizing.report.sentences.trust import check_trust
 
 
-def check_page(
-    lot: Lot, label: Label, conformity: Conformity, *, marking: Marking, pictures: Sequence[Picture]
-) -> str:
-    """Return a lot's conformity to its label as one HTML document, the verdict first."""
-    letters = photo_letters(lot)
+def check_page(checked: CheckedLot, *, marking: Marking, pictures: Sequence[Picture]) -> str:
+    """Return whether a lot is what its label says as one HTML document, the verdict first."""
+    lot, letters = checked.lot, photo_letters(checked.lot)
     sections = [
         photo_section(pictures, key_of(marking)),
-        _size_section(conformity, marking),
-        Section(
-            title="Decided", blocks=[_outcome_table(lot, conformity, letters), _rule_table(label, conformity)]
-        ),
-        doubt_section(flagged_in(lot, letters)),
-        bead_section(BEAD_HEAD, bead_rows(lot, marking, letters)),
+        _size_section(checked.conformity, marking),
+        Section(title="Bead by bead", blocks=[_outcome_table(checked), _label_table(checked)]),
+        flag_section(lot_flagged(lot)),
+        bead_section(BEAD_HEAD, bead_rows(lot, marking)),
         condition_section(lot.conditions, letters),
         caution_section(),
+        trust_section(check_trust()),
     ]
     return render(
         Page(
             kind="Label",
             subject=subject_of(lot),
-            headline=check_headline(lot, label, conformity),
-            notes=check_notes(lot, label, conformity),
-            facts=_facts(lot, label, conformity),
+            headline=check_headline(checked),
+            notes=check_notes(checked),
+            facts=_facts(checked),
             sections=sections,
         )
     )
 
 
-def _facts(lot: Lot, label: Label, conformity: Conformity) -> list[Fact]:
-    low, high = (100 * share for share in conformity.share_outside)
+def _facts(checked: CheckedLot) -> list[Fact]:
+    label, conformity = checked.label, checked.conformity
     means = [
         Fact(
             label=f"Mean {axis.dimension}",
@@ -89,25 +72,21 @@ def _facts(lot: Lot, label: Label, conformity: Conformity) -> list[Fact]:
     undecided = conformity.count(UNDECIDED)
     return [
         Fact(label="Label", value=label.text, more=label.basis),
-        Fact(label="Beads", value=str(len(lot.beads))),
+        Fact(label="Beads", value=str(len(checked.lot.beads))),
         *means,
         Fact(
-            label="Within",
+            label="Within the limits",
             value=str(conformity.count(CONFORMING)),
-            more=f"{undecided} undecided" if undecided else "",
+            more=f"{undecided} too close to decide" if undecided else "",
         ),
-        Fact(
-            label="Outside",
-            value=str(conformity.count(NOT_CONFORMING)),
-            more=f"{low:.0f} to {high:.0f} % of the stock",
-        ),
+        Fact(label="Outside the limits", value=str(conformity.count(NOT_CONFORMING))),
     ]
 
 
 def _size_section(conformity: Conformity, marking: Marking) -> Section:
-    """Draw the sizes over what the label allows, once for each size it states."""
+    """Draw the sizes over the limits of the label, once for each size that it states."""
     drawn = [
-        sizes_drawing(axis.sizes, marking, _allowed(axis), name=axis.dimension)
+        sizes_drawing(axis.sizes, marking, ranges=_allowed(axis), name=axis.dimension)
         for axis in conformity.axes
         if len(axis.sizes)
     ]
@@ -121,7 +100,7 @@ def _size_section(conformity: Conformity, marking: Marking) -> Section:
         for axis in conformity.axes
         if len(axis.sizes)
     ]
-    head = ("Size", "Label allows, mm", "Mean, mm", "Off the label")
+    head = ("Size", "Label allows, mm", "Mean, mm", "Compared with the label")
     table = Table(title="Sizes against the label", head=head, rows=rows, figures=(1, 2, 3))
     return Section(title="Sizes", blocks=[*drawn, table] if rows else [])
 
@@ -132,28 +111,24 @@ def _allowed(axis: Axis) -> list[Range]:
     return [Range(name=name, low_mm=stated.low_mm, high_mm=stated.high_mm, allowed=True)]
 
 
-def _outcome_table(lot: Lot, conformity: Conformity, letters: Mapping[str, str]) -> Table:
-    """Say which beads were decided how."""
+def _outcome_table(checked: CheckedLot) -> Table:
+    """Return which beads are within the limits, and which are not."""
+    conformity, letters = checked.conformity, photo_letters(checked.lot)
     decided = list(zip(conformity.beads, conformity.decisions, strict=True))
     groups = [
         (
-            Cell(text=opening(outcome), more=word, colour=css(DECISION_COLOURS[outcome])),
-            [bead for bead, each in decided if each == outcome],
+            Cell(text=opening(words), colour=css(DECISION_COLOURS[decision])),
+            [bead for bead, each in decided if each == decision],
         )
-        for outcome, word in _OUTCOMES
+        for decision, words in OUTCOMES.items()
     ]
-    groups.append((Cell(text="Not measured"), list(unmeasured(lot))))
-    rows: list[Row] = [
-        (name, str(len(beads)), bead_list(beads, dict(letters))) for name, beads in groups if beads
-    ]
-    return Table(title="Beads by decision", head=("Outcome", "Beads", "Numbers"), rows=rows)
+    groups.append((Cell(text="Not measured"), list(unmeasured(checked.lot))))
+    rows: list[Row] = [(name, str(len(beads)), bead_list(beads, letters)) for name, beads in groups if beads]
+    head = ("Against the label", "Beads", "Bead numbers")
+    return Table(title="Beads within and outside the limits", head=head, rows=rows)
 
 
-def _rule_table(label: Label, conformity: Conformity) -> Table:
-    """Say by what rule."""
-    rows: list[Row] = [
-        ("Limits", label.basis),
-        ("Read as", conformity.reading),
-        ("Rule", f"ISO 14253-1, with a guard band of {GUARD_FACTOR} u at each limit"),
-    ]
-    return Table(title="How it was decided", rows=rows)
+def _label_table(checked: CheckedLot) -> Table:
+    """Return how the label was read."""
+    rows: list[Row] = [("Limits", checked.label.basis), ("Read as", checked.conformity.reading)]
+    return Table(title="How the label was read", rows=rows)

@@ -1,4 +1,4 @@
-"""The closed piece drawn to scale, seen along the wrist that it goes around."""
+"""The closed piece drawn to scale, as seen along the wrist."""
 
 import math
 from collections.abc import Sequence
@@ -22,23 +22,24 @@ _LEAST_FINDING_MM = 1.6
 
 
 def bead_colour(kind: int) -> str:
-    """Return the CSS colour in which the kind of this position in the tally is drawn."""
+    """Return the CSS colour of a kind of bead, by its position in the tally."""
     return f"var(--bead-{kind % len(BEADS) + 1})"
 
 
 def loop_drawing(plan: Plan) -> Drawing:
-    """Draw a piece closed on the extender's first link, with its girth inside."""
-    girth = f"{format_mm(plan.best.inner_girth_mm)} inside"
+    """Draw a piece closed on the extender's first link, with its inside length."""
+    inside = format_mm(plan.best.inner_girth_mm)
+    bare = f" The dashed line is the bare {plan.target.body}." if _is_girth(plan) else ""
     return small_drawing(
         lambda width: plot_loop(plan, width),
         "loop",
-        alt=f"The closed piece to scale: {plan.best.count} beads around a girth of {girth}.",
-        caption="The closed piece, to scale." + (" Dashed: the bare girth." if _has_girth(plan) else ""),
+        alt=f"The closed piece to scale: {plan.best.count} beads, inside length {inside}.",
+        caption=f"The closed piece, to scale.{bare}",
     )
 
 
 def plot_loop(plan: Plan, width_pt: float) -> Figure:
-    """Draw beads and findings around the largest cylinder that goes in; the findings at the top."""
+    """Draw beads and findings around the largest cylinder that fits inside; the findings at the top."""
     links = [*(bead.link for bead in plan.best.sequence), *plan.target.findings]
     radii, angles = _places(links, plan.best.inner_girth_mm)
     angles += math.pi / 2 - (angles[plan.best.count - 1] + 2 * math.pi) / 2
@@ -51,17 +52,17 @@ def plot_loop(plan: Plan, width_pt: float) -> Figure:
     kinds = [bead for bead, _ in plan.best.tally]
     strung = zip(plan.best.sequence, radii, angles, strict=False)
     for bead, radius, angle in strung:
-        _draw_bead(axes, bead, (radius, angle), BEADS[kinds.index(bead) % len(BEADS)])
+        _draw_bead(axes, bead, at=(radius, angle), colour=BEADS[kinds.index(bead) % len(BEADS)])
     for link, radius, angle in list(zip(links, radii, angles, strict=True))[plan.best.count :]:
-        _draw_finding(axes, link, (radius, angle), pt_per_mm=width_pt / (2 * reach))
-    if _has_girth(plan):
+        _draw_finding(axes, link, at=(radius, angle), pt_per_mm=width_pt / (2 * reach))
+    if _is_girth(plan):
         bare_mm = plan.target.length_mm / (2 * math.pi)
         axes.add_patch(Circle((0, 0), bare_mm, fill=False, edgecolor=ACCENT, linestyle=(0, (3, 3))))
-    _name_girth(axes, plan.best.inner_girth_mm)
+    _name_inside(axes, plan.best.inner_girth_mm)
     return figure
 
 
-def _draw_bead(axes: Axes, bead: BeadPart, at: tuple[float, float], colour: str) -> None:
+def _draw_bead(axes: Axes, bead: BeadPart, *, at: tuple[float, float], colour: str) -> None:
     """Draw a bead at a distance from the axis and in a direction, rad."""
     radius, angle = at
     axes.add_patch(
@@ -77,7 +78,7 @@ def _draw_bead(axes: Axes, bead: BeadPart, at: tuple[float, float], colour: str)
     )
 
 
-def _draw_finding(axes: Axes, link: Link, at: tuple[float, float], *, pt_per_mm: float) -> None:
+def _draw_finding(axes: Axes, link: Link, *, at: tuple[float, float], pt_per_mm: float) -> None:
     radius, angle = at
     half = link.along_mm / (2 * radius)
     turn = np.linspace(angle - half, angle + half, 24)
@@ -91,11 +92,11 @@ def _draw_finding(axes: Axes, link: Link, at: tuple[float, float], *, pt_per_mm:
     )
 
 
-def _name_girth(axes: Axes, girth_mm: float) -> None:
+def _name_inside(axes: Axes, inside_mm: float) -> None:
     lines = (
         ("inside", 9, 16, QUIET),
-        (format_mm(girth_mm), 14, -2, INK),
-        (format_inches(girth_mm), 9, -17, QUIET),
+        (format_mm(inside_mm), 14, -2, INK),
+        (format_inches(inside_mm), 9, -17, QUIET),
     )
     for text, size, up, colour in lines:
         axes.annotate(
@@ -103,18 +104,18 @@ def _name_girth(axes: Axes, girth_mm: float) -> None:
         )
 
 
-def _has_girth(plan: Plan) -> bool:
+def _is_girth(plan: Plan) -> bool:
     return plan.target.kind is TargetKind.GIRTH
 
 
 def _places(links: Sequence[Link], inner_girth_mm: float) -> tuple[FloatArray, FloatArray]:
     """Return the distance of each part's centre from the axis, and the direction in which it lies, rad.
 
-    Neighbours share the full turn by the angles that their lengths fill; exact for equal beads, and
-    within a hair's breadth on the drawing otherwise.
+    The full turn is divided by the angles that the lengths of neighbours fill: exact for equal beads, and
+    not visibly wrong for others.
     """
     long = np.array([link.along_mm for link in links])
-    # Too few parts to go around anything are drawn around nothing.
+    # Too few parts for a ring are drawn around a small circle.
     inner = max(inner_girth_mm, float(long.sum()) / 20) / (2 * math.pi)
     radii = inner + np.array([link.across_mm for link in links]) / 2
     after = np.roll(radii, -1)

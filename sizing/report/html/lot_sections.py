@@ -1,32 +1,31 @@
-"""What the pages of a sorted and of a checked lot share: photos, sizes, beads one by one."""
+"""Parts that the pages of a sorted and of a checked lot share: photos, sizes, beads one by one."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from sizing.lot.bead_names import bead_list, bead_name, photo_letters
+from sizing.lot.bead_names import bead_name, photo_letters
 from sizing.lot.marking import Marking
 from sizing.lot.sizes import COVERAGE, Mean, Sizes
 from sizing.report.html.page import Cell, Drawing, Row
-from sizing.report.html.plots import Dots, Range, plot_sizes
-from sizing.report.html.sections import bare_mm, css
+from sizing.report.html.plots import Dots, Range, SizePlot, plot_sizes
+from sizing.report.html.sections import css
 from sizing.report.html.svg import drawing
-from sizing.report.text_lot import WHOLE_LOT, counted
-from vision.common import flags
+from sizing.report.sentences.phrases import bare_mm, counted
 from vision.common.records import Lot
 
 BEAD_HEAD = ("Bead", "Width, mm", "Length, mm")
 
 
 def subject_of(lot: Lot) -> str:
-    """Name a lot by its photo, or say how many there are."""
+    """Name a lot by its photo, or by the number of its photos."""
     count = len(lot.conditions)
     return lot.conditions[0].photo if count == 1 else f"{count} photos"
 
 
 def lot_texts(lot: Lot) -> list[tuple[str, str]]:
-    """Return for each photo of a lot its alternative text and its caption."""
+    """Return the alternative text and the caption of each photo of a lot."""
     letters = photo_letters(lot)
     count = Counter(bead.photo for bead in lot.beads)
     return [
@@ -39,17 +38,18 @@ def lot_texts(lot: Lot) -> list[tuple[str, str]]:
 
 
 def key_of(marking: Marking) -> list[tuple[str, str]]:
-    """Return what a marking's colours mean."""
+    """Return what the colours of a marking mean."""
     return [(name, css(colour)) for name, colour in marking.legend]
 
 
-def sizes_drawing(sizes: Sizes, marking: Marking, ranges: Sequence[Range], *, name: str) -> Drawing:
+def sizes_drawing(sizes: Sizes, marking: Marking, *, ranges: Sequence[Range], name: str) -> Drawing:
     """Draw sizes in the colours of the photo.
 
     Parameters
     ----------
+    ranges : sequence of Range, keyword-only
     name : str, keyword-only
-        `width` or `length`: what the sizes are.
+        Which size it is: `width` or `length`.
     """
     dots = Dots(
         mm=sizes.mm,
@@ -57,33 +57,26 @@ def sizes_drawing(sizes: Sizes, marking: Marking, ranges: Sequence[Range], *, na
         colours=[css(marking.colour_of[bead.photo, bead.number]) for bead in sizes.beads],
         hollow=np.array([bool(bead.flags) for bead in sizes.beads]),
     )
-    band = " The band is what the label allows." if any(each.allowed for each in ranges) else ""
-    rings = " Rings are beads to look at again." if dots.hollow.any() else ""
+    band = " The band shows the limits of the label." if any(each.allowed for each in ranges) else ""
+    rings = " Rings mark beads to check." if dots.hollow.any() else ""
+    plot = SizePlot(title=f"{name.capitalize()}, mm", dots=dots, ranges=ranges)
     return drawing(
-        lambda width: plot_sizes(f"{name.capitalize()}, mm", dots, ranges, width),
+        lambda width: plot_sizes(plot, width),
         f"sizes-{name}",
-        alt=f"The {name} of each bead with its doubt, from the smallest to the largest.",
-        caption=f"Bars show each size's doubt.{band}{rings}",
+        alt=f"The {name} of each bead with its uncertainty, from the smallest to the largest.",
+        caption=f"Bars show the uncertainty of each size.{band}{rings}",
     )
 
 
-def flagged_in(lot: Lot, letters: Mapping[str, str]) -> dict[str, str]:
-    """Return the names of flagged beads, or of the lot as a whole, by flag."""
-    marked = {
-        word: bead_list((bead for bead in lot.beads if word in bead.flags), dict(letters))
-        for word in flags.DESCRIPTIONS
-    }
-    return marked | dict.fromkeys(lot.flags, WHOLE_LOT)
-
-
-def bead_rows(lot: Lot, marking: Marking, letters: Mapping[str, str]) -> list[Row]:
+def bead_rows(lot: Lot, marking: Marking) -> list[Row]:
     """Return a row for each bead: its name in its colour, width and length."""
+    letters = photo_letters(lot)
     return [
         (
             Cell(
-                text=bead_name(bead, dict(letters)),
+                text=bead_name(bead, letters),
                 colour=css(marking.colour_of[bead.photo, bead.number]),
-                tone="doubtful" if bead.flags else "",
+                tone="warning" if bead.flags else "",
             ),
             bare_mm(bead.min_feret_mm, bead.min_feret_u95_mm),
             bare_mm(bead.max_feret_mm, bead.max_feret_u95_mm),
@@ -93,5 +86,5 @@ def bead_rows(lot: Lot, marking: Marking, letters: Mapping[str, str]) -> list[Ro
 
 
 def mean_cell(mean: Mean) -> Cell:
-    """Return a mean with its doubt, and the spread of the beads."""
+    """Return a mean with its uncertainty, and the spread of the beads."""
     return Cell(text=bare_mm(mean.mm, mean.u95_mm), more=f"spread {mean.sd_mm:.2f}")

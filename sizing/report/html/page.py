@@ -1,7 +1,7 @@
-"""What a page of a report is made of, and the page as HTML that needs nothing else.
+"""The blocks that a page is made of, and the page as one HTML document.
 
-Each command fills the same few blocks; how they look is up to `templates/report.html` and
-`templates/report.css` alone.
+Each command fills the same few blocks; `templates/report.html` and `templates/report.css` alone say how
+they look.
 """
 
 import functools
@@ -18,7 +18,7 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 # Between a number and its unit, around a plus-minus sign, between whole inches and their fraction.
 _TIES = re.compile(r"(?<=\d) (?=(?:mm|in|g|%|°|±)(?![a-z]))|(?<=±) |(?<=\d) (?=\d+/\d+)")
 _TIMES = re.compile(r"(?<=\d) x (?=\w)")
-_DOUBT = re.compile(r"(?<=\d\N{NO-BREAK SPACE})±\N{NO-BREAK SPACE}[\d.]+")
+_UNCERTAINTY = re.compile(r"(?<=\d\N{NO-BREAK SPACE})±\N{NO-BREAK SPACE}[\d.]+")
 _OPTION = re.compile(r"--[a-z-]+")
 _FRACTION = re.compile(r"\b\d+/\d+(?=\N{NO-BREAK SPACE}in\b)")
 
@@ -30,7 +30,7 @@ class Fact:
     Attributes
     ----------
     label, value : str
-        The value's first word is set large, its unit and doubt beside it.
+        The value's first word is set large, its unit and uncertainty beside it.
     more : str
         A quieter line below.
     """
@@ -52,7 +52,7 @@ class Cell:
     colour : str
         CSS colour of a swatch before the text; empty for none.
     tone : str
-        `good`, `doubtful`, or empty: how the text is coloured.
+        `good`, `warning`, `strong`, or empty: how the text is set.
     """
 
     text: str
@@ -71,9 +71,9 @@ class Table:
     Attributes
     ----------
     title : str
-        What it shows, for who cannot see it.
+        What it shows, for readers who cannot see it.
     head : sequence of str
-        Empty for a table whose rows explain themselves.
+        Empty if the rows explain themselves.
     rows : sequence of rows
     figures : sequence of int
         Columns that are set flush right as figures.
@@ -95,8 +95,16 @@ class Lines:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """Sentences set apart, for readers who want to know more."""
+
+    block: ClassVar = "box"
+    lines: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """Facts of less weight, side by side where there is room."""
+    """Lesser facts, side by side if there is room."""
 
     block: ClassVar = "terms"
     facts: Sequence[Fact]
@@ -104,7 +112,7 @@ class Terms:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Key:
-    """What colours mean: names with their CSS colours."""
+    """What the colours mean: names with their CSS colours."""
 
     block: ClassVar = "key"
     entries: Sequence[tuple[str, str]]
@@ -112,7 +120,7 @@ class Key:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """A photo that stands in the page itself.
+    """A photo as part of the page.
 
     Attributes
     ----------
@@ -137,7 +145,7 @@ class Drawing:
     Attributes
     ----------
     wide, narrow : str
-        SVG elements; `narrow` is empty where `wide` serves both.
+        SVG elements; `narrow` is empty if `wide` serves both.
     alt, caption : str
     """
 
@@ -148,12 +156,12 @@ class Drawing:
     caption: str = ""
 
 
-Block = Table | Lines | Terms | Key | Picture | Drawing
+Block = Table | Lines | Box | Terms | Key | Picture | Drawing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stack:
-    """Blocks one below the other that stand beside something else together."""
+    """Blocks one below the other, as one part of a `Beside`."""
 
     block: ClassVar = "stack"
     blocks: Sequence[Block]
@@ -161,7 +169,7 @@ class Stack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beside:
-    """Blocks that stand beside each other where the page is wide."""
+    """Blocks that stand beside each other on a wide page."""
 
     block: ClassVar = "beside"
     blocks: Sequence[Block | Stack]
@@ -169,7 +177,7 @@ class Beside:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """A heading with what belongs under it; one without blocks is left out."""
+    """A heading and its blocks; a section without blocks is left out."""
 
     title: str
     blocks: Sequence[Block | Beside]
@@ -182,9 +190,9 @@ class Page:
     Attributes
     ----------
     kind : str
-        What was asked: `Strand`, `Lot`, `Label`, `Plan`.
+        What the report is about: `Strand`, `Lot`, `Label`, `Plan`.
     subject : str
-        Of what: the photo's or the piece's name.
+        Name of the photo or the piece.
     headline : str
         What to do, in one sentence.
     notes : sequence of str
@@ -202,16 +210,16 @@ class Page:
 
 
 def render(page: Page) -> str:
-    """Return a page as one HTML document that loads nothing."""
+    """Return a page as one HTML document that loads no other file."""
     return _environment().get_template("report.html").render(page=page, version=version("strandgauge"))
 
 
 def typeset(text: str) -> Markup:
-    """Return a text as HTML, units tied to their numbers, fractions and doubts marked for the style sheet."""
+    """Return a text as HTML: units tied to numbers, fractions and uncertainties marked for the style."""
     tied = _TIES.sub(NO_BREAK, _TIMES.sub(" \N{MULTIPLICATION SIGN} ", text))
     html = _FRACTION.sub(r'<span class="fraction">\g<0></span>', str(escape(tied)))
     html = _OPTION.sub(r'<span class="option">\g<0></span>', html)
-    return Markup(_DOUBT.sub(r'<span class="doubt">\g<0></span>', html))  # noqa: S704 - escaped above
+    return Markup(_UNCERTAINTY.sub(r'<span class="uncertainty">\g<0></span>', html))  # noqa: S704 - escaped above
 
 
 @functools.cache

@@ -1,4 +1,4 @@
-"""The annotated photo as part of a page: cut to what was marked, small enough to send by mail."""
+"""The annotated photo as part of a page: cut to its marks, and small enough to send by mail."""
 
 import base64
 import io
@@ -12,7 +12,7 @@ from sizing.report.html.page import Picture
 from vision.common.records import ImageArray
 
 LARGEST_BYTES = 1_200_000
-"""Of all photos of a page together; as text they take a third more."""
+"""Of all photos of a page together; written as text they take a third more."""
 
 _LONGEST_SIDE_PX = 1800
 _LEAST_SIDE_PX = 480
@@ -21,14 +21,14 @@ _MARGIN = 0.03
 
 
 def cut_to_marks(photo: ImageArray, marked: ImageArray) -> ImageArray:
-    """Return the part of a marked photo that holds all its marks, and a little around it.
+    """Return the part of a marked photo that holds all its marks, and a margin.
 
     Parameters
     ----------
     photo : ndarray, shape (H, W, 3), uint8
         Before it was marked.
     marked : ndarray, shape (H or more, W, 3), uint8
-        What lies below the photo's height, a printed legend, is left out.
+        Anything below the photo's height, as a printed legend, is left out.
     """
     height, width = photo.shape[:2]
     drawn = (marked[:height] != photo).any(axis=2)
@@ -43,12 +43,12 @@ def cut_to_marks(photo: ImageArray, marked: ImageArray) -> ImageArray:
 
 
 def pictures(cuts: Iterable[ImageArray], texts: Sequence[tuple[str, str]]) -> list[Picture]:
-    """Return photos for a page, scaled down together until they are small enough.
+    """Return photos for a page, all scaled down until they are small enough together.
 
     Parameters
     ----------
     cuts : iterable of ndarray, shape (H, W, 3), uint8
-        Taken one by one, as full-size photos fill memory.
+        Taken one by one, because full-size photos fill the memory.
     texts : sequence of (str, str)
         Alternative text and caption of each.
     """

@@ -10,29 +10,39 @@ from sizing.piece.plan import Plan
 from sizing.piece.size_run import SizeRow
 from sizing.report.html.loop_figure import bead_colour, loop_drawing
 from sizing.report.html.page import Beside, Cell, Fact, Lines, Page, Row, Section, Stack, Table, render
-from sizing.report.html.sections import bare_cell, caution_section, length_cell, opening
+from sizing.report.html.sections import bare_cell, caution_section, length_cell, trust_section
 from sizing.report.html.ways import Way, ways_section
-from sizing.report.text_plan import assumption_notes, fits_sentence, headline, stringing, thickness_notes
+from sizing.report.sentences.phrases import opening
+from sizing.report.sentences.plan import (
+    fits_phrase,
+    plan_headline,
+    plan_notes,
+    plan_title,
+    size_name,
+    stringing,
+)
+from sizing.report.sentences.trust import plan_trust
 
 
 def plan_page(plan: Plan) -> str:
-    """Return a plan as one HTML document: what to string, cut and buy, every size, cost, cautions."""
+    """Return a plan as one HTML document, what to string first."""
     sections = [
         _piece_section(plan),
         _ways_section(plan),
         Section(title="Cut", blocks=[_cut_table(plan.cuts)]),
         Section(title="Buy", blocks=[_purchase_table(plan.purchases)]),
-        Section(title="Does it go through", blocks=[_clearance_table(plan.clearances)]),
+        Section(title="Does the wire fit", blocks=[_clearance_table(plan.clearances)]),
         _size_section(plan.sizes),
         Section(title="Weight and cost", blocks=[Beside(blocks=_bills(plan))]),
         caution_section(plan.cautions),
+        trust_section(plan_trust(plan)),
     ]
     return render(
         Page(
             kind="Plan",
-            subject=f"{plan.piece.name or 'Piece'} for {plan.target.describe()}",
-            headline=headline(plan),
-            notes=[*thickness_notes(plan), *assumption_notes(plan)],
+            subject=plan_title(plan),
+            headline=plan_headline(plan),
+            notes=plan_notes(plan),
             facts=_facts(plan),
             sections=sections,
         )
@@ -58,7 +68,7 @@ def _facts(plan: Plan) -> list[Fact]:
 
 def _longest(first_mm: float, last_mm: float) -> str:
     """Say how far an extender lets a length out."""
-    return f", up to {format_mm(last_mm)} let out" if last_mm > first_mm else ""
+    return f", let out {format_mm(last_mm)}" if last_mm > first_mm else ""
 
 
 def _piece_section(plan: Plan) -> Section:
@@ -68,16 +78,17 @@ def _piece_section(plan: Plan) -> Section:
         for bead, count in plan.best.tally
     ]
     order = [f"In order: {stringing(plan.best.sequence)}."] if len(kinds) > 1 else []
-    fits = [f"It fits {fits_sentence(plan.girths)}."] if plan.girths else []
+    fits = [f"It fits {fits_phrase(plan.girths)}."] if plan.girths else []
     table = Table(title="Beads of the piece", head=("Bead", "Count"), rows=rows, figures=(1,))
-    told = Stack(blocks=[table, *([Lines(lines=[*order, *fits])] if order or fits else [])])
-    return Section(title="The piece", blocks=[Beside(blocks=[loop_drawing(plan), told])])
+    lines = [*order, *fits]
+    words = Stack(blocks=[table, *([Lines(lines=lines)] if lines else [])])
+    return Section(title="The piece", blocks=[Beside(blocks=[loop_drawing(plan), words])])
 
 
 def _ways_section(plan: Plan) -> Section:
     u95_mm = plan.best.strung_u95_mm
     fits = [plan.best, *([plan.other] if plan.other else [])]
-    ways = [Way(outcome=fit, how="planned" if fit is plan.best else "", u95_mm=u95_mm) for fit in fits]
+    ways = [Way(outcome=fit, how="", u95_mm=u95_mm) for fit in fits]
     return ways_section(plan.target, ways)
 
 
@@ -95,7 +106,7 @@ def _purchase_table(purchases: Sequence[Purchase]) -> Table:
             opening(p.bead.title),
             str(p.strung),
             str(p.to_buy),
-            Cell(text=str(p.strands), more=f"about {p.per_strand} each"),
+            Cell(text=str(p.strands), more=f"about {p.per_strand} beads on a strand"),
         )
         for p in purchases
     ]
@@ -108,13 +119,13 @@ def _clearance_table(clearances: Sequence[Clearance]) -> Table:
         (opening(each.name), _verdict(each), opening(each.sentence.removeprefix(f"{each.name}: ")) + ".")
         for each in clearances
     ]
-    return Table(title="Wire through holes and bores", head=("Part", "Verdict", "Why"), rows=rows)
+    return Table(title="Wire through the holes", head=("Part", "Fits", "Why"), rows=rows)
 
 
 def _verdict(clearance: Clearance) -> Cell:
     if clearance.fits is None:
         return Cell(text="not checked")
-    return Cell(text="yes", tone="good") if clearance.fits else Cell(text="no", tone="doubtful")
+    return Cell(text="yes", tone="good") if clearance.fits else Cell(text="no", tone="warning")
 
 
 def _size_section(sizes: Sequence[SizeRow]) -> Section:
@@ -123,7 +134,7 @@ def _size_section(sizes: Sequence[SizeRow]) -> Section:
     priced = any(row.cost for row in sizes)
     rows: list[Row] = [
         (
-            Cell(text=opening(row.label), more=_aim(row)),
+            Cell(text=opening(size_name(row.label)), more=_length(row)),
             str(row.fit.count),
             bare_cell(row.fit.finished_mm),
             bare_cell(row.fit.inner_girth_mm),
@@ -137,8 +148,8 @@ def _size_section(sizes: Sequence[SizeRow]) -> Section:
     return Section(title="Sizes", blocks=[table])
 
 
-def _aim(row: SizeRow) -> str:
-    """Return a size's length in both units, as far as its label does not say it."""
+def _length(row: SizeRow) -> str:
+    """Return the length of a size in both units, without what its label already says."""
     mm = row.target.length_mm
     return ", ".join(text for text in (format_mm(mm), format_inches(mm)) if text != row.label)
 

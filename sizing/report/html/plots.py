@@ -1,4 +1,4 @@
-"""Measured sizes as plots: along the string, or by rising size; each bead with its doubt."""
+"""Measured sizes as plots, along the string or from the smallest up, each with its uncertainty."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
 from matplotlib.ticker import MaxNLocator
 
-from sizing.report.html.svg import ACCENT, BAND, DOUBT, PAPER, QUIET, stacked
+from sizing.report.html.svg import ACCENT, BAND, PAPER, QUIET, WARNING, stacked
 from vision.common.records import FloatArray, Strand
 
 _LEFT_PT, _RIGHT_PT, _NAMES_PT = 26.0, 4.0, 66.0
@@ -17,7 +17,7 @@ _PANEL_PT, _TALL_PANEL_PT = 78.0, 170.0
 _TALLEST_BEAD_PT = 40.0
 _ROW_HALF = 0.55  # of the thickest bead: half the row that beads are drawn in
 _LINE_PT = 11.0
-# Share of the sizes that an axis spans at least, so that a small doubt does not look large.
+# An axis spans at least this share of the sizes, so that a small uncertainty does not look large.
 _LEAST_SPAN = 0.12
 _NUMBERS = 10
 
@@ -29,10 +29,10 @@ class Dots:
     Attributes
     ----------
     mm, u95_mm : ndarray, shape (N,)
-        NaN where a bead has no size: it is left out.
+        NaN for a bead without a size, which is left out.
     colours : sequence of str, length N
     hollow : ndarray, shape (N,), bool
-        Doubtful: drawn as rings.
+        Flagged beads, drawn as rings.
     """
 
     mm: FloatArray
@@ -43,7 +43,7 @@ class Dots:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Range:
-    """Sizes to hold beads against: a class, or what a label allows.
+    """A range of sizes to compare beads with: a class, or the limits of a label.
 
     Attributes
     ----------
@@ -59,11 +59,27 @@ class Range:
     allowed: bool = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizePlot:
+    """Sizes of loose beads to plot.
+
+    Attributes
+    ----------
+    title : str
+    dots : Dots
+    ranges : sequence of Range
+    """
+
+    title: str
+    dots: Dots
+    ranges: Sequence[Range] = ()
+
+
 def plot_strand(strand: Strand, width_pt: float) -> Figure:
-    """Draw a strand to scale in its own colours, and below it each bead's size across and along."""
+    """Draw a strand to scale in its own colours, and below it the size of each bead across and along."""
     start, along, across = _laid_out(strand)
     room_pt = width_pt - _LEFT_PT - _RIGHT_PT
-    # A few beads do not grow to the whole width: the string then ends before the edge.
+    # A few large beads are not blown up to the full width: the strand then ends before the edge.
     span_mm = max(float(start[-1] + along[-1]), room_pt * float(across.max()) / _TALLEST_BEAD_PT)
     row_pt = 2 * _ROW_HALF * float(across.max()) * room_pt / span_mm
     heights = (row_pt, _PANEL_PT, _PANEL_PT)
@@ -72,7 +88,7 @@ def plot_strand(strand: Strand, width_pt: float) -> Figure:
         axes.set_xlim(0, span_mm)
     _draw_row(panels[0], strand, start=start, along=along, across=across)
     for axes, way in zip(panels[1:], ("across", "along"), strict=True):
-        _draw_dots(axes, start + along / 2, _strand_dots(strand, way))
+        _draw_dots(axes, _strand_dots(strand, way), at=start + along / 2)
         _title(axes, f"{way.capitalize()} the string, mm")
         axes.set_xticks([])
     panels[1].spines["bottom"].set_visible(False)
@@ -80,12 +96,13 @@ def plot_strand(strand: Strand, width_pt: float) -> Figure:
     return figure
 
 
-def plot_sizes(title: str, dots: Dots, ranges: Sequence[Range], width_pt: float) -> Figure:
-    """Draw the sizes of loose beads from the smallest to the largest, against classes or a label."""
+def plot_sizes(plot: SizePlot, width_pt: float) -> Figure:
+    """Draw the sizes of loose beads from the smallest to the largest, with classes or a label's limits."""
+    dots = plot.dots
     known = np.flatnonzero(np.isfinite(dots.mm))
     order = known[np.argsort(dots.mm[known], kind="stable")]
     figure, [axes] = stacked(
-        width_pt, (_TALL_PANEL_PT,), left_pt=_LEFT_PT, right_pt=_NAMES_PT if ranges else _RIGHT_PT
+        width_pt, (_TALL_PANEL_PT,), left_pt=_LEFT_PT, right_pt=_NAMES_PT if plot.ranges else _RIGHT_PT
     )
     ordered = Dots(
         mm=dots.mm[order],
@@ -93,17 +110,17 @@ def plot_sizes(title: str, dots: Dots, ranges: Sequence[Range], width_pt: float)
         colours=[dots.colours[i] for i in order],
         hollow=dots.hollow[order],
     )
-    _draw_dots(axes, np.arange(len(order), dtype=float), ordered)
-    _title(axes, title)
+    _draw_dots(axes, ordered, at=np.arange(len(order), dtype=float))
+    _title(axes, plot.title)
     axes.set_xlim(-1, max(len(order), 1))
-    _draw_ranges(axes, ranges)
+    _draw_ranges(axes, plot.ranges)
     axes.set_xticks([])
     axes.set_xlabel(f"{len(order)} bead{'' if len(order) == 1 else 's'}, from the smallest to the largest")
     return figure
 
 
 def _laid_out(strand: Strand) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return where each bead begins on the string, its length and its width; a usual one where unmeasured."""
+    """Return where each bead begins on the string, its length and its width; the median if unmeasured."""
     sizes = np.array([(bead.along_mm, bead.across_mm) for bead in strand.beads], dtype=float)
     found = sizes[np.isfinite(sizes).all(axis=1)]
     usual = np.median(found, axis=0) if len(found) else np.ones(2)
@@ -118,13 +135,15 @@ def _strand_dots(strand: Strand, way: str) -> Dots:
         for what in ("mm", "u95_mm")
     )
     flagged = np.array([bool(bead.flags) for bead in strand.beads])
-    return Dots(mm=mm, u95_mm=u95_mm, colours=[DOUBT if each else ACCENT for each in flagged], hollow=flagged)
+    return Dots(
+        mm=mm, u95_mm=u95_mm, colours=[WARNING if each else ACCENT for each in flagged], hollow=flagged
+    )
 
 
 def _draw_row(
     axes: Axes, strand: Strand, *, start: FloatArray, along: FloatArray, across: FloatArray
 ) -> None:
-    """Draw the beads as they hang on the string; doubtful ones with a coloured rim."""
+    """Draw the beads on their string; flagged ones with a coloured rim."""
     axes.set_axis_off()
     axes.set_ylim(-_ROW_HALF * float(across.max()), _ROW_HALF * float(across.max()))
     axes.plot([0, start[-1] + along[-1]], [0, 0], color=QUIET, linewidth=0.8, zorder=0)
@@ -135,15 +154,15 @@ def _draw_row(
                 length,
                 width,
                 facecolor="#{:02x}{:02x}{:02x}".format(*bead.colour_rgb),
-                edgecolor=DOUBT if bead.flags else PAPER,
+                edgecolor=WARNING if bead.flags else PAPER,
                 linewidth=1.4 if bead.flags else 0.7,
                 clip_on=False,
             )
         )
 
 
-def _draw_dots(axes: Axes, at: FloatArray, dots: Dots) -> None:
-    """Draw sizes with their doubt as bars, on an axis that spans them all."""
+def _draw_dots(axes: Axes, dots: Dots, *, at: FloatArray) -> None:
+    """Draw sizes with their uncertainty as bars, on an axis that spans them all."""
     u95_mm = np.nan_to_num(dots.u95_mm)
     known = np.isfinite(dots.mm)
     low, high = dots.mm - u95_mm, dots.mm + u95_mm
@@ -162,11 +181,11 @@ def _draw_dots(axes: Axes, at: FloatArray, dots: Dots) -> None:
         clip_on=False,
     )
     if known.any():
-        _span(axes, float(low[known].min()), float(high[known].max()))
+        _span(axes, low_mm=float(low[known].min()), high_mm=float(high[known].max()))
 
 
-def _span(axes: Axes, low_mm: float, high_mm: float) -> None:
-    """Let the size axis reach from low to high and a little beyond, over not too short a range."""
+def _span(axes: Axes, *, low_mm: float, high_mm: float) -> None:
+    """Set the size axis to reach a little beyond the sizes, and to span `_LEAST_SPAN` at least."""
     middle = (low_mm + high_mm) / 2
     half = max(0.55 * (high_mm - low_mm), _LEAST_SPAN / 2 * middle)
     axes.set_ylim(middle - half, middle + half)
@@ -176,10 +195,10 @@ def _span(axes: Axes, low_mm: float, high_mm: float) -> None:
 
 
 def _draw_ranges(axes: Axes, ranges: Sequence[Range]) -> None:
-    """Draw classes and allowed sizes across the plot, their names beside it as far as there is room."""
+    """Draw classes or limits across the plot, and beside it the names that there is room for."""
     for each in ranges:
         if each.allowed:
-            _include(axes, each.low_mm, each.high_mm)
+            _include(axes, each)
             axes.axhspan(each.low_mm, each.high_mm, color=BAND, zorder=0, linewidth=0)
         else:
             axes.grid(visible=False)
@@ -192,21 +211,21 @@ def _draw_ranges(axes: Axes, ranges: Sequence[Range]) -> None:
             _draw_limits(axes, [limit for limit in (each.low_mm, each.high_mm) if bottom < limit < top])
         if low < high and (low + high) / 2 - last_mm >= apart_mm:
             last_mm = (low + high) / 2
-            _name(axes, each.name, last_mm)
+            _name(axes, each.name, at_mm=last_mm)
 
 
-def _include(axes: Axes, low_mm: float, high_mm: float) -> None:
-    """Let the size axis reach over a range and a little beyond."""
+def _include(axes: Axes, allowed: Range) -> None:
+    """Extend the size axis to a little beyond a range."""
     bottom, top = axes.get_ylim()
-    room = 0.06 * (max(top, high_mm) - min(bottom, low_mm))
-    axes.set_ylim(min(bottom, low_mm - room), max(top, high_mm + room))
+    room = 0.06 * (max(top, allowed.high_mm) - min(bottom, allowed.low_mm))
+    axes.set_ylim(min(bottom, allowed.low_mm - room), max(top, allowed.high_mm + room))
 
 
 def _draw_limits(axes: Axes, limits_mm: Sequence[float]) -> None:
     axes.hlines(limits_mm, *axes.get_xlim(), color=QUIET, linewidth=0.7, linestyle=(0, (1, 3)))
 
 
-def _name(axes: Axes, name: str, at_mm: float) -> None:
+def _name(axes: Axes, name: str, *, at_mm: float) -> None:
     """Write a name on the right of the plot."""
     axes.annotate(
         name,
@@ -225,7 +244,7 @@ def _title(axes: Axes, text: str) -> None:
 
 
 def _number(axes: Axes, at: FloatArray) -> None:
-    """Write bead numbers below the plot: the first, and every fifth or tenth and so on."""
+    """Write bead numbers below the plot: the first, and every second, fifth, tenth and so on."""
     step = next(each for each in (1, 2, 5, 10, 20, 50, 100, 200, 500) if len(at) <= each * _NUMBERS)
     numbers = sorted({1, *range(step, len(at) + 1, step)} if step > 1 else range(1, len(at) + 1))
     axes.set_xticks([float(at[number - 1]) for number in numbers], [str(number) for number in numbers])

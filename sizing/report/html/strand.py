@@ -1,50 +1,52 @@
 """A measured strand as a page."""
 
 from sizing.base.units import format_inches, format_length, format_mm
-from sizing.report.advice import headline, notes
 from sizing.report.html.page import Cell, Fact, Page, Picture, Row, Section, Table, render
 from sizing.report.html.plots import plot_strand
 from sizing.report.html.sections import (
-    bare_mm,
     bead_section,
     caution_section,
     condition_section,
     css,
-    doubt_section,
+    flag_section,
     length_cell,
     photo_section,
+    trust_section,
 )
 from sizing.report.html.svg import drawing
 from sizing.report.html.ways import Way, ways_section
+from sizing.report.sentences.flagged import strand_flagged
+from sizing.report.sentences.phrases import bare_mm, counted, number_runs
+from sizing.report.sentences.strand import GAPS_WORTH_A_WORD_MM, strand_headline, strand_notes
+from sizing.report.sentences.trust import strand_trust
 from sizing.strand.advice import Advice
 from sizing.strand.change import Option
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.spread import Spread, spread_across, spread_along
-from vision.common import flags
 from vision.common.records import Strand, StrandBead
 from vision.marks.annotate import DOUBTFUL, SOUND
 
 _MOST_NAMED = 6
-_GAPS_WORTH_A_ROW_MM = 0.5
 
 
-def strand_page(strand: Strand, advice: Advice | None, picture: Picture) -> str:
-    """Return a strand as one HTML document: what to do, the photo, sizes, ways, conditions, cautions."""
+def strand_page(strand: Strand, advice: Advice | None, *, picture: Picture) -> str:
+    """Return a strand as one HTML document, what to do first."""
     sections = [
         photo_section([picture], _key(strand)),
         _size_section(strand),
         *([ways_section(advice.target, _ways(advice))] if advice else []),
-        doubt_section(_flagged(strand)),
+        flag_section(strand_flagged(strand)),
         bead_section(("Bead", "Across, mm", "Along, mm"), [_bead_row(bead) for bead in strand.beads]),
         condition_section([strand.conditions], {}),
         caution_section(),
+        trust_section(strand_trust()),
     ]
     return render(
         Page(
             kind="Strand",
             subject=strand.conditions.photo,
-            headline=headline(advice) if advice else _headline(strand),
-            notes=notes(advice) if advice else (),
+            headline=strand_headline(advice) if advice else _headline(strand),
+            notes=strand_notes(advice) if advice else (),
             facts=_facts(strand, advice),
             sections=sections,
         )
@@ -52,17 +54,16 @@ def strand_page(strand: Strand, advice: Advice | None, picture: Picture) -> str:
 
 
 def strand_alt(strand: Strand) -> str:
-    """Describe the annotated photo for who cannot see it."""
+    """Describe the annotated photo for readers who cannot see it."""
     flagged = sum(bool(bead.flags) for bead in strand.beads)
-    doubtful = f"; {flagged} of them are marked as doubtful" if flagged else ""
-    beads = f"{len(strand.beads)} beads outlined and numbered along the string"
+    doubtful = f"; {flagged} of them are flagged" if flagged else ""
+    beads = f"{counted(len(strand.beads), 'bead')}, outlined and numbered along the string"
     return f"The strand on its scale sheet: {beads}{doubtful}."
 
 
 def _headline(strand: Strand) -> str:
-    count = len(strand.beads)
     length = format_length(strand.length_mm, strand.length_u95_mm)
-    return f"{count} bead{'' if count == 1 else 's'}, {length} strung."
+    return f"{counted(len(strand.beads), 'bead')}, strung length {length}."
 
 
 def _facts(strand: Strand, advice: Advice | None) -> list[Fact]:
@@ -89,10 +90,10 @@ def _order(strand: Strand) -> str:
     """Name the order of the beads in a few words."""
     pattern = find_pattern(strand.beads)
     if pattern.uniform:
-        return "all of one size" if not pattern.odd else f"of one size but for {len(pattern.odd)}"
+        return "all of one size" if not pattern.odd else f"of one size except for {len(pattern.odd)}"
     if pattern.repeat:
-        return f"a repeat of {pattern.repeat}"
-    return "symmetric" if pattern.symmetric else "mixed sizes"
+        return f"a repeat of {pattern.repeat} beads"
+    return "the same from both ends" if pattern.symmetric else "mixed sizes"
 
 
 def _size_fact(strand: Strand) -> Fact:
@@ -103,15 +104,15 @@ def _size_fact(strand: Strand) -> Fact:
             value=format_mm(across.mean_mm, across.mean_u95_mm),
             more=f"{format_mm(along.mean_mm, decimals=2)} along the string",
         )
-    least = format_mm(across.least_mm).removesuffix(" mm")
-    return Fact(label="Sizes across", value=f"{least}\N{EN DASH}{format_mm(across.most_mm)}")
+    value = f"{bare_mm(across.least_mm)}\N{EN DASH}{format_mm(across.most_mm)}"
+    return Fact(label="Sizes across", value=value)
 
 
 def _size_section(strand: Strand) -> Section:
     plot = drawing(
         lambda width: plot_strand(strand, width),
         "strand",
-        alt="The strand drawn to scale, and each bead's size across and along the string with its doubt.",
+        alt="The strand to scale, and each bead's size across and along the string with its uncertainty.",
         caption=_caption(strand),
     )
     spreads = {"Across": spread_across(strand), "Along": spread_along(strand)}
@@ -119,25 +120,25 @@ def _size_section(strand: Strand) -> Section:
     head = ("In mm", "Mean", "Smallest", "Largest", "Spread")
     table = Table(title="Sizes of the beads", head=head, rows=rows, figures=range(1, len(head)))
     gaps_mm = strand.length_mm - strand.closed_up_mm
-    lengths = _lengths(strand) if gaps_mm >= _GAPS_WORTH_A_ROW_MM else []
+    lengths = _lengths(strand) if gaps_mm >= GAPS_WORTH_A_WORD_MM else []
     return Section(title="Sizes", blocks=[plot, table, *lengths])
 
 
 def _caption(strand: Strand) -> str:
-    rings = " Rings are beads to look at again." if any(bead.flags for bead in strand.beads) else ""
-    return f"The strand pulled straight, to scale. Bars show each size's doubt.{rings}"
+    rings = " Rings mark beads to check." if any(bead.flags for bead in strand.beads) else ""
+    return f"The strand straightened, to scale. Bars show the uncertainty of each size.{rings}"
 
 
 def _spread_row(name: str, spread: Spread) -> Row:
     if not spread.count:
         return (name, "not measured", "", "", "")
-    mean = format_mm(spread.mean_mm, spread.mean_u95_mm).removesuffix(" mm")
+    mean = bare_mm(spread.mean_mm, spread.mean_u95_mm)
     return (name, mean, f"{spread.least_mm:.2f}", f"{spread.most_mm:.2f}", f"{spread.sd_mm:.2f}")
 
 
 def _lengths(strand: Strand) -> list[Table]:
     rows: list[Row] = [
-        ("As photographed", length_cell(strand.length_mm, strand.length_u95_mm)),
+        ("As on the photo", length_cell(strand.length_mm, strand.length_u95_mm)),
         ("Pushed together", length_cell(strand.closed_up_mm, strand.closed_up_u95_mm)),
     ]
     return [Table(title="Length with and without gaps", rows=rows, figures=(1,))]
@@ -153,11 +154,13 @@ def _how(option: Option) -> str:
     if option.change_beads == 0:
         return "as it is"
     if option.change_beads < 0:
-        numbers = ", ".join(map(str, option.remove)) if 0 < len(option.remove) <= _MOST_NAMED else ""
+        named = 0 < len(option.remove) <= _MOST_NAMED
         many = "s" if len(option.remove) > 1 else ""
-        return f"remove number{many} {numbers}" if numbers else f"remove {-option.change_beads}"
+        return (
+            f"remove bead{many} {number_runs(option.remove)}" if named else f"remove {-option.change_beads}"
+        )
     ends = [
-        f"{len(links)} {end}"
+        f"{len(links)} at the {end} end"
         for links, end in ((option.add_left, "left"), (option.add_right, "right"))
         if links
     ]
@@ -168,22 +171,11 @@ def _key(strand: Strand) -> list[tuple[str, str]]:
     flagged = sum(bool(bead.flags) for bead in strand.beads)
     if not flagged:
         return []
-    return [("measured", css(SOUND)), (f"look at again: {flagged}", css(DOUBTFUL))]
-
-
-def _flagged(strand: Strand) -> dict[str, str]:
-    """Return the numbers of flagged beads by flag."""
-    marked = {}
-    for word in flags.DESCRIPTIONS:
-        numbers = [str(bead.number) for bead in strand.beads if word in bead.flags]
-        whole = ["the strand as a whole"] if word in strand.flags and not numbers else []
-        every = len(numbers) == len(strand.beads) and len(numbers) > 1
-        marked[word] = "all" if every else ", ".join([*numbers, *whole])
-    return marked
+    return [("measured", css(SOUND)), (f"to check: {flagged}", css(DOUBTFUL))]
 
 
 def _bead_row(bead: StrandBead) -> Row:
-    tone = "doubtful" if bead.flags else ""
+    tone = "warning" if bead.flags else ""
     return (
         Cell(text=str(bead.number), colour=css(bead.colour_rgb), tone=tone),
         bare_mm(bead.across_mm, bead.across_u95_mm),

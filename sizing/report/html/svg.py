@@ -1,7 +1,7 @@
-"""Figures as inline SVG that takes its colours and its typeface from the page around it.
+"""Figures as inline SVG with the colours and the typeface of the page around them.
 
-Drawn with stand-in colours, which become the page's CSS variables: so one drawing serves light,
-dark and print. Texts stay texts.
+Figures are drawn in placeholder colours, which are then replaced by the page's CSS variables: one drawing
+serves light, dark and print. Texts stay texts.
 """
 
 import io
@@ -16,9 +16,9 @@ from matplotlib.figure import Figure
 from sizing.report.html.page import Drawing
 
 INK, QUIET, LINE, PAPER = "#0a0b01", "#0a0b02", "#0a0b03", "#0a0b04"
-ACCENT, DOUBT, GOOD, BAND = "#0a0b05", "#0a0b06", "#0a0b07", "#0a0b08"
+ACCENT, WARNING, GOOD, BAND = "#0a0b05", "#0a0b06", "#0a0b07", "#0a0b08"
 BEADS = ("#0a0b11", "#0a0b12", "#0a0b13", "#0a0b14", "#0a0b15", "#0a0b16")
-"""Fills of the kinds of bead of a planned piece, as no photo tells their colours."""
+"""Fills of the kinds of bead of a planned piece, whose colours are not known."""
 
 _VARIABLES = {
     INK: "--ink",
@@ -26,7 +26,7 @@ _VARIABLES = {
     LINE: "--line",
     PAPER: "--paper",
     ACCENT: "--accent",
-    DOUBT: "--doubt",
+    WARNING: "--warning",
     GOOD: "--good",
     BAND: "--band",
     **{colour: f"--bead-{i}" for i, colour in enumerate(BEADS, start=1)},
@@ -34,10 +34,10 @@ _VARIABLES = {
 
 POINT_IN = 1 / 72
 TITLE_PT = 20.0
-# At these widths a point of the drawing is one of the page: beside the headings on a desk, on a phone.
+# At these widths a point of the drawing is a point of the page: beside the headings on a desk, on a phone.
 WIDE_PT, NARROW_PT = 570.0, 262.0
 
-# Matplotlib types these by name, differently from release to release.
+# Matplotlib's type of these names differs from release to release.
 _STYLE: dict[Any, Any] = {
     "svg.fonttype": "none",
     "font.size": 9.0,
@@ -71,16 +71,18 @@ def drawing(draw: Draw, name: str, *, alt: str, caption: str = "") -> Drawing:
     ----------
     draw : callable
     name : str
-        Its own on the page: what the figure refers to within itself is named after it.
+        Unique on the page; prefix of the names inside the figure.
     alt, caption : str, keyword-only
     """
-    wide, narrow = (_inline(draw, width, f"{name}-{width:.0f}") for width in (WIDE_PT, NARROW_PT))
+    wide, narrow = (
+        _inline(draw, width_pt=width, name=f"{name}-{width:.0f}") for width in (WIDE_PT, NARROW_PT)
+    )
     return Drawing(wide=wide, narrow=narrow, alt=alt, caption=caption)
 
 
 def small_drawing(draw: Draw, name: str, *, alt: str, caption: str = "") -> Drawing:
-    """Return a figure that is as wide as a phone everywhere; see `drawing`."""
-    return Drawing(wide=_inline(draw, NARROW_PT, name), narrow="", alt=alt, caption=caption)
+    """Return a figure as wide as a phone on every page; see `drawing`."""
+    return Drawing(wide=_inline(draw, width_pt=NARROW_PT, name=name), narrow="", alt=alt, caption=caption)
 
 
 def stacked(
@@ -105,22 +107,22 @@ def stacked(
     return figure, panels
 
 
-def _inline(draw: Draw, width_pt: float, name: str) -> str:
+def _inline(draw: Draw, *, width_pt: float, name: str) -> str:
     stream = io.StringIO()
     with mpl.rc_context():
-        # Whatever style somebody has set up for plots of their own.
+        # Undo any style that the user's own configuration sets.
         mpl.rcdefaults()
         mpl.rcParams.update(_STYLE | {"svg.hashsalt": name})
         draw(width_pt).savefig(stream, format="svg", transparent=True, metadata={"Date": None})
-    return _at_home(stream.getvalue())
+    return _as_element(stream.getvalue())
 
 
-def _at_home(svg: str) -> str:
-    """Return an SVG file as an element that belongs to a page."""
+def _as_element(svg: str) -> str:
+    """Return an SVG file as an element of a page."""
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r"<metadata>.*?</metadata>|<style.*?</style>", "", svg, flags=re.DOTALL)
     svg = re.sub(r'<svg [^>]*?(viewBox="[^"]*")[^>]*>', r'<svg \1 aria-hidden="true">', svg, count=1)
-    svg = re.sub(r'<g id="[^"]*"', "<g", svg)  # the same names in every figure
+    svg = re.sub(r'<g id="[^"]*"', "<g", svg)  # names that every figure has
     svg = re.sub(r"font-family: [^;\"]*;? ?", "", svg)
     svg = re.sub(r"\s+", " ", svg)
     for colour, variable in _VARIABLES.items():

@@ -1,4 +1,4 @@
-"""Ways to a target side by side, for a page: what each comes to, and how far off that is."""
+"""Numbers of beads compared with a target, on a page: what each gives, and how far off that is."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,14 +11,14 @@ from sizing.base.units import format_mm
 from sizing.report.html.page import Cell, Row, Section, Table
 from sizing.report.html.sections import bare_cell, signed_mm
 from sizing.report.html.svg import ACCENT, LINE, QUIET, drawing, stacked
-from sizing.report.text_lot import counted
+from sizing.report.sentences.phrases import counted
 
 _ROW_PT, _LABEL_PT = 24.0, 62.0
 _MARGIN = 0.12
 
 
 class Outcome(Protocol):
-    """What a number of beads comes to."""
+    """What a number of beads gives."""
 
     @property
     def count(self) -> int:
@@ -34,11 +34,11 @@ class Outcome(Protocol):
 
     @property
     def inner_girth_mm(self) -> float:
-        """Girth inside the closed piece."""
+        """Inside length of the closed piece."""
 
     @property
     def miss_mm(self) -> float:
-        """What it comes to less what the target asks."""
+        """How much it is over (+) or under (-) the target."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +51,7 @@ class Way:
     how : str
         What to do: `remove 1`.
     u95_mm : float
-        Expanded uncertainty of what it comes to.
+        Expanded uncertainty of what it gives.
     """
 
     outcome: Outcome
@@ -60,27 +60,24 @@ class Way:
 
 
 def ways_section(target: Target, ways: Sequence[Way]) -> Section:
-    """Compare ways to a target, the best one first.
-
-    The same way twice is shown once.
-    """
+    """Compare ways to a target, of which the first is the best; equal ones are shown once."""
     shown = list({(way.outcome.count, way.how): way for way in reversed(ways)}.values())
     shown.sort(key=lambda way: way.outcome.count)
     rows: list[Row] = [_row(target, way, best=way.outcome is ways[0].outcome) for way in shown]
     inside = ["Inside, mm"] if target.findings_mm else []
-    head = ["Beads", "Strung, mm", "Finished, mm", *inside, "Off target, mm"]
-    table = Table(title="Ways to the target", head=head, rows=rows, figures=range(1, len(head)))
-    came_to = (f"{counted(way.outcome.count, 'bead')} {signed_mm(way.outcome.miss_mm)}" for way in shown)
+    head = ["Beads", "Strung, mm", "Finished, mm", *inside, "Over or under, mm"]
+    table = Table(title="Compared with the target", head=head, rows=rows, figures=range(1, len(head)))
+    misses = (f"{counted(way.outcome.count, 'bead')} {signed_mm(way.outcome.miss_mm)}" for way in shown)
     picture = drawing(
-        lambda width: plot_ways(target, shown, ways[0], width),
+        lambda width: plot_ways(target, shown, best=ways[0], width_pt=width),
         "ways",
-        alt=f"How far off the target: {', '.join(came_to)}.",
+        alt=f"Over or under the target: {', '.join(misses)}.",
     )
-    return Section(title="Ways to the target", blocks=[picture, table])
+    return Section(title="Compared with the target", blocks=[picture, table])
 
 
-def plot_ways(target: Target, ways: Sequence[Way], best: Way, width_pt: float) -> Figure:
-    """Draw what each way comes to on one scale, the target as a line across them."""
+def plot_ways(target: Target, ways: Sequence[Way], *, best: Way, width_pt: float) -> Figure:
+    """Draw what each way gives on one scale, the target as a line across."""
     figure, [axes] = stacked(width_pt, (_ROW_PT * len(ways),), left_pt=_LABEL_PT, right_pt=12, below_pt=30)
     aim_mm = target.goal_mm if target.kind is TargetKind.GIRTH else target.length_mm
     reached = [aim_mm + way.outcome.miss_mm for way in ways]
@@ -111,7 +108,7 @@ def plot_ways(target: Target, ways: Sequence[Way], best: Way, width_pt: float) -
 
 
 def _measured(target: Target) -> str:
-    return "Girth inside" if target.kind is TargetKind.GIRTH else target.kind.capitalize()
+    return "Inside length" if target.kind is TargetKind.GIRTH else target.kind.capitalize()
 
 
 def _row(target: Target, way: Way, *, best: bool) -> Row:

@@ -103,7 +103,7 @@ def test_picks_are_told_where_asked_for(photos: Path) -> None:
 def test_several_photos_make_one_lot(photos: Path) -> None:
     result = run("lot", photos / "one.png", photos / "two.png")
     assert result.exit_code == 0
-    assert result.stdout.startswith("10 beads: 6 in 2 classes, 2 between classes, 2 not measured.")
+    assert result.stdout.startswith("10 beads: 6 in 2 sizes, 2 between two sizes, 2 not measured.")
     assert "6 mm: A1, A2, B1, B2" in result.stdout
 
 

@@ -9,7 +9,8 @@ from click.testing import CliRunner, Result
 
 from sizing.cli.main import cli
 from sizing.piece.file import PIECE_HELP, read_piece
-from sizing.report.json_strand import strand_fields, to_json
+from sizing.report.records.output import to_json
+from sizing.report.records.strand import strand_record
 from tests.helpers.strands import make_strand
 
 
@@ -62,7 +63,7 @@ def test_several_beads_are_a_repeat_or_graduated() -> None:
 
 def test_measured_beads(tmp_path: Path) -> None:
     measured = tmp_path / "strand.json"
-    measured.write_text(to_json(strand_fields(make_strand([6.4] * 30))))
+    measured.write_text(to_json(strand_record(make_strand([6.4] * 30))))
     assert best("--strung", "160mm", "--beads", measured)["count"] == 25
     both = run("--strung", "160mm", "--beads", measured, "--bead", "6mm")
     assert both.exit_code == 2
@@ -76,7 +77,7 @@ def test_a_piece_file_can_be_printed_filled_in_and_saved(tmp_path: Path) -> None
     piece.write_text(example.stdout)
     result = run(piece, "--ankle", "9in", "--sizes", "8 1/2 in, 9 in", "--csv", table, "--save", saved)
     assert result.exit_code == 0
-    assert result.stdout.startswith("Blue glass anklet: ankle 228.6 mm (9 in)")
+    assert result.stdout.startswith("Blue glass anklet for an ankle of 228.6 mm (9 in)")
     again = read_piece(saved.read_text())
     assert again.target_mm == {"ankle": 228.6}
     assert again.sizes == "8 1/2 in, 9 in"

@@ -55,7 +55,7 @@ def test_anklet_reads_as_promised() -> None:
     assert "anklet.jpg: 40 beads" in result.stdout
     assert re.search(r"Strung length +23[45](\.\d)? ± \d(\.\d+)? mm \(9 1/4 in\)", result.stdout)
     assert re.search(r"25[67](\.\d)? mm \(10 1/(8|16) in\) with 22.0 mm of clasp and findings", result.stdout)
-    assert "Remove 1 bead for finished length 250.0 mm" in result.stdout
+    assert "Remove 1 bead to finish at 250.0 mm" in result.stdout
 
 
 def test_files_are_written_beside_the_text(tmp_path: Path) -> None:

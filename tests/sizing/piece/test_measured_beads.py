@@ -9,9 +9,13 @@ import numpy as np
 import pytest
 
 from sizing.base.errors import PieceError
+from sizing.lot.picks import Picks
+from sizing.lot.sorting import sort_lot
 from sizing.piece.measured_beads import load_measured
 from sizing.piece.stringing import Layout
-from sizing.report.json_strand import lot_fields, strand_fields, to_json
+from sizing.report.records.lot import lot_record
+from sizing.report.records.output import to_json
+from sizing.report.records.strand import strand_record
 from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand
 
@@ -20,13 +24,13 @@ SUM_MM = 1e-5  # JSON keeps a nanometre
 
 def strand_file(tmp_path: Path, along_mm: Sequence[float]) -> Path:
     path = tmp_path / "strand.json"
-    path.write_text(to_json(strand_fields(make_strand(along_mm))))
+    path.write_text(to_json(strand_record(make_strand(along_mm))))
     return path
 
 
 def lot_file(tmp_path: Path, sizes_mm: Sequence[float]) -> Path:
     path = tmp_path / "lot.json"
-    path.write_text(to_json(lot_fields(lot_of(sizes_mm))))
+    path.write_text(to_json(lot_record(sort_lot(lot_of(sizes_mm)), Picks())))
     return path
 
 

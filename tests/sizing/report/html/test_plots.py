@@ -12,7 +12,7 @@ from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
 from sizing.report.html.loop_figure import plot_loop
-from sizing.report.html.plots import Dots, Range, plot_sizes, plot_strand
+from sizing.report.html.plots import Dots, Range, SizePlot, plot_sizes, plot_strand
 from sizing.report.html.ways import Way, plot_ways
 from sizing.strand.advice import advise
 from tests.helpers.pages import STRAND, finished_target
@@ -30,7 +30,7 @@ def drawn_dots(axes: Axes) -> tuple[np.ndarray, np.ndarray]:
     return np.asarray(dots.get_offsets())[:, 1], ends
 
 
-def test_a_strand_is_plotted_with_its_doubt() -> None:
+def test_a_strand_is_plotted_with_its_uncertainty() -> None:
     strand = make_strand([6.0, math.nan, 6.2, 6.1], across_mm=[7.0, math.nan, 7.1, 7.2], gap_mm=2.0)
     row, across, along = plot_strand(strand, 500).axes
     for axes, name in ((across, "across"), (along, "along")):
@@ -64,7 +64,7 @@ def test_loose_beads_are_plotted_by_rising_size() -> None:
         hollow=np.zeros(4, dtype=bool),
     )
     allowed = Range(name="label", low_mm=9.5, high_mm=10.5, allowed=True)
-    [axes] = plot_sizes("Width, mm", dots, [allowed], 400).axes
+    [axes] = plot_sizes(SizePlot(title="Width, mm", dots=dots, ranges=[allowed]), 400).axes
     mm, ends = drawn_dots(axes)
     np.testing.assert_allclose(mm, [6, 7, 8], atol=FINE_MM)
     np.testing.assert_allclose(ends, [[5.8, 6.2], [6.7, 7.3], [7.9, 8.1]], atol=FINE_MM)
@@ -106,7 +106,7 @@ def test_ways_stand_off_the_target_by_their_miss() -> None:
     advice = advise(STRAND, target)
     assert advice.beyond
     ways = [Way(outcome=each, how="", u95_mm=0.4) for each in (advice.best, advice.beyond)]
-    [axes] = plot_ways(target, ways, ways[0], 400).axes
+    [axes] = plot_ways(target, ways, best=ways[0], width_pt=400).axes
     reached = [np.asarray(each.get_offsets())[0, 0] for each in axes.collections]
     # 30 and 29 beads of 6 mm with 22 mm of findings.
     np.testing.assert_allclose(reached, [202.0, 196.0], atol=FINE_MM)

@@ -1,0 +1,69 @@
+"""Fields that every measured result has: its kind, its photos, and how they were measured."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from sizing.report.records.field import Field, Fields
+from vision.common.records import Conditions
+
+FORMAT = 1
+"""Raised whenever a field changes its meaning or goes; a new field alone does not raise it."""
+
+SHEET: Fields[Conditions] = (
+    Field(
+        name="name",
+        meaning="which scale sheet: `mat-a4`, `mat-letter` or `card`",
+        take=lambda c: c.sheet_name,
+    ),
+    Field(name="tags_found", meaning="how many of its tags were found"),
+    Field(name="tags_on_sheet", meaning="how many tags it has"),
+    Field(name="check_length_mm", meaning="the check length, which all other lengths scale with"),
+    Field(name="check_length_given", meaning="false: the printed check length was assumed"),
+)
+
+PHOTO: Fields[Conditions] = (
+    Field(name="name", meaning="file name of the photo", take=lambda c: c.photo),
+    Field(name="sheet", meaning="the scale sheet on it", take=lambda c: c, fields=SHEET),
+    Field(name="bed_height_mm", meaning="height of what the beads lie on above the sheet"),
+    Field(name="camera_height_mm", meaning="height of the lens above the sheet"),
+    Field(name="tilt_deg", meaning="angle between the camera's axis and the vertical"),
+    Field(
+        name="focal_source", meaning="where the focal length is from: `exif` (the photo file) or `estimated`"
+    ),
+    Field(
+        name="scale_rel_u",
+        meaning="relative standard uncertainty of the scale, shared by all lengths of the photo",
+    ),
+)
+
+COLOUR_MEANING = "median colour of the bead, sRGB"
+
+
+def css_colour(rgb: tuple[int, int, int]) -> str:
+    """Return an sRGB colour as `#rrggbb`."""
+    return "#{:02x}{:02x}{:02x}".format(*rgb)
+
+
+def head(kind: str) -> Fields[Any]:
+    """Return the fields that a result begins with."""
+    return (
+        Field(
+            name="kind",
+            meaning="what was measured or planned: `strand`, `lot` or `plan`",
+            take=lambda _: kind,
+        ),
+        Field(name="format", meaning="version of these fields", take=lambda _: FORMAT),
+    )
+
+
+def photos(conditions: Callable[[Any], Sequence[Conditions]]) -> Fields[Any]:
+    """Return the fields that a measured result ends with."""
+    return (
+        Field(
+            name="sheet",
+            meaning="the scale sheet on the first photo",
+            take=lambda result: conditions(result)[0],
+            fields=SHEET,
+        ),
+        Field(name="photos", meaning="how each photo was measured", take=conditions, fields=PHOTO, many=True),
+    )

@@ -1,0 +1,260 @@
+"""A planned piece as JSON, and its sizes as CSV."""
+
+from dataclasses import dataclass
+
+from sizing.base.target import Target
+from sizing.base.units import format_length
+from sizing.piece.bill import Cost, Mass
+from sizing.piece.clearances import Clearance
+from sizing.piece.cut_list import Cut, Purchase
+from sizing.piece.fit import Fit
+from sizing.piece.girth_range import GirthRange
+from sizing.piece.parts import BeadPart
+from sizing.piece.plan import Plan
+from sizing.piece.size_run import SizeRow, size_row
+from sizing.report.records.field import Field, Fields, Record, record, row, within
+from sizing.report.records.photo import head
+from sizing.report.records.strand import LINK, RULES
+from sizing.report.sentences.plan import plan_headline
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bill:
+    cost: Cost
+    currency: str
+
+
+TARGET: Fields[Target] = (
+    Field(
+        name="kind",
+        meaning="`strung length`, `finished length`, or `girth` for a wrist, an ankle or a neck",
+    ),
+    Field(name="length_mm", meaning="the length that was asked for, or the bare wrist, ankle or neck"),
+    Field(
+        name="findings",
+        meaning="what lies between the last bead and the first",
+        take=lambda target: target.findings,
+        fields=LINK,
+        many=True,
+    ),
+    Field(name="findings_assumed", meaning="true where the usual value stands in for one that was not given"),
+    Field(name="ease_mm", meaning="how much longer than the bare wrist, ankle or neck the inside should be"),
+    Field(name="ease_assumed", meaning="true where the usual value stands in for one that was not given"),
+    Field(name="body", meaning="`wrist`, `ankle` or `neck`; else empty"),
+    Field(name="findings_mm", meaning="length of clasp and findings together"),
+    Field(name="goal_mm", meaning="strung length, or inside length, that comes to the target exactly"),
+)
+
+KIND: Fields[tuple[BeadPart, int]] = (
+    Field(name="name", meaning="name and size of the bead", take=lambda kind: kind[0].title),
+    Field(name="along_mm", meaning="its size along the string", take=lambda kind: kind[0].along_mm),
+    Field(name="count", meaning="how many are strung", take=lambda kind: kind[1]),
+)
+
+FIT: Fields[Fit] = (
+    Field(name="count", meaning="number of beads"),
+    Field(
+        name="tally", meaning="how many of each kind of bead, in order of first use", fields=KIND, many=True
+    ),
+    Field(
+        name="order",
+        meaning="the beads by name, in order of stringing",
+        take=lambda fit: [bead.title for bead in fit.sequence],
+    ),
+    Field(name="strung_mm", meaning="strung length"),
+    Field(name="strung_u95_mm"),
+    Field(
+        name="finished_mm",
+        meaning="finished length, closed on the extender's first link and on its last; equal without one",
+    ),
+    Field(name="finished_longest_mm"),
+    Field(
+        name="inner_girth_mm",
+        meaning="inside length, likewise: around the thickest round limb that goes into the closed piece",
+    ),
+    Field(name="inner_girth_longest_mm"),
+    Field(name="miss_mm", meaning="how much that is over (+) or under (-) the target"),
+)
+
+GIRTHS: Fields[GirthRange] = (
+    Field(name="body", meaning="`wrist`, `ankle` or `neck`"),
+    Field(name="low_mm", meaning="smallest and largest one that the piece fits"),
+    Field(name="high_mm"),
+    Field(
+        name="shares",
+        meaning="share of adult `women` and `men` that have such a one",
+        unit="1 is all",
+        take=lambda girths: dict(girths.shares),
+    ),
+)
+
+CUT: Fields[Cut] = (
+    Field(name="name", meaning="what to cut"),
+    Field(name="count", meaning="how many pieces"),
+    Field(name="length_mm", meaning="length of each"),
+    Field(name="how", meaning="what that length is made of"),
+)
+
+BEAD: Fields[BeadPart] = (
+    Field(name="along_mm", meaning="size along the string and across it"),
+    Field(name="across_mm"),
+    Field(name="name", meaning="name as given"),
+    Field(name="count", meaning="how many follow each other in the repeat"),
+    Field(name="hole_mm", meaning="diameter of the hole"),
+    Field(name="material", meaning="material as given"),
+    Field(name="density", meaning="density, where one was given", unit="g/cm3"),
+    Field(name="cost", meaning="cost of one bead", unit="currency"),
+    Field(name="rel_u95", meaning="relative uncertainty of `along_mm`; 0 for a size that was typed"),
+)
+
+PURCHASE: Fields[Purchase] = (
+    Field(name="bead", meaning="which bead to buy", fields=BEAD),
+    Field(name="strung", meaning="how many the piece takes"),
+    Field(name="to_buy", meaning="how many to buy, with spare ones"),
+    Field(name="per_strand", meaning="how many a 16 in strand holds"),
+    Field(name="strands", meaning="how many such strands to buy"),
+)
+
+CLEARANCE: Fields[Clearance] = (
+    Field(name="name", meaning="what the wire goes through, or its tail"),
+    Field(name="needs_mm", meaning="diameter, or length of tail, that is needed and that is there"),
+    Field(name="has_mm"),
+    Field(name="fits", meaning="whether that is enough; null where a size was not given"),
+    Field(name="sentence", meaning="the same in words"),
+)
+
+MASS: Fields[Mass] = (
+    Field(name="total_g", meaning="weight of the piece, as far as known"),
+    Field(
+        name="by_material_g",
+        meaning="weight of each material",
+        take=lambda mass: dict(mass.by_material_g),
+    ),
+    Field(name="unknown", meaning="beads and findings whose weight is not known"),
+)
+
+_AMOUNTS: Fields[Cost] = (
+    Field(
+        name="items",
+        meaning="cost of each material as used",
+        unit="currency",
+        take=lambda cost: dict(cost.items),
+    ),
+    Field(name="materials", meaning="cost of all materials together", unit="currency"),
+    Field(name="labour", meaning="cost of the work", unit="currency"),
+    Field(name="price", meaning="price that leaves the margin asked for", unit="currency"),
+    Field(name="unknown", meaning="materials whose cost was not given"),
+)
+
+COST: Fields[_Bill] = (
+    Field(name="currency", meaning="currency as given"),
+    *within(lambda bill: bill.cost, _AMOUNTS),
+)
+
+SIZE: Fields[SizeRow] = (
+    Field(
+        name="size",
+        meaning="the size as typed; `women P25`: 25 in 100 women have a smaller wrist, ankle or neck",
+        take=lambda size: size.label,
+        csv="column",
+    ),
+    Field(
+        name="target_mm",
+        meaning="the length that was asked for, or the bare wrist, ankle or neck",
+        take=lambda size: size.target.length_mm,
+        csv="column",
+    ),
+    Field(name="beads", meaning="number of beads", take=lambda size: size.fit.count, csv="column"),
+    Field(name="strung_mm", meaning="strung length", take=lambda size: size.fit.strung_mm, csv="column"),
+    Field(
+        name="finished_mm",
+        meaning="finished length, as a number and in words",
+        take=lambda size: size.fit.finished_mm,
+        csv="column",
+    ),
+    Field(name="finished", take=lambda size: format_length(size.fit.finished_mm), csv="column"),
+    Field(
+        name="finished_longest_mm",
+        meaning="finished length on the extender's last link",
+        take=lambda size: size.fit.finished_longest_mm,
+        csv="column",
+    ),
+    Field(
+        name="inner_girth_mm",
+        meaning="inside length: around the thickest round limb that goes into the closed piece",
+        take=lambda size: size.fit.inner_girth_mm,
+        csv="column",
+    ),
+    Field(
+        name="miss_mm",
+        meaning="how much the piece is over (+) or under (-) the target",
+        take=lambda size: size.fit.miss_mm,
+        csv="column",
+    ),
+    Field(name="wire_mm", meaning="length of wire to cut, as a number and in words", csv="column"),
+    Field(name="wire", take=lambda size: format_length(size.wire_mm), csv="column"),
+    Field(name="beads_to_buy", meaning="beads to buy, with spare ones", csv="column"),
+    Field(
+        name="mass_g",
+        meaning="weight, as far as known",
+        take=lambda size: size.mass.total_g,
+        csv="column",
+    ),
+    Field(
+        name="materials",
+        meaning="cost of the materials, cost of the work, and price; empty where no cost was given",
+        unit="currency",
+        take=lambda size: size.cost.materials if size.cost else None,
+        csv="column",
+    ),
+    Field(
+        name="labour",
+        unit="currency",
+        take=lambda size: size.cost.labour if size.cost else None,
+        csv="column",
+    ),
+    Field(
+        name="price",
+        unit="currency",
+        take=lambda size: size.cost.price if size.cost else None,
+        csv="column",
+    ),
+)
+
+DOCUMENT: Fields[Plan] = (
+    *head("plan"),
+    Field(name="name", meaning="name of the piece", take=lambda plan: plan.piece.name),
+    Field(name="target", meaning="what was asked for", fields=TARGET),
+    Field(name="best", meaning="the number of beads that comes nearest to the target", fields=FIT),
+    Field(name="other", meaning="the nearest on the other side of the target", fields=FIT),
+    Field(
+        name="rules",
+        meaning="for a wrist, an ankle or a neck: what the trade's rules of thumb give",
+        fields=RULES,
+    ),
+    Field(name="fits", meaning="whom the piece fits", take=lambda plan: plan.girths, fields=GIRTHS),
+    Field(name="cuts", meaning="what to cut", fields=CUT, many=True),
+    Field(name="purchases", meaning="which beads to buy", fields=PURCHASE, many=True),
+    Field(name="clearances", meaning="what the wire must go through", fields=CLEARANCE, many=True),
+    Field(name="mass", meaning="what the piece weighs", fields=MASS),
+    Field(
+        name="cost",
+        meaning="what the piece costs; null where no cost was given",
+        take=lambda plan: _Bill(cost=plan.cost, currency=plan.piece.work.currency) if plan.cost else None,
+        fields=COST,
+    ),
+    Field(name="sizes", meaning="the piece in every size of the size run", fields=SIZE, many=True),
+    Field(name="sentence", meaning="what to string, in one sentence", take=plan_headline),
+    Field(name="cautions", meaning="what can hurt somebody, a sentence each"),
+)
+
+
+def plan_record(plan: Plan) -> Record:
+    """Return a plan as a JSON object."""
+    return record(DOCUMENT, plan)
+
+
+def plan_rows(plan: Plan) -> list[Record]:
+    """Return a plan's sizes as rows of a CSV table; without a size run the piece as asked for."""
+    sizes = plan.sizes or (size_row(plan.piece, plan.target, "as asked"),)
+    return [row(SIZE, size) for size in sizes]

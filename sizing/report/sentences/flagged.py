@@ -1,0 +1,43 @@
+"""Which beads to check: the carriers of each flag, in words."""
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from sizing.lot.bead_names import bead_list, photo_letters
+from sizing.report.sentences.phrases import number_runs
+from vision.common.flags import DESCRIPTIONS
+from vision.common.records import LooseBead, Lot, Strand, StrandBead
+
+CHECK_THESE = "Check these beads"
+
+Bead = TypeVar("Bead", StrandBead, LooseBead)
+
+
+def strand_flagged(strand: Strand) -> dict[str, str]:
+    """Return for each flag of a strand who carries it: `beads 3, 7`, `all beads`, `the strand as a whole`."""
+    found = _flagged(strand.beads, lambda beads: number_runs([bead.number for bead in beads]))
+    return _with_whole(found, strand.flags, "the strand as a whole")
+
+
+def lot_flagged(lot: Lot) -> dict[str, str]:
+    """Return for each flag of a lot who carries it: `beads A3, B7`, `all beads`, `the lot as a whole`."""
+    letters = photo_letters(lot)
+    found = _flagged(lot.beads, lambda beads: bead_list(beads, letters))
+    return _with_whole(found, lot.flags, "the lot as a whole")
+
+
+def _flagged(beads: Sequence[Bead], names: Callable[[Sequence[Bead]], str]) -> dict[str, str]:
+    found = {}
+    for word in DESCRIPTIONS:
+        carriers = [bead for bead in beads if word in bead.flags]
+        if len(carriers) == len(beads) > 1:
+            found[word] = "all beads"
+        elif carriers:
+            found[word] = f"bead{'' if len(carriers) == 1 else 's'} {names(carriers)}"
+    return found
+
+
+def _with_whole(found: dict[str, str], flags: Sequence[str], whole: str) -> dict[str, str]:
+    """Add the flags that no bead carries but the whole, in the order of the register."""
+    both = dict.fromkeys(flags, whole) | found
+    return {word: both[word] for word in DESCRIPTIONS if word in both}

@@ -1,0 +1,61 @@
+"""What a sorted lot holds, and what to know about the sorting."""
+
+from sizing.base.target import Target
+from sizing.base.units import format_mm
+from sizing.lot.classes import finest_step_mm
+from sizing.lot.sorting import SortedLot
+from sizing.lot.tally import STRAND
+from sizing.report.sentences.phrases import counted
+from vision.common.flags import UNSURE_COUNT
+from vision.common.records import Lot
+
+_COLOURS_SEEN_APART = 9  # see sizing.lot.palette
+
+
+def lot_headline(result: SortedLot) -> str:
+    """Say in one sentence what the lot holds: `52 beads in 3 sizes.`."""
+    named = sum(not heap.is_between for heap in result.heaps)
+    between = sum(len(heap.index) for heap in result.heaps if heap.is_between)
+    total, missing = len(result.lot.beads), len(result.unmeasured)
+    in_sizes = f"in {named} sizes" if named > 1 else "of one size"
+    if named and not between and not missing:
+        return f"{counted(total, 'bead')} {in_sizes}."
+    parts = [f"{total - between - missing} {in_sizes}"] if named else []
+    parts += [f"{between} between two sizes"] if between else []
+    parts += [f"{missing} not measured"] if missing else []
+    return f"{counted(total, 'bead')}: {', '.join(parts)}."
+
+
+def lot_notes(result: SortedLot) -> list[str]:
+    """Return what the maker should know about the sorting, a sentence each."""
+    notes = []
+    if result.too_fine:
+        finest_mm = finest_step_mm(result.sizes)
+        give_or_take, step = format_mm(finest_mm / 4, decimals=2), format_mm(finest_mm, decimals=2)
+        notes.append(
+            f"Each size is known to \N{PLUS-MINUS SIGN} {give_or_take}: with steps of less than {step} many "
+            "beads lie between two sizes."
+        )
+    if result.method == "natural" and len(result.heaps) == 1:
+        notes.append(
+            "All beads form one group: no gap between their sizes is wider than chance and uncertainty "
+            "explain."
+        )
+    if sum(not heap.is_between for heap in result.heaps) > _COLOURS_SEEN_APART:
+        notes.append("With so many sizes neighbouring colours look the same: go by the bead numbers.")
+    return [*notes, *shape_notes(result.lot)]
+
+
+def shape_notes(lot: Lot) -> list[str]:
+    """Say as what shape the beads were measured, and whether their number is certain."""
+    notes = []
+    if lot.flat:
+        notes.append("Measured as flat pieces lying on the sheet: if they are round beads, give --round.")
+    if UNSURE_COUNT in lot.flags:
+        notes.append("The number of beads is not certain: count them by eye.")
+    return notes
+
+
+def whole_piece(target: Target) -> str:
+    """Name what shares are taken of: `a 16 in strand`, or `the piece`."""
+    return "a 16 in strand" if target == STRAND else "the piece"

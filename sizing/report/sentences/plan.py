@@ -1,0 +1,93 @@
+"""What to string for a piece, and what to know about it."""
+
+import re
+from collections.abc import Sequence
+from itertools import groupby
+
+from sizing.base.target import TargetKind
+from sizing.base.units import format_length
+from sizing.piece.cut_list import Purchase
+from sizing.piece.girth_range import GirthRange
+from sizing.piece.parts import BeadPart
+from sizing.piece.plan import Plan
+from sizing.report.sentences.closed_piece import assumption_notes, rules_note, thickness_note, tight_note
+from sizing.report.sentences.phrases import aim, counted, miss
+
+_PERCENTILE = re.compile(r"(women|men) P(\d+)")
+
+
+def plan_title(plan: Plan) -> str:
+    """Name the piece and what it is for: `Blue glass anklet for an ankle of 215.9 mm (8 1/2 in)`."""
+    return f"{plan.piece.name or 'Piece'} for {aim(plan.target)}"
+
+
+def plan_headline(plan: Plan) -> str:
+    """Say in one sentence what to string: `String 25 x bead 7 mm: 175.0 mm (6 7/8 in).`."""
+    named = "; ".join(f"{count} x {bead.title}" for bead, count in plan.best.tally)
+    total = f" ({plan.best.count} beads)" if len(plan.best.tally) > 1 else ""
+    strung = format_length(plan.best.strung_mm, plan.best.strung_u95_mm or None)
+    return f"String {named}{total}: {strung}."
+
+
+def plan_outcomes(plan: Plan) -> list[str]:
+    """Say how near this number of beads comes to the target, and the next best one."""
+    best = f"Result: {miss(plan.best.miss_mm)}"
+    if plan.other is None:
+        return [f"{best}; fewer beads would not keep their order."]
+    finished = format_length(plan.other.finished_mm)
+    beads = counted(plan.other.count, "bead")
+    return [f"{best}.", f"Next best: {beads}. Result: finished {finished}, {miss(plan.other.miss_mm)}."]
+
+
+def plan_notes(plan: Plan) -> list[str]:
+    """Return what the maker should know about the plan, a sentence each."""
+    return [*_inside_notes(plan), *assumption_notes(plan.target)]
+
+
+def stringing(sequence: Sequence[BeadPart]) -> str:
+    """Write the order of stringing: `9 times (3 x blue glass, 1 x spacer)`; a repeat only once."""
+    runs = [(bead, len(list(group))) for bead, group in groupby(sequence)]
+    for size in range(1, len(runs) // 2 + 1):
+        times, rest = divmod(len(runs), size)
+        if times > 1 and all(runs[i] == runs[i % size] for i in range(len(runs))):
+            closing = f", then {_runs(runs[:rest])}" if rest else ""
+            return f"{times} times ({_runs(runs[:size])}){closing}" if size > 1 else _runs(runs)
+    return _runs(runs)
+
+
+def fits_phrase(girths: GirthRange) -> str:
+    """Say whom a piece fits: `wrists from ... to ...: 83 % of adult women, 5 % of adult men`."""
+    shares = ", ".join(f"{100 * share:.0f} % of adult {sex}" for sex, share in girths.shares)
+    low = f"from {format_length(girths.low_mm)} to" if girths.low_mm else "up to"
+    return f"{girths.body}s {low} {format_length(girths.high_mm)}: {shares}"
+
+
+def strands_phrase(purchase: Purchase) -> str:
+    """Say how many strands to buy: `1 strand of 16 in (about 58 beads on a strand)`."""
+    per_strand = counted(purchase.per_strand, "bead")
+    return f"{counted(purchase.strands, 'strand')} of 16 in (about {per_strand} on a strand)"
+
+
+def size_name(label: str) -> str:
+    """Name a size of a size run: percentiles in words, `women: 5 in 100 are smaller`; else as typed."""
+    percentile = _PERCENTILE.fullmatch(label)
+    return f"{percentile[1]}: {percentile[2]} in 100 are smaller" if percentile else label
+
+
+def _inside_notes(plan: Plan) -> list[str]:
+    """Say what the beads' thickness takes off the inside, and what the rules of thumb would do."""
+    if plan.target.kind is not TargetKind.GIRTH:
+        return []
+    best = plan.best
+    remedy = f"string {plan.other.count}" if plan.other else ""
+    thickest_mm = max(bead.across_mm for bead in best.sequence)
+    notes = [
+        tight_note(plan.target, best.inner_girth_mm, remedy),
+        thickness_note(thickest_mm, best.finished_mm - best.inner_girth_mm),
+        rules_note(plan.rules, best.count) if plan.rules else "",
+    ]
+    return [note for note in notes if note]
+
+
+def _runs(runs: Sequence[tuple[BeadPart, int]]) -> str:
+    return ", ".join(f"{count} x {bead.name or f'{round(bead.along_mm, 2):g} mm'}" for bead, count in runs)

@@ -1,0 +1,142 @@
+"""What to do with a strand, and what to know about it."""
+
+from collections import Counter
+from collections.abc import Sequence
+
+from sizing.base.loop import Link
+from sizing.base.target import TargetKind
+from sizing.base.units import format_length, format_mm
+from sizing.report.sentences.closed_piece import assumption_notes, rules_note, thickness_note, tight_note
+from sizing.report.sentences.phrases import aim, counted, miss, number_runs, purpose
+from sizing.strand.advice import Advice
+from sizing.strand.change import Option
+
+GAPS_WORTH_A_WORD_MM = 0.5
+"""Gaps that add up to less are not mentioned."""
+_MOST_NAMED_SINGLY = 12
+
+
+def strand_headline(advice: Advice) -> str:
+    """Say what to do in one sentence: `Remove 1 bead to finish at 250.0 mm (9 13/16 in).`."""
+    if advice.change_beads == 0:
+        return f"Leave the strand as it is: no other number of beads comes nearer to {aim(advice.target)}."
+    return f"{_change(advice.best)} {purpose(advice.target)}."
+
+
+def strand_outcomes(advice: Advice) -> list[str]:
+    """Say what the best way gives, and what the next best ones would."""
+    lines = [f"Result: {_outcome(advice, advice.best)}."]
+    if advice.beyond is not None:
+        lines.append(f"Next best: {_way(advice.beyond)}. Result: {_outcome(advice, advice.beyond)}.")
+    if advice.finer is not None:
+        lines.append(
+            f"Nearer, but it breaks the pattern: {_way(advice.finer)}. Result: "
+            f"{_outcome(advice, advice.finer)}."
+        )
+    return lines
+
+
+def strand_notes(advice: Advice) -> list[str]:
+    """Return what the maker should know about the advice, a sentence each."""
+    remedy = _way(advice.beyond) if advice.beyond else ""
+    found = [
+        _uncertainty(advice),
+        tight_note(advice.target, advice.best.inner_girth_mm, remedy),
+        _gaps(advice),
+        _odd(advice),
+        _colours(advice),
+        *_thickness(advice),
+        *assumption_notes(advice.target),
+    ]
+    return [note for note in found if note]
+
+
+def _way(option: Option) -> str:
+    """Say what to do, within a sentence."""
+    change = _change(option) if option.change_beads else "leave it as it is"
+    return change[0].lower() + change[1:]
+
+
+def _change(option: Option) -> str:
+    """Say which beads to remove or add."""
+    count = abs(option.change_beads)
+    beads = counted(count, "bead")
+    if option.change_beads < 0:
+        number = "number" if count == 1 else "numbers"
+        return f"Remove {beads}" + (f" ({number} {number_runs(option.remove)})" if option.remove else "")
+    ends = [
+        f"{_sizes(links)} at the {end} end"
+        for links, end in ((option.add_left, "left"), (option.add_right, "right"))
+        if links
+    ]
+    return f"Add {beads} ({', '.join(ends)})"
+
+
+def _sizes(links: Sequence[Link]) -> str:
+    """Name beads to add by their length, in order where there are few: `6.0, 8.0, 6.0 mm`."""
+    named = [format_mm(link.along_mm) for link in links]
+    tally = Counter(named)
+    if len(tally) == 1:
+        return named[0] if len(named) == 1 else f"{len(named)} of {named[0]}"
+    if len(named) > _MOST_NAMED_SINGLY:
+        return ", ".join(f"{count} of {name}" for name, count in tally.items())
+    return ", ".join(name.removesuffix(" mm") for name in named) + " mm"
+
+
+def _outcome(advice: Advice, option: Option) -> str:
+    """Say how long the piece becomes and by how much it misses the target."""
+    lengths = [f"strung {format_length(option.strung_mm)}", f"finished {format_length(option.finished_mm)}"]
+    if advice.target.findings_mm:
+        lengths.append(f"inside {format_length(option.inner_girth_mm)}")
+    return f"{', '.join(lengths)}, {miss(option.miss_mm)}"
+
+
+def _uncertainty(advice: Advice) -> str:
+    if not advice.count_sure:
+        return (
+            "Count the beads by eye: the photo does not show on every bead where it ends and the next begins."
+        )
+    if advice.certain or advice.beyond is None:
+        return ""
+    return (
+        f"A close call: the measured length may be off by {format_mm(advice.u95_mm)}, and "
+        f"{format_mm(max(advice.margin_mm, 0.0))} is enough to make the next best way the better one."
+    )
+
+
+def _gaps(advice: Advice) -> str:
+    if advice.gaps_mm < GAPS_WORTH_A_WORD_MM:
+        return ""
+    return (
+        f"On the photo the gaps between the beads add up to {format_mm(advice.gaps_mm)}. The advice is for "
+        f"beads pushed together, {format_length(advice.as_is.strung_mm)} long."
+    )
+
+
+def _odd(advice: Advice) -> str:
+    odd = advice.pattern.odd
+    if not odd:
+        return ""
+    differ = f"Bead {odd[0]} differs" if len(odd) == 1 else f"Beads {number_runs(odd)} differ"
+    return f"{differ} in size from the rest: add or remove only beads of the usual size."
+
+
+def _colours(advice: Advice) -> str:
+    """Say which change keeps the order of the colours."""
+    if advice.colours is None or advice.in_colour is None:
+        return ""
+    repeat = advice.colours.repeat
+    order = (
+        f"The colours repeat every {repeat} beads" if repeat else "The colours are the same from both ends"
+    )
+    way, outcome = _way(advice.in_colour), _outcome(advice, advice.in_colour)
+    return f"{order}. To keep that order: {way}. Result: {outcome}."
+
+
+def _thickness(advice: Advice) -> list[str]:
+    """Compare the closed piece with the trade's rules, for a wrist, an ankle or a neck."""
+    if advice.target.kind is not TargetKind.GIRTH:
+        return []
+    taken_mm = advice.best.finished_mm - advice.best.inner_girth_mm
+    notes = [thickness_note(advice.usual.across_mm, taken_mm)]
+    return [*notes, rules_note(advice.rules, advice.best.count)] if advice.rules else notes

@@ -1,0 +1,79 @@
+"""A measured strand as text, in millimetres and fractions of an inch."""
+
+from sizing.base.units import format_length, format_mm
+from sizing.report.sentences.flagged import strand_flagged
+from sizing.report.sentences.phrases import bare_mm, counted
+from sizing.report.sentences.strand import (
+    GAPS_WORTH_A_WORD_MM,
+    strand_headline,
+    strand_notes,
+    strand_outcomes,
+)
+from sizing.report.text.layout import joined, section
+from sizing.report.text.photos import condition_lines, flag_lines
+from sizing.strand.advice import Advice
+from sizing.strand.size_pattern import find_pattern
+from sizing.strand.spread import Spread, spread_across, spread_along
+from vision.common.records import Strand
+
+# Rounder than this, one number says a bead's size: official classes call under 2 % round (facts of the pearl
+# trade, second-hand).
+_ROUND_SHARE = 0.02
+
+
+def strand_text(strand: Strand, advice: Advice | None = None) -> str:
+    """Return what was measured, what to do, which beads to check and how it was measured."""
+    return joined(
+        [
+            [f"{strand.conditions.photo}: {counted(len(strand.beads), 'bead')}, {_size(strand)}"],
+            _lengths(strand, advice),
+            _advice_lines(advice) if advice else [],
+            flag_lines(strand_flagged(strand)),
+            condition_lines((strand.conditions,), {}),
+        ]
+    )
+
+
+def _advice_lines(advice: Advice) -> list[str]:
+    return section(strand_headline(advice), [*strand_outcomes(advice), *strand_notes(advice)])
+
+
+def _size(strand: Strand) -> str:
+    """Return the beads' size in a few words: `6.3 mm`, or `6.5 mm across, 5.9 mm along the string`."""
+    across, along = spread_across(strand), spread_along(strand)
+    even = find_pattern(strand.beads).uniform
+    if not across.count or abs(across.mean_mm - along.mean_mm) <= _ROUND_SHARE * across.mean_mm:
+        return _one_size(along if not across.count else across, even=even)
+    return f"{_one_size(across, even=even)} across, {_one_size(along, even=even)} along the string"
+
+
+def _one_size(spread: Spread, *, even: bool) -> str:
+    if even or not spread.count:
+        return format_mm(spread.mean_mm)
+    return f"{bare_mm(spread.least_mm)} to {format_mm(spread.most_mm)}"
+
+
+def _lengths(strand: Strand, advice: Advice | None) -> list[str]:
+    """Return the strand's lengths and its beads' sizes, one a line."""
+    rows = [("Strung length", format_length(strand.length_mm, strand.length_u95_mm))]
+    gaps_mm = strand.length_mm - strand.closed_up_mm
+    if gaps_mm >= GAPS_WORTH_A_WORD_MM:
+        closed_up = format_length(strand.closed_up_mm, strand.closed_up_u95_mm)
+        rows.append(("Pushed together", f"{closed_up}; the gaps add up to {format_mm(gaps_mm)}"))
+    if advice:
+        finished = format_length(advice.as_is.finished_mm)
+        findings = format_mm(advice.target.findings_mm)
+        rows.append(("Finished as it is", f"{finished} with {findings} of clasp and findings"))
+    rows.append(("Across the string", _spread(spread_across(strand))))
+    rows.append(("Along the string", _spread(spread_along(strand))))
+    return [f"{name:<18} {text}" for name, text in rows]
+
+
+def _spread(spread: Spread) -> str:
+    if not spread.count:
+        return "not measured"
+    mean = format_mm(spread.mean_mm, spread.mean_u95_mm)
+    if spread.count == 1:
+        return mean
+    least, most, sd = (bare_mm(mm, decimals=2) for mm in (spread.least_mm, spread.most_mm, spread.sd_mm))
+    return f"mean {mean}, from {least} to {most} mm, standard deviation {sd} mm"

@@ -1,0 +1,38 @@
+"""A plan as JSON and CSV keeps what the command line promises."""
+
+import json
+
+import pytest
+
+from sizing.piece.file import PIECE_HELP, read_piece
+from sizing.piece.parts import BeadPart
+from sizing.piece.piece import Piece
+from sizing.piece.plan import make_plan
+from sizing.report.records.output import to_csv, to_json
+from sizing.report.records.plan import plan_record, plan_rows
+
+MONEY = 0.001
+
+
+def test_a_plan_has_every_promised_field() -> None:
+    data = json.loads(to_json(plan_record(make_plan(read_piece(PIECE_HELP)))))
+    assert (data["kind"], data["best"]["count"], data["other"]["count"]) == ("plan", 38, 39)
+    assert data["best"]["order"] == ["blue glass, 6 mm"] * 38
+    assert data["target"]["findings_mm"] == 12.0
+    assert [row["beads"] for row in data["sizes"]] == [34, 36, 38, 40, 42]
+    assert data["cost"]["price"] == pytest.approx(27.695, abs=MONEY)
+    assert data["cost"]["currency"] == "USD"
+    assert set(data["fits"]["shares"]) == {"women", "men"}
+
+
+def test_csv_has_a_row_a_size() -> None:
+    rows = plan_rows(make_plan(read_piece(PIECE_HELP)))
+    assert [row["size"] for row in rows] == [f"women P{percent}" for percent in (5, 25, 50, 75, 95)]
+    assert rows[2]["finished"] == "240.0 mm (9 7/16 in)"
+
+
+def test_csv_without_a_size_run_has_the_piece_as_asked() -> None:
+    piece = Piece(beads=(BeadPart(along_mm=7.0, across_mm=7.0),), target_mm={"strung": 168.0}, findings=())
+    [row] = plan_rows(make_plan(piece))
+    assert (row["size"], row["beads"], row["price"]) == ("as asked", 24, None)
+    assert to_csv([row]).startswith("size,target_mm,beads,strung_mm,finished_mm,finished,")

@@ -1,0 +1,112 @@
+"""Every key that is printed is declared, every declared key is printed, and the README lists them all."""
+
+import json
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from sizing.base.target import make_target
+from sizing.lot.conformity import check_label
+from sizing.lot.label import parse_label
+from sizing.lot.picks import Picks, make_picks
+from sizing.lot.sorting import sort_lot
+from sizing.piece.file import PIECE_HELP, read_piece
+from sizing.piece.plan import make_plan
+from sizing.report.records.check import check_record
+from sizing.report.records.field import Fields, Record
+from sizing.report.records.lot import lot_record
+from sizing.report.records.output import to_json
+from sizing.report.records.plan import plan_record
+from sizing.report.records.readme import DOCUMENTS, field_table
+from sizing.report.records.strand import strand_record
+from sizing.report.sentences.check import CheckedLot
+from sizing.strand.advice import advise
+from tests.helpers.lots import lot_of
+from tests.helpers.paths import ROOT
+from tests.helpers.strands import make_strand
+
+
+def json_names(fields: Fields[Any]) -> set[str]:
+    return {field.name for field in fields if field.json}
+
+
+def declarations(fields: Fields[Any]) -> dict[int, Fields[Any]]:
+    """Return the fields of a result and of every record in it, each declaration once."""
+    found = {id(fields): fields}
+    for field in fields:
+        found |= declarations(field.fields) if field.fields else {}
+    return found
+
+
+def collect(fields: Fields[Any], value: object, seen: defaultdict[int, set[str]]) -> None:
+    """Walk what was printed and note which keys each declaration has there; each must be declared."""
+    for printed in value if isinstance(value, list) else [value]:
+        if printed is None:
+            continue
+        assert set(printed) <= json_names(fields)
+        seen[id(fields)] |= set(printed)
+        for field in fields:
+            if field.fields and field.name in printed:
+                collect(field.fields, printed[field.name], seen)
+
+
+def strands() -> Iterator[Record]:
+    """Yield strands that reach every part of the advice."""
+    for along_mm, given, colours in (
+        ([8.0] * 20, {"wrist": 180.0}, [(200, 30, 30), (30, 30, 200)]),
+        ([6.0, 7.0, 8.0, 9.0, 8.0, 7.0, 6.0], {"strung": 63.0}, [(40, 60, 120)]),
+        ([4.0, 5.0, 8.0] * 8, {"strung": 127.0}, [(40, 60, 120)]),
+    ):
+        strand = make_strand(along_mm, colours=colours)
+        target = make_target(given)
+        assert target is not None
+        yield strand_record(strand, advise(strand, target))
+
+
+def lots() -> Iterator[Record]:
+    lot = lot_of([8.0, 7.5, 7.5, 7.0, 7.0, 6.5, 6.5, math.nan])
+    result = sort_lot(lot)
+    yield lot_record(result, make_picks(result.sizes, pairs=1, uniform=2, graduated_mm=50.0))
+    yield lot_record(result, Picks())
+
+
+def checks() -> Iterator[Record]:
+    for text in ("8mm", "7.0-7.5mm", "6x4mm", "11/0"):
+        lot, label = lot_of([8.0, 7.0]), parse_label(text)
+        yield check_record(CheckedLot(lot=lot, label=label, conformity=check_label(lot, label)))
+
+
+def plans() -> Iterator[Record]:
+    yield plan_record(make_plan(read_piece(PIECE_HELP)))
+
+
+PRINTED = {"strand": strands, "lot": lots, "check": checks, "plan": plans}
+
+
+@pytest.mark.parametrize("command", DOCUMENTS)
+def test_keys_printed_are_the_keys_declared(command: str) -> None:
+    document = DOCUMENTS[command]
+    seen: defaultdict[int, set[str]] = defaultdict(set)
+    for record in PRINTED[command]():
+        collect(document, json.loads(to_json(record)), seen)
+    for key, fields in declarations(document).items():
+        assert seen[key] == json_names(fields)
+
+
+@pytest.mark.parametrize("command", DOCUMENTS)
+def test_every_field_has_a_meaning_or_shares_the_one_before(command: str) -> None:
+    def check(fields: Fields[Any]) -> None:
+        assert fields[0].meaning
+        for field in fields:
+            assert field.meaning or not field.fields, field.name
+            if field.fields:
+                check(field.fields)
+
+    check(DOCUMENTS[command])
+
+
+def test_the_readme_lists_the_fields_as_declared() -> None:
+    assert f"\n{field_table()}\n" in (ROOT / "README.md").read_text(encoding="utf-8")

@@ -1,0 +1,64 @@
+"""A lot against its label, in words."""
+
+import math
+
+import pytest
+
+from sizing.lot.conformity import check_label
+from sizing.lot.label import parse_label
+from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
+from tests.helpers.lots import lot_of
+from vision.common.records import Lot
+
+
+def checked(lot: Lot, text: str) -> CheckedLot:
+    label = parse_label(text)
+    return CheckedLot(lot=lot, label=label, conformity=check_label(lot, label))
+
+
+def notes(lot: Lot, text: str) -> str:
+    return " ".join(check_notes(checked(lot, text)))
+
+
+@pytest.mark.parametrize(
+    ("sizes_mm", "verdict"),
+    [
+        ([8.0] * 20, "8mm: as labelled; all 20 beads are within the limits."),
+        (
+            [7.0] * 20,
+            "8mm: not as labelled; 20 of 20 beads are outside the limits, the beads measure 7.0 mm.",
+        ),
+        ([8.0] * 19 + [7.0], "8mm: as labelled except for 1 bead; 19 of 20 beads are within the limits."),
+        ([8.0] * 19 + [7.5], "8mm: not certain; 19 of 20 beads are within the limits, the rest too close"),
+        ([8.0, math.nan], "8mm: as labelled; its one bead is within the limits, 1 not measured."),
+        ([math.nan], "8mm: not certain; no bead could be measured."),
+    ],
+)
+def test_verdicts(sizes_mm: list[float], verdict: str) -> None:
+    assert check_headline(checked(lot_of(sizes_mm), "8mm")).startswith(verdict)
+
+
+def test_10_mm_that_measures_94_gives_6_percent_less() -> None:
+    # 406.4 / 10 = 40 beads by the label, 40 x 9.4 = 376 mm, 406.4 / 9.4 = 43 beads.
+    text = notes(lot_of([9.4] * 40), "10mm")
+    assert "a bead gives 6.0 % less length than the label says" in text
+    assert "the 40 beads of a 16 in strand come to 376.0 mm (14 13/16 in), and 43 fill it" in text
+
+
+def test_a_difference_within_the_uncertainty_has_no_effect() -> None:
+    assert "than the label says" not in notes(lot_of([8.01] * 40), "8mm")
+
+
+def test_the_nearest_size_that_is_sold() -> None:
+    assert "the nearest usual size is 7 mm" in notes(lot_of([7.1] * 9), "8mm")
+    assert "their class is 7.5-8.0 mm" in notes(lot_of([7.8] * 9), "7.0-7.5mm")
+
+
+def test_the_share_of_the_stock() -> None:
+    # Clopper and Pearson (1934), 0 of 20 at 95 %: 0 to 1 - 0.025 ** (1 / 20) = 16.8 %.
+    assert "0 to 17 % of it is outside" in notes(lot_of([8.0] * 20), "8mm")
+
+
+def test_weak_comparisons_are_noted() -> None:
+    assert "longer than wide (6.0 x 4.0 mm)" in notes(lot_of([4.0] * 9, [6.0] * 9), "4mm")
+    assert "no bead can be shown to be within them" in notes(lot_of([8.0] * 9, u95_mm=0.7), "8mm")

@@ -1,0 +1,50 @@
+"""What a sorted lot holds, in words."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from sizing.lot.sorting import sort_lot
+from sizing.report.sentences.lot import lot_headline, lot_notes
+from tests.helpers.lots import lot_of
+from vision.common.flags import UNSURE_COUNT
+from vision.common.records import Lot
+
+
+def notes(lot: Lot, **how: object) -> str:
+    return " ".join(lot_notes(sort_lot(lot, **how)))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("sizes_mm", "sentence"),
+    [
+        ([6.0, 6.01, 6.5, 7.0, math.nan], "5 beads: 3 in 2 sizes, 1 between two sizes, 1 not measured."),
+        ([6.0, 7.0, 8.0], "3 beads in 3 sizes."),
+        ([6.0, 6.0], "2 beads of one size."),
+        ([math.nan], "1 bead: 1 not measured."),
+    ],
+)
+def test_one_sentence_sums_up(sizes_mm: list[float], sentence: str) -> None:
+    assert lot_headline(sort_lot(lot_of(sizes_mm))) == sentence
+
+
+def test_steps_finer_than_the_uncertainty_are_noted() -> None:
+    # An uncertainty of 0.1 mm on either side of two limits: steps of 0.4 mm.
+    lot = lot_of([8.0, 8.1], u95_mm=0.1)
+    assert "with steps of less than 0.40 mm" in notes(lot, method="step", step_mm=0.1)
+    assert "with steps" not in notes(lot, method="step", step_mm=0.5)
+
+
+def test_flat_pieces_are_noted() -> None:
+    assert "flat pieces" in notes(replace(lot_of([20.0]), flat=True))
+    assert "flat pieces" not in notes(lot_of([20.0]))
+
+
+def test_an_uncertain_number_is_noted() -> None:
+    assert "count them by eye" in notes(replace(lot_of([8.0, 8.0]), flags=(UNSURE_COUNT,)))
+    assert "count them by eye" not in notes(lot_of([8.0, 8.0]))
+
+
+def test_one_natural_group_is_noted() -> None:
+    assert "All beads form one group" in notes(lot_of([8.0, 8.01, 8.02]), method="natural")

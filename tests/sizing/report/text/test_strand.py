@@ -1,0 +1,60 @@
+"""The report on a strand."""
+
+import math
+
+from sizing.base.loop import Link
+from sizing.base.target import make_target
+from sizing.report.text.strand import strand_text
+from sizing.strand.advice import advise
+from tests.helpers.strands import make_strand
+from vision.common.flags import DESCRIPTIONS, ODD_SIZE
+
+# An anklet of known geometry: 40 beads, 234.555 mm strung.
+ANKLET = make_strand([234.555 / 40] * 40, across_mm=[6.47] * 40)
+
+
+def test_an_anklet_reads_as_its_maker_speaks() -> None:
+    target = make_target({"finished": 250.0}, findings=(Link(along_mm=22.0),))
+    assert target is not None
+    text = strand_text(ANKLET, advise(ANKLET, target))
+    assert text.startswith("strand.jpg: 40 beads, 6.5 mm across, 5.9 mm along the string\n")
+    assert "234.6 ± 0.4 mm (9 1/4 in)" in text
+    assert "256.6 mm (10 1/8 in) with 22.0 mm of clasp and findings" in text
+    assert "\nRemove 1 bead to finish at 250.0 mm (9 13/16 in).\n  Result: " in text
+    assert "\nHow it was measured\n  Measured on sheet mat-a4" in text
+
+
+def test_round_beads_have_one_size() -> None:
+    assert "30 beads, 6.0 mm\n" in strand_text(make_strand([6.0] * 30))
+
+
+def test_mixed_beads_have_a_range() -> None:
+    assert "12 beads, 4.0 to 8.0 mm\n" in strand_text(make_strand([4.0, 8.0] * 6))
+
+
+def test_the_spread_of_sizes() -> None:
+    # Six of 4 mm, six of 8 mm: mean 6, standard deviation 2 sqrt(12 / 11) = 2.09.
+    text = strand_text(make_strand([4.0, 8.0] * 6))
+    assert "from 4.00 to 8.00 mm, standard deviation 2.09 mm" in text
+
+
+def test_one_bead_is_one_bead() -> None:
+    assert ": 1 bead, 6.0 mm\n" in strand_text(make_strand([6.0]))
+
+
+def test_nothing_measured_is_no_number() -> None:
+    text = strand_text(make_strand([math.nan, math.nan]))
+    assert ": 2 beads, not measured\n" in text
+    assert "nan" not in text
+
+
+def test_gaps_stand_beside_the_length_without_them() -> None:
+    text = strand_text(make_strand([6.0] * 20, gap_mm=3.0))
+    assert "123.0 ± 0.4 mm" in text
+    assert "120.0 ± 0.4 mm (4 3/4 in); the gaps add up to 3.0 mm" in text
+
+
+def test_flags_are_explained_with_their_beads() -> None:
+    text = strand_text(make_strand([6.0] * 9, flags={3: (ODD_SIZE,), 7: (ODD_SIZE,)}))
+    assert f"\nCheck these beads\n  beads 3, 7: {DESCRIPTIONS[ODD_SIZE]} (odd-size)\n" in text
+    assert "Check these beads" not in strand_text(make_strand([6.0] * 9))
