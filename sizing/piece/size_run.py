@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from sizing.base.errors import TargetError
 from sizing.base.target import EASE_MM, Target
-from sizing.base.units import format_length, parse_length
+from sizing.base.units import parse_length
 from sizing.piece.anthropometry import PERCENTS, SEXES, girth_at
 from sizing.piece.bill import Cost, Mass, price, weigh
 from sizing.piece.cut_list import purchases, wire_mm
@@ -91,25 +91,3 @@ def size_row(piece: Piece, target: Target, label: str) -> SizeRow:
         mass=weigh(piece, fit),
         cost=price(piece, fit),
     )
-
-
-def size_columns(row: SizeRow) -> dict[str, object]:
-    """Return one size as the columns of a table: lengths in mm, and as texts with inches."""
-    return {
-        "size": row.label,
-        "target_mm": row.target.length_mm,
-        "beads": row.fit.count,
-        "strung_mm": row.fit.strung_mm,
-        "finished_mm": row.fit.finished_mm,
-        "finished": format_length(row.fit.finished_mm),
-        "finished_longest_mm": row.fit.finished_longest_mm,
-        "inner_girth_mm": row.fit.inner_girth_mm,
-        "miss_mm": row.fit.miss_mm,
-        "wire_mm": row.wire_mm,
-        "wire": format_length(row.wire_mm),
-        "beads_to_buy": row.beads_to_buy,
-        "mass_g": row.mass.total_g,
-        "materials": row.cost.materials if row.cost else None,
-        "labour": row.cost.labour if row.cost else None,
-        "price": row.cost.price if row.cost else None,
-    }

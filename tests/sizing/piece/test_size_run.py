@@ -5,7 +5,7 @@ import pytest
 from sizing.base.errors import TargetError
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece, target_from_piece
-from sizing.piece.size_run import SizeRow, size_columns, size_run
+from sizing.piece.size_run import SizeRow, size_run
 
 SUM_MM = 1e-6
 
@@ -49,10 +49,3 @@ def test_says_what_is_wrong_with_a_size() -> None:
         run("6in, 7", wrist=150.0)
     with pytest.raises(TargetError, match="sizes for men need a wrist, an ankle or a neck"):
         run("Men", finished=150.0)
-
-
-def test_columns_are_the_same_for_all_rows() -> None:
-    rows = [size_columns(row) for row in run("women", wrist=150.0)]
-    assert len({tuple(row) for row in rows}) == 1
-    assert rows[0]["finished_mm"] == pytest.approx(float(str(rows[0]["finished"]).split()[0]), abs=0.05)
-    assert rows[0]["price"] is None

@@ -28,7 +28,8 @@ def test_a_plan_has_every_promised_field() -> None:
 def test_csv_has_a_row_a_size() -> None:
     rows = plan_rows(make_plan(read_piece(PIECE_HELP)))
     assert [row["size"] for row in rows] == [f"women P{percent}" for percent in (5, 25, 50, 75, 95)]
-    assert rows[2]["finished"] == "240.0 mm (9 7/16 in)"
+    assert len({tuple(row) for row in rows}) == 1
+    assert (rows[2]["finished_mm"], rows[2]["finished"]) == (240.0, "240.0 mm (9 7/16 in)")
 
 
 def test_csv_without_a_size_run_has_the_piece_as_asked() -> None:
