@@ -14,7 +14,7 @@ import numpy as np
 
 from vision.camera.camera import Camera
 from vision.common.records import FloatArray, ImageArray
-from vision.networks.inference import GREY, WIDE_TAILS, Map, told
+from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, estimates
 
 CELLS = 64
 _ROUND_ABOUT = 1.5
@@ -116,7 +116,7 @@ def close_up(rgb: ImageArray, camera: Camera, bead: Found, *, bed_height_mm: flo
         0.5 * np.log(smallest / 8),
     ]
     flat = np.broadcast_to(np.array(facts, np.float32), (CELLS, CELLS, len(facts)))
-    return np.dstack([seen / 255 - GREY, inside - GREY, flat]).astype(np.float32)
+    return np.dstack([seen / 255 - MID_GREY, inside - MID_GREY, flat]).astype(np.float32)
 
 
 def second_look(name: str, pictures: list[Map]) -> tuple[FloatArray, FloatArray]:
@@ -128,8 +128,8 @@ def second_look(name: str, pictures: list[Map]) -> tuple[FloatArray, FloatArray]
         Logarithms of the true sizes over the measured ones, and their standard uncertainties.
     """
     parts = [pictures[k : k + _AT_ONCE] for k in range(0, len(pictures), _AT_ONCE)]
-    answer = np.concatenate([told(name, np.array(part)) for part in parts])
-    return answer[:, :2].astype(float), WIDE_TAILS * np.exp(answer[:, 2:].astype(float))
+    answer = np.concatenate([estimates(name, np.array(part)) for part in parts])
+    return answer[:, :2].astype(float), U_OF_T4_SCALE * np.exp(answer[:, 2:].astype(float))
 
 
 def closer(name: str, beads: list[Found], pictures: list[Map]) -> list[Found]:

@@ -1,6 +1,6 @@
-"""The taught networks and the one module that runs them.
+"""The trained networks and the one module that runs them.
 
-Cells with their channels come in, logits or estimates go out.
+A picture with its channels comes in; a map of logits, or a few estimated numbers, goes out.
 
 May import: nothing of this project.
 """

@@ -1,4 +1,4 @@
-"""Runs a taught network on a picture. What they were taught, and how, is told in tests/training."""
+"""Runs a trained network on a picture. How the networks were trained stands in tests/training."""
 
 from functools import cache
 from importlib import resources
@@ -10,18 +10,28 @@ from numpy.typing import NDArray
 Map = NDArray[np.float32]
 
 _TILE = 32
-"""A network halves the picture four times, and two by two cells are channels of one."""
-GREY = 0.5
-"""Colours from 0 to 1 are shown less this."""
-WIDE_TAILS = 1.39
-"""Half of 2.78, within which 95 % of Student's t of four degrees of freedom lie: networks tell its scale."""
+"""Sides must be multiples of this: 2 x 2 cells become channels of one, then four levels halve the picture."""
+MID_GREY = 0.5
+"""Subtracted from colours between 0 and 1 before a network gets them."""
+U_OF_T4_SCALE = 1.39
+"""Networks estimate the scale of Student's t with 4 degrees of freedom, of which 95 % lie within 2.78 scales
+(JCGM 100:2008, table G.2); a standard uncertainty is taken as half of that."""
 
 
-def logits_of(name: str, seen: Map, *, maps: int) -> Map:
-    """Return what the network in the file NAME.onnx makes of a picture's channels (H, W, C): (H, W, M)."""
-    height, width, channels = seen.shape
+def logit_maps(name: str, picture: Map, *, maps: int) -> Map:
+    """Return the maps of logits, shape (H, W, M), that a network makes of a picture.
+
+    Parameters
+    ----------
+    name : str
+        The network's file in this folder, without its suffix.
+    picture : ndarray, shape (H, W, C), float32
+    maps : int
+        Number M of maps that the network makes.
+    """
+    height, width, channels = picture.shape
     bottom, right = -height % _TILE, -width % _TILE
-    padded = np.pad(seen, ((0, bottom), (0, right), (0, 0)), mode="reflect") if bottom or right else seen
+    padded = np.pad(picture, ((0, bottom), (0, right), (0, 0)), mode="reflect")
     rows, columns = padded.shape[0] // 2, padded.shape[1] // 2
     cells = padded.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
     network = _network(name)
@@ -31,8 +41,16 @@ def logits_of(name: str, seen: Map, *, maps: int) -> Map:
     return np.asarray(fine[:height, :width], dtype=np.float32)
 
 
-def told(name: str, pictures: Map) -> Map:
-    """Return the numbers that the network in the file NAME.onnx tells of pictures (N, H, W, C): (N, M)."""
+def estimates(name: str, pictures: Map) -> Map:
+    """Return the numbers, shape (N, M), that a network estimates from N pictures of one size.
+
+    Parameters
+    ----------
+    name : str
+        The network's file in this folder, without its suffix.
+    pictures : ndarray, shape (N, H, W, C), float32
+        H and W are multiples of 32.
+    """
     count, height, width, channels = pictures.shape
     cells = pictures.reshape(count, height // 2, 2, width // 2, 2, channels).transpose(0, 5, 2, 4, 1, 3)
     network = _network(name)
@@ -40,8 +58,14 @@ def told(name: str, pictures: Map) -> Map:
     return np.asarray(network.forward(), dtype=np.float32)
 
 
-def likelihood(logits: Map) -> Map:
-    """Return likelihoods from 0 to 1."""
+def probability(logits: Map) -> Map:
+    """Return the probabilities, 0 to 1, of logits.
+
+    Examples
+    --------
+    >>> probability(np.array([0.0, 2.0], np.float32)).round(3).tolist()
+    [0.5, 0.8809999823570251]
+    """
     return np.asarray(1 / (1 + np.exp(-logits)), dtype=np.float32)
 
 

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from vision.common.records import FloatArray
-from vision.networks.inference import GREY, WIDE_TAILS, Map, likelihood, logits_of
+from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, logit_maps, probability
 from vision.strand.axis import STEP_MM
 from vision.strand.segment import Segment
 from vision.strand.strip import Strip
@@ -83,23 +83,23 @@ def strand_map(strip: Strip, eye: FloatArray, *, half_mm: float, height_mm: floa
     columns = max(int((strip.rgb.shape[1] - 1) * STEP_MM / cell), 2)
     along = np.arange(columns) * cell
     seen = np.dstack([_shown(strip, cell, columns), _slants(strip, eye, along, height_mm)])
-    logits = logits_of("strand", seen, maps=5)
-    inside = likelihood(logits[..., 0])
+    logits = logit_maps("strand", seen, maps=5)
+    inside = probability(logits[..., 0])
     ends, between, more, scale = logits[_MIDDLE, :, 1:].mean(axis=0).T
     return StrandMap(
         cell_mm=cell,
         inside=inside,
-        ends=likelihood(ends),
-        between=likelihood(between),
+        ends=probability(ends),
+        between=probability(between),
         across_log=np.log((inside.sum(axis=0) + _LEAST_CELLS) * cell) + more,
-        across_u_log=WIDE_TAILS * np.exp(scale),
+        across_u_log=U_OF_T4_SCALE * np.exp(scale),
     )
 
 
 def _shown(strip: Strip, cell: float, columns: int) -> Map:
     """Return the strip's colours on the network's cells, shape (T, C, 3)."""
     step = cell / STEP_MM
-    rgb = np.asarray(strip.rgb, dtype=np.float32) / 255 - GREY
+    rgb = np.asarray(strip.rgb, dtype=np.float32) / 255 - MID_GREY
     if step > 1:  # averaged: fewer cells than steps alias
         rgb = np.asarray(cv2.GaussianBlur(rgb, (0, 0), 0.3 * step), dtype=np.float32)
     x = (np.arange(columns) * step).astype(np.float32)

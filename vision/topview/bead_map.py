@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from vision.common.records import Mask
-from vision.networks.inference import GREY, Map, likelihood, logits_of
+from vision.networks.inference import MID_GREY, Map, logit_maps, probability
 from vision.topview.orthophoto import Orthophoto
 
 CELLS_PER_MM = 5.0
@@ -49,8 +49,8 @@ def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
     shrink = min(1.0, CELLS_PER_MM / top.cells_per_mm, math.sqrt(_MOST_CELLS / area_mm2) / top.cells_per_mm)
     size = tuple(max(2, round(side * shrink)) for side in shown.shape[1::-1])
     small = cv2.resize(shown, size, interpolation=cv2.INTER_AREA)
-    seen = np.asarray(np.asarray(small) / 255 - GREY, dtype=np.float32)
-    likely = likelihood(logits_of("beads", seen, maps=_MAPS))
+    seen = np.asarray(np.asarray(small) / 255 - MID_GREY, dtype=np.float32)
+    likely = probability(logit_maps("beads", seen, maps=_MAPS))
     maps[box] = cv2.resize(likely, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     maps[~where] = 0
     inside, depth = (np.ascontiguousarray(m) for m in maps.transpose(2, 0, 1))
