@@ -110,8 +110,9 @@ def _complaint(error: tomllib.TOMLDecodeError, text: str) -> str:
     """Say in plain words what is wrong and on which line."""
     problem, _, where = str(error).removesuffix(")").rpartition(" (at ")
     if problem.startswith("Cannot "):
-        end = int(where.split()[1].rstrip(","))
-        return _given_twice(_tree("\n".join(text.split("\n")[:end]) + "\n"))
+        lines = text.split("\n")
+        end = int(where.split()[1].rstrip(",")) if where.startswith("line ") else len(lines)
+        return _given_twice("\n".join(lines[:end]) + "\n", end=end)
     if not where.startswith("line "):  # it is the end of the text: what was left open begins further up
         root = _tree(text)
         where = (
@@ -120,9 +121,13 @@ def _complaint(error: tomllib.TOMLDecodeError, text: str) -> str:
     return f"{where}: {problem}; texts and lengths belong in quotes, numbers begin with a digit"
 
 
-def _given_twice(root: Node) -> str:
-    """Say where else the key or table of the last statement is given."""
-    *above, (place, node) = _statements(root)
+def _given_twice(text: str, *, end: int) -> str:
+    """Say where else the key or table of the last statement is given; it ends on line `end`."""
+    root = _tree(text)
+    try:
+        *above, (place, node) = [] if root.has_error else _statements(root)
+    except ValueError:  # what follows on the same line is wrong as well
+        return f"line {end}: a key or table is given further up already: keep one of the two"
     first = next((f"in line {_line(other)}" for same, other in above if same == place), "further up")
     key = next(part for part in reversed(place) if isinstance(part, str))
     several = f", or write [[{key}]] over each" if node.type == "table" else ""
@@ -134,7 +139,7 @@ def _stated(root: Node) -> Iterator[tuple[Place, int]]:
     for place, node in _statements(root):
         yield place, _line(node)
         if node.type == "pair":
-            yield from _in_value(node.named_children[-1], place)
+            yield from _in_pair(node, place)
 
 
 def _statements(root: Node) -> Iterator[tuple[Place, Node]]:
@@ -162,6 +167,11 @@ def _header(table: Node, tables: Counter[Place]) -> Place:
     return place
 
 
+def _in_pair(pair: Node, place: Place) -> Iterator[tuple[Place, int]]:
+    for value in pair.named_children[1:2]:  # after it may come a comment
+        yield from _in_value(value, place)
+
+
 def _in_value(value: Node, place: Place) -> Iterator[tuple[Place, int]]:
     """Yield what is named inside a value that lies at a place."""
     if value.type not in {"inline_table", "array"}:
@@ -170,7 +180,7 @@ def _in_value(value: Node, place: Place) -> Iterator[tuple[Place, int]]:
     for at, item in enumerate(items):
         inside = _place(place, item) if item.type == "pair" else (*place, at)
         yield inside, _line(item)
-        yield from _in_value(item.named_children[-1] if item.type == "pair" else item, inside)
+        yield from _in_pair(item, inside) if item.type == "pair" else _in_value(item, inside)
 
 
 def _place(table: Place, pair: Node) -> Place:
