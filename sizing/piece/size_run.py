@@ -59,7 +59,7 @@ def size_run(piece: Piece, target: Target) -> tuple[SizeRow, ...]:
     [('16 cm', 20), ('20 cm', 25)]
     """
     return tuple(
-        size_row(piece, replace(target, length_mm=length_mm), label)
+        size_row(piece, replace(target, length_mm=length_mm), label=label)
         for label, length_mm in _sizes(piece, target)
     )
 
@@ -79,7 +79,7 @@ def _sizes(piece: Piece, target: Target) -> list[tuple[str, float]]:
         raise TargetError(f"sizes: {error}; or write women or men") from error
 
 
-def size_row(piece: Piece, target: Target, label: str) -> SizeRow:
+def size_row(piece: Piece, target: Target, *, label: str) -> SizeRow:
     """Plan a piece for one target; `label` is what to call it."""
     fit, _ = fit_beads(piece, target)
     return SizeRow(

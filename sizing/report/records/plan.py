@@ -256,5 +256,5 @@ def plan_record(plan: Plan) -> Record:
 
 def plan_rows(plan: Plan) -> list[Record]:
     """Return a plan's sizes as rows of a CSV table; without a size run the piece as asked for."""
-    sizes = plan.sizes or (size_row(plan.piece, plan.target, "as asked"),)
+    sizes = plan.sizes or (size_row(plan.piece, plan.target, label="as asked"),)
     return [row(SIZE, size) for size in sizes]
