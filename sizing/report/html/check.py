@@ -6,12 +6,11 @@ from sizing.base.units import format_mm
 from sizing.lot.bead_names import bead_list, photo_letters
 from sizing.lot.conformity import CONFORMING, NOT_CONFORMING, UNDECIDED, Axis, Conformity
 from sizing.lot.marking import Marking
-from sizing.lot.palette import DECISION_COLOURS
+from sizing.lot.palette import DECISION_COLOURS, UNMEASURED
 from sizing.lot.sizes import unmeasured
 from sizing.report.html.lot_sections import (
     BEAD_HEAD,
     bead_rows,
-    key_of,
     mean_cell,
     sizes_drawing,
     subject_of,
@@ -37,7 +36,7 @@ def check_page(checked: CheckedLot, *, marking: Marking, pictures: Sequence[Pict
     """Return whether a lot is what its label says as one HTML document, the verdict first."""
     lot, letters = checked.lot, photo_letters(checked.lot)
     sections = [
-        photo_section(pictures, key_of(marking)),
+        photo_section(pictures, _key(checked)),
         _size_section(checked.conformity, marking),
         Section(title="Bead by bead", blocks=[_outcome_table(checked), _label_table(checked)]),
         flag_section(lot_flagged(lot)),
@@ -56,6 +55,16 @@ def check_page(checked: CheckedLot, *, marking: Marking, pictures: Sequence[Pict
             sections=sections,
         )
     )
+
+
+def _key(checked: CheckedLot) -> list[tuple[str, str]]:
+    """Return what the colours on the photo mean, in a maker's words."""
+    counts = [
+        (words, css(DECISION_COLOURS[decision]), checked.conformity.count(decision))
+        for decision, words in OUTCOMES.items()
+    ]
+    counts.append(("not measured", css(UNMEASURED), len(unmeasured(checked.lot))))
+    return [(f"{words}: {count}", colour) for words, colour, count in counts if count]
 
 
 def _facts(checked: CheckedLot) -> list[Fact]:

@@ -88,7 +88,7 @@ def _piece_section(plan: Plan) -> Section:
 def _ways_section(plan: Plan) -> Section:
     u95_mm = plan.best.strung_u95_mm
     fits = [plan.best, *([plan.other] if plan.other else [])]
-    ways = [Way(outcome=fit, how="", u95_mm=u95_mm) for fit in fits]
+    ways = [Way(outcome=fit, u95_mm=u95_mm) for fit in fits]
     return ways_section(plan.target, ways)
 
 

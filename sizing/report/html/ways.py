@@ -55,7 +55,7 @@ class Way:
     """
 
     outcome: Outcome
-    how: str
+    how: str = ""
     u95_mm: float = 0.0
 
 

@@ -95,12 +95,13 @@ def _verdict(conformity: Conformity) -> str:
         return "not certain; no bead could be measured"
     if inside == n:
         return f"as labelled; {'its one bead is' if n == 1 else f'all {n} beads are'} within the limits"
-    if outside == 0:
-        return f"not certain; {_of(inside, n)} within the limits, the rest too close to a limit to decide"
     if 2 * outside > n:
         really = " x ".join(f"{axis.mean.mm:.1f}" for axis in reversed(conformity.axes))
         return f"not as labelled; {_of(outside, n)} outside the limits, the beads measure {really} mm"
-    return f"as labelled except for {counted(outside, 'bead')}; {_of(inside, n)} within the limits"
+    if outside and 2 * inside >= n:
+        return f"as labelled except for {counted(outside, 'bead')}; {_of(inside, n)} within the limits"
+    where = f"{_of(outside, n)} outside" if outside else f"{_of(inside, n)} within"
+    return f"not certain; {where} the limits, {n - inside - outside} too close to a limit to decide"
 
 
 def _of(part: int, n: int) -> str:

@@ -5,12 +5,18 @@ from sizing.base.target import Target, TargetKind
 from sizing.base.units import format_length, format_mm
 
 
-def thickness_note(thickness_mm: float, taken_mm: float) -> str:
-    """Say by how much the thickness of the beads makes the inside shorter than the finished length."""
+def thickness_note(thickness_mm: float, taken_mm: float, *, at_most: bool = False) -> str:
+    """Say by how much the thickness of the beads makes the inside shorter than the finished length.
+
+    Parameters
+    ----------
+    at_most : bool, keyword-only
+        Whether some beads are thinner.
+    """
     ignored = ", which is often ignored for beads up to 6 mm" if thickness_mm <= THIN_MM else ""
+    thick = f"{'up to ' if at_most else ''}{format_mm(thickness_mm)} thick"
     return (
-        f"Beads {format_mm(thickness_mm)} thick make the inside {format_length(taken_mm)} shorter than "
-        f"the finished length{ignored}."
+        f"Beads {thick} make the inside {format_length(taken_mm)} shorter than the finished length{ignored}."
     )
 
 

@@ -80,10 +80,11 @@ def _inside_notes(plan: Plan) -> list[str]:
         return []
     best = plan.best
     remedy = f"string {plan.other.count}" if plan.other else ""
-    thickest_mm = max(bead.across_mm for bead in best.sequence)
+    thick_mm = {bead.across_mm for bead in best.sequence}
+    taken_mm = best.finished_mm - best.inner_girth_mm
     notes = [
         tight_note(plan.target, best.inner_girth_mm, remedy),
-        thickness_note(thickest_mm, best.finished_mm - best.inner_girth_mm),
+        thickness_note(max(thick_mm), taken_mm, at_most=len(thick_mm) > 1),
         rules_note(plan.rules, best.count) if plan.rules else "",
     ]
     return [note for note in notes if note]
