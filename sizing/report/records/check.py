@@ -13,9 +13,10 @@ from sizing.lot.conformity import (
 )
 from sizing.lot.label import StatedSize
 from sizing.report.records.field import Field, Fields, Record, record, row, within
+from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
 from sizing.report.records.lot import LOT
-from sizing.report.records.photo import head, photos
+from sizing.report.records.photo import photos
 from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
 from vision.common.records import Lot
 

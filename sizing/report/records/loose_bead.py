@@ -85,5 +85,5 @@ def sized_beads(lot: Lot) -> list[SizedBead]:
 
 
 def key(bead: LooseBead) -> tuple[str, int]:
-    """Return what tells a bead from all others of its lot."""
+    """Return what identifies a bead within its lot."""
     return bead.photo, bead.number

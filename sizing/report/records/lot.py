@@ -11,8 +11,9 @@ from sizing.lot.sizes import Mean
 from sizing.lot.sorting import SortedLot
 from sizing.lot.tally import Tally
 from sizing.report.records.field import Field, Fields, Record, record, row, within
+from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
-from sizing.report.records.photo import head, photos
+from sizing.report.records.photo import photos
 from sizing.report.sentences.lot import lot_headline, lot_notes
 from vision.common.records import LooseBead, Lot
 

@@ -1,13 +1,10 @@
-"""Fields that every measured result has: its kind, its photos, and how they were measured."""
+"""Fields of the photos that every measured result has, and of how they were measured."""
 
 from collections.abc import Callable, Sequence
 from typing import Any
 
 from sizing.report.records.field import Field, Fields
 from vision.common.records import Conditions
-
-FORMAT = 1
-"""Raised whenever a field changes its meaning or goes; a new field alone does not raise it."""
 
 SHEET: Fields[Conditions] = (
     Field(
@@ -42,18 +39,6 @@ COLOUR_MEANING = "median colour of the bead, sRGB"
 def css_colour(rgb: tuple[int, int, int]) -> str:
     """Return an sRGB colour as `#rrggbb`."""
     return "#{:02x}{:02x}{:02x}".format(*rgb)
-
-
-def head(kind: str) -> Fields[Any]:
-    """Return the fields that a result begins with."""
-    return (
-        Field(
-            name="kind",
-            meaning="what was measured or planned: `strand`, `lot` or `plan`",
-            take=lambda _: kind,
-        ),
-        Field(name="format", meaning="version of these fields", take=lambda _: FORMAT),
-    )
 
 
 def photos(conditions: Callable[[Any], Sequence[Conditions]]) -> Fields[Any]:

@@ -13,7 +13,7 @@ from sizing.piece.parts import BeadPart
 from sizing.piece.plan import Plan
 from sizing.piece.size_run import SizeRow, size_row
 from sizing.report.records.field import Field, Fields, Record, record, row, within
-from sizing.report.records.photo import head
+from sizing.report.records.head import head
 from sizing.report.records.strand import LINK, RULES
 from sizing.report.sentences.plan import plan_headline
 
@@ -78,11 +78,11 @@ FIT: Fields[Fit] = (
 
 GIRTHS: Fields[GirthRange] = (
     Field(name="body", meaning="`wrist`, `ankle` or `neck`"),
-    Field(name="low_mm", meaning="smallest and largest one that the piece fits"),
+    Field(name="low_mm", meaning="the smallest and the largest that it fits"),
     Field(name="high_mm"),
     Field(
         name="shares",
-        meaning="share of adult `women` and `men` that have such a one",
+        meaning="share of adult `women` and `men` between these",
         unit="1 is all",
         take=lambda girths: dict(girths.shares),
     ),
@@ -232,7 +232,12 @@ DOCUMENT: Fields[Plan] = (
         meaning="for a wrist, an ankle or a neck: what the trade's rules of thumb give",
         fields=RULES,
     ),
-    Field(name="fits", meaning="whom the piece fits", take=lambda plan: plan.girths, fields=GIRTHS),
+    Field(
+        name="fits",
+        meaning="whose wrist, ankle or neck the piece fits",
+        take=lambda plan: plan.girths,
+        fields=GIRTHS,
+    ),
     Field(name="cuts", meaning="what to cut", fields=CUT, many=True),
     Field(name="purchases", meaning="which beads to buy", fields=PURCHASE, many=True),
     Field(name="clearances", meaning="what the wire must go through", fields=CLEARANCE, many=True),

@@ -47,7 +47,7 @@ def field_table() -> str:
     """Return the table in Markdown, without a line end behind its last row."""
     rows: dict[_Row, list[str]] = {}
     for command, document in DOCUMENTS.items():
-        for each in _rows(document, "", {}):
+        for each in _rows(document, prefix="", seen={}):
             same = next((row for row in rows if (row.names, row.meaning) == (each.names, each.meaning)), each)
             rows.setdefault(same, []).append(command)
     tops = list(dict.fromkeys(_top(row.path) for row in rows))
@@ -58,7 +58,7 @@ def field_table() -> str:
     return "\n".join(f"| {' | '.join(cells)} |" for cells in (_HEAD, ("---",) * len(_HEAD), *lines))
 
 
-def _rows(fields: Fields[Any], prefix: str, seen: dict[Words, str]) -> Iterator[_Row]:
+def _rows(fields: Fields[Any], *, prefix: str, seen: dict[Words, str]) -> Iterator[_Row]:
     """Yield a row for each field, and below it those of its own fields where they are not yet described."""
     for group in _groups(fields):
         first = group[0]
@@ -68,7 +68,7 @@ def _rows(fields: Fields[Any], prefix: str, seen: dict[Words, str]) -> Iterator[
         yield _Row(fields=group, path=path, seen_at=seen_at)
         if first.fields and not seen_at:
             seen[words] = path
-            yield from _rows(first.fields, f"{path}.", seen)
+            yield from _rows(first.fields, prefix=f"{path}.", seen=seen)
 
 
 def _groups(fields: Fields[Any]) -> Iterator[Fields[Any]]:

@@ -6,7 +6,8 @@ from sizing.base.loop import Link
 from sizing.base.rules_of_thumb import Rules
 from sizing.base.target import Target
 from sizing.report.records.field import Field, Fields, Record, record, row
-from sizing.report.records.photo import COLOUR_MEANING, css_colour, head, photos
+from sizing.report.records.head import head
+from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos
 from sizing.report.sentences.strand import strand_headline, strand_notes
 from sizing.strand.advice import Advice
 from sizing.strand.change import Option

@@ -135,6 +135,6 @@ def _weaknesses(checked: CheckedLot) -> list[str]:
 
 
 def _leaves_no_room(axis: Axis) -> bool:
-    """Tell whether the guard bands leave nothing between the limits for a usual bead."""
+    """Return whether the guard bands leave nothing between the limits for a usual bead."""
     allowed_mm = axis.stated.high_mm - axis.stated.low_mm
     return allowed_mm <= 2 * GUARD_FACTOR * float(np.median(axis.sizes.u_mm))

@@ -28,12 +28,12 @@ def rules_note(rules: Rules, count: int) -> str:
     )
 
 
-def tight_note(target: Target, inside_mm: float, remedy: str) -> str:
+def tight_note(target: Target, inside_mm: float, *, remedy: str) -> str:
     """Warn of a piece that may not close; empty where it does.
 
     Parameters
     ----------
-    remedy : str
+    remedy : str, keyword-only
         What to do to be sure, as `string 42`; empty where nothing helps.
     """
     if not target.too_tight(inside_mm):

@@ -16,14 +16,14 @@ Bead = TypeVar("Bead", StrandBead, LooseBead)
 def strand_flagged(strand: Strand) -> dict[str, str]:
     """Return for each flag of a strand who carries it: `beads 3, 7`, `all beads`, `the strand as a whole`."""
     found = _flagged(strand.beads, lambda beads: number_runs([bead.number for bead in beads]))
-    return _with_whole(found, strand.flags, "the strand as a whole")
+    return _in_order(dict.fromkeys(strand.flags, "the strand as a whole") | found)
 
 
 def lot_flagged(lot: Lot) -> dict[str, str]:
     """Return for each flag of a lot who carries it: `beads A3, B7`, `all beads`, `the lot as a whole`."""
     letters = photo_letters(lot)
     found = _flagged(lot.beads, lambda beads: bead_list(beads, letters))
-    return _with_whole(found, lot.flags, "the lot as a whole")
+    return _in_order(dict.fromkeys(lot.flags, "the lot as a whole") | found)
 
 
 def _flagged(beads: Sequence[Bead], names: Callable[[Sequence[Bead]], str]) -> dict[str, str]:
@@ -37,7 +37,6 @@ def _flagged(beads: Sequence[Bead], names: Callable[[Sequence[Bead]], str]) -> d
     return found
 
 
-def _with_whole(found: dict[str, str], flags: Sequence[str], whole: str) -> dict[str, str]:
-    """Add the flags that no bead carries but the whole, in the order of the register."""
-    both = dict.fromkeys(flags, whole) | found
-    return {word: both[word] for word in DESCRIPTIONS if word in both}
+def _in_order(found: dict[str, str]) -> dict[str, str]:
+    """Return flags in the order of their register."""
+    return {word: found[word] for word in DESCRIPTIONS if word in found}

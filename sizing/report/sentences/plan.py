@@ -83,7 +83,7 @@ def _inside_notes(plan: Plan) -> list[str]:
     thick_mm = {bead.across_mm for bead in best.sequence}
     taken_mm = best.finished_mm - best.inner_girth_mm
     notes = [
-        tight_note(plan.target, best.inner_girth_mm, remedy),
+        tight_note(plan.target, best.inner_girth_mm, remedy=remedy),
         thickness_note(max(thick_mm), taken_mm, at_most=len(thick_mm) > 1),
         rules_note(plan.rules, best.count) if plan.rules else "",
     ]

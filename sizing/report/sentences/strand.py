@@ -41,7 +41,7 @@ def strand_notes(advice: Advice) -> list[str]:
     remedy = _way(advice.beyond) if advice.beyond else ""
     found = [
         _uncertainty(advice),
-        tight_note(advice.target, advice.best.inner_girth_mm, remedy),
+        tight_note(advice.target, advice.best.inner_girth_mm, remedy=remedy),
         _gaps(advice),
         _odd(advice),
         _colours(advice),

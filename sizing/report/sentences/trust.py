@@ -9,7 +9,7 @@ _UNCERTAINTY = (
     "A length such as 234.6 ± 0.4 mm means: the true value lies within 0.4 mm of 234.6 mm 95 times in 100 "
     "(expanded uncertainty, k = 2, JCGM 100:2008)."
 )
-_SPREAD = "Spread is the standard deviation of the measured sizes (n - 1)."
+_SPREAD = "Spread is the standard deviation of the measured sizes, with n-1."
 _CALIPER = (
     "Width and length of a loose bead are its smallest and largest caliper size seen from straight above "
     "(minimum and maximum Feret diameter, ISO 13322-1)."

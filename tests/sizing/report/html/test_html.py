@@ -116,7 +116,7 @@ def test_very_many_beads_are_left_to_the_table() -> None:
     )
 
 
-def test_a_lots_page_tells_classes_and_picks() -> None:
+def test_a_lots_page_lists_sizes_and_picks() -> None:
     text = words(page_of("lot"))
     assert "7 beads: 5 in 2 sizes, 1 between two sizes, 1 not measured." in text
     assert "6 mm 1, 2" in text
@@ -167,7 +167,7 @@ def test_a_lot_without_sizes_still_has_a_page() -> None:
     assert "no bead could be measured" in words(check_html(empty))
 
 
-def test_several_photos_are_told_apart() -> None:
+def test_several_photos_have_letters() -> None:
     text = words(page_of("lot of several photos"))
     assert "Lot 3 photos" in text
     assert "B: two.jpg, 2 beads" in text

@@ -1,0 +1,20 @@
+"""Fields that every result begins with."""
+
+from typing import Any
+
+from sizing.report.records.field import Field, Fields
+
+FORMAT = 1
+"""Raised whenever a field changes its meaning or goes; a new field alone does not raise it."""
+
+
+def head(kind: str) -> Fields[Any]:
+    """Return the fields that a result begins with."""
+    return (
+        Field(
+            name="kind",
+            meaning="what was measured or planned: `strand`, `lot` or `plan`",
+            take=lambda _: kind,
+        ),
+        Field(name="format", meaning="version of these fields", take=lambda _: FORMAT),
+    )
