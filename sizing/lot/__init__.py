@@ -1,4 +1,4 @@
-"""Loose beads sorted: classes, tallies, picks, and a delivery judged against its label.
+"""Loose beads sorted by size, counted and picked from, and a delivery checked against its label.
 
 A measured `Lot` comes in, a `SortedLot`, `Picks` or a `Conformity` goes out.
 

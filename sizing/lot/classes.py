@@ -1,7 +1,7 @@
 """Size classes, and the beads of a lot sorted into them.
 
-A class holds the sizes from its lower limit up to, not including, its upper one. A bead whose size
-with its doubt reaches beyond its class is set apart between the classes it may belong to.
+A class holds the sizes from its lower limit up to, but not including, its upper limit. A bead whose
+uncertainty reaches beyond its class goes into a heap between the classes that it may belong to.
 """
 
 import math
@@ -17,8 +17,8 @@ from sizing.lot.sizes import COVERAGE, Sizes
 USUAL_ROUNDS_MM = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0)
 """The usual sizes of round beads (International Gem Society, "Bead and necklace size charts")."""
 
-PEARL_STEP_MM = 0.5
-_LIMIT_MATCH = 1e-9  # relative; 0.25 is exact in binary, 0.1 is not
+PEARL_STEP_MM = 0.5  # classes that uniform pearl strands are sold in (CIBJO Pearl Book, as reported)
+_LIMIT_MATCH = 1e-9  # relative: above the rounding of a multiple of 0.1 (1e-16), far below any measurement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,9 +28,9 @@ class SizeClass:
     Attributes
     ----------
     name : str
-        As the maker calls it: `8 mm`, `7.00-7.25 mm`.
+        As a maker calls it: `8 mm`, `7.00-7.25 mm`.
     low_mm, high_mm : float
-        Limits, the upper one not included; 0 and infinity where open.
+        Limits, the upper one not included; 0 and infinity for a class that is open below or above.
     """
 
     name: str
@@ -40,16 +40,16 @@ class SizeClass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heap:
-    """Beads that go into one heap on the table: those of a class, or those between classes.
+    """Beads for one heap on the table: those of a class, or those between classes.
 
     Attributes
     ----------
     name : str
-        The class's name, or `between 7 mm and 8 mm`.
+        The name of the class, or `between 7 mm and 8 mm`.
     classes : tuple of SizeClass
-        One; or, rising, the lowest and the highest that the beads may belong to.
+        One class; for beads between classes the lowest and the highest that they may belong to.
     index : tuple of int
-        Positions of its beads in the sizes that were sorted, by rising size.
+        Positions of its beads among the sizes that were sorted, by rising size.
     """
 
     name: str
@@ -58,12 +58,18 @@ class Heap:
 
     @property
     def is_between(self) -> bool:
-        """Whether its beads are undecided between classes."""
+        """Whether its beads may belong to several classes."""
         return len(self.classes) > 1
 
 
 def usual_classes() -> tuple[SizeClass, ...]:
-    """Return a class around each usual round size, the limits midway; open below 2 and above 20 mm."""
+    """Return a class around each usual round size, the limits midway; the first and last are open.
+
+    Examples
+    --------
+    >>> [(each.name, each.low_mm, each.high_mm) for each in usual_classes()[6:9]]
+    [('7 mm', 6.5, 7.5), ('8 mm', 7.5, 9.0), ('10 mm', 9.0, 11.0)]
+    """
     middles = [(a + b) / 2 for a, b in pairwise(USUAL_ROUNDS_MM)]
     first, last = USUAL_ROUNDS_MM[0], USUAL_ROUNDS_MM[-1]
     limits = [first - (middles[0] - first), *middles, last + (last - middles[-1])]
@@ -79,7 +85,7 @@ def usual_classes() -> tuple[SizeClass, ...]:
 
 
 def step_classes(step_mm: float, sizes: Sizes) -> tuple[SizeClass, ...]:
-    """Return a class around each multiple of a step that a lot reaches, the limits midway."""
+    """Return a class around each multiple of a step within the range of a lot, the limits midway."""
     decimals = _decimals(step_mm)
     return tuple(
         SizeClass(
@@ -92,9 +98,9 @@ def step_classes(step_mm: float, sizes: Sizes) -> tuple[SizeClass, ...]:
 
 
 def pearl_classes(sizes: Sizes, step_mm: float = PEARL_STEP_MM) -> tuple[SizeClass, ...]:
-    """Return classes that begin at each multiple of a step and are named by both their ends.
+    """Return classes that start at each multiple of a step and are named by both ends, as `7.0-7.5 mm`.
 
-    So the pearl trade names its half-millimetre classes (`7.0-7.5`; CIBJO Pearl Book, as reported).
+    This is how the pearl trade names its half-millimetre classes (CIBJO Pearl Book, as reported).
     """
     decimals = _decimals(step_mm)
     return tuple(
@@ -120,15 +126,15 @@ def natural_classes(sizes: Sizes) -> tuple[SizeClass, ...]:
 
 
 def sort_into(classes: Sequence[SizeClass], sizes: Sizes, *, relative: bool = False) -> tuple[Heap, ...]:
-    """Sort a lot's beads into heaps, by rising size; heaps without beads are left out.
+    """Sort the beads of a lot into heaps, by rising size; empty heaps are left out.
 
     Parameters
     ----------
     classes : sequence of SizeClass
-        Rising, each beginning where the one before ends, together covering the lot.
+        By rising size; each starts where the one before ends, and together they cover the lot.
     relative : bool, keyword-only
-        The limits were found in the lot itself, so that an error of scale moves them along with the
-        beads: only each bead's own doubt counts.
+        True for limits that were derived from the lot itself: an error of scale moves them along with
+        the beads, so that only each bead's own uncertainty counts.
     """
     u_mm = sizes.own_u_mm if relative else sizes.u_mm
     reach_mm = COVERAGE * u_mm
@@ -142,10 +148,10 @@ def sort_into(classes: Sequence[SizeClass], sizes: Sizes, *, relative: bool = Fa
 
 
 def finest_step_mm(sizes: Sizes) -> float:
-    """Return the narrowest classes worth sorting a lot into: four times a usual bead's doubt at 95 %.
+    """Return the narrowest class width worth sorting by: four times a typical bead's expanded uncertainty.
 
-    Of beads spread evenly over a class this wide half keep clear of its limits by their doubt; in one
-    half as wide none does.
+    In a class this wide, of evenly spread beads half are farther from its limits than their uncertainty;
+    in one half as wide, none is.
     """
     return float(4 * COVERAGE * np.median(sizes.u_mm)) if len(sizes) else 0.0
 
@@ -156,14 +162,14 @@ def nearest_usual_mm(size_mm: float) -> float:
 
 
 def _heap(low: SizeClass, high: SizeClass, index: Iterable[int]) -> Heap:
-    """Name a heap by the classes it may belong to."""
+    """Name a heap by the classes that its beads may belong to."""
     if low == high:
         return Heap(name=low.name, classes=(low,), index=tuple(index))
     return Heap(name=f"between {low.name} and {high.name}", classes=(low, high), index=tuple(index))
 
 
 def _multiples(step_mm: float, sizes: Sizes, *, offset: float) -> range:
-    """Return the classes, counted in steps, that any bead of a lot may belong to."""
+    """Return the numbers, in steps, of the classes that any bead of a lot may belong to."""
     if not len(sizes):
         return range(0)
     reach_mm = COVERAGE * sizes.u_mm
@@ -173,5 +179,5 @@ def _multiples(step_mm: float, sizes: Sizes, *, offset: float) -> range:
 
 
 def _decimals(step_mm: float) -> int:
-    """Decimals that show every multiple of a step: 1 for 0.5, 2 for 0.25."""
+    """Return the decimals that print a step in full: 1 for 0.5, 2 for 0.25."""
     return next((d for d in range(4) if abs(round(step_mm, d) - step_mm) < _LIMIT_MATCH), 4)

@@ -1,8 +1,8 @@
-"""Does a lot conform to its label: each bead, and the lot.
+"""Decides whether beads, and the whole lot, conform to their label.
 
-A bead is proven to conform only inside the limits narrowed by the guard band, proven not to only
-outside the limits widened by it; between, the measurement does not tell (ISO 14253-1:2017). The
-guard band is 1.645 standard uncertainties: one limit at 95 %.
+By ISO 14253-1:2017 a bead is proven to conform inside the limits narrowed by a guard band, and proven not
+to conform outside the limits widened by it. In between it is undecided. The guard band is 1.645 standard
+uncertainties, which is 95 % for one limit.
 """
 
 from collections.abc import Sequence
@@ -20,14 +20,20 @@ Decision = Literal["conforming", "not conforming", "undecided"]
 CONFORMING: Decision = "conforming"
 NOT_CONFORMING: Decision = "not conforming"
 UNDECIDED: Decision = "undecided"
+OUTCOMES: dict[Decision, str] = {
+    NOT_CONFORMING: "outside the limits",
+    UNDECIDED: "too close to a limit to decide",
+    CONFORMING: "within the limits",
+}
+"""Decisions in a maker's words, the worst first."""
 
-GUARD_FACTOR = 1.645
-CONFIDENCE = 0.95
+GUARD_FACTOR = 1.645  # one-sided 95 % quantile of the normal distribution, as in ISO 14253-1:2017
+CONFIDENCE = 0.95  # of the share outside: the level of all other uncertainties here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Axis:
-    """One size of the label beside the size of the beads that it was read as.
+    """One size on the label and the dimension of the beads that it is compared with.
 
     Attributes
     ----------
@@ -36,7 +42,7 @@ class Axis:
     stated : StatedSize
     sizes : Sizes
     mean : Mean
-        Of the sizes.
+        Mean of the sizes.
     """
 
     dimension: Dimension
@@ -46,29 +52,30 @@ class Axis:
 
     @property
     def relative_difference(self) -> float:
-        """The beads' mean over the label's size, less one: -0.06 where they are 6 % smaller."""
+        """Mean of the beads divided by the size on the label, minus 1: -0.06 if they are 6 % smaller."""
         return self.mean.mm / self.stated.nominal_mm - 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conformity:
-    """What a lot's beads say about its label.
+    """A lot compared with its label.
 
     Attributes
     ----------
     decision : str
-        Of the lot: `conforming` where every bead is, `not conforming` where any is not, else
+        Decision on the lot: `conforming` if every bead is, `not conforming` if any bead is not, else
         `undecided`.
     reading : str
-        How the label's sizes were read on the beads, as a phrase.
+        Which dimensions of the beads the sizes on the label were compared with, as a phrase.
     axes : tuple of Axis
     beads : tuple of LooseBead, length N
         The measured beads.
     decisions : tuple of str, length N
+        Decision on each bead.
     share_outside : tuple of float
-        The share not conforming in the stock these beads are a random handful of, from .. to: exact
-        binomial limits (Clopper-Pearson, 95 %), the undecided beads counted as conforming for the
-        lower and as not conforming for the upper one.
+        Lower and upper limit of the share not conforming in the stock, if the beads are a random sample
+        of it: exact binomial limits (Clopper-Pearson, 95 %). Undecided beads count as conforming for
+        the lower limit and as not conforming for the upper one.
     """
 
     decision: Decision
@@ -79,12 +86,19 @@ class Conformity:
     share_outside: tuple[float, float]
 
     def count(self, decision: Decision) -> int:
-        """Return how many beads were decided so."""
+        """Return how many beads have a decision."""
         return self.decisions.count(decision)
 
 
-def decide(size_mm: float, u_mm: float, stated: StatedSize) -> Decision:
-    """Decide on one size with standard uncertainty `u_mm` by ISO 14253-1."""
+def decide(size_mm: float, stated: StatedSize, *, u_mm: float) -> Decision:
+    """Decide on one size with standard uncertainty `u_mm` by ISO 14253-1:2017.
+
+    Examples
+    --------
+    >>> eight = StatedSize(nominal_mm=8.0, low_mm=7.5, high_mm=8.5)
+    >>> [decide(size_mm, eight, u_mm=0.1) for size_mm in (8.3, 8.5, 8.7)]
+    ['conforming', 'undecided', 'not conforming']
+    """
     guard_mm = GUARD_FACTOR * u_mm
     if stated.low_mm + guard_mm <= size_mm <= stated.high_mm - guard_mm:
         return CONFORMING
@@ -94,14 +108,14 @@ def decide(size_mm: float, u_mm: float, stated: StatedSize) -> Decision:
 
 
 def decide_together(decisions: Sequence[Decision]) -> Decision:
-    """Decide on a whole: it conforms where every part does, and does not where any part does not."""
+    """Decide on a whole: it conforms if every part does, and does not conform if any part does not."""
     if NOT_CONFORMING in decisions:
         return NOT_CONFORMING
     return CONFORMING if decisions and all(each == CONFORMING for each in decisions) else UNDECIDED
 
 
 def share_interval(events: int, n: int) -> tuple[float, float]:
-    """Return the exact 95 % binomial interval of a share; all of it for n = 0.
+    """Return the exact 95 % binomial confidence interval of a share; 0 to 1 for n = 0.
 
     Its ends are quantiles of beta distributions (Clopper & Pearson 1934).
     """
@@ -112,7 +126,16 @@ def share_interval(events: int, n: int) -> tuple[float, float]:
 
 
 def check_label(lot: Lot, label: Label) -> Conformity:
-    """Decide whether a lot's beads conform to a label; a lot without measured beads is undecided."""
+    """Decide whether the beads of a lot conform to a label; a lot without measured beads is undecided.
+
+    Examples
+    --------
+    >>> from sizing.lot.label import parse_label
+    >>> from tests.helpers.lots import lot_of
+    >>> conformity = check_label(lot_of([7.9, 8.0, 8.1, 8.7]), parse_label("8mm"))
+    >>> conformity.decision, conformity.count("conforming"), conformity.count("not conforming")
+    ('not conforming', 3, 1)
+    """
     axes, reading = _read(lot, label)
     decisions = tuple(decide_together(bead) for bead in zip(*map(_decisions, axes), strict=True))
     outside, n = decisions.count(NOT_CONFORMING), len(decisions)
@@ -132,24 +155,22 @@ def check_label(lot: Lot, label: Label) -> Conformity:
 
 def _decisions(axis: Axis) -> list[Decision]:
     """Decide on every bead along one axis."""
-    return [decide(mm, u, axis.stated) for mm, u in zip(axis.sizes.mm, axis.sizes.u_mm, strict=True)]
+    sizes = zip(axis.sizes.mm, axis.sizes.u_mm, strict=True)
+    return [decide(mm, axis.stated, u_mm=u_mm) for mm, u_mm in sizes]
 
 
 def _read(lot: Lot, label: Label) -> tuple[tuple[Axis, ...], str]:
-    """Choose which caliper size each size on the label stands for."""
+    """Choose the dimension of the beads for each size on the label; return a phrase about it too."""
     if len(label.stated) == 1:
         return (_axis(lot, "width", label.stated[0]),), "the width, the smallest caliper size"
     larger, smaller = label.stated
     lying = (_axis(lot, "width", smaller), _axis(lot, "length", larger))
-    # A rondelle lies on its flat side, its hole upright: both sizes seen are its diameter.
+    # A rondelle lies on its flat side with its hole upright: the photo shows its diameter twice.
     upright = (_axis(lot, "width", larger), _axis(lot, "length", larger))
     if _misfit(upright) < _misfit(lying):
-        hidden = f"the {smaller.nominal_mm:g} mm is the height, which a photo from above hides"
+        hidden = f"the {smaller.nominal_mm:g} mm is the height, which a photo from above does not show"
         return upright, f"{larger.nominal_mm:g} mm across; {hidden}"
-    return (
-        lying,
-        f"{larger.nominal_mm:g} mm long and {smaller.nominal_mm:g} mm wide, in any order",
-    )
+    return lying, f"{larger.nominal_mm:g} mm long and {smaller.nominal_mm:g} mm wide"
 
 
 def _axis(lot: Lot, dimension: Dimension, stated: StatedSize) -> Axis:
@@ -159,6 +180,6 @@ def _axis(lot: Lot, dimension: Dimension, stated: StatedSize) -> Axis:
 
 
 def _misfit(axes: Sequence[Axis]) -> float:
-    """Return how far typical beads are from the label in this reading, as a sum of squares in mm."""
+    """Return the sum of squared differences between median beads and the label, in mm squared."""
     medians: FloatArray = np.array([np.median(axis.sizes.mm) if len(axis.sizes) else 0.0 for axis in axes])
     return float(np.sum((medians - [axis.stated.nominal_mm for axis in axes]) ** 2))

@@ -1,11 +1,11 @@
-"""Natural groups of sizes along one axis: the partition that explains the sizes best.
+"""Natural groups of sizes: the partition of the sorted sizes that explains them best.
 
-Sorted sizes are cut into runs. A run counts as a normal group of its own mean, spread and share of
-the lot; its spread cannot be less than the doubt of the sizes in it. Of all partitions the one with
-the highest classification likelihood less the Bayesian penalty for its groups is found exactly, by
-dynamic programming over the last cut (Fisher 1958; Wang & Song 2011, Ckmeans.1d.dp, for the least
-squares case). The classification likelihood charges a group for being mixed up with its neighbour
-(Biernacki, Celeux & Govaert 2000), so that one broad group is not cut for its width alone.
+The sorted sizes are cut into runs. Each run is modelled as a normal distribution with its own mean,
+standard deviation and share of the lot; the standard deviation is at least the uncertainty of its sizes.
+Each partition is scored by its classification likelihood minus the Bayesian penalty (BIC) for the number
+of groups. The classification likelihood counts against groups that overlap (Biernacki, Celeux & Govaert
+2000), so that one broad group is not cut in two. The best partition is found exactly, by dynamic
+programming over the last cut (Fisher 1958; for least squares Wang & Song 2011).
 """
 
 import math
@@ -15,22 +15,28 @@ import numpy as np
 from vision.common.records import FloatArray
 
 _U_FLOOR_MM = 0.01
-"""Sizes from a photo are never known better than this, whatever their stated doubt."""
-_FREE_PER_GROUP = 4  # mean, spread, share, and where the cut falls
+"""No size from a photo is surer than this (assumed, no source). Without a floor, equal sizes would form a
+group of no width and infinite likelihood; at double, groups 0.05 mm apart are not divided."""
+_FREE_PER_GROUP = 4  # free parameters in the BIC: mean, standard deviation, share, and place of the cut
 
 
 def natural_limits(sizes_mm: FloatArray, own_u_mm: FloatArray) -> tuple[float, ...]:
-    """Return the limits between natural groups, rising; none where the sizes form one group.
+    """Return the limits between natural groups by rising size; empty if the sizes form one group.
 
     Parameters
     ----------
     sizes_mm, own_u_mm : ndarray, shape (N,)
-        Sizes in any order and their standard uncertainties without what all of them share.
+        Sizes in any order and their standard uncertainties, without the part common to all.
 
     Returns
     -------
     tuple of float
         In mm, each midway between the last size below and the first above.
+
+    Examples
+    --------
+    >>> natural_limits(np.array([4.0, 4.02, 4.04, 6.0, 6.02, 6.04]), np.full(6, 0.03))
+    (5.02,)
     """
     order = np.argsort(sizes_mm, kind="stable")
     ordered_mm = np.asarray(sizes_mm, dtype=float)[order]
@@ -40,11 +46,11 @@ def natural_limits(sizes_mm: FloatArray, own_u_mm: FloatArray) -> tuple[float, .
 
 
 def _best_cuts(ordered_mm: FloatArray, u_mm: FloatArray) -> list[int]:
-    """Return where runs 2, 3 ... of the best partition start, as indices into sorted sizes."""
+    """Return where runs 2, 3 ... of the best partition start, as indices into the sorted sizes."""
     n = len(ordered_mm)
     if n == 0:
         return []
-    centred = ordered_mm - ordered_mm.mean()  # keeps the running sums of squares small and exact
+    centred = ordered_mm - ordered_mm.mean()  # keeps the cumulative sums of squares small and exact
     sums = np.array([np.concatenate([[0.0], np.cumsum(a)]) for a in (centred, centred**2, u_mm**2)])
     penalty = _FREE_PER_GROUP / 2 * math.log(n)
     best = np.zeros(n + 1)
@@ -66,12 +72,12 @@ def _run_costs(sums: FloatArray, end: int) -> FloatArray:
     Parameters
     ----------
     sums : ndarray, shape (3, N + 1)
-        Running sums of size, size squared and uncertainty squared, from 0.
+        Cumulative sums of size, size squared and uncertainty squared, starting with 0.
     """
     count = np.arange(end, 0, -1)
-    total, squares, doubt = sums[:, end, None] - sums[:, :end]
+    total, squares, u_squares = sums[:, end, None] - sums[:, :end]
     scatter = np.maximum(squares / count - (total / count) ** 2, 0.0)
-    variance = np.maximum(scatter, doubt / count)
+    variance = np.maximum(scatter, u_squares / count)
     share = count / (sums.shape[1] - 1)
     costs: FloatArray = count * (
         0.5 * np.log(2 * math.pi * variance) + 0.5 * scatter / variance - np.log(share)

@@ -1,7 +1,7 @@
-"""One lot from several photos, each a handful of it, measured on the cores there are.
+"""Measures one lot from several photos of a handful of beads each, in parallel processes.
 
-Where any photo cannot be measured there is no lot: a tally that silently lacks a handful would be
-wrong. Every such photo is named with its reason, so that it can be taken again or left out.
+If any photo cannot be measured no lot is returned, because counts without that handful would be wrong.
+The error names every such photo with the reason, so that it can be taken again or left out.
 """
 
 import os
@@ -20,20 +20,21 @@ from vision.common.records import Lot
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Handful:
-    """One photo and what its maker says about it.
+    """One photo and what the maker says about it.
 
     Attributes
     ----------
     path : Path
     name : str
-        What its beads know it by.
+        Name of the photo in the records of its beads.
     check_length_mm : float or None
-        None: the sheet's nominal one is assumed.
+        As measured on the printed sheet; None for the nominal one.
     check_length_u_mm : float
         Its standard uncertainty.
     bed_height_mm : float
+        Height of the surface under the beads above the sheet.
     flat : bool or None
-        Flat discs or rounds; None: the photo's evidence decides.
+        Whether the beads are flat discs; None to let the photo decide.
     """
 
     path: Path
@@ -55,7 +56,7 @@ def measure_one(handful: Handful) -> Lot:
     PhotoError
         It cannot be measured.
     """
-    # Imported by the process that measures, and not before there is something to measure.
+    # Imported late, by the process that measures, to keep the start of the program quick.
     from vision.image.photo import load_photo  # noqa: PLC0415
     from vision.measure import measure_lot  # noqa: PLC0415
 
@@ -69,12 +70,17 @@ def measure_one(handful: Handful) -> Lot:
 
 
 def photo_names(paths: Sequence[Path]) -> tuple[str, ...]:
-    """Return a name for each photo: its file name, or its path where two files share that.
+    """Return a name for each photo: its file name, or its path if two files have the same name.
 
     Raises
     ------
     SizingError
-        A photo is given twice: its beads would count twice.
+        A photo is given twice, so that its beads would count twice.
+
+    Examples
+    --------
+    >>> photo_names([Path("a.jpg"), Path("b.jpg")])
+    ('a.jpg', 'b.jpg')
     """
     seen: set[Path] = set()
     for path in paths:
@@ -96,25 +102,25 @@ def measure_handfuls(
     Parameters
     ----------
     progress : callable, keyword-only
-        Called whenever a photo is done.
+        Called each time a photo is done.
     measure : callable, keyword-only
         Measures one photo; other processes must be able to import it by its name.
 
     Raises
     ------
     PhotoError
-        Photos that cannot be measured, a line each.
+        Some photos cannot be measured; the message has a line for each.
 
     Notes
     -----
-    Where the photos' evidence disagrees on flat discs or rounds, the side with more beads decides,
-    and the other photos are measured again as that.
+    If some photos appear to show flat discs and others rounds, the kind with more beads is taken for the
+    whole lot, and the other photos are measured again as that kind.
     """
     lots = _measure_all(handfuls, measure, progress)
     flat = _flat_by_most(lots)
-    odd = [i for i, lot in enumerate(lots) if lot.flat != flat]
-    again = [replace(handfuls[i], flat=flat) for i in odd]
-    for i, lot in zip(odd, _measure_all(again, measure, lambda: None), strict=True):
+    differing = [i for i, lot in enumerate(lots) if lot.flat != flat]
+    again = [replace(handfuls[i], flat=flat) for i in differing]
+    for i, lot in zip(differing, _measure_all(again, measure, lambda: None), strict=True):
         lots[i] = lot
     return Lot(
         conditions=tuple(each for lot in lots for each in lot.conditions),
@@ -125,12 +131,12 @@ def measure_handfuls(
 
 
 def _flat_by_most(lots: Sequence[Lot]) -> bool:
-    """Tell whether most beads lie on photos that were measured as flat discs."""
+    """Return whether most beads are on photos that were measured as flat discs."""
     return sum(len(lot.beads) if lot.flat else -len(lot.beads) for lot in lots) > 0
 
 
 def _measure_all(handfuls: Sequence[Handful], measure: Measure, progress: Callable[[], None]) -> list[Lot]:
-    """Measure photos, in order; raise one error that names every one that could not be."""
+    """Measure photos, in order; raise one error that names every photo that could not be measured."""
     workers = min(len(handfuls), _cores())
     outcomes = _one_by_one(handfuls, measure) if workers < 2 else _side_by_side(handfuls, measure, workers)
     lots: dict[int, Lot] = {}
@@ -147,7 +153,7 @@ def _measure_all(handfuls: Sequence[Handful], measure: Measure, progress: Callab
 
 
 def _one_by_one(handfuls: Sequence[Handful], measure: Measure) -> Iterator[tuple[int, Lot | str]]:
-    """Measure in this process; yield position and lot, or why there is none."""
+    """Measure in this process; yield each position with the lot, or with the reason there is none."""
     for i, handful in enumerate(handfuls):
         yield i, _outcome(measure, handful)
 
@@ -155,22 +161,22 @@ def _one_by_one(handfuls: Sequence[Handful], measure: Measure) -> Iterator[tuple
 def _side_by_side(
     handfuls: Sequence[Handful], measure: Measure, workers: int
 ) -> Iterator[tuple[int, Lot | str]]:
-    """Measure in several processes; yield as each photo is done."""
-    # Spawned, not forked: image libraries hold threads that a fork would leave half alive.
+    """Measure in several processes; yield as `_one_by_one` does, in order of completion."""
+    # Spawned, not forked: image libraries run threads that a forked process would lack.
     pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_take_one_core)
     try:
         at = {pool.submit(_outcome, measure, handful): i for i, handful in enumerate(handfuls)}
         for done in as_completed(at):
             yield at[done], done.result()
     except BrokenProcessPool as error:
-        message = "measuring was cut off, as happens when memory runs out: give fewer photos at a time"
+        message = "a measuring process was stopped, perhaps for lack of memory: give fewer photos at a time"
         raise PhotoError(message) from error
     finally:
         pool.shutdown(cancel_futures=True)
 
 
 def _outcome(measure: Measure, handful: Handful) -> Lot | str:
-    """Measure, turning what is wrong with the photo into its message."""
+    """Measure one photo; return the message of the error if it cannot be measured."""
     try:
         return measure(handful)
     except PhotoError as error:
@@ -178,7 +184,7 @@ def _outcome(measure: Measure, handful: Handful) -> Lot | str:
 
 
 def _take_one_core() -> None:
-    """Keep a worker to one core, as there is a worker for each."""
+    """Limit a worker to one core, because there is a worker for each core."""
     import cv2  # noqa: PLC0415 - only where photos are measured
 
     cv2.setNumThreads(1)
@@ -190,7 +196,7 @@ def _cores() -> int:
 
 
 def _with_name(name: str, message: str) -> str:
-    """Say which photo a message is about, unless it does."""
+    """Put the name of the photo before a message that does not contain it."""
     return message if name in message else f"{name}: {message}"
 
 

@@ -1,9 +1,9 @@
-"""Colours for classes that everybody can tell apart.
+"""Colours for classes, distinct for people with any kind of colour vision.
 
-Classes are ordered, so their colours run along one path, dark to light: matplotlib's viridis (Smith &
-van der Walt 2015), walked in steps that look equal to whoever sees least of them: the least
-CIEDE2000 difference over full colour vision and Machado et al.'s (2009) simulations of its three
-deficiencies. Nine classes still differ by 7 at least, where about 1 is just noticeable.
+Classes have an order, so their colours follow one path from dark to light: the viridis map (Smith &
+van der Walt 2015). The steps along it are equal in the smallest CIEDE2000 difference over full colour
+vision and the simulations of its three deficiencies by Machado et al. (2009). Nine classes still differ
+by at least 7, where about 1 is just noticeable.
 """
 
 import numpy as np
@@ -11,11 +11,11 @@ import numpy as np
 Colour = tuple[int, int, int]
 
 BETWEEN: Colour = (162, 0, 0)
-"""Beads between classes: the colour farthest from the whole path, in every kind of vision."""
+"""Beads between classes: the colour farthest from the whole path in every kind of colour vision."""
 UNMEASURED: Colour = (128, 128, 128)
 
-# Sky blue, black and vermillion of the eight colours that Okabe and Ito chose to be told apart by
-# everyone ("Color Universal Design", 2008).
+# Sky blue, black and vermillion of the eight colours that Okabe and Ito chose as distinct for everyone
+# ("Color Universal Design", 2008).
 DECISION_COLOURS: dict[str, Colour] = {
     "conforming": (86, 180, 233),
     "undecided": (0, 0, 0),

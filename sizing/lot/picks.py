@@ -1,4 +1,4 @@
-"""Beads worth picking out of a lot: matched pairs, the most uniform few, a graduated run."""
+"""Picks beads out of a lot: matched pairs, the most uniform few, a graduated run."""
 
 import math
 from collections.abc import Iterator
@@ -12,27 +12,31 @@ from sizing.lot.sizes import Mean, Sizes, mean_of
 from vision.common.records import FloatArray
 
 VISIBLE_SIZE_STEP = 0.02
-"""Diameters that differ by less count as the same in a round pearl (see `sizing.lot.roundness`)."""
+"""Diameters of one pearl that differ by less count as equal (pearl classification, see
+`sizing.lot.roundness`). At half or double, size counts twice or half as much beside colour."""
 VISIBLE_COLOUR_STEP = 2.3
 """Just noticeable difference in CIELAB units (Mahy, Van Eycken & Oosterlinck 1994)."""
 
 _LEAST_FALL = 0.10
-"""A run that falls by less, as a share of its largest bead, does not look graduated."""
+"""A run that tapers by less, as a share of the largest bead, does not look graduated (common practice, no
+source). At half, beads sold as one size would do (8 mm: 7.6 to 8.2); at double, 8 to 6.5 mm would not."""
 _CENTRES_TRIED = 12
+"""Sizes tried for the centre bead. At half, the runs found are 4 % less even; at double, 2 % more even in
+twice the time (measured on 40 lots of 90 random beads)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MatchedPair:
-    """Two beads that look alike.
+    """Two beads that look the same.
 
     Attributes
     ----------
     index : tuple of int
-        Their positions in the sizes.
+        Their positions among the sizes.
     width_difference_mm, length_difference_mm : float
-        Between their smallest and between their largest caliper sizes.
+        Differences of their smallest and of their largest caliper sizes.
     colour_difference : float
-        CIELAB distance of their colours in this photo's light; below 2.3 hardly anyone sees it.
+        CIELAB distance of their colours in the light of the photo; below 2.3 it is barely noticeable.
     """
 
     index: tuple[int, int]
@@ -48,10 +52,10 @@ class UniformPick:
     Attributes
     ----------
     index : tuple of int
-        By rising size.
+        Their positions among the sizes, by rising size.
     mean : Mean
     range_mm : float
-        Largest less smallest size.
+        Largest minus smallest size.
     """
 
     index: tuple[int, ...]
@@ -61,16 +65,16 @@ class UniformPick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GraduatedRun:
-    """A symmetric run, the largest bead in the centre.
+    """A graduated run: the largest bead in the centre, smaller ones towards both ends.
 
     Attributes
     ----------
     index : tuple of int
-        From the left end of the string to the right.
+        Positions among the sizes, from the left end of the string to the right.
     strung_mm, strung_u95_mm : float
-        What they string to.
+        Strung length and its expanded uncertainty.
     off_even_mm : float
-        Root mean square departure from a fall in even steps.
+        Root mean square difference from an even taper.
     worst_pair_mm : float
         Largest difference between two beads at the same place left and right.
     """
@@ -84,7 +88,7 @@ class GraduatedRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picks:
-    """What was asked to be picked, and what was found; None and 0 where it was not asked for.
+    """What was asked for, and what was found; None and 0 for what was not asked for.
 
     Attributes
     ----------
@@ -103,7 +107,17 @@ class Picks:
 
 
 def make_picks(sizes: Sizes, *, pairs: int = 0, uniform: int = 0, graduated_mm: float = 0.0) -> Picks:
-    """Pick what is asked for: a number of pairs, of uniform beads, a strung length of a run."""
+    """Pick a number of pairs, a number of uniform beads, and a graduated run of a strung length.
+
+    Examples
+    --------
+    >>> from sizing.lot.sizes import sizes_of
+    >>> from tests.helpers.lots import lot_of
+    >>> sizes = sizes_of(lot_of([6.0, 8.0, 8.01, 7.2, 8.3]))
+    >>> picks = make_picks(sizes, pairs=1, uniform=3)
+    >>> picks.pairs[0].index, picks.uniform.index, round(picks.uniform.range_mm, 2)
+    ((1, 2), (1, 2, 4), 0.3)
+    """
     return Picks(
         pairs=matched_pairs(sizes, pairs) if pairs else None,
         uniform_asked=uniform,
@@ -116,7 +130,8 @@ def make_picks(sizes: Sizes, *, pairs: int = 0, uniform: int = 0, graduated_mm: 
 def matched_pairs(sizes: Sizes, count: int) -> tuple[MatchedPair, ...]:
     """Return up to `count` pairs, each the closest match among the beads not yet paired.
 
-    Sizes are compared in visible steps (2 %), colours in just noticeable ones, and added as squares.
+    The distance of two beads is the root of the sum of squares of their differences in width, length
+    and colour, in steps that are just visible (`VISIBLE_SIZE_STEP`, `VISIBLE_COLOUR_STEP`).
     """
     if len(sizes) < 2:
         return ()
@@ -131,12 +146,12 @@ def matched_pairs(sizes: Sizes, count: int) -> tuple[MatchedPair, ...]:
             break
         if a not in taken and b not in taken:
             taken |= {a, b}
-            pairs.append(_pair(sizes, a, b))
+            pairs.append(_pair(sizes, (a, b)))
     return tuple(pairs)
 
 
 def most_uniform(sizes: Sizes, count: int) -> UniformPick | None:
-    """Return the `count` beads of the smallest range of sizes; None where there are not so many."""
+    """Return the `count` beads with the smallest range of sizes; None if there are fewer beads."""
     if not 1 <= count <= len(sizes):
         return None
     order = np.argsort(sizes.mm, kind="stable")
@@ -148,16 +163,16 @@ def most_uniform(sizes: Sizes, count: int) -> UniformPick | None:
 
 
 def graduated_run(sizes: Sizes, strung_mm: float) -> GraduatedRun | None:
-    """Return the run that falls most evenly for its fall and strings to a length.
+    """Return the graduated run with the most even taper that strings to a length.
 
-    Largest bead in the centre, then pairs that fall in even steps to both ends; it strings to the
-    length asked within half its smallest bead. None where the lot has no such run.
+    The largest bead is in the centre, then pairs follow in even steps to both ends. The strung length is
+    within half of the smallest bead of the length asked for. None if the lot has no such run.
 
     Notes
     -----
-    A centre and a number of pairs leave one end size that gives the length. Beads are given to the
-    even steps so that the squares of the departures add up to least (linear assignment), and of
-    all runs the one whose departure is the smallest share of its fall is taken.
+    For each size of the centre bead and each number of pairs, one end size gives the length. Beads are
+    assigned to the even steps with the least sum of squared differences (linear assignment). Of all
+    these runs the one whose differences are the smallest share of its taper is returned.
     """
     best: tuple[float, GraduatedRun] | None = None
     for steps_mm in _even_steps(sizes, strung_mm):
@@ -172,10 +187,10 @@ def graduated_run(sizes: Sizes, strung_mm: float) -> GraduatedRun | None:
 
 
 def _looks(sizes: Sizes) -> FloatArray:
-    """Return what the eye compares, shape (N, 5): width and length in visible steps, colour likewise."""
+    """Return width, length and CIELAB colour of each bead in just visible steps, shape (N, 5)."""
     widths = np.array([bead.min_feret_mm for bead in sizes.beads])
     lengths = np.array([bead.max_feret_mm for bead in sizes.beads])
-    # A logarithm turns steps of 2 % into equal ones.
+    # On a logarithmic scale steps of 2 % are equal.
     size_steps = np.log(np.column_stack([widths, lengths])) / math.log1p(VISIBLE_SIZE_STEP)
     return np.column_stack([size_steps, _lab(sizes) / VISIBLE_COLOUR_STEP])
 
@@ -187,12 +202,13 @@ def _lab(sizes: Sizes) -> FloatArray:
     return lab
 
 
-def _pair(sizes: Sizes, a: int, b: int) -> MatchedPair:
+def _pair(sizes: Sizes, index: tuple[int, int]) -> MatchedPair:
     """Describe two beads as a pair."""
-    one, other = sizes.beads[a], sizes.beads[b]
-    lab = _lab(sizes.at([a, b]))
+    pair = sizes.at(index)
+    one, other = pair.beads
+    lab = _lab(pair)
     return MatchedPair(
-        index=(a, b),
+        index=index,
         width_difference_mm=float(abs(one.min_feret_mm - other.min_feret_mm)),
         length_difference_mm=float(abs(one.max_feret_mm - other.max_feret_mm)),
         colour_difference=float(np.linalg.norm(lab[0] - lab[1])),
@@ -200,24 +216,24 @@ def _pair(sizes: Sizes, a: int, b: int) -> MatchedPair:
 
 
 def _even_steps(sizes: Sizes, strung_mm: float) -> Iterator[FloatArray]:
-    """Yield the even falls that string to a length: sizes of the centre, then of each pair outwards."""
+    """Yield the even tapers that string to a length: the sizes of the centre and of each pair outwards."""
     if len(sizes) < 3:
         return
     smallest, largest = float(np.min(sizes.mm)), float(np.max(sizes.mm))
     for centre in np.unique(np.quantile(sizes.mm, np.linspace(0.5, 1, _CENTRES_TRIED))):
         for pairs in range(1, (len(sizes) - 1) // 2 + 1):
-            # centre + 2 sum of centre - (centre - end) j / pairs over j = 1 .. pairs  =  strung
+            # Centre and pairs, centre - fall j / pairs for j = 1 ... pairs, add up to the strung length.
             fall = ((2 * pairs + 1) * centre - strung_mm) / (pairs + 1)
             if fall >= _LEAST_FALL * largest and centre - fall >= smallest:
                 yield centre - fall * np.arange(pairs + 1) / pairs
 
 
 def _fill(sizes: Sizes, steps_mm: FloatArray) -> GraduatedRun:
-    """Give beads to the steps of a run, one to the centre and two to every other step."""
+    """Assign beads to the steps of a run, one to the centre and two to each other step."""
     places_mm = np.concatenate([steps_mm[:1], np.repeat(steps_mm[1:], 2)])
     departures = places_mm[:, None] - sizes.mm[None, :]
     _, chosen = linear_sum_assignment(departures**2)
-    # Falling sizes fill falling places at the same cost, and make the two beads of a pair neighbours.
+    # Sorting the chosen beads by size costs nothing and makes the two beads of a pair neighbours in size.
     falling = chosen[np.argsort(-sizes.mm[chosen], kind="stable")]
     off_even = places_mm - sizes.mm[falling]
     left, right = falling[1::2], falling[2::2]

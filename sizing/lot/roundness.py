@@ -1,8 +1,8 @@
-"""How round a bead is, by the published classes of the pearl trade.
+"""Roundness of a bead, by the published classes of the pearl trade.
 
-Diameters that differ by under 2 % make a round, by 2 to 5 % a semi-round: the official Tahitian
-pearl classification, as reported. The source does not say per cent of what; the mean of the two is
-taken here, which matters by a twentieth of the difference at most.
+Diameters that differ by under 2 % make a round, by 2 to 5 % a semi-round (official Tahitian pearl
+classification, as reported). The source does not say per cent of what. Here it is of the mean of the two
+diameters; another choice would change the difference by a twentieth of itself at most.
 """
 
 import math
@@ -11,24 +11,22 @@ from dataclasses import dataclass
 from sizing.lot.sizes import COVERAGE, is_measured
 from vision.common.records import LooseBead
 
-ROUND, SEMI_ROUND, NOT_ROUND = "round", "semi-round", "not round"
-UNKNOWN = "not measured"
-_CLASSES = (ROUND, SEMI_ROUND, NOT_ROUND)
-ROUND_LIMIT, SEMI_ROUND_LIMIT = 0.02, 0.05
+ROUND_LIMIT, SEMI_ROUND_LIMIT = 0.02, 0.05  # official Tahitian pearl classification, as reported
+_CLASSES = ("round", "semi-round", "not round")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Roundness:
-    """How much a bead's two caliper sizes differ.
+    """The difference between a bead's two caliper sizes.
 
     Attributes
     ----------
     difference, difference_u95 : float
-        (largest - smallest) / mean, as a fraction, and its expanded uncertainty; NaN where the bead
-        has no size.
+        (largest - smallest) / mean, as a fraction, and its expanded uncertainty; NaN for a bead without
+        a size.
     name : str
-        `round`, `semi-round`, `not round`; two of them joined by `or` where the doubt leaves both
-        open; `undecided` where it leaves all three; `not measured`.
+        `round`, `semi-round` or `not round`; two of them joined by `or` if the uncertainty allows both;
+        `undecided` if it allows all three; `not measured`.
     """
 
     difference: float
@@ -37,15 +35,21 @@ class Roundness:
 
 
 def roundness(bead: LooseBead, *, scale_rel_u: float = 0.0) -> Roundness:
-    """Class one bead as round, semi-round or not round, as far as its doubt allows.
+    """Classify one bead as round, semi-round or not round, as far as its uncertainty allows.
 
     Parameters
     ----------
     scale_rel_u : float, keyword-only
-        Relative standard uncertainty of scale: it cancels in the ratio of two sizes of one bead.
+        Relative standard uncertainty of scale; it cancels in the ratio of two sizes of one bead.
+
+    Examples
+    --------
+    >>> from tests.helpers.lots import bead
+    >>> [roundness(bead(1, 8.0, longest, u95_mm=0.02)).name for longest in (8.0, 8.3, 8.8)]
+    ['round', 'semi-round', 'not round']
     """
     if not is_measured(bead):
-        return Roundness(difference=math.nan, difference_u95=math.nan, name=UNKNOWN)
+        return Roundness(difference=math.nan, difference_u95=math.nan, name="not measured")
     mean_mm = (bead.max_feret_mm + bead.min_feret_mm) / 2
     variance = (bead.max_feret_u95_mm / COVERAGE) ** 2 + (bead.min_feret_u95_mm / COVERAGE) ** 2
     shared = (bead.max_feret_mm**2 + bead.min_feret_mm**2) * scale_rel_u**2
@@ -55,7 +59,7 @@ def roundness(bead: LooseBead, *, scale_rel_u: float = 0.0) -> Roundness:
 
 
 def _name(difference: float, u95: float) -> str:
-    """Name the classes that the interval difference +- u95 touches."""
+    """Name the classes that the interval difference ± u95 reaches into."""
     lowest, highest = (
         sum(value >= limit for limit in (ROUND_LIMIT, SEMI_ROUND_LIMIT))
         for value in (difference - u95, difference + u95)

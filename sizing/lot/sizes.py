@@ -1,10 +1,11 @@
-"""One size a bead, with the part of its doubt that is its own and the part that all beads share.
+"""The size of each bead, its uncertainty divided into the bead's own part and the part common to all.
 
-A bead's size is its width, the smallest caliper size: what passes a sieve, the diameter of a round,
-the face of a cube, the smaller number of an oval. Its length is the largest caliper size.
+The size of a bead is its width, the smallest caliper size: it decides which sieve a bead passes, and it is
+the diameter of a round, the face of a cube, the smaller number of an oval. The length is the largest
+caliper size.
 
-The scale of a photo is wrong by the same factor for every bead on it, and handfuls photographed on
-one printed sheet share that sheet's check length: averaging over beads does not shrink this part.
+An error of scale changes all beads on a photo by the same factor, and photos on the same printed sheet
+share its check length. Averaging over beads does not reduce this part of the uncertainty.
 """
 
 import math
@@ -18,15 +19,15 @@ from vision.common.records import FloatArray, LooseBead, Lot
 
 Dimension = Literal["width", "length"]
 
-# Beads of one lot look alike, so part of what misplaces their edges is common to them too. Half of
-# the variance is assumed: no photo tells the share.
 COMMON_EDGE_SHARE = 0.5
-COVERAGE = 2.0  # JCGM 100:2008, 6.3.3: about 95 %
+"""Part of the variance of edge positions that all beads of a lot share because they look alike. Assumed, no
+source: one photo cannot show it. At half or double, the uncertainty of a mean changes by a factor of 1.4."""
+COVERAGE = 2.0  # coverage factor k for about 95 % (JCGM 100:2008, 6.3.3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sizes:
-    """The measured beads of a lot, one size each.
+    """The measured beads of a lot with one size each.
 
     Attributes
     ----------
@@ -36,9 +37,9 @@ class Sizes:
     u_mm : ndarray, shape (N,)
         Standard uncertainty, scale included.
     own_u_mm : ndarray, shape (N,)
-        Standard uncertainty without the scale: what differences between beads are subject to.
+        Standard uncertainty without the scale: the one that matters for differences between beads.
     scale_rel_u : float
-        Relative standard uncertainty of scale; the largest of the photos' where they differ.
+        Relative standard uncertainty of scale; of several photos the largest.
     """
 
     beads: tuple[LooseBead, ...]
@@ -70,9 +71,9 @@ class Mean:
     Attributes
     ----------
     mm, u95_mm : float
-        The mean of these very beads and its expanded uncertainty; NaN where there are none.
+        The mean of these beads and its expanded uncertainty; NaN if there are none.
     sd_mm : float
-        Standard deviation of the measured sizes (n - 1); 0 for a single bead, NaN for none.
+        Standard deviation of the measured sizes (n - 1); 0 for a single bead, NaN if there are none.
     """
 
     mm: float
@@ -81,7 +82,7 @@ class Mean:
 
 
 def is_measured(bead: LooseBead) -> bool:
-    """Tell whether a bead has both its sizes."""
+    """Return whether a bead has both its sizes."""
     return math.isfinite(bead.min_feret_mm) and math.isfinite(bead.max_feret_mm)
 
 
@@ -91,7 +92,7 @@ def unmeasured(lot: Lot) -> tuple[LooseBead, ...]:
 
 
 def sizes_of(lot: Lot, dimension: Dimension = "width") -> Sizes:
-    """Return the sizes of a lot's measured beads, with their doubt split into own and shared."""
+    """Return the sizes of a lot's measured beads, their uncertainty divided into own and common part."""
     beads = tuple(bead for bead in lot.beads if is_measured(bead))
     if dimension == "width":
         pairs = [(bead.min_feret_mm, bead.min_feret_u95_mm) for bead in beads]
@@ -111,10 +112,10 @@ def sizes_of(lot: Lot, dimension: Dimension = "width") -> Sizes:
 
 
 def mean_of(sizes: Sizes) -> Mean:
-    """Return the mean of some beads, its doubt with the parts they share, and their spread.
+    """Return the mean of some beads with its uncertainty, and their standard deviation.
 
-    The own parts average out as 1 / N but for `COMMON_EDGE_SHARE` of their variance; the scale does
-    not average out at all (JCGM 100:2008, 5.2.2: correlated input quantities).
+    Of the variance of each bead's own part, `COMMON_EDGE_SHARE` stays and the rest falls as 1 / N. The
+    scale does not average out at all (JCGM 100:2008, 5.2.2: correlated input quantities).
     """
     n = len(sizes)
     if n == 0:

@@ -1,4 +1,4 @@
-"""A lot sorted: heaps with their tallies, and what to say about the sorting."""
+"""Sorts a lot by size into heaps and counts each heap."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -24,25 +24,25 @@ Method = Literal["usual", "step", "pearl", "natural"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SortedLot:
-    """A lot in heaps.
+    """A lot sorted into heaps.
 
     Attributes
     ----------
     lot : Lot
     dimension : str
-        What was sorted by: `width` or `length`.
+        The dimension sorted by: `width` or `length`.
     method : str
-        `usual` sizes, multiples of a `step`, `pearl` classes, `natural` groups.
+        `usual` sizes, multiples of a `step`, `pearl` classes or `natural` groups.
     target : Target
-        Piece that shares are taken of.
+        The piece of which each tally states the share.
     sizes : Sizes
-        Of the measured beads, along the dimension.
+        The measured beads with their size in that dimension.
     heaps : tuple of Heap
         By rising size.
     tallies : tuple of Tally
-        One a heap.
+        One for each heap.
     whole : Tally
-        Of all measured beads.
+        All measured beads.
     unmeasured : tuple of LooseBead
     """
 
@@ -58,7 +58,7 @@ class SortedLot:
 
     @property
     def too_fine(self) -> bool:
-        """Whether the classes are narrower than the doubt of a usual bead, so that they decide little."""
+        """Whether the classes are so narrow that fewer than half of the beads can be decided."""
         widths = [each.high_mm - each.low_mm for heap in self.heaps for each in heap.classes]
         return self.method != "natural" and bool(widths) and min(widths) < finest_step_mm(self.sizes)
 
@@ -71,7 +71,7 @@ def sort_lot(
     step_mm: float = PEARL_STEP_MM,
     target: Target | None = None,
 ) -> SortedLot:
-    """Sort a lot into the usual sizes, classes of a step, or natural groups.
+    """Sort a lot into the usual sizes, classes of a step, pearl classes or natural groups.
 
     Parameters
     ----------
@@ -79,19 +79,26 @@ def sort_lot(
         `width`, the smallest caliper size, or `length`, the largest.
     method : str, keyword-only
         `usual` sizes, multiples of a `step`, `pearl` classes, or the `natural` groups that the sizes
-        themselves form.
+        form by themselves.
     step_mm : float, keyword-only
         Width of the classes, for `step` and `pearl`.
     target : Target or None, keyword-only
-        Piece that shares are taken of; a 16 inch strand for None.
+        The piece of which shares are taken; None for a 16 in strand.
 
     Raises
     ------
     TargetError
-        The target takes more beads than anyone strings.
+        The target takes too many beads.
+
+    Examples
+    --------
+    >>> from tests.helpers.lots import lot_of
+    >>> result = sort_lot(lot_of([6.0, 6.05, 6.5, 8.1]))
+    >>> [(heap.name, len(heap.index)) for heap in result.heaps]
+    [('6 mm', 2), ('between 6 mm and 7 mm', 1), ('8 mm', 1)]
     """
     sizes = sizes_of(lot, dimension)
-    heaps = sort_into(_classes(sizes, method, step_mm), sizes, relative=method == "natural")
+    heaps = sort_into(_classes(sizes, method, step_mm=step_mm), sizes, relative=method == "natural")
     target = STRAND if target is None else target
     return SortedLot(
         lot=lot,
@@ -106,8 +113,8 @@ def sort_lot(
     )
 
 
-def _classes(sizes: Sizes, method: Method, step_mm: float) -> tuple[SizeClass, ...]:
-    """Return the classes asked for."""
+def _classes(sizes: Sizes, method: Method, *, step_mm: float) -> tuple[SizeClass, ...]:
+    """Return the classes of a method."""
     if method == "usual":
         return usual_classes()
     if method == "natural":

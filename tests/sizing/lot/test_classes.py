@@ -46,7 +46,7 @@ def test_a_bead_that_straddles_is_set_apart() -> None:
     assert names([6.48], u95_mm=0.01) == ["6 mm"]
 
 
-def test_a_great_doubt_spans_several_classes() -> None:
+def test_a_large_uncertainty_spans_several_classes() -> None:
     assert names([7.0], u95_mm=1.2) == ["between 6 mm and 8 mm"]
 
 

@@ -1,12 +1,14 @@
 """Decisions by ISO 14253-1 and the share outside."""
 
+from typing import get_args
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binomtest
+from scipy.stats import binomtest, norm
 
-from sizing.lot.conformity import check_label, decide, decide_together, share_interval
+from sizing.lot.conformity import OUTCOMES, Decision, check_label, decide, decide_together, share_interval
 from sizing.lot.label import StatedSize, parse_label
 from tests.helpers.lots import lot_of
 
@@ -30,30 +32,31 @@ TABLE = 5e-5  # half a unit of the table's last place
 )
 def test_guard_bands(size_mm: float, decision: str) -> None:
     # ISO 14253-1:2017: 1.645 u for one limit at 95 %; u = 0.1 mm makes the bands 7.5 and 8.5 +- 0.1645 mm.
-    assert decide(size_mm, 0.1, EIGHT) == decision
+    assert decide(size_mm, EIGHT, u_mm=0.1) == decision
 
 
 def test_a_sure_measurement_decides_at_the_limit() -> None:
-    assert decide(7.5, 0.0, EIGHT) == "conforming"
-    assert decide(7.4999, 0.0, EIGHT) == "not conforming"
+    assert decide(7.5, EIGHT, u_mm=0.0) == "conforming"
+    assert decide(7.4999, EIGHT, u_mm=0.0) == "not conforming"
 
 
 def test_a_tolerance_narrower_than_its_guard_bands_proves_nothing() -> None:
-    assert decide(8.0, 0.4, EIGHT) == "undecided"
+    assert decide(8.0, EIGHT, u_mm=0.4) == "undecided"
 
 
 @given(st.floats(5, 11), st.floats(0.001, 1))
-def test_more_doubt_never_turns_one_proof_into_the_other(size_mm: float, u_mm: float) -> None:
-    surer, less_sure = decide(size_mm, u_mm / 2, EIGHT), decide(size_mm, u_mm, EIGHT)
+def test_more_uncertainty_never_turns_one_proof_into_the_other(size_mm: float, u_mm: float) -> None:
+    surer, less_sure = (decide(size_mm, EIGHT, u_mm=u) for u in (u_mm / 2, u_mm))
     assert less_sure in (surer, "undecided")
 
 
 def test_wrongly_proven_in_one_of_twenty_at_most() -> None:
-    # A bead exactly on the limit: ISO 14253-1 allows 5 % to pass as proven on either side.
-    rng = np.random.default_rng(2)
-    seen = [decide(7.5 + error, 0.1, EIGHT) for error in rng.normal(0, 0.1, 4000)]
+    # A bead exactly on the limit, its errors evenly placed quantiles of the normal distribution:
+    # ISO 14253-1 lets 5 % pass as proven on either side.
+    errors_mm = norm.ppf((np.arange(4000) + 0.5) / 4000, scale=0.1)
+    seen = [decide(7.5 + error, EIGHT, u_mm=0.1) for error in errors_mm]
     for proof in ("conforming", "not conforming"):
-        assert 0.035 <= seen.count(proof) / 4000 <= 0.062  # 5 %, three standard errors 1.0 %, rounding
+        assert seen.count(proof) / 4000 == pytest.approx(0.05, abs=0.001)  # 1.645 is rounded
 
 
 @pytest.mark.parametrize(
@@ -93,7 +96,7 @@ def test_exact_interval_of_none_and_of_all(n: int) -> None:
     assert share_interval(n, n) == pytest.approx((0.025 ** (1 / n), 1))
 
 
-def test_no_beads_say_nothing() -> None:
+def test_without_beads_nothing_is_decided() -> None:
     conformity = check_label(lot_of([]), parse_label("8mm"))
     assert conformity.decision == "undecided"
     assert conformity.share_outside == (0.0, 1.0)
@@ -131,19 +134,27 @@ def test_one_bead_proven_outside_spoils_the_lot() -> None:
 def test_a_pair_is_read_as_length_and_width(text: str) -> None:
     conformity = check_label(lot_of([4.0] * 9, [6.0] * 9), parse_label(text))
     assert conformity.decision == "conforming"
-    assert "6 mm long and 4 mm wide" in conformity.reading
-    assert [axis.dimension for axis in conformity.axes] == ["width", "length"]
+    assert conformity.reading == "6 mm long and 4 mm wide"
+    assert [(axis.dimension, axis.stated.nominal_mm) for axis in conformity.axes] == [
+        ("width", 4.0),
+        ("length", 6.0),
+    ]
 
 
 def test_a_rondelle_lying_flat_hides_its_height() -> None:
     conformity = check_label(lot_of([6.0] * 9, [6.05] * 9), parse_label("6x4mm"))
     assert conformity.decision == "conforming"
-    assert "hides" in conformity.reading
+    assert [axis.stated.nominal_mm for axis in conformity.axes] == [6.0, 6.0]
+    assert "the 4 mm is the height" in conformity.reading
 
 
 def test_a_pair_needs_both_sizes() -> None:
     conformity = check_label(lot_of([4.0] * 9, [7.5] * 9), parse_label("6x4mm"))
     assert conformity.decision == "not conforming"
+
+
+def test_every_decision_has_its_words() -> None:
+    assert set(OUTCOMES) == set(get_args(Decision))
 
 
 def test_10_mm_that_measures_94() -> None:

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from sizing.lot.groups import natural_limits
 
@@ -20,8 +21,6 @@ def limits(sizes_mm: list[float] | np.ndarray, u_mm: float = U_MM) -> tuple[floa
 
 def around(*means_mm: float, each: int, sd_mm: float = 0.08) -> np.ndarray:
     """Evenly placed normal quantiles around each mean: a sample without luck."""
-    from scipy.stats import norm  # noqa: PLC0415 - heavy, one helper
-
     quantiles = norm.ppf((np.arange(each) + 0.5) / each)
     return np.concatenate([mean + sd_mm * quantiles for mean in means_mm])
 
@@ -53,10 +52,15 @@ def test_one_odd_bead_stands_alone() -> None:
     assert 8.2 < found[0] < 8.6
 
 
-def test_a_group_narrower_than_the_doubt_is_not_split() -> None:
+def test_a_group_narrower_than_its_uncertainty_is_not_split() -> None:
     two = [8.00] * 10 + [8.05] * 10
     assert limits(two, u_mm=0.05) == ()
     assert len(limits(two, u_mm=0.002)) == 1
+
+
+def test_no_size_is_surer_than_a_hundredth_of_a_millimetre() -> None:
+    # Assumed, no source: a photo cannot part 8.00 from 8.03 mm, whatever uncertainty is stated.
+    assert limits([8.00] * 10 + [8.03] * 10, u_mm=0.0) == ()
 
 
 def test_order_does_not_matter() -> None:

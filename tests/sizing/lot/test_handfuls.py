@@ -22,8 +22,8 @@ def pretend(handful: Handful) -> Lot:
     seen_flat = handful.name == "one.jpg" if handful.flat is None else handful.flat
     conditions = tuple(replace(each, photo=handful.name) for each in lot.conditions)
     beads = tuple(replace(bead, photo=handful.name) for bead in lot.beads)
-    doubts = ("unsure-count",) if handful.name == "two.jpg" else ()
-    return Lot(conditions=conditions, beads=beads, flat=seen_flat, flags=doubts)
+    flags = ("unsure-count",) if handful.name == "two.jpg" else ()
+    return Lot(conditions=conditions, beads=beads, flat=seen_flat, flags=flags)
 
 
 def crash(handful: Handful) -> Lot:
@@ -42,17 +42,17 @@ def test_handfuls_are_merged_in_the_order_given() -> None:
     assert found == expected
 
 
-def test_one_doubtful_handful_makes_a_doubtful_lot() -> None:
+def test_the_flag_of_one_handful_is_the_flag_of_the_lot() -> None:
     assert measure_handfuls(handfuls("one.jpg", "two.jpg", "two.jpg"), measure=pretend).flags == (
         "unsure-count",
     )
     assert measure_handfuls(handfuls("one.jpg", "three.jpg"), measure=pretend).flags == ()
 
 
-def test_progress_is_told_once_a_photo() -> None:
-    told: list[int] = []
-    measure_handfuls(handfuls("one.jpg", "two.jpg"), measure=pretend, progress=lambda: told.append(1))
-    assert len(told) == 2
+def test_progress_is_called_once_for_each_photo() -> None:
+    calls: list[int] = []
+    measure_handfuls(handfuls("one.jpg", "two.jpg"), measure=pretend, progress=lambda: calls.append(1))
+    assert len(calls) == 2
 
 
 def test_one_photo_that_cannot_be_measured_says_why() -> None:
@@ -70,7 +70,7 @@ def test_a_lot_that_lacks_a_handful_is_no_lot() -> None:
 
 
 def test_most_beads_decide_on_flat_or_round() -> None:
-    # One photo of five looks flat, two of three and four do not: 5 against 7 beads.
+    # One photo of five beads is measured as flat, two of three and four are not: 5 against 7 beads.
     assert not measure_handfuls(handfuls("one.jpg", "two.jpg", "three.jpg", flat=None), measure=pretend).flat
     assert measure_handfuls(handfuls("one.jpg", "two.jpg", flat=None), measure=pretend).flat
 

@@ -79,21 +79,21 @@ def test_a_class_counts_from_its_middle() -> None:
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("8", "label '8': 8 has no unit"),
-        ("6x4", "label '6x4': 6 has no unit"),
-        ("7.0-7.5", "label '7.0-7.5'"),
-        ("", "label ''"),
-        ("large", "'large' is no length"),
-        ("0mm", "0mm is nothing"),
-        ("-8mm", "less than nothing"),
-        ("8mm-8mm", "names one size twice"),
+        ("8", "label '8' cannot be read, 8 has no unit: write it like 8mm, 7.0-7.5mm, 6x4mm or 11/0"),
+        ("6x4", "label '6x4' cannot be read, 6 has no unit"),
+        ("7.0-7.5", "label '7.0-7.5' cannot be read"),
+        ("", "label '' cannot be read"),
+        ("large", "'large' is not a length: write it like 8mm"),
+        ("0mm", "0mm is zero: write it like 8mm"),
+        ("-8mm", "-8mm is negative: write it like 8mm"),
+        ("8mm-8mm", "has the same size twice"),
         ("8x6x4mm", "has 3 sizes"),
-        ("x4mm", "label 'x4mm'"),
-        ("12/0", "only 6/0, 8/0, 11/0, 15/0 are known"),
-        ("8\nmm8", "label '8 mm8'"),
+        ("x4mm", "label 'x4mm' cannot be read"),
+        ("12/0", "label '12/0' is not one of 6/0, 8/0, 11/0, 15/0: give the size in mm instead"),
+        ("8\nmm8", "label '8 mm8' cannot be read"),
     ],
 )
-def test_what_is_no_label_is_refused_in_one_line(text: str, sentence: str) -> None:
+def test_what_is_not_a_label_is_refused_in_one_line(text: str, sentence: str) -> None:
     with pytest.raises(SizingError) as error:
         parse_label(text)
     assert sentence in str(error.value)

@@ -74,9 +74,18 @@ def test_an_even_run_among_others_is_found() -> None:
     ("sizes_mm", "strung_mm"),
     [([], 100), ([8.0, 7.0], 15), ([8.0] * 60, 400), ([6.0, 7.0, 8.0, 7.0, 6.0], 400)],
 )
-def test_no_run_where_there_is_none(sizes_mm: list[float], strung_mm: float) -> None:
+def test_no_run_where_the_lot_has_none(sizes_mm: list[float], strung_mm: float) -> None:
     # None at all, too few, all alike, too short.
     assert graduated_run(sizes_of(lot_of(sizes_mm)), strung_mm) is None
+
+
+@pytest.mark.parametrize(("end_mm", "is_graduated"), [(7.4, False), (7.0, True), (6.5, True)])
+def test_a_run_tapers_by_a_tenth_at_least(end_mm: float, is_graduated: bool) -> None:  # noqa: FBT001
+    # By 7.5, 12.5 and 19 % of the largest bead: common practice, no source.
+    falling = np.linspace(8.0, end_mm, 4)
+    sizes_mm = np.concatenate([falling[:1], np.repeat(falling[1:], 2)])
+    run = graduated_run(sizes_of(lot_of(sizes_mm)), float(sizes_mm.sum()))
+    assert (run is not None) is is_graduated
 
 
 @settings(max_examples=25, deadline=None)

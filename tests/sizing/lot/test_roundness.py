@@ -37,12 +37,12 @@ def test_published_limits(difference: float, name: str) -> None:
         (0.500, 0.30, "not round"),
     ],
 )
-def test_doubt_leaves_classes_open(difference: float, u95_mm: float, name: str) -> None:
+def test_uncertainty_leaves_classes_open(difference: float, u95_mm: float, name: str) -> None:
     seen = bead(1, 10 * (1 - difference / 2), 10 * (1 + difference / 2), u95_mm=u95_mm)
     assert roundness(seen).name == name
 
 
-def test_doubt_of_the_difference_adds_in_squares() -> None:
+def test_uncertainty_of_the_difference_adds_in_squares() -> None:
     # JCGM 100:2008, 5.1.2.
     assert roundness(bead(1, 10.0, 10.0, u95_mm=0.1)).difference_u95 == pytest.approx(0.01 * math.sqrt(2))
 

@@ -1,4 +1,4 @@
-"""Sizes of a lot and the doubt of their mean."""
+"""Sizes of a lot and the uncertainty of their mean."""
 
 import math
 
@@ -20,7 +20,7 @@ def test_width_is_the_smallest_caliper_size_and_length_the_largest() -> None:
     assert sizes_of(lot, "length").mm == pytest.approx([6.0, 5.5])
 
 
-def test_scale_is_taken_out_of_a_beads_own_doubt() -> None:
+def test_scale_is_taken_out_of_a_beads_own_uncertainty() -> None:
     # JCGM 100:2008, 5.1.2: variances of independent parts add up.
     sizes = sizes_of(lot_of([10.0], u95_mm=0.10, scale_rel_u=0.003))
     assert sizes.u_mm[0] == pytest.approx(0.05)
@@ -35,7 +35,7 @@ def test_each_photo_has_its_own_scale() -> None:
     assert sizes.scale_rel_u == 0.004
 
 
-def test_a_scale_doubt_beyond_the_stated_one_leaves_nothing_own() -> None:
+def test_a_scale_less_sure_than_the_bead_leaves_nothing_own() -> None:
     assert sizes_of(lot_of([10.0], u95_mm=0.02, scale_rel_u=0.01)).own_u_mm[0] == 0.0
 
 
@@ -45,20 +45,20 @@ def test_unmeasured_beads_are_kept_apart() -> None:
     assert [each.number for each in unmeasured(lot)] == [2]
 
 
-def test_the_doubt_of_scale_does_not_average_out() -> None:
+def test_the_uncertainty_of_scale_does_not_average_out() -> None:
     # JCGM 100:2008, 5.2.2: fully correlated inputs add linearly, so the mean keeps their relative doubt.
     mean = mean_of(sizes_of(lot_of([10.0] * 10_000, u95_mm=0.06, scale_rel_u=0.003)))
     assert mean.u95_mm == pytest.approx(0.06, rel=1e-3)
 
 
-def test_own_doubts_average_out_but_for_their_common_part() -> None:
+def test_own_uncertainties_average_out_but_for_their_common_half() -> None:
+    # Half of the variance is common to all beads (assumed, no source): of 100 beads 0.5 + 0.5 / 100 is left.
     mean = mean_of(sizes_of(lot_of([8.0] * 100, u95_mm=0.06)))
-    expected = 0.06 * math.sqrt(COMMON_EDGE_SHARE + (1 - COMMON_EDGE_SHARE) / 100)
-    assert mean.u95_mm == pytest.approx(expected, abs=ROUNDING_MM)
+    assert mean.u95_mm == pytest.approx(0.06 * math.sqrt(0.505), abs=ROUNDING_MM)
 
 
-def test_stated_doubt_of_a_mean_covers_its_scatter() -> None:
-    # Beads measured with exactly the errors assumed: a shared scale, a shared edge, an own edge.
+def test_stated_uncertainty_of_a_mean_covers_its_scatter() -> None:
+    # Beads measured with exactly the errors assumed: a common scale, a common edge, an own edge.
     rng = np.random.default_rng(5)
     true_mm, n, trials = 8.0, 25, 2000
     scale_u, own_u = 0.003, 0.03

@@ -39,7 +39,7 @@ def test_ways_of_sorting() -> None:
 
 
 @pytest.mark.parametrize(("step_mm", "too_fine"), [(0.1, True), (0.5, False)])
-def test_classes_finer_than_the_doubt_are_known(step_mm: float, too_fine: bool) -> None:  # noqa: FBT001
+def test_classes_finer_than_the_uncertainty_are_known(step_mm: float, too_fine: bool) -> None:  # noqa: FBT001
     assert sort_lot(lot_of([6.0, 7.0, 8.0], u95_mm=0.1), method="step", step_mm=step_mm).too_fine is too_fine
     assert not sort_lot(lot_of([6.0, 7.0, 8.0], u95_mm=0.1)).too_fine
 
@@ -71,7 +71,7 @@ def test_classes_are_coloured_and_the_rest_apart() -> None:
     assert [text for text, _ in marking.legend] == [
         "6 mm: 1",
         "7 mm: 1",
-        "between classes: 1",
+        "between two sizes: 1",
         "not measured: 1",
     ]
 
@@ -82,4 +82,9 @@ def test_decisions_are_coloured() -> None:
     colours = [marking.colour_of[each.photo, each.number] for each in lot.beads]
     words = ("conforming", "undecided", "not conforming")
     assert colours == [*(DECISION_COLOURS[word] for word in words), UNMEASURED]
-    assert len(marking.legend) == 4
+    assert [text for text, _ in marking.legend] == [
+        "within the limits: 1",
+        "too close to a limit to decide: 1",
+        "outside the limits: 1",
+        "not measured: 1",
+    ]
