@@ -35,8 +35,8 @@ IMPORTS = ("sizing.cli.main", "sizing.cli.strand")
 COMMON = (
     ("vision.measure", "find_tags", "find the tags"),
     ("vision.measure", "resect", "fit the camera"),
-    ("vision.topview.look", "orthophoto", "top view"),
-    ("vision.topview.look", "bead_map", "segment beads and bed"),
+    ("vision.topview.bead_map", "orthophoto", "top view"),
+    ("vision.topview.bead_map", "bead_map", "segment beads and bed"),
 )
 STAGES = {
     "strand": (

@@ -1,4 +1,4 @@
-"""Cameras put where a test wants them, and the tags that they see, without a photo."""
+"""Cameras put where a test wants them, the tags that they see without a photo, and the scene of a photo."""
 
 import math
 from collections.abc import Iterable
@@ -6,10 +6,11 @@ from collections.abc import Iterable
 import cv2
 import numpy as np
 
-from vision.camera.camera import Camera
-from vision.common.records import FloatArray
+from vision.camera.camera import Camera, resect
+from vision.camera.scene import Scene
+from vision.common.records import FloatArray, Photo
 from vision.sheet.geometry import Sheet
-from vision.sheet.tags import Tags
+from vision.sheet.tags import Tags, find_tags
 
 SIZE_PX = (1600, 1200)
 
@@ -59,3 +60,16 @@ def tags_seen(
 def _grown(corners: FloatArray, growth_mm: float) -> FloatArray:
     """Move the sides of a square outwards."""
     return corners + growth_mm * np.sign(corners - corners.mean(axis=0))
+
+
+def scene_of(photo: Photo, bed_height_mm: float) -> Scene:
+    """Return a photo with its camera and its sheet, printed as drawn."""
+    tags = find_tags(photo)
+    rows, columns = photo.rgb.shape[:2]
+    camera = resect(
+        tags,
+        check_length_mm=tags.sheet.check_length_mm,
+        size_px=(columns, rows),
+        focal_35mm=photo.focal_35mm,
+    )
+    return Scene(photo=photo, camera=camera, sheet=tags.sheet, scale=1.0, bed_height_mm=bed_height_mm)

@@ -28,8 +28,8 @@ from vision.lot.uncertainty import (
     standard_uncertainty,
     unmeasurable,
 )
-from vision.topview.instances import HINTED, beads_of, rather_beads
-from vision.topview.look import look_from_above
+from vision.topview.bead_map import map_from_above
+from vision.topview.instances import POSSIBLE, beads_of, probable_beads
 
 _ELLIPTIC = 0.65
 """Share of rim points within the noise of an ellipse above which a lot's beads are ellipses."""
@@ -90,11 +90,11 @@ def trace_all(scene: Scene) -> tuple[list[Traced], bool]:
     And return whether their number is certain: nothing is hardly parted or hardly likely, nor was left out
     though it may be a bead.
     """
-    top, maps = look_from_above(scene)
-    hinted = beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
-    fragments = made_whole(rather_beads(hinted))
+    top, maps = map_from_above(scene)
+    possible = beads_of(maps, per_mm=top.cells_per_mm, least_probability=POSSIBLE)
+    fragments = made_whole(probable_beads(possible))
     outlines = trace(scene.photo, scene.camera, top, fragments, maps.inside) if fragments else []
-    sure = not any(f.unsure for f in [*hinted, *fragments])
+    sure = not any(f.unsure for f in [*possible, *fragments])
     return list(zip(outlines, (f.unsure for f in fragments), strict=True)), sure
 
 

@@ -66,7 +66,7 @@ def _joined(one: Fragment, other: Fragment) -> Fragment:
     both = _canvas(one, other)
     closed = cv2.morphologyEx(both[0] | both[1], cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)) > 0
     corner = (min(one.corner[0], other.corner[0]), min(one.corner[1], other.corner[1]))
-    return replace(one, mask=closed, corner=corner, likely=min(one.likely, other.likely), unsure=True)
+    return replace(one, mask=closed, corner=corner, probability=min(one.probability, other.probability), unsure=True)
 
 
 def _canvas(one: Fragment, other: Fragment) -> tuple[np.ndarray, np.ndarray]:

@@ -18,7 +18,7 @@ from skimage.morphology import skeletonize
 from vision.common.errors import NoBeadsError
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
-from vision.topview.look import Blocks, disc, thick_part
+from vision.topview.blocks import Blocks, disc, thick_part
 
 STEP_MM = 0.1
 """Spacing of points along the curve."""

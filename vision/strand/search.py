@@ -24,9 +24,9 @@ from vision.strand.sides import Flanks, find_flanks, guided
 from vision.strand.stoppers import beads_only, doubtful_stoppers, with_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Strip, laid_on, straighten
-from vision.topview.bead_map import BeadMap
-from vision.topview.instances import HINTED, beads_of
-from vision.topview.look import bead_blocks, look_from_above
+from vision.topview.bead_map import BeadMap, map_from_above
+from vision.topview.blocks import bead_blocks
+from vision.topview.instances import POSSIBLE, beads_of
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment
 
@@ -103,9 +103,9 @@ def divide(scene: Scene) -> Divided:
     NoBeadsError
         Nothing on the sheet looks like a strand.
     """
-    top, maps = look_from_above(scene)
-    beads = beads_of(maps, per_mm=top.cells_per_mm, likely=HINTED)
-    for course, half in rough_axes(bead_blocks(top, maps, beads)):
+    top, maps = map_from_above(scene)
+    beads = beads_of(maps, per_mm=top.cells_per_mm, least_probability=POSSIBLE)
+    for course, half in rough_axes(bead_blocks(top, maps, beads=beads)):
         found = _divide_along((scene, top, maps, beads), course, half)
         if found is not None and np.median([s.clarity for s in found.segments]) > _NO_ROW:
             return found

@@ -18,7 +18,7 @@ from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image, block_peaks, edge_strength, grain_level
 from vision.strand.axis import STEP_MM
 from vision.strand.strip import Strip
-from vision.topview.look import disc
+from vision.topview.blocks import disc
 
 _SIGMA_MM = 0.1
 _SHADE_MM = 0.35

@@ -1,9 +1,8 @@
-"""What shows a bead and what does not, cell by cell of the top view, as a small network has learnt to tell.
+"""The probability that each cell of the top view shows a bead, estimated by a small network.
 
-No rule about colour or sharpness tells clear glass on felt, polished silver on grey or a nugget on striped
-cloth from its bed; a network that has seen thousands of drawn beads on as many surfaces does. It says where
-beads are and which cells are one bead's. It measures nothing: sizes come from edges in the photo's own
-pixels. How it was taught is told in tests/training.
+No rule about colour or sharpness separates clear glass from felt, polished silver from grey or a nugget
+from striped cloth. A network trained on thousands of drawn beads on as many surfaces does. It detects
+beads and separates them; it measures nothing: sizes come from edges in the photo's own pixels.
 """
 
 import math
@@ -12,16 +11,18 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from vision.camera.scene import Scene
 from vision.common.records import Mask
 from vision.networks.inference import MID_GREY, Map, logit_maps, probability
-from vision.topview.orthophoto import Orthophoto
+from vision.topview.bed import bed_region
+from vision.topview.orthophoto import Orthophoto, orthophoto
 
 CELLS_PER_MM = 5.0
-"""What it was taught at; it knows beads from 0.6 to 1.7 times their size."""
+"""The network was trained at this scale, with beads drawn at 0.6 to 1.7 times their size."""
 _MOST_CELLS = 2.5e6
-"""A wider view is taken coarser: one such takes about a second."""
+"""A wider view is taken coarser: inference on this many cells takes about a second."""
 _MARGIN_MM = 6.0
-_MAPS = 2
+_INSIDE = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +32,7 @@ class BeadMap:
     Attributes
     ----------
     inside : ndarray, shape (H, W)
-        How likely it shows a bead, 0 to 1; half on the outline.
+        Probability that it shows a bead; one half on the outline.
     depth : ndarray, shape (H, W)
         How far inside its bead it lies, from 0 on the outline to 1 where farthest from it.
     """
@@ -39,22 +40,38 @@ class BeadMap:
     inside: Map
     depth: Map
 
+    @property
+    def beads(self) -> Mask:
+        """Which cells show a bead rather than not, bool, shape (H, W)."""
+        return self.inside > _INSIDE
+
+
+def map_from_above(scene: Scene) -> tuple[Orthophoto, BeadMap]:
+    """Return the top view of a scene, as fine as the network was trained on, and the map of its beads."""
+    top = orthophoto(scene, finest_cells_per_mm=CELLS_PER_MM)
+    return top, bead_map(top, bed_region(top, scene.sheet, scale=scene.scale))
+
 
 def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
-    """Look at a top view where beads may lie, shape (H, W); elsewhere both maps are 0."""
-    maps = np.zeros((*where.shape, _MAPS), np.float32)
+    """Map the beads of a top view where beads may lie, shape (H, W); elsewhere both maps are 0."""
     box = _box(where, round(_MARGIN_MM * top.cells_per_mm))
     shown = top.rgb[box]
-    area_mm2 = shown.shape[0] * shown.shape[1] / top.cells_per_mm**2
-    shrink = min(1.0, CELLS_PER_MM / top.cells_per_mm, math.sqrt(_MOST_CELLS / area_mm2) / top.cells_per_mm)
-    size = tuple(max(2, round(side * shrink)) for side in shown.shape[1::-1])
-    small = cv2.resize(shown, size, interpolation=cv2.INTER_AREA)
-    seen = np.asarray(np.asarray(small) / 255 - MID_GREY, dtype=np.float32)
-    likely = probability(logit_maps("beads", seen, maps=_MAPS))
-    maps[box] = cv2.resize(likely, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+    size = _network_size(shown.shape[1::-1], top.cells_per_mm)
+    small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA))
+    coarse = probability(logit_maps("beads", np.asarray(small / 255 - MID_GREY, dtype=np.float32), maps=2))
+    maps = np.zeros((*where.shape, 2), np.float32)
+    maps[box] = cv2.resize(coarse, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     maps[~where] = 0
     inside, depth = (np.ascontiguousarray(m) for m in maps.transpose(2, 0, 1))
     return BeadMap(inside=inside, depth=depth)
+
+
+def _network_size(size: tuple[int, ...], cells_per_mm: float) -> tuple[int, int]:
+    """Return the (width, height) at which the network gets a picture of `size` cells."""
+    area_mm2 = size[0] * size[1] / cells_per_mm**2
+    shrink = min(1.0, CELLS_PER_MM / cells_per_mm, math.sqrt(_MOST_CELLS / area_mm2) / cells_per_mm)
+    width, height = (max(2, round(side * shrink)) for side in size)
+    return width, height
 
 
 def _box(where: Mask, margin: int) -> tuple[slice, slice]:

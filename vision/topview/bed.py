@@ -1,4 +1,6 @@
-"""Where on the sheet, and round a card, beads may lie."""
+"""Where on a mat, or round a card, beads may lie."""
+
+from collections.abc import Iterator
 
 import cv2
 import numpy as np
@@ -10,25 +12,32 @@ from vision.topview.orthophoto import Orthophoto
 _BORDER_MM = 1.5
 _TAG_MARGIN_MM = 0.7
 _PAGE_EDGE_MM = 11.5
-"""Outside the ring of tags the sheet carries its caption and its ruler line, and no beads."""
+"""Outside the ring of tags, 12 mm from the edge, a mat carries its caption and its ruler line, and no beads."""
 
 
 def bed_region(top: Orthophoto, sheet: Sheet, *, scale: float) -> Mask:
-    """Return where beads may lie, in cells."""
-    mask = cv2.erode(top.seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
-    if sheet.bed_mm is not None:  # the table beyond the page is no place for beads
-        a = np.round(top.to_cells(np.full(2, _PAGE_EDGE_MM))).astype(int)
-        b = np.round(top.to_cells(np.array(sheet.page_mm) * scale - _PAGE_EDGE_MM)).astype(int)
-        mask[: a[1]], mask[b[1] :], mask[:, : a[0]], mask[:, b[0] :] = 0, 0, 0, 0
+    """Return in which cells beads may lie, bool, shape (H, W)."""
+    free = cv2.erode(top.seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
+    if sheet.bed_mm is not None:
+        left, up = _cell(top, np.full(2, _PAGE_EDGE_MM))
+        right, down = _cell(top, np.array(sheet.page_mm) * scale - _PAGE_EDGE_MM)
+        free[:up], free[down:], free[:, :left], free[:, right:] = 0, 0, 0, 0
+    for low, high in _printed(sheet, scale):
+        cv2.rectangle(free, _cell(top, low), _cell(top, high), 0, cv2.FILLED)
+    return free > 0
 
-    def blank(low: FloatArray, high: FloatArray) -> None:
-        a, b = (np.round(top.to_cells(v)).astype(int) for v in (low, high))
-        cv2.rectangle(mask, (int(a[0]), int(a[1])), (int(b[0]), int(b[1])), 0, cv2.FILLED)
 
+def _cell(top: Orthophoto, point_mm: FloatArray) -> tuple[int, int]:
+    """Return the cell (x, y) nearest to a world point (x, y)."""
+    x, y = np.round(top.to_cells(point_mm)).astype(int)
+    return int(x), int(y)
+
+
+def _printed(sheet: Sheet, scale: float) -> Iterator[tuple[FloatArray, FloatArray]]:
+    """Yield the boxes, two world corners (x, y), that are not bed: each tag of a mat, or the whole card."""
     if sheet.bed_mm is None:
-        blank(np.zeros(2) - _BORDER_MM, np.array(sheet.page_mm) * scale + _BORDER_MM)
-        return mask > 0
+        yield np.zeros(2) - _BORDER_MM, np.array(sheet.page_mm) * scale + _BORDER_MM
+        return
     for tag_id in sheet.ids:
         square = sheet.corners_mm(tag_id) * scale
-        blank(square.min(axis=0) - _TAG_MARGIN_MM, square.max(axis=0) + _TAG_MARGIN_MM)
-    return mask > 0
+        yield square.min(axis=0) - _TAG_MARGIN_MM, square.max(axis=0) + _TAG_MARGIN_MM

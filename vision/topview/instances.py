@@ -1,7 +1,7 @@
-"""From the map of what shows beads to the cells of each bead.
+"""From the map of beads to the cells of each bead.
 
 In the map of depths every bead is a hill of about the same height, whatever its size, and beads that touch
-are parted by a valley. So neither sizes nor shapes have to be alike, or convex, to tell them apart.
+are separated by a valley. So beads need not be alike in size, or convex, to be told apart.
 """
 
 import itertools
@@ -16,64 +16,82 @@ from skimage.segmentation import watershed
 
 from vision.networks.inference import Map
 from vision.topview.bead_map import BeadMap
-from vision.topview.region import SMALLEST_MM, Fragment, connected, window
+from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, window
 
-_INSIDE, _SUMMIT = 0.5, 0.5
-"""A cell is a bead's from the first likelihood on; a bead's deepest cell is at least so deep."""
+_SUMMIT = 0.5
+"""A bead's deepest cell has at least this depth."""
 _SADDLE, _CLEAR_SADDLE = 0.2, 0.4
 """Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
 second."""
-HINTED, _POSSIBLE, _SURE = 0.3, 0.55, 0.75
-"""Mean likelihood of a bead's cells times the depth of its deepest: from the first on it may be one, from the
-second on rather is one than a shadow or a fleck of the bed, and below the third that is not certain. Of drawn
-beads one in a thousand lies below 0.66."""
-_LARGE, _LARGE_POSSIBLE, _SMALL_POSSIBLE = 0.5, 0.5, 0.7
-"""Beside sure beads: from this share of the area of most of them on the second likelihood is enough, below it
-the third is not too much. In 185 drawn lots no bead that was less likely was smaller, and nearly all flecks
-of felt and glints of glass were."""
+POSSIBLE, _PROBABLE, _SURE = 0.3, 0.55, 0.75
+"""A bead's probability is the mean of its cells' times the depth of its deepest cell. From the first on it may
+be a bead, from the second on it more likely is one than a shadow or a fleck of the bed, from the third on it
+surely is. Of drawn beads one in a thousand lies below 0.66."""
+_LARGE, _PROBABLE_LARGE, _PROBABLE_SMALL = 0.5, 0.5, 0.7
+"""Where a lot has sure beads, the second value replaces `_PROBABLE` above this share of the median of their
+areas, the third below it. In 185 drawn lots no bead was both so small and below the third; nearly all flecks of
+felt and glints of glass were."""
 _FULL = 0.6
-"""Share of a square of the smallest bead's side that its cells fill at the least."""
+"""Share of a square as wide as the smallest bead that a bead's cells fill at least (a disc fills 0.785)."""
 _SMOOTH_MM = 0.12
 
 
-def beads_of(maps: BeadMap, *, per_mm: float, likely: float = _POSSIBLE) -> list[Fragment]:
-    """Return the cells of everything on a map that is a bead at least so `likely`, in no order."""
+def beads_of(maps: BeadMap, *, per_mm: float, least_probability: float = _PROBABLE) -> list[Fragment]:
+    """Return the cells of each bead on a map that has more than a probability, in no order.
+
+    Parameters
+    ----------
+    maps : BeadMap
+    per_mm : float
+        Cells a millimetre.
+    least_probability : float
+        `POSSIBLE` for all that may be beads.
+    """
     least = _FULL * (SMALLEST_MM * per_mm) ** 2
-    blobs = connected(maps.inside > _INSIDE, least)
-    found = [bead for blob in blobs for bead in _beads_in(blob, maps, per_mm)]
-    return [bead for bead in found if bead.area > least and bead.likely > likely]
+    blobs = connected_regions(maps.beads, least=least)
+    found = [bead for blob in blobs for bead in _separated(blob, maps, smooth_cells=_SMOOTH_MM * per_mm)]
+    return [bead for bead in found if bead.area > least and bead.probability > least_probability]
 
 
-def rather_beads(hinted: list[Fragment]) -> list[Fragment]:
-    """Return those of what may be beads, all of one lot, that rather are."""
-    sure = [f.area for f in hinted if f.likely > _SURE]
+def probable_beads(possible: list[Fragment]) -> list[Fragment]:
+    """Return those of the possible beads of one lot that more likely are beads than not."""
+    sure = [f.area for f in possible if f.probability > _SURE]
     if not sure:
-        return [f for f in hinted if f.likely > _POSSIBLE]
+        return [f for f in possible if f.probability > _PROBABLE]
     large = _LARGE * float(np.median(sure))
-    return [f for f in hinted if f.likely > (_LARGE_POSSIBLE if f.area > large else _SMALL_POSSIBLE)]
+    return [f for f in possible if f.probability > (_PROBABLE_LARGE if f.area > large else _PROBABLE_SMALL)]
 
 
-def _beads_in(blob: Fragment, maps: BeadMap, per_mm: float) -> list[Fragment]:
-    """Part one connected region along the valleys of its depths."""
+def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fragment]:
+    """Separate the beads of one connected region along the valleys of its depths."""
     depth = np.pad(np.where(blob.mask, maps.depth[window(blob)], 0), 1).astype(np.float32)
-    depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), _SMOOTH_MM * per_mm), dtype=np.float32)
+    depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), smooth_cells), dtype=np.float32)
     seeds, clear = (_summits(depth, saddle) for saddle in (_SADDLE, _CLEAR_SADDLE))
     owner = watershed(-depth, seeds, mask=np.pad(blob.mask, 1))[1:-1, 1:-1]
-    inside, deep = maps.inside[window(blob)], maps.depth[window(blob)]
     hills = ndimage.maximum(clear, seeds, np.arange(1, seeds.max() + 1)).astype(int)
+    inside, deep = maps.inside[window(blob)], maps.depth[window(blob)]
     found = []
     for hill, box, number in zip(hills, ndimage.find_objects(owner), itertools.count(1), strict=False):
         mask = owner[box] == number
-        lone = hill > 0 and np.sum(hills == hill) == 1
-        corner = (blob.corner[0] + box[1].start, blob.corner[1] + box[0].start)
-        likely = float(np.mean(inside[box][mask])) * float(deep[box][mask].max())
-        unsure = not lone or likely < _SURE
-        found.append(replace(blob, mask=mask, corner=corner, likely=likely, unsure=unsure))
+        chance = float(np.mean(inside[box][mask])) * float(deep[box][mask].max())
+        clearly_one = hill > 0 and np.sum(hills == hill) == 1
+        found.append(
+            replace(
+                blob,
+                mask=mask,
+                corner=(blob.corner[0] + box[1].start, blob.corner[1] + box[0].start),
+                probability=chance,
+                unsure=not clearly_one or chance < _SURE,
+            )
+        )
     return found
 
 
 def _summits(depth: Map, saddle: float) -> NDArray[np.int32]:
-    """Label the hills that rise over every saddle by so much, each where it is above its highest saddle."""
+    """Label the hills that rise over every saddle by at least `saddle`, each above its highest saddle.
+
+    These are the h-domes of Vincent (1993); a hundredth is left for rounding.
+    """
     rise = depth - reconstruction(np.maximum(depth - saddle, 0), depth, method="dilation")
     count, hills = cv2.connectedComponents((rise > saddle / 100).astype(np.uint8), connectivity=4)
     numbers = np.arange(1, count)

@@ -21,38 +21,38 @@ class Fragment:
     mask : ndarray of bool, shape (h, w)
     corner : tuple of int
         (column, row) of the mask's first cell in the top view.
-    likely : float
-        How likely they are a bead's, 0 to 1.
+    probability : float
+        That they are a bead's.
     unsure : bool
-        Hardly parted from a neighbour, or hardly likely to be a bead.
+        Poorly separated from a neighbour, or perhaps not a bead.
     """
 
     mask: Mask
     corner: tuple[int, int]
-    likely: float = 1.0
+    probability: float = 1.0
     unsure: bool = False
 
     @property
     def hull(self) -> FloatArray:
-        """Convex hull of the cells, shape (N, 2), (x, y) in cells."""
+        """Convex hull of the cells, shape (N, 2), (x, y) in cells of the top view."""
         hull: FloatArray = _hull(self.mask)[:, 0].astype(float) + np.array(self.corner)
         return hull
 
     @property
     def area(self) -> int:
-        """Cells."""
+        """Number of cells."""
         return int(self.mask.sum())
 
 
 def _hull(mask: Mask) -> NDArray[np.int32]:
-    """Return the hull of a mask's cells, shape (N, 1, 2): of its first and last cell in every row."""
+    """Return the convex hull of a mask, shape (N, 1, 2), from the first and last cell of every row."""
     rows = np.flatnonzero(mask.any(axis=1))
     first, last = np.argmax(mask[rows], axis=1), mask.shape[1] - 1 - np.argmax(mask[rows, ::-1], axis=1)
     ends = np.concatenate([np.stack([first, rows], axis=1), np.stack([last, rows], axis=1)])
     return np.asarray(cv2.convexHull(ends.astype(np.int32)), dtype=np.int32)
 
 
-def connected(mask: Mask, least: float) -> list[Fragment]:
+def connected_regions(mask: Mask, *, least: float) -> list[Fragment]:
     """Return the connected regions of more than `least` cells."""
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
     found = []
@@ -64,6 +64,12 @@ def connected(mask: Mask, least: float) -> list[Fragment]:
 
 
 def window(part: Fragment) -> tuple[slice, slice]:
-    """Return the rows and columns of the top view that a fragment covers."""
+    """Return the rows and columns of the top view that a fragment's mask covers.
+
+    Examples
+    --------
+    >>> window(Fragment(mask=np.ones((2, 3), dtype=bool), corner=(10, 20)))
+    (slice(20, 22, None), slice(10, 13, None))
+    """
     (x, y), (h, w) = part.corner, part.mask.shape
     return slice(y, y + h), slice(x, x + w)

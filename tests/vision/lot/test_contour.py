@@ -8,10 +8,11 @@ import pytest
 
 from tests.helpers.cameras import camera_at
 from tests.helpers.srgb import to_srgb
+from vision.camera.scene import Scene
 from vision.common.records import Photo
 from vision.lot.contour import Outline, trace
 from vision.sheet.geometry import SHEETS
-from vision.topview.orthophoto import Orthophoto, orthophoto
+from vision.topview.orthophoto import orthophoto
 from vision.topview.region import Fragment
 
 CARD = SHEETS["card"]
@@ -50,7 +51,8 @@ def painted(discs: list[tuple[Disc, tuple[float, float, float]]]) -> Photo:
 
 def traced(photo: Photo, discs: list[Disc], *, off_mm: float = 0.0) -> list[Outline]:
     """Trace discs whose outlines the network puts `off_mm` too far out; touching ones are parted midway."""
-    top = orthophoto(photo, CAMERA, CARD, scale=1.0, height_mm=0.0, finest_cells_per_mm=CELLS_PER_MM)
+    scene = Scene(photo=photo, camera=CAMERA, sheet=CARD)
+    top = orthophoto(scene, finest_cells_per_mm=CELLS_PER_MM)
     rows, columns = np.mgrid[: top.rgb.shape[0], : top.rgb.shape[1]]
     cells = top.to_mm(np.stack([columns, rows], axis=-1))
     beyond = np.array([np.hypot(cells[..., 0] - x, cells[..., 1] - y) - r - off_mm for x, y, r in discs])
@@ -72,9 +74,8 @@ def radii(outline: Outline, disc: Disc) -> np.ndarray:
 
 
 def test_top_view_covers_the_discs() -> None:
-    top: Orthophoto = orthophoto(
-        painted([]), CAMERA, CARD, scale=1.0, height_mm=0.0, finest_cells_per_mm=CELLS_PER_MM
-    )
+    scene = Scene(photo=painted([]), camera=CAMERA, sheet=CARD)
+    top = orthophoto(scene, finest_cells_per_mm=CELLS_PER_MM)
     assert top.cells_per_mm == pytest.approx(CELLS_PER_MM)
     assert top.rgb.shape[0] != top.rgb.shape[1]
 

@@ -19,7 +19,6 @@ from vision.common.records import LooseBead, Photo
 from vision.lot.measure import lot_of
 from vision.lot.uncertainty import Sighting, unmeasurable
 from vision.sheet.geometry import SHEETS
-from vision.topview import look as locate
 from vision.topview.bead_map import BeadMap, bead_map
 from vision.topview.orthophoto import Orthophoto
 
@@ -141,7 +140,7 @@ def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
         maps = bead_map(top, where)
         return replace(maps, inside=(likelihood * maps.inside).astype(np.float32))
 
-    monkeypatch.setattr(locate, "bead_map", fainter)
+    monkeypatch.setattr("vision.topview.bead_map.bead_map", fainter)
     lot = lot_of(Scene(photo=photo, camera=camera, sheet=SHEET, scale_rel_u=0.0002))
     assert (len(lot.beads), lot.flags) == (count, doubts)
 

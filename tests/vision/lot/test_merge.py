@@ -12,7 +12,7 @@ BY = 40
 
 
 def block(left: int, top: int, width: int = LONG, height: int = WIDE) -> Fragment:
-    return Fragment(mask=np.ones((height, width), dtype=bool), corner=(left, top), likely=0.9)
+    return Fragment(mask=np.ones((height, width), dtype=bool), corner=(left, top), probability=0.9)
 
 
 def lot(count: int = 8) -> list[Fragment]:

@@ -8,7 +8,7 @@ import pytest
 
 from vision.common.errors import NoBeadsError
 from vision.strand.axis import STEP_MM, Axis, rough_axes, smooth_axis
-from vision.topview.look import Blocks
+from vision.topview.blocks import Blocks
 
 BLOCKS_PER_MM = 2.0
 ORIGIN_MM = (10.0, 5.0)

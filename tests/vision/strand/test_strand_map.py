@@ -5,8 +5,8 @@ import json
 import numpy as np
 import pytest
 
+from tests.helpers.cameras import scene_of
 from tests.helpers.paths import SAMPLES
-from tests.vision.topview.test_bead_map import scene_of
 from vision.image.photo import load_photo
 from vision.strand.axis import STEP_MM
 from vision.strand.search import Divided, divide

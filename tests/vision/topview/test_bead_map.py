@@ -9,17 +9,15 @@ import cv2
 import numpy as np
 import pytest
 
+from tests.helpers.cameras import scene_of
 from tests.helpers.paths import SAMPLES
 from tests.synthetic import photos as synthetic
-from vision.camera.camera import resect
 from vision.camera.scene import Scene
 from vision.common.records import Photo
 from vision.image.photo import load_photo
-from vision.sheet.tags import find_tags
-from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map
+from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map, map_from_above
 from vision.topview.bed import bed_region
 from vision.topview.instances import beads_of
-from vision.topview.look import look_from_above
 from vision.topview.orthophoto import Orthophoto
 
 LOTS_AND_STRANDS = ("anklet", "labelled-10mm", "mixed-lot", "mixed-strand")
@@ -38,18 +36,6 @@ DEPTH_APART = 0.03
 """Median difference of depths between a view and its mirror image."""
 
 
-def scene_of(photo: Photo, bed_height_mm: float) -> Scene:
-    tags = find_tags(photo)
-    rows, columns = photo.rgb.shape[:2]
-    camera = resect(
-        tags,
-        check_length_mm=tags.sheet.check_length_mm,
-        size_px=(columns, rows),
-        focal_35mm=photo.focal_35mm,
-    )
-    return Scene(photo=photo, camera=camera, sheet=tags.sheet, scale=1.0, bed_height_mm=bed_height_mm)
-
-
 @functools.cache
 def sample(name: str) -> tuple[Scene, dict[str, Any]]:
     truth = json.loads((SAMPLES / f"{name}.json").read_text())
@@ -58,7 +44,7 @@ def sample(name: str) -> tuple[Scene, dict[str, Any]]:
 
 @functools.cache
 def looked_at(name: str) -> tuple[Orthophoto, BeadMap]:
-    return look_from_above(sample(name)[0])
+    return map_from_above(sample(name)[0])
 
 
 def middles(scene: Scene, top: Orthophoto, truth: dict[str, Any]) -> np.ndarray:
@@ -116,7 +102,7 @@ def test_bare_sheet_holds_nothing(sheet: str, bed: str) -> None:
     )
     photo = Photo(name="bare.jpg", rgb=drawn.rgb, focal_35mm=drawn.truth["f35_mm"])
     scene = scene_of(photo, drawn.truth["bed_height_mm"])
-    top, maps = look_from_above(scene)
+    top, maps = map_from_above(scene)
     assert np.mean(maps.inside[bed_region(top, scene.sheet, scale=1.0)] > HALF) < STRAY_SHARE
     assert beads_of(maps, per_mm=top.cells_per_mm) == []
 
@@ -129,7 +115,7 @@ def test_a_photo_of_fewer_pixels_shows_every_bead(name: str) -> None:
     small = cv2.resize(scene.photo.rgb, None, fx=share, fy=share, interpolation=cv2.INTER_AREA)
     photo = Photo(name="small.jpg", rgb=np.asarray(small), focal_35mm=scene.photo.focal_35mm)
     coarse = scene_of(photo, scene.bed_height_mm)
-    top, maps = look_from_above(coarse)
+    top, maps = map_from_above(coarse)
     assert top.cells_per_mm == pytest.approx(CELLS_PER_MM / COARSER, rel=0.02)
     whole, _ = looked_at(name)
     cells = top.to_cells(whole.to_mm(middles(scene, whole, truth)))

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from vision.topview.bead_map import BeadMap
-from vision.topview.instances import beads_of, rather_beads
+from vision.topview.instances import beads_of, probable_beads
 from vision.topview.region import Fragment, window
 
 PER_MM = 5.0
@@ -171,20 +171,20 @@ def test_sizes_are_in_millimetres(per_mm: float) -> None:
     assert [f.area / per_mm**2 for f in found] == pytest.approx([np.pi * 4**2] * 2, rel=1 - IN_COMMON)
 
 
-def fragment_of(side: int, likely: float) -> Fragment:
-    return Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0), likely=likely)
+def fragment_of(side: int, probability: float) -> Fragment:
+    return Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0), probability=probability)
 
 
 @pytest.mark.parametrize(
-    ("side", "likely", "kept"), [(20, 0.52, True), (20, 0.45, False), (8, 0.65, False), (8, 0.75, True)]
+    ("side", "probability", "kept"), [(20, 0.52, True), (20, 0.45, False), (8, 0.65, False), (8, 0.75, True)]
 )
 def test_beside_sure_beads_a_small_one_must_be_likelier_than_a_large_one(
-    side: int, likely: float, *, kept: bool
+    side: int, probability: float, *, kept: bool
 ) -> None:
     lot = [fragment_of(20, 0.95) for _ in range(5)]
-    assert len(rather_beads([*lot, fragment_of(side, likely)])) == len(lot) + kept
+    assert len(probable_beads([*lot, fragment_of(side, probability)])) == len(lot) + kept
 
 
-@pytest.mark.parametrize(("likely", "kept"), [(0.52, False), (0.6, True)])
-def test_where_nothing_is_sure_size_tells_nothing(likely: float, *, kept: bool) -> None:
-    assert bool(rather_beads([fragment_of(20, likely), fragment_of(8, 0.4)])) == kept
+@pytest.mark.parametrize(("probability", "kept"), [(0.52, False), (0.6, True)])
+def test_where_nothing_is_sure_size_tells_nothing(probability: float, *, kept: bool) -> None:
+    assert bool(probable_beads([fragment_of(20, probability), fragment_of(8, 0.4)])) == kept

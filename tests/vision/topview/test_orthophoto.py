@@ -5,8 +5,9 @@ import pytest
 
 from tests.helpers.cameras import camera_at
 from vision.camera.camera import Camera
+from vision.camera.scene import Scene
 from vision.common.records import Photo
-from vision.sheet.geometry import SHEETS
+from vision.sheet.geometry import SHEETS, Sheet
 from vision.topview.orthophoto import Orthophoto, orthophoto
 
 MAT, CARD = SHEETS["mat-a4"], SHEETS["card"]
@@ -15,6 +16,7 @@ CODE_PX = SIZE_PX[0] / 255
 """Coordinates are painted in steps of this many pixels."""
 MEAN_PX = 0.1
 ROUNDING_MM = 1e-9
+FINEST_PER_MM = 8.0
 
 
 def located_photo() -> Photo:
@@ -38,6 +40,14 @@ def over(sheet_width: float, sheet_height: float) -> Camera:
     )
 
 
+def view(
+    camera: Camera, sheet: Sheet, *, scale: float = 1.0, height_mm: float = 0.0, finest: float = FINEST_PER_MM
+) -> Orthophoto:
+    """Take the top view of the located photo."""
+    scene = Scene(photo=located_photo(), camera=camera, sheet=sheet, scale=scale, bed_height_mm=height_mm)
+    return orthophoto(scene, finest_cells_per_mm=finest)
+
+
 def cells(top: Orthophoto, *, margin: int = 6) -> tuple[np.ndarray, np.ndarray]:
     """Return some seen cells (x, y) and the world points (x, y, h) they show."""
     rows, columns = np.nonzero(top.seen)
@@ -52,7 +62,7 @@ def cells(top: Orthophoto, *, margin: int = 6) -> tuple[np.ndarray, np.ndarray]:
 @pytest.mark.parametrize("scale", [1.0, 0.97])
 def test_every_cell_shows_the_pixel_that_perspective_puts_there(height_mm: float, scale: float) -> None:
     camera = over(*MAT.page_mm)
-    top = orthophoto(located_photo(), camera, MAT, scale=scale, height_mm=height_mm)
+    top = view(camera, MAT, scale=scale, height_mm=height_mm)
     at, world = cells(top)
     shown = top.rgb[at[:, 1].astype(int), at[:, 0].astype(int), :2] / 255 * (np.array(SIZE_PX) - 1)
     off = shown - camera.project(world)
@@ -61,7 +71,7 @@ def test_every_cell_shows_the_pixel_that_perspective_puts_there(height_mm: float
 
 
 def test_mat_is_covered_whole() -> None:
-    top = orthophoto(located_photo(), over(*MAT.page_mm), MAT, scale=0.97, height_mm=0.0)
+    top = view(over(*MAT.page_mm), MAT, scale=0.97)
     assert top.origin_mm == (0.0, 0.0)
     far = top.to_mm(np.array(top.seen.shape[::-1], dtype=float))
     assert far == pytest.approx([0.97 * 297.0, 0.97 * 210.0], abs=1.0 / top.cells_per_mm)
@@ -70,7 +80,7 @@ def test_mat_is_covered_whole() -> None:
 
 def test_round_a_card_all_that_the_photo_shows_is_covered() -> None:
     camera = over(*CARD.page_mm)
-    top = orthophoto(located_photo(), camera, CARD, scale=1.0, height_mm=0.0)
+    top = view(camera, CARD)
     corners = camera.to_plane(np.array([[0, 0], [639, 0], [639, 479], [0, 479]], dtype=float), 0.0)
     inside = top.to_cells(corners)
     assert (inside > -1.5).all()
@@ -80,7 +90,7 @@ def test_round_a_card_all_that_the_photo_shows_is_covered() -> None:
 
 def test_what_lies_beyond_the_photo_is_marked() -> None:
     camera = camera_at(30.0, 30.0, 120.0, focal_px=560.0, size_px=SIZE_PX)
-    top = orthophoto(located_photo(), camera, MAT, scale=1.0, height_mm=0.0)
+    top = view(camera, MAT)
     mm = np.array([[30.0, 30.0], [290.0, 200.0]])
     (x0, y0), (x1, y1) = np.round(top.to_cells(mm)).astype(int)
     assert top.seen[y0, x0]
@@ -96,14 +106,14 @@ def test_what_stands_up_moves_outwards_as_in_any_perspective() -> None:
 
 
 def test_cells_and_millimetres_there_and_back() -> None:
-    top = orthophoto(located_photo(), over(*CARD.page_mm), CARD, scale=1.0, height_mm=0.0)
+    top = view(over(*CARD.page_mm), CARD)
     points = np.random.default_rng(1).uniform(-40, 120, (9, 2))
     assert top.to_mm(top.to_cells(points)) == pytest.approx(points, abs=ROUNDING_MM)
 
 
 def test_top_view_is_no_finer_than_the_photo_nor_than_is_useful() -> None:
-    coarse = orthophoto(located_photo(), over(*MAT.page_mm), MAT, scale=1.0, height_mm=0.0)
+    coarse = view(over(*MAT.page_mm), MAT)
     assert coarse.cells_per_mm == pytest.approx(560 / 300, rel=0.03)
     near = camera_at(50.0, 35.0, 60.0, focal_px=560.0, size_px=SIZE_PX)
-    fine = orthophoto(located_photo(), near, CARD, scale=1.0, height_mm=0.0)
-    assert fine.cells_per_mm == 8.0
+    fine = view(near, CARD)
+    assert fine.cells_per_mm == FINEST_PER_MM
