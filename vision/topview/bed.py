@@ -12,7 +12,7 @@ from vision.topview.orthophoto import Orthophoto
 _BORDER_MM = 1.5
 _TAG_MARGIN_MM = 0.7
 _PAGE_EDGE_MM = 11.5
-"""Outside the ring of tags, 12 mm from the edge, a mat carries its caption and its ruler line, and no beads."""
+"""A mat's tags begin 12 mm from its edges. Outside them stand caption and ruler line, and no beads."""
 
 
 def bed_region(top: Orthophoto, sheet: Sheet, *, scale: float) -> Mask:

@@ -24,13 +24,13 @@ _SADDLE, _CLEAR_SADDLE = 0.2, 0.4
 """Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
 second."""
 POSSIBLE, _PROBABLE, _SURE = 0.3, 0.55, 0.75
-"""A bead's probability is the mean of its cells' times the depth of its deepest cell. From the first on it may
-be a bead, from the second on it more likely is one than a shadow or a fleck of the bed, from the third on it
-surely is. Of drawn beads one in a thousand lies below 0.66."""
+"""A bead's probability is the mean of its cells' times the depth of its deepest cell. From the first value on
+it may be a bead, from the second on it is more likely a bead than a shadow or a fleck of the bed, from the
+third on it surely is a bead. Of drawn beads one in a thousand lies below 0.66."""
 _LARGE, _PROBABLE_LARGE, _PROBABLE_SMALL = 0.5, 0.5, 0.7
 """Where a lot has sure beads, the second value replaces `_PROBABLE` above this share of the median of their
-areas, the third below it. In 185 drawn lots no bead was both so small and below the third; nearly all flecks of
-felt and glints of glass were."""
+areas, the third below it. In 185 drawn lots no bead was both so small and below the third; nearly all flecks
+of felt and glints of glass were."""
 _FULL = 0.6
 """Share of a square as wide as the smallest bead that a bead's cells fill at least (a disc fills 0.785)."""
 _SMOOTH_MM = 0.12

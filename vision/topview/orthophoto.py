@@ -18,8 +18,8 @@ from vision.networks.inference import Map
 _REACH_MM = 250.0
 """How far from the middle of a card beads are looked for."""
 _GRID_CELLS = 16
-"""The exact pixel is computed every so many cells. At 5 cells and 10 pixels a millimetre the cells between are
-off by up to 0.04 pixel, and it is 18 times faster; 32 would be off by 0.15 pixel and no faster."""
+"""The exact pixel is computed every so many cells. At 5 cells and 10 pixels a millimetre the cells between
+are off by up to 0.04 pixel, and it is 18 times faster; 32 would be off by 0.15 pixel and no faster."""
 _BORDER_POINTS = 9
 """Points on each side of the photo whose places on the ground show how far a photo reaches."""
 

@@ -7,8 +7,8 @@ import pytest
 from vision.sheet.geometry import SHEETS
 from vision.topview.bead_map import BeadMap
 from vision.topview.bed import bed_region
-from vision.topview.instances import beads_of
 from vision.topview.blocks import Blocks, bead_blocks, disc, thick_part
+from vision.topview.instances import beads_of
 from vision.topview.orthophoto import Orthophoto
 
 MAT, CARD = SHEETS["mat-a4"], SHEETS["card"]
