@@ -1,4 +1,4 @@
-"""The one register of flags: short words a bead, a strand or a lot carries where its size is doubtful."""
+"""The one register of flags: the short words on a bead, a strand or a lot whose size needs a second look."""
 
 CUT_OFF = "cut-off"
 WEAK_EDGE = "weak-edge"
@@ -13,13 +13,13 @@ UNSURE_COUNT = "unsure-count"
 
 DESCRIPTIONS: dict[str, str] = {
     CUT_OFF: "the bead runs over the edge of the photo",
-    WEAK_EDGE: "its outline was seen on too little of its perimeter, or with too little contrast",
+    WEAK_EDGE: "too little of its outline stands out clearly from the bed",
     COVERED: "a neighbour or a finding hides part of it",
-    IRREGULAR: "its outline is no regular solid; the size is that of its widest points",
-    ODD_SIZE: "it differs from the other beads of the strand by more than the doubt",
+    IRREGULAR: "its outline is not that of a regular solid; the size is that of its widest points",
+    ODD_SIZE: "its size differs from the other beads of the strand by more than the uncertainty",
     FAR_FROM_SHEET: "it lies far outside the tags, where the scale is extrapolated",
-    HEIGHT_ASSUMED: "how high its widest points stand above the sheet is assumed, not seen",
-    UNSURE_SPLIT: "where this bead ends and the next begins is not certain",
-    UNMEASURED: "no trustworthy size could be measured",
-    UNSURE_COUNT: "something hardly seen or hardly parted may be a bead too many or too few: count by eye",
+    HEIGHT_ASSUMED: "how high its widest points stand above the sheet is assumed, not measured",
+    UNSURE_SPLIT: "it is not certain where this bead ends and the next begins",
+    UNMEASURED: "its size could not be measured reliably",
+    UNSURE_COUNT: "something poorly visible or poorly separated may be a bead too many or too few: count by eye",
 }
