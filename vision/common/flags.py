@@ -21,5 +21,5 @@ DESCRIPTIONS: dict[str, str] = {
     HEIGHT_ASSUMED: "how high its widest points stand above the sheet is assumed, not measured",
     UNSURE_SPLIT: "it is not certain where this bead ends and the next begins",
     UNMEASURED: "its size could not be measured reliably",
-    UNSURE_COUNT: "something poorly visible or poorly separated may be a bead too many or too few: count by eye",
+    UNSURE_COUNT: "something poorly visible or separated may be a bead too many or too few: count by eye",
 }
