@@ -1,15 +1,15 @@
-"""What can go wrong with a photo as a whole.
+"""The errors for a photo that cannot be measured as a whole.
 
 ::
 
     StrandgaugeError
     └── PhotoError              this photo cannot be measured (exit code 3)
-        ├── UnreadablePhotoError    the file is no picture that can be opened
-        ├── NoSheetError            too few tags of one known sheet are seen
-        └── NoBeadsError            a sheet, but nothing on it that is a bead
+        ├── UnreadablePhotoError    the file cannot be opened as a picture
+        ├── NoSheetError            too few tags of one sheet can be read
+        └── NoBeadsError            a sheet without a bead on it
 
-A doubt about a single bead is no error: the bead carries a flag (see `vision.common.flags`).
-Every message says what was found and what to do about it, in one line.
+What is uncertain about a single bead is not an error: the bead carries a flag (`vision.common.flags`).
+Every message is one line that says what was found and what to do.
 """
 
 
@@ -26,8 +26,8 @@ class UnreadablePhotoError(PhotoError):
 
 
 class NoSheetError(PhotoError):
-    """No scale sheet, or too little of one, is seen."""
+    """The photo shows no scale sheet, or too little of one."""
 
 
 class NoBeadsError(PhotoError):
-    """The sheet is seen but no bead."""
+    """The photo shows a sheet but no bead."""

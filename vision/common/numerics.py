@@ -1,4 +1,4 @@
-"""Numerics that several steps share: the robust standard deviation."""
+"""The robust standard deviation, which several steps share."""
 
 import numpy as np
 
@@ -11,14 +11,14 @@ _SD_OF_MAD = 1.4826
 def robust_sd(values: FloatArray, *, about: float | None = None) -> float:
     """Return the standard deviation of mostly normal values, from their median absolute deviation.
 
-    Half of the values may be outliers. `scipy.stats.median_abs_deviation` does the same, but importing
+    Up to half of the values may be outliers. `scipy.stats.median_abs_deviation` does the same, but importing
     `scipy.stats` takes a quarter of a second.
 
     Parameters
     ----------
     values : ndarray, any shape
     about : float, optional
-        What the values deviate from; their median where not given.
+        What the values deviate from; by default their median.
 
     Examples
     --------
@@ -30,5 +30,11 @@ def robust_sd(values: FloatArray, *, about: float | None = None) -> float:
 
 
 def robust_sds(deviations: FloatArray) -> FloatArray:
-    """Return the robust standard deviation of deviations from zero over the last axis; NaN is left out."""
+    """Return the robust standard deviations about zero over the last axis; NaN is left out.
+
+    Examples
+    --------
+    >>> robust_sds(np.array([[-1.0, 1.0, np.nan], [2.0, -2.0, 50.0]])).round(4).tolist()
+    [1.4826, 2.9652]
+    """
     return np.asarray(_SD_OF_MAD * np.nanmedian(np.abs(deviations), axis=-1))

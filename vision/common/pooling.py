@@ -1,11 +1,12 @@
-"""The beads of a lot speak for each other: what is hardly seen on one is well seen on its like.
+"""Pools the beads of a lot: a size measured poorly on one bead is known better from the similar beads.
 
-Each size found is a true one and an error of about known spread. How true sizes are spread over a lot, in one
-group or several, is estimated from all its beads together, whatever form that spread has (the nonparametric
-maximum likelihood of a mixing distribution, Kiefer & Wolfowitz 1956, on the sizes found, by the EM
-algorithm, Laird 1978), no group narrower than beads of one kind are; a bead's size is then the mean of the
-true ones that its own finding leaves likely (empirical Bayes, Robbins 1956). A bead seen well stays where it
-is, one that really differs too; one seen badly moves to the group that it may belong to.
+Each measured size is a true size plus an error of about known spread. The distribution of the true sizes,
+in one group or several, is estimated from all beads together, without an assumption about its form: the
+nonparametric maximum likelihood of a mixing distribution (Kiefer & Wolfowitz 1956), supported on the
+measured sizes and found by the EM algorithm (Laird 1978), with no group narrower than beads of one kind
+are. A bead's size is then the posterior mean under that distribution (empirical Bayes, Robbins 1956). A
+bead measured well keeps its size, even if it differs; one measured poorly moves to the group that it may
+belong to.
 """
 
 import numpy as np
@@ -14,50 +15,81 @@ from vision.common.records import FloatArray
 
 _OWN = 0.75
 _COMMON = (1 - _OWN**2) ** 0.5
-"""Shares of the doubt of a size that are its own, and common to beads of one look: within one lot of drawn
-beads the scatter of errors was 0.6 to 0.7 of what was claimed."""
+"""Shares of an uncertainty that are a bead's own, and common to beads of one look: within one lot of drawn
+beads the errors scattered by 0.6 to 0.7 of the stated uncertainties."""
 _ALIKE = 0.02
-"""Beads of one kind and size scatter about so much: standard deviation, as a share of the size (common
-practice, no source: one to three per cent)."""
-_TURNS = 60
+"""Relative standard deviation of the sizes of beads of one kind (common practice, no source: 1 to 3 %)."""
+_ITERATIONS = 60
 
 
 def pooled_sizes(sizes_mm: FloatArray, u_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return sizes as their own finding and all others together put them, and their doubts.
+    """Return sizes from each bead's own measurement and those of all others, and their uncertainties.
 
     Parameters
     ----------
     sizes_mm, u_mm : ndarray, shape (B, Q)
-        Several sizes of each bead, and their standard uncertainties.
+        Q sizes of each of B beads, and their standard uncertainties.
+
+    Returns
+    -------
+    sizes_mm, u_mm : ndarray, shape (B, Q)
+
+    Examples
+    --------
+    The last bead was measured poorly and is taken to be like the others:
+
+    >>> sizes, u = pooled_sizes(np.array([[8.0]] * 9 + [[8.5]]), np.array([[0.05]] * 9 + [[0.5]]))
+    >>> sizes[[0, -1], 0].round(2).tolist(), u[[0, -1], 0].round(2).tolist()
+    ([8.0, 8.08], [0.05, 0.35])
     """
-    doubt = u_mm / sizes_mm
-    log_size, own = most_likely(np.log(sizes_mm), _OWN * doubt)
+    rel_u = u_mm / sizes_mm
+    log_size, own = posterior(np.log(sizes_mm), _OWN * rel_u)
     sizes = np.exp(log_size)
-    return sizes, sizes * np.hypot(own, _COMMON * doubt)
+    return sizes, sizes * np.hypot(own, _COMMON * rel_u)
 
 
-def most_likely(found: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArray]:
+def posterior(measured: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return posterior means and standard deviations of several quantities of many things.
 
     Parameters
     ----------
-    found, u : ndarray, shape (B, Q)
-        As found, each with an independent normal error of this standard deviation.
+    measured, u : ndarray, shape (B, Q)
+        Measured values, each with an independent normal error of this standard deviation.
 
     Returns
     -------
     mean, sd : ndarray, shape (B, Q)
-        With the spread of true values estimated from all.
+        Under the distribution of true values that is estimated from all.
+
+    Examples
+    --------
+    One value alone has nothing to be compared with:
+
+    >>> mean, sd = posterior(np.array([[2.0]]), np.array([[0.02]]))
+    >>> mean.tolist(), sd.round(4).tolist()
+    ([[2.0]], [[0.0141]])
     """
     variance = u[:, None] ** 2 + _ALIKE**2
-    apart = found[:, None] - found[None]
-    fit = np.exp(-0.5 * (apart**2 / variance).sum(axis=2)) / np.sqrt(variance.prod(axis=2))
-    share = np.full(len(found), 1 / len(found))
-    for _ in range(_TURNS):
-        belongs = fit * share
-        belongs /= belongs.sum(axis=1, keepdims=True)
-        share = belongs.mean(axis=0)
+    distance = measured[:, None] - measured[None]
+    density = np.exp(-0.5 * (distance**2 / variance).sum(axis=2)) / np.sqrt(variance.prod(axis=2))
+    membership = _memberships(density)
     kept = _ALIKE**2 / (u**2 + _ALIKE**2)
-    middle = belongs @ found
-    spread2 = np.einsum("ij,ijk->ik", belongs, (found[None] - middle[:, None]) ** 2)
-    return middle + kept * (found - middle), np.sqrt((1 - kept) ** 2 * spread2 + kept * u**2)
+    middle = membership @ measured
+    spread2 = np.einsum("ij,ijk->ik", membership, (measured[None] - middle[:, None]) ** 2)
+    return middle + kept * (measured - middle), np.sqrt((1 - kept) ** 2 * spread2 + kept * u**2)
+
+
+def _memberships(density: FloatArray) -> FloatArray:
+    """Return the probability that thing i belongs to group j, shape (B, B), by the EM algorithm.
+
+    Parameters
+    ----------
+    density : ndarray, shape (B, B)
+        Of the measurement of i if it belongs to the group about j.
+    """
+    share = np.full(len(density), 1 / len(density))
+    for _ in range(_ITERATIONS):
+        membership = density * share
+        membership /= membership.sum(axis=1, keepdims=True)
+        share = membership.mean(axis=0)
+    return membership

@@ -1,9 +1,9 @@
 """The frozen records that one step passes to the next; numpy and the standard library only.
 
-Conventions everywhere: points are (x, y), arrays are indexed [row, column], an integer pixel
-coordinate is the centre of that pixel, y runs down. Lengths end in `_mm` or `_px`. A size that
-could not be measured is NaN and its bead carries a flag (`vision.common.flags`). `u95` is an expanded
-uncertainty at 95 %: the true value lies within plus or minus it 95 times in 100 (JCGM 100:2008).
+Conventions everywhere: points are (x, y), arrays are indexed [row, column], an integer pixel coordinate is
+the centre of that pixel, y runs down. Names of lengths end in `_mm` or `_px`. A size that could not be
+measured is NaN and its bead carries a flag (`vision.common.flags`). `u95` is an expanded uncertainty: the
+true value lies within that distance of the measured one 95 times in 100 (k = 2, JCGM 100:2008).
 """
 
 from dataclasses import dataclass
@@ -29,6 +29,13 @@ class Photo:
         sRGB pixels, orientation applied.
     focal_35mm : float or None
         35 mm equivalent focal length from EXIF; None where unknown.
+
+    Examples
+    --------
+    >>> photo = Photo(name="beads.jpg", rgb=np.zeros((300, 400, 3), np.uint8), focal_35mm=26.0)
+    >>> height, width, _ = photo.rgb.shape
+    >>> width, height
+    (400, 300)
     """
 
     name: str
@@ -38,7 +45,7 @@ class Photo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conditions:
-    """Under what circumstances a photo was measured.
+    """The circumstances under which a photo was measured.
 
     Attributes
     ----------
@@ -48,17 +55,17 @@ class Conditions:
         `mat-a4`, `mat-letter` or `card`.
     tags_found, tags_on_sheet : int
     check_length_mm : float
-        As read by the maker, or nominal.
+        As the maker read it, or nominal.
     check_length_given : bool
-        False: the nominal length was assumed and the doubt widened.
+        False: the nominal length is assumed, and every uncertainty is wider for it.
     bed_height_mm : float
         Height of the surface under the beads above the plane of the tags.
     camera_height_mm, tilt_deg : float
-        Height of the lens above the sheet; angle between its axis and the vertical.
+        Height of the projection centre above the sheet; angle of the optical axis to the vertical.
     focal_source : str
         `exif` or `estimated`.
     scale_rel_u : float
-        Relative standard uncertainty of scale, shared by every length of the photo.
+        Relative standard uncertainty of the sheet's scale, shared by every length of the photo.
     """
 
     photo: str
@@ -76,25 +83,35 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrandBead:
-    """One bead of a strand, sizes as a caliper reads them from the sides.
+    """One bead of a strand, with its sizes as a caliper reads them.
 
     Attributes
     ----------
     number : int
-        1, 2, 3 ... along the string, from the left end (the upper one where upright).
+        1, 2, 3 ... along the string, from the left end; from the upper end of an upright strand.
     centre_px : tuple of float
         (x, y) of the centre in the upright full-size photo.
     across_mm, along_mm : float
-        Size across the string, parallel to the sheet, and along it; NaN where unmeasurable.
+        Size across the string, parallel to the sheet, and size along it; NaN where not measurable.
     across_u95_mm, along_u95_mm : float
         Expanded uncertainties at 95 %.
     gap_after_mm : float
-        Free string between this bead and the next; 0 where they touch and for the last.
+        Free string between this bead and the next; 0 where they touch and after the last bead.
     colour_rgb : tuple of int
         Median sRGB colour.
     outline_px : ndarray, shape (N, 2)
         Closed polygon (x, y) of the fitted outline in the photo.
     flags : tuple of str
+        From `vision.common.flags`.
+
+    Examples
+    --------
+    >>> bead = StrandBead(
+    ...     number=1, centre_px=(212.5, 340.0), across_mm=8.02, across_u95_mm=0.08, along_mm=7.95,
+    ...     along_u95_mm=0.1, gap_after_mm=0.0, colour_rgb=(40, 60, 120), outline_px=np.zeros((0, 2)),
+    ... )
+    >>> f"{bead.across_mm:.2f} mm, give or take {bead.across_u95_mm:.2f} mm"
+    '8.02 mm, give or take 0.08 mm'
     """
 
     number: int
@@ -111,19 +128,20 @@ class StrandBead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strand:
-    """A measured strand: its beads in order and its lengths along the string.
+    """A measured strand: its beads in order, and its lengths along the string.
 
     Attributes
     ----------
     conditions : Conditions
     beads : tuple of StrandBead
     length_mm, length_u95_mm : float
-        Outer end of the first bead to outer end of the last, along the string.
+        From the outer end of the first bead to the outer end of the last.
     closed_up_mm, closed_up_u95_mm : float
         The same with every gap closed.
     string_px : ndarray, shape (N, 2)
         The string's course in the photo, (x, y).
     flags : tuple of str
+        About the strand as a whole.
     """
 
     conditions: Conditions
@@ -138,24 +156,35 @@ class Strand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LooseBead:
-    """One loose bead, sizes as a caliper reads them on the bead seen from straight above.
+    """One loose bead, with its caliper sizes as it is seen from straight above.
 
     Attributes
     ----------
     photo : str
         File name of the photo it lies on.
     number : int
-        1, 2, 3 ... on that photo.
+        1, 2, 3 ... within that photo.
     centre_px : tuple of float
         (x, y) of the centre in the upright full-size photo.
     max_feret_mm, min_feret_mm : float
-        Largest and smallest distance of two parallel tangents (ISO 13322-1).
+        Largest and smallest distance between two parallel tangents (ISO 13322-1); NaN where not measurable.
     max_feret_u95_mm, min_feret_u95_mm : float
+        Expanded uncertainties at 95 %.
     colour_rgb : tuple of int
         Median sRGB colour.
     outline_px : ndarray, shape (N, 2)
         Closed polygon (x, y) of the outline in the photo.
     flags : tuple of str
+        From `vision.common.flags`.
+
+    Examples
+    --------
+    >>> bead = LooseBead(
+    ...     photo="lot.jpg", number=1, centre_px=(212.5, 340.0), max_feret_mm=8.1, max_feret_u95_mm=0.08,
+    ...     min_feret_mm=7.9, min_feret_u95_mm=0.08, colour_rgb=(40, 60, 120), outline_px=np.zeros((0, 2)),
+    ... )
+    >>> round(bead.max_feret_mm / bead.min_feret_mm - 1, 3)  # how far from round
+    0.025
     """
 
     photo: str
@@ -177,11 +206,12 @@ class Lot:
     Attributes
     ----------
     conditions : tuple of Conditions
-        One a photo.
+        One for each photo.
     beads : tuple of LooseBead
     flat : bool
-        True where the objects were measured as flat discs, not as rounds.
+        True: the beads were measured as flat discs, not as rounds.
     flags : tuple of str
+        About the lot as a whole.
     """
 
     conditions: tuple[Conditions, ...]

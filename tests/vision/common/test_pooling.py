@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from vision.common.pooling import most_likely
-from vision.lot.close_up import Found
+from vision.common.pooling import posterior
+from vision.lot.close_up import BeadSizes
 from vision.lot.measure import pooled
 
 NUMBER = 500
@@ -22,14 +22,14 @@ def rng() -> np.random.Generator:
     return np.random.default_rng(11)
 
 
-def found(sizes: tuple[float, float], u: float, *, measured: bool = True) -> Found:
+def found(sizes: tuple[float, float], u: float, *, measured: bool = True) -> BeadSizes:
     """Return a bead as found."""
-    return Found(
+    return BeadSizes(
         outline_mm=np.zeros((3, 2)),
         centre_mm=np.zeros(3),
         sizes_mm=np.array(sizes),
         u_mm=np.full(2, u),
-        build_rel_u=0.0,
+        body_rel_u=0.0,
         height_mm=sizes[1],
         traced=measured,
         measured=measured,
@@ -40,7 +40,7 @@ def test_of_many_normal_values_it_is_the_normal_posterior(rng: np.random.Generat
     """Mean and deviation of a normal prior times one normal observation (JCGM 102, any textbook)."""
     truth = rng.normal(2.0, SPREAD, (NUMBER, 1))
     seen = truth + rng.normal(0, NOISE, truth.shape)
-    mean, sd = most_likely(seen, np.full(seen.shape, NOISE))
+    mean, sd = posterior(seen, np.full(seen.shape, NOISE))
     share = SPREAD**2 / (SPREAD**2 + NOISE**2)
     exact = 2.0 + share * (seen - 2.0)
     assert np.sqrt(np.mean((mean - exact) ** 2)) < NORMAL_TOL
@@ -51,7 +51,7 @@ def test_two_sizes_stay_two(rng: np.random.Generator) -> None:
     """A lot of 6 and 7 mm: each bead moves to its own group, not to the middle."""
     truth = np.log(np.repeat([6.0, 7.0], 40))[:, None]
     seen = truth + rng.normal(0, 0.02, truth.shape)
-    mean, _ = most_likely(seen, np.full(seen.shape, 0.02))
+    mean, _ = posterior(seen, np.full(seen.shape, 0.02))
     assert np.abs(mean - truth).max() < np.log(7 / 6) / 2
     assert np.abs(mean - truth).mean() < 0.6 * np.abs(seen - truth).mean()
 
@@ -60,7 +60,7 @@ def test_what_is_claimed_covers_what_is_off(rng: np.random.Generator) -> None:
     """Of similar beads, some measured well and some badly, about 95 % lie within twice the uncertainty."""
     u = np.where(np.arange(NUMBER) % 3 == 0, 0.005, 0.04)[:, None]
     truth = rng.normal(2.0, ONE_KIND, (NUMBER, 1))
-    mean, sd = most_likely(truth + u * rng.normal(size=truth.shape), u)
+    mean, sd = posterior(truth + u * rng.normal(size=truth.shape), u)
     assert 0.90 <= np.mean(np.abs(mean - truth) < 2 * sd) <= 0.99
 
 
