@@ -60,7 +60,7 @@ class Camera:
 
     @property
     def distance_mm(self) -> float:
-        """From the lens to the aimed-at point of the sheet."""
+        """Distance from the lens to the point of the sheet that the camera is aimed at."""
         return float(np.linalg.norm(np.subtract(self.target, self.origin)))
 
     def project(self, points: Array) -> Array:

@@ -1,4 +1,4 @@
-"""Table, printed sheet and felt, drawn as planes seen in perspective; with the beads' shadows on them."""
+"""Draws table, printed sheet and felt as planes in perspective, with the beads' shadows on them."""
 
 from dataclasses import dataclass, field
 
@@ -32,7 +32,7 @@ def draw_sheet(sheet: Sheet, bed: str) -> Image:
         left, top, right, bottom = (round(v * TEXELS_PER_MM) for v in sheet.bed_mm)
         page[top:bottom, left:right] = GREY
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
-    fine = 8  # texels of a tag's edge snap to an eighth of a texel, and are averaged
+    fine = 8  # a tag's edges are placed to an eighth of a texel, then averaged
     for tag_id in sheet.ids:
         low = sheet.corners_mm(tag_id)[0] * TEXELS_PER_MM
         first = np.floor(low).astype(int)
@@ -54,7 +54,7 @@ def cloudy(
 ) -> Image:
     """Periodic noise tile, 1024 x 1024, mean 1: a sum of blurred white noises.
 
-    Each octave is (sigma in texels, contrast); `stretch` draws all of them out along x.
+    Each octave is (sigma in texels, contrast); `stretch` lengthens all of them along x.
     """
     tile = np.ones((1024, 1024), np.float32)
     for sigma, contrast in octaves:
@@ -71,7 +71,7 @@ def tiled(tile: Image, u: Image, v: Image) -> Image:
 
 
 def sampled(texture: Image, u: Image, v: Image, outside: float | None = None) -> Image:
-    """Bilinear samples (u right, v down; whole numbers are texel centres); `outside` None repeats the rim."""
+    """Bilinear samples (u right, v down; an integer is a texel centre); `outside` None repeats the edge."""
     number = u.size
     rows = -(-number // 1024)
     maps = [np.resize(c.astype(np.float32).ravel(), (rows, 1024)) for c in (u, v)]
@@ -124,11 +124,11 @@ class Ground:
         return np.array(BEDS[self.bed]) * self.room.tint * 0.8
 
     def radiance(self, origins: Array, rays: Array) -> Image:
-        """RGB seen along rays that go down, shape (..., 3); `origins` broadcasts against `rays`."""
+        """RGB along rays that go down, shape (..., 3); `origins` broadcasts against `rays`."""
         down = -rays[..., 2]
-        foot = [origins[..., i] + rays[..., i] / down * origins[..., 2] for i in (0, 1)]
-        colour = self._flat(*(c.astype(np.float32) for c in foot))
-        at = foot
+        sheet_xy = [origins[..., i] + rays[..., i] / down * origins[..., 2] for i in (0, 1)]
+        colour = self._flat(*(c.astype(np.float32) for c in sheet_xy))
+        at = sheet_xy
         if self.felt:
             for z, dark in ((0.0, 0.35), (0.6, 0.5), (FELT_MM, 1.0)):
                 at = [origins[..., i] + rays[..., i] / down * (origins[..., 2] - z) for i in (0, 1)]
@@ -182,14 +182,14 @@ def ground_for(sheet: str, bed: str, print_scale: float, *, room: Room, rng: np.
 
 @dataclass(kw_only=True)
 class Shadow:
-    """Share of the light left on the bed, as a map over world (x, y)."""
+    """Share of the light that reaches the bed, as a map over world (x, y)."""
 
     share: Image
     corner: tuple[float, float]  # world (x, y) of the first texel's centre; rows run towards -y
     per_mm: float
 
     def at(self, x: Array, y: Array) -> Image:
-        """Return the light left at world points, 1 beyond the map."""
+        """Return the share of light at world points, 1 beyond the map."""
         return sampled(
             self.share, (x - self.corner[0]) * self.per_mm, (self.corner[1] - y) * self.per_mm, 1.0
         )

@@ -1,4 +1,4 @@
-"""Light of a room: a soft ceiling, darker walls, one or two windows. Linear RGB, white paper about 0.85."""
+"""The light of a room: soft ceiling, darker walls, one or two windows. Linear RGB, white paper about 0.85."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""What a bead's surface sends to the camera: paint, pearl, metal, coating, glass. Linear RGB."""
+"""The light that beads of paint, pearl, metal, coating and glass send to the camera. Linear RGB."""
 
 from dataclasses import dataclass
 
@@ -17,7 +17,7 @@ GOLD, SILVER = (0.93, 0.72, 0.32), (0.88, 0.88, 0.9)
 
 @dataclass(frozen=True, kw_only=True)
 class Body:
-    """A solid put somewhere: world = turn @ own + centre."""
+    """A solid in its place: world = turn @ own + centre."""
 
     solid: Solid
     turn: Array
@@ -73,13 +73,13 @@ def around(ground: Ground, points: Array, rays: Array, soft: float = 0.02) -> Ar
     down = rays[:, 2] < -0.02
     if down.any():
         above = np.maximum(points[down] - level, (-np.inf, -np.inf, 1e-3)) + level
-        near = np.clip(-rays[down, 2:] / 0.3, 0.0, 1.0)  # far off the floor fades into the walls
+        near = np.clip(-rays[down, 2:] / 0.3, 0.0, 1.0)  # the distant floor fades into the walls
         light[down] = near * ground.radiance(above, rays[down]) + (1 - near) * light[down]
     return light
 
 
 def crowded(hits: Hits, rays: Array) -> Array:
-    """Share of light left where neighbours on the string stand in the way, shape (N, 1)."""
+    """Share of light that neighbours on the string do not block, shape (N, 1)."""
     if not hits.body.strung:
         return np.ones((len(rays), 1))
     length = hits.body.solid.length
@@ -195,7 +195,7 @@ def _coat(hits: Hits, normals: Array, ground: Ground, *, under: Array) -> Array:
 
 
 def _refracted(rays: Array, normals: Array, ratio: float) -> tuple[Array, Array]:
-    """Directions behind a surface (normals against the rays), and where there is total reflection."""
+    """Directions behind a surface whose normals face the rays, and where reflection is total."""
     facing = -np.einsum("ij,ij->i", rays, normals)
     root = 1 - ratio**2 * (1 - facing**2)
     along = ratio * rays + (ratio * facing - np.sqrt(np.maximum(root, 0)))[:, None] * normals
@@ -238,7 +238,7 @@ def _glass(hits: Hits, own: Array, ground: Ground) -> Array:
 
 
 def _core_hit(body: Body, start: Array, rays: Array, far: Array) -> Array:
-    """Which inner rays meet the rod or wire before they leave."""
+    """Whether each inner ray meets the rod or wire before it leaves."""
     if not body.core:
         return np.zeros(len(start), bool)
     near, out = tube(body.core, body.solid.length).interval(start, rays)
@@ -246,7 +246,7 @@ def _core_hit(body: Body, start: Array, rays: Array, far: Array) -> Array:
 
 
 def _core_colour(body: Body, start: Array, rays: Array, ground: Ground) -> tuple[Array, Array]:
-    """Steel, lit by where the inner ray meets it, and how deep inside that is."""
+    """Return the colour of steel where inner rays meet it, and how far they travel to it."""
     near, _ = tube(body.core, body.solid.length).interval(start, rays)
     normals = (start + near[:, None] * rays) * (0, 1, 1) / (body.core / 2)
     bounced = mirrored(rays, normals) @ body.turn.T

@@ -1,10 +1,10 @@
 """Draws phone photographs of a printed scale sheet with beads of exactly known geometry.
 
-A small ray caster: truth for the tests, and by its command line for wide validation::
+A small ray caster. The tests take its photos as truth; its command line makes sets for validation::
 
     python -m tests.synthetic.photos OUT_DIR --count 40 --seed 7 [--tier hard] [--mode rod] ...
 
-writes NAME.jpg and NAME.json (camera, beads, lengths; all mm, sheet coordinates, y down).
+It writes NAME.jpg and NAME.json (camera, beads, lengths; all mm, sheet coordinates, y down).
 """
 
 import argparse
@@ -18,20 +18,22 @@ from PIL import Image as PilImage
 
 from tests.synthetic.camera import Array, Camera
 from tests.synthetic.ground import BEDS, Ground, ground_for
-from tests.synthetic.layout import Bead, Layout, curve, loose, on_rod, on_wire
+from tests.synthetic.layout import Bead, Layout
 from tests.synthetic.light import Room
 from tests.synthetic.looks import LOOKS, Body
+from tests.synthetic.loose import loose
 from tests.synthetic.render import cast_shadow, expose, render
 from tests.synthetic.scene import FAULTS, MODES, Scene, make_beads, plan, scenes
 from tests.synthetic.shapes import SHAPES, tube
+from tests.synthetic.strung import curve, on_rod, on_wire
 from vision.sheet.geometry import SHEETS
 
-__all__ = ["Drawn", "Scene", "draw", "plan", "save", "scenes"]
+__all__ = ["Drawn", "Scene", "aim", "area_of", "covers_of", "draw", "fitting", "plan", "save", "scenes"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
-    """A drawn photo: sRGB pixels, its truth, and the camera that saw it."""
+    """A drawn photo: sRGB pixels, its truth, and the camera that took it."""
 
     rgb: NDArray[np.uint8]
     truth: dict
@@ -46,8 +48,8 @@ def draw(scene: Scene) -> Drawn:
     ground = ground_for(scene.sheet, scene.bed, scene.print_scale, room=room, rng=rng)
     ground.page_shown = not scene.nosheet
     layout = _lay_out(scene, ground, rng)
-    camera = _aim(scene, rng)
-    covers = _covers(scene, rng)
+    camera = aim(scene, rng)
+    covers = covers_of(scene, rng)
     bodies = (*layout.bodies, *(body for _, body in covers))
     if bodies:
         ground.shadow = cast_shadow(bodies, ground, rng)
@@ -57,8 +59,8 @@ def draw(scene: Scene) -> Drawn:
     return Drawn(rgb=rgb, truth=truth, camera=camera, bodies=bodies)
 
 
-def _area(scene: Scene) -> tuple[float, float, float, float]:
-    """Where beads may lie, sheet mm."""
+def area_of(scene: Scene) -> tuple[float, float, float, float]:
+    """Return the area in which beads may lie: left, top, right, bottom, sheet mm."""
     bed = SHEETS[scene.sheet].bed_mm
     if bed is None:
         return (-42.0, -84.0, 142.0, -13.0)
@@ -66,8 +68,8 @@ def _area(scene: Scene) -> tuple[float, float, float, float]:
     return (left + 3, top + 3, right - 3, bottom - 3)
 
 
-def _fitting(beads: list[Bead], gaps: Array, room_mm: float) -> int:
-    """How many of the beads fit in a length."""
+def fitting(beads: list[Bead], gaps: Array, room_mm: float) -> int:
+    """Return how many of the beads fit in a length."""
     ends = np.cumsum([bead.solid.length for bead in beads]) + np.r_[0.0, np.cumsum(gaps)]
     return max(int(np.searchsorted(ends, room_mm)), 1)
 
@@ -75,13 +77,13 @@ def _fitting(beads: list[Bead], gaps: Array, room_mm: float) -> int:
 def _lay_out(scene: Scene, ground: Ground, rng: np.random.Generator) -> Layout:
     if not scene.count:
         return Layout()
-    area, beads = _area(scene), make_beads(scene, rng)
+    area, beads = area_of(scene), make_beads(scene, rng)
     slack = rng.exponential(0.35 * scene.nominal_mm, len(beads) - 1) * (rng.random(len(beads) - 1) < 0.35)
     gaps = slack if scene.fault == "slack" else np.zeros(len(beads) - 1)
     if scene.mode == "loose":
         return loose(beads, area=area, bed_z=ground.bed_z, clump=rng.uniform(0, 0.7), rng=rng)
     if scene.mode == "rod":
-        number = _fitting(beads, gaps, 0.82 * (area[2] - area[0]))
+        number = fitting(beads, gaps, 0.82 * (area[2] - area[0]))
         middle = np.array([(area[0] + area[2]) / 2, (area[1] + area[3]) / 2]) + rng.uniform(-6, 6, 2) * (1, 2)
         angle = float(np.radians(rng.uniform(-8, 8)))
         kept = beads[:number], gaps[: number - 1]
@@ -91,8 +93,8 @@ def _lay_out(scene: Scene, ground: Ground, rng: np.random.Generator) -> Layout:
     return on_wire(beads, gaps, course=course, bed_z=ground.bed_z, rng=rng)
 
 
-def _aim(scene: Scene, rng: np.random.Generator) -> Camera:
-    """Hold the phone over sheet and beads so that all of it is in view."""
+def aim(scene: Scene, rng: np.random.Generator) -> Camera:
+    """Hold the phone so that sheet and beads are in view."""
     focal_px = Camera.focal_from_35mm(scene.focal_35mm, scene.size_px)
     sheet = SHEETS[scene.sheet]
     left, top, right, bottom = (0.0, 0.0, *sheet.page_mm) if sheet.bed_mm else (-47.0, -90.0, 147.0, 72.0)
@@ -100,20 +102,20 @@ def _aim(scene: Scene, rng: np.random.Generator) -> Camera:
     height = 1.13 * focal_px * max((right - left) / scene.size_px[0], (bottom - top) / scene.size_px[1])
     height *= 1 + 0.009 * scene.tilt_deg
     tilt, heading = np.radians(scene.tilt_deg), rng.uniform(0, 2 * np.pi)
-    foot = middle + height * np.tan(tilt) * np.array([np.cos(heading), np.sin(heading)])
+    below = middle + height * np.tan(tilt) * np.array([np.cos(heading), np.sin(heading)])
     roll = np.radians(rng.uniform(-5, 5))
     return Camera(
         size_px=scene.size_px,
         focal_px=focal_px,
-        origin=(float(foot[0]), float(-foot[1]), float(height)),
+        origin=(float(below[0]), float(-below[1]), float(height)),
         target=(float(middle[0]), float(-middle[1]), 0.0),
         up=(float(np.sin(roll)), float(np.cos(roll)), 0.0),
         k1=scene.k1,
     )
 
 
-def _covers(scene: Scene, rng: np.random.Generator) -> list[tuple[int, Body]]:
-    """Red counters that hide some of the tags."""
+def covers_of(scene: Scene, rng: np.random.Generator) -> list[tuple[int, Body]]:
+    """Return red counters that hide some of the tags, each with the number of its tag."""
     if scene.fault != "hidden-tags":
         return []
     sheet = SHEETS[scene.sheet]

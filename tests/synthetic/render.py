@@ -1,4 +1,4 @@
-"""Ray casting of a scene: the ground everywhere, the bodies tile by tile; then the camera's own marks."""
+"""Casts rays into a scene, tile by tile; then adds the camera's blur, noise and sharpening."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,14 +13,14 @@ from tests.synthetic.looks import GLASSY, Body, Hits, shade
 
 TILE_PX = 80
 GROUND_GRID, BODY_GRID = 2, 3  # rays a pixel, each way
-COARSE = 6  # pixels each way to a ray, where nothing is looked at
+COARSE = 6  # pixels a ray, each way, in tiles that may be coarse
 SHADOW_PER_MM = 5.0
-SHADOW_RAYS = 80  # fewer leave steps in a half shadow, which no window makes
+SHADOW_RAYS = 80  # fewer leave visible steps in half shadows
 
 
 @dataclass(frozen=True, kw_only=True)
 class Sensor:
-    """What a phone does to the light: blur (px), noise (sRGB levels), sharpening, exposure, JPEG quality."""
+    """What a phone does to a picture: blur (px), noise (sRGB levels), sharpening, exposure, JPEG quality."""
 
     blur_px: float = 0.55
     noise: float = 0.9
@@ -30,7 +30,7 @@ class Sensor:
 
 
 def cast_shadow(bodies: Sequence[Body], ground: Ground, rng: np.random.Generator) -> Shadow:
-    """Light left on the bed: windows by sampled directions, the ceiling by blurred footprints."""
+    """Share of light that reaches the bed: windows by sampled directions, the ceiling by blurred shadows."""
     clouds = [body.cloud() - (0, 0, ground.bed_z) for body in bodies]
     plan = np.vstack(clouds)[:, :2]
     margin = 25.0
@@ -57,12 +57,12 @@ def cast_shadow(bodies: Sequence[Body], ground: Ground, rng: np.random.Generator
 def _lit_by(
     clouds: Sequence[Array], glass: Sequence[bool], towards: Array, frame: tuple[tuple[float, float], Array]
 ) -> Image:
-    """Light left on the bed by one distant point light; glass gathers some of it in its middle."""
+    """Share of a distant point light that reaches the bed; glass focuses some of it."""
     corner, size = frame
     left = np.ones(size, np.float32)
     for cloud, clear in zip(clouds, glass, strict=True):
-        foot = cloud[:, :2] - cloud[:, 2:] * towards[:2] / towards[2]
-        at = np.stack([foot[:, 0] - corner[0], corner[1] - foot[:, 1]], axis=1) * SHADOW_PER_MM
+        shadow = cloud[:, :2] - cloud[:, 2:] * towards[:2] / towards[2]
+        at = np.stack([shadow[:, 0] - corner[0], corner[1] - shadow[:, 1]], axis=1) * SHADOW_PER_MM
         hull = cv2.convexHull(at.astype(np.float32))[:, 0]
         _fill(left, hull, 0.45 if clear else 0.0)
         if clear:
@@ -82,9 +82,10 @@ def render(
     only: Sequence["Box"] | None = None,
     grid: int = BODY_GRID,
 ) -> Image:
-    """Linear RGB, shape (H, W, 3), area sampled; with `only`, coarse farther from these boxes than a tile.
+    """Linear RGB, shape (H, W, 3), averaged over each pixel.
 
-    What of a pixel shows a body is sampled by `grid` x `grid` rays.
+    A pixel near a body is sampled by `grid` x `grid` rays. With `only`, tiles that meet none of these boxes
+    are drawn coarsely.
     """
     width, height = camera.size_px
     image = np.zeros((height, width, 3), np.float32)
@@ -105,13 +106,13 @@ Box = tuple[int, int, int, int]
 
 
 def _draw_bare(camera: Camera, ground: Ground, tile: Box) -> Image:
-    """Nothing but ground."""
+    """Draw a tile without bodies."""
     rays = _grid(camera, tile, GROUND_GRID)
     return _averaged(ground.radiance(np.array(camera.origin), rays), GROUND_GRID)
 
 
 def _draw_coarse(camera: Camera, ground: Ground, tile: Box) -> Image:
-    """Nothing but ground, one ray to a block of pixels."""
+    """Draw a tile without bodies, one ray a block of pixels."""
     x, y = (np.arange(tile[k] + (COARSE - 1) / 2, tile[k + 2], COARSE) for k in (0, 1))
     seen = ground.radiance(np.array(camera.origin), camera.rays(*np.meshgrid(x, y)))
     whole = np.repeat(np.repeat(seen, COARSE, axis=0), COARSE, axis=1)
@@ -133,7 +134,7 @@ def _averaged(fine: Image, grid: int) -> Image:
 
 
 def _box(camera: Camera, body: Body) -> Box:
-    """Pixels that a body may cover, with room to spare."""
+    """Box of pixels that a body may cover, with a margin."""
     seen = camera.project(body.cloud())
     low, high = np.floor(seen.min(axis=0)) - 4, np.ceil(seen.max(axis=0)) + 5
     return (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
@@ -144,7 +145,7 @@ def _meet(a: Box, b: Box) -> bool:
 
 
 def _draw_tile(camera: Camera, ground: Ground, near: list[tuple[Body, Box]], tile: Box, grid: int) -> Image:
-    """Nearest surface of every ray of one tile."""
+    """Draw the nearest surface that each ray of a tile meets."""
     rays = _grid(camera, tile, grid)
     colour = ground.radiance(np.array(camera.origin), rays).astype(float)
     depth = np.full(rays.shape[:2], np.inf)
@@ -181,7 +182,7 @@ def _draw_tile(camera: Camera, ground: Ground, near: list[tuple[Body, Box]], til
 
 
 def expose(image: Image, sensor: Sensor, rng: np.random.Generator) -> NDArray[np.uint8]:
-    """sRGB, shape (H, W, 3), of linear light seen through a phone's lens and processing."""
+    """sRGB, shape (H, W, 3), of linear light after a phone's lens and processing."""
     soft = cv2.GaussianBlur(image * sensor.exposure, None, sensor.blur_px)
     level = np.clip(soft, 0.0, 1.0)
     coded = np.where(level <= 0.0031308, 12.92 * level, 1.055 * level ** (1 / 2.4) - 0.055) * 255.0

@@ -1,4 +1,4 @@
-"""What a drawn photo shows: its conditions, drawn from a seed, and the beads of its lot."""
+"""The conditions of a photo, drawn from a seed, and the beads of its lot."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -95,9 +95,9 @@ def harden(scene: Scene) -> Scene:
 
 
 def scenes(count: int, seed: int, *, tier: str = "core", **fixed: object) -> Iterator[tuple[str, Scene]]:
-    """Names and scenes of a validation set: modes, shapes, looks, beds and sizes each take their turn.
+    """Names and scenes of a validation set, which goes through modes, shapes, looks, beds and sizes in turn.
 
-    Steps that share no factor with the number of choices keep the turns from marching in line.
+    Steps that share no factor with the number of choices keep the same ones from coming together each time.
     """
     beds = tuple(BEDS)
     for k in range(count):
@@ -110,7 +110,7 @@ def scenes(count: int, seed: int, *, tier: str = "core", **fixed: object) -> Ite
             "size_px": SIZES_PX[2] if k % 16 == 15 else SIZES_PX[(i + m) % 2],
         }
         if tier == "core" and turn["look"] in ("clear", "tinted") and turn["bed"] == "black-felt":
-            turn["bed"] = "white"  # glass on black is all but invisible: no careful maker's choice
+            turn["bed"] = "white"  # glass on black is almost invisible; a careful maker avoids it
         scene = plan(seed * 1000 + k, **{**turn, **fixed})
         if tier == "hard":
             scene = harden(scene)

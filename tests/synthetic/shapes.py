@@ -1,4 +1,4 @@
-"""The trade's bead shapes as convex solids, sizes in mm."""
+"""The usual shapes of beads as convex solids, sizes in mm."""
 
 import numpy as np
 
@@ -8,18 +8,18 @@ SHAPES = ("round", "oval", "rondelle", "bicone", "cube", "tube", "faceted", "fac
 
 
 def revolved(across: float, along: float, *, hole: float, power: float = 2.0) -> Revolved:
-    """Turn a bead whose full ellipse measures across x along, cut flat where its drill hole opens."""
+    """Return a bead turned from an ellipse of across x along, cut flat where its drill hole opens."""
     kept = (1.0 - (hole / across) ** power) ** (1 / power)
     return Revolved(radius=across / 2, half_axis=along / 2, length=along * kept, power=power, hole=hole)
 
 
 def tube(across: float, along: float, *, hole: float = 0.0) -> Revolved:
-    """Straight cylinder; also rods, wires and stoppers."""
+    """Return a straight cylinder; also rods, wires and stoppers."""
     return Revolved(radius=across / 2, half_axis=np.inf, length=along, hole=hole)
 
 
 def cube(edge: float, *, hole: float, chamfer: float = 0.049) -> Polyhedron:
-    """Cube with its twelve edges taken off by `chamfer` of the diagonal."""
+    """Return a cube with its twelve edges bevelled by `chamfer` of the diagonal."""
     faces = np.vstack([np.eye(3), -np.eye(3)])
     pairs = [(i, j) for i in range(6) for j in range(i + 1, 6) if abs(i - j) != 3]
     bevels = np.array([faces[i] + faces[j] for i, j in pairs]) / np.sqrt(2)
@@ -32,7 +32,7 @@ def cube(edge: float, *, hole: float, chamfer: float = 0.049) -> Polyhedron:
 
 
 def bicone(across: float, along: float, *, hole: float, sides: int = 8) -> Polyhedron:
-    """Two pyramids base to base, `across` between opposite flats, cut flat a little outside the hole."""
+    """Return two pyramids base to base, `across` between opposite flats, cut flat just outside the hole."""
     tip = hole / 2 * 1.2
     rise, run = along / 2, across / 2 - tip
     angle = np.arange(sides) * 2 * np.pi / sides
@@ -43,7 +43,10 @@ def bicone(across: float, along: float, *, hole: float, sides: int = 8) -> Polyh
 
 
 def faceted(across: float, along: float, *, hole: float, rings: tuple[tuple[float, int], ...]) -> Polyhedron:
-    """Planes tangent to the ellipsoid across x along/0.93 at rings of (latitude in degrees, number)."""
+    """Return a solid of planes that touch an ellipsoid at rings of (latitude in degrees, number).
+
+    The ellipsoid measures across x along / 0.93.
+    """
     normals = []
     for k, (latitude, number) in enumerate(rings):
         angle = (np.arange(number) + 0.5 * (k % 2)) * 2 * np.pi / number
@@ -66,7 +69,7 @@ RONDELLE_RINGS = (((-48.0, 10), (-14.0, 10), (14.0, 10), (48.0, 10)), ((-50.0, 8
 
 
 def recipe(shape: str, rng: np.random.Generator) -> dict[str, float | int | tuple[tuple[float, int], ...]]:
-    """Proportions that the beads of one lot share."""
+    """Draw the proportions that the beads of one lot share."""
     low, high = {
         "oval": (1.22, 1.42),
         "rondelle": (0.55, 0.74),
@@ -84,7 +87,7 @@ def recipe(shape: str, rng: np.random.Generator) -> dict[str, float | int | tupl
 
 
 def make(shape: str, size: float, *, hole: float, proportions: dict) -> Solid:
-    """One bead of a shape; `size` is its diameter, edge or width across flats."""
+    """Return one bead of a shape; `size` is its diameter, edge or width across flats."""
     along = size * proportions["aspect"]
     builders = {
         "round": lambda: revolved(size, size, hole=hole),

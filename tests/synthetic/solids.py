@@ -116,7 +116,7 @@ Solid = Revolved | Polyhedron
 
 
 def _sphere_interval(o: Array, d: Array) -> tuple[Array, Array]:
-    """Meet the unit sphere (or the unit cylinder, where x was scaled to nothing)."""
+    """Intersect rays with the unit sphere, or with the unit cylinder where x was scaled to zero."""
     a = np.einsum("ij,ij->i", d, d)
     nearest = -np.einsum("ij,ij->i", o, d) / np.maximum(a, 1e-300)
     at = o + nearest[:, None] * d
@@ -129,7 +129,7 @@ def _norm(points: Array, rays: Array, power: float) -> tuple[Array, Array]:
     """Return the power norm of (x, rho) and its rate of change along the ray."""
     rho = np.maximum(np.hypot(points[:, 1], points[:, 2]), 1e-12)
     x = np.abs(points[:, 0])
-    larger = np.maximum(x, rho)  # taken out of the powers, which would overflow far from the solid
+    larger = np.maximum(x, rho)  # factored out: far from the solid the powers would overflow
     value = larger * ((x / larger) ** power + (rho / larger) ** power) ** (1 / power)
     rho_rate = (points[:, 1] * rays[:, 1] + points[:, 2] * rays[:, 2]) / rho
     x_rate = np.sign(points[:, 0]) * rays[:, 0]
@@ -137,7 +137,10 @@ def _norm(points: Array, rays: Array, power: float) -> tuple[Array, Array]:
 
 
 def _norm_interval(o: Array, d: Array, power: float) -> tuple[Array, Array]:
-    """Meet the unit ball of the power norm: Newton from both sides, monotone as a norm is convex."""
+    """Intersect rays with the unit ball of the power norm.
+
+    Newton's method from both sides; it converges without oscillation, as a norm is convex.
+    """
     near, far = _sphere_interval(o / 2 ** max(0.5 - 1 / power, 0.0), d / 2 ** max(0.5 - 1 / power, 0.0))
     met = far > near
     ends = []
@@ -164,7 +167,7 @@ def ferets(solid: Solid, turn: Array) -> tuple[float, float]:
     if isinstance(solid, Polyhedron):
         plan = (solid.cloud @ turn.T)[:, :2]
         edges = np.diff(plan[np.r_[hull := ConvexHull(plan).vertices, hull[:1]]], axis=0)
-        # a polygon is narrowest square to one of its edges, widest between two of its corners
+        # a polygon is narrowest at right angles to one of its edges, widest between two of its corners
         angles = np.arctan2(edges[:, 0], -edges[:, 1])
         widest = np.linalg.norm(plan[:, None] - plan[None], axis=2).max()
     level = np.stack([np.cos(angles), np.sin(angles), np.zeros_like(angles)], axis=1) @ turn

@@ -1,4 +1,4 @@
-"""The drawn photographs are truth for other tests: here they are held against things outside themselves."""
+"""Other tests take the drawn photographs as truth; these tests check them against outside sources."""
 
 import json
 import math
@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from tests.synthetic import photos as synthetic
+from tests.synthetic import render as rendering
 from tests.synthetic.camera import Camera
 from tests.synthetic.ground import ground_for
 from tests.synthetic.layout import standing
@@ -21,10 +22,18 @@ from tests.synthetic.solids import ferets, span
 from vision.sheet.geometry import SHEETS
 
 SMALL_PX = (1008, 756)
+CORNER_STEPS = 3
+"""A grid of rays may miss the sharp corners of a bicone by so many of its steps."""
 
-# Two rows of truth beside path-traced photographs made by others (lens with and without distortion):
-# camera, then bead at sheet (x, y), height z, and where it was seen.
-SEEN_ELSEWHERE = [
+
+@pytest.fixture
+def rng() -> np.random.Generator:
+    return np.random.default_rng(20)
+
+
+# Two rows of truth that came with photographs by an independent path tracer (lens with and without
+# distortion): camera, then a bead at sheet (x, y), height z, and the pixel that shows it.
+RENDERED_ELSEWHERE = [
     (
         Camera(
             size_px=(2016, 1512),
@@ -51,7 +60,7 @@ SEEN_ELSEWHERE = [
 ]
 
 
-@pytest.mark.parametrize(("camera", "bead", "px"), SEEN_ELSEWHERE)
+@pytest.mark.parametrize(("camera", "bead", "px"), RENDERED_ELSEWHERE)
 def test_projection_agrees_with_an_independent_renderer(camera: Camera, bead: tuple, px: tuple) -> None:
     (x, y), z = bead
     assert camera.project(np.array([[x, -y, z]]))[0] == pytest.approx(px, abs=1e-3)
@@ -67,15 +76,15 @@ def test_ray_through_a_pixel_leads_back_to_it(k1: float) -> None:
     assert camera.project(points) == pytest.approx(np.c_[x.ravel(), y.ravel()], abs=1e-6)
 
 
-@pytest.mark.parametrize("foot_mm", [0.0, 100.0])
-def test_sphere_on_the_sheet_covers_the_ellipse_of_the_closed_form(foot_mm: float) -> None:
+@pytest.mark.parametrize("aside_mm", [0.0, 100.0])
+def test_sphere_on_the_sheet_covers_the_ellipse_of_the_closed_form(aside_mm: float) -> None:
     # Dandelin 1822: short axis d sqrt(H / (H - d)), long / short = sqrt(1 + X^2 / (H (H - d)))
     height, d = 300.0, 10.0
     short = d * math.sqrt(height / (height - d))
-    long = short * math.sqrt(1 + foot_mm**2 / (height * (height - d)))
+    long = short * math.sqrt(1 + aside_mm**2 / (height * (height - d)))
     step = 0.02
     x, y = np.meshgrid(np.arange(-7, 9, step), np.arange(-7, 7, step))
-    lens = np.array([-foot_mm, 0.0, height - d / 2])  # from the sphere's centre
+    lens = np.array([-aside_mm, 0.0, height - d / 2])  # from the sphere's centre
     rays = np.stack([x, y, np.full_like(x, -d / 2)], axis=-1).reshape(-1, 3) - lens
     near, far = revolved(d, d, hole=0.0).interval(np.broadcast_to(lens, rays.shape), rays)
     area_mm2 = np.count_nonzero(far > near) * step**2
@@ -110,8 +119,8 @@ def test_rays_meet_a_solid_where_its_caliper_sizes_say(shape: str, rng: np.rando
     seen = np.stack([x.ravel(), y.ravel()], axis=1)[met]
     for direction in ([0.6, 0.8, 0.0], [-0.8, 0.6, 0.0]):
         extent = np.ptp(seen @ direction[:2])
-        assert extent == pytest.approx(span(solid, np.array(direction) @ turn), abs=2 * step)
-    # a convex solid lies wholly behind the tangent plane of every point met
+        assert extent == pytest.approx(span(solid, np.array(direction) @ turn), abs=CORNER_STEPS * step)
+    # a convex solid lies behind the tangent plane of every point that a ray meets
     met &= np.arange(len(met)) % 31 == 0
     points = above[met] + near[met, None] * down[met]
     normals = solid.normals(points)
@@ -119,7 +128,7 @@ def test_rays_meet_a_solid_where_its_caliper_sizes_say(shape: str, rng: np.rando
 
 
 @pytest.mark.parametrize("sheet", list(SHEETS))
-def test_tags_stand_where_the_camera_says(sheet: str) -> None:
+def test_tags_are_drawn_where_the_camera_projects_them(sheet: str) -> None:
     scene = synthetic.plan(
         11, sheet=sheet, mode="loose", count=0, size_px=(1400, 1050), fault="none", k1=0.01, print_scale=0.97
     )
@@ -140,9 +149,10 @@ def test_tags_stand_where_the_camera_says(sheet: str) -> None:
     assert np.abs(np.mean(off, axis=0)).max() < 0.03
 
 
-def test_sphere_covers_the_pixels_of_the_closed_form() -> None:
+def test_sphere_covers_the_pixels_of_the_closed_form(
+    rng: np.random.Generator, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A cone of half angle a about a direction t off axis cuts the image plane in an ellipse."""
-    rng = np.random.default_rng(1)
     camera = Camera(
         size_px=(400, 300), focal_px=900.0, origin=(10.0, -70.0, 150.0), target=(0.0, -60.0, 0.0), k1=0.0
     )
@@ -154,12 +164,14 @@ def test_sphere_covers_the_pixels_of_the_closed_form() -> None:
     body = Body(
         solid=ball, turn=np.eye(3), centre=np.array([20.0, -65.0, 4.5]), look="opaque", colour=(0, 0, 0)
     )
-    light = render(camera, ground, [body]).mean(axis=2)
+    # even black paint reflects the room near its outline; what is counted here reflects nothing
+    monkeypatch.setattr(rendering, "shade", lambda hits, _: np.zeros_like(hits.rays))
+    covered = render(camera, ground, [body]).mean(axis=2) < 0.5 * render(camera, ground, []).mean(axis=2)
     to_ball = body.centre - camera.origin
     sin2 = (4.5 / np.linalg.norm(to_ball)) ** 2
     cos2 = (camera.axes[2] @ to_ball / np.linalg.norm(to_ball)) ** 2
     area_px = np.pi * camera.focal_px**2 * sin2 * np.sqrt(1 - sin2) / (cos2 - sin2) ** 1.5
-    assert np.count_nonzero(light < np.median(light) / 2) == pytest.approx(area_px, rel=2e-3)
+    assert np.count_nonzero(covered) == pytest.approx(area_px, rel=2e-3)
 
 
 @pytest.mark.parametrize("mode", ["rod", "wire", "loose"])
@@ -214,8 +226,3 @@ def test_saved_photo_carries_focal_length_and_truth(tmp_path: Path, *, exif: boo
 def test_same_seed_draws_the_same_photo() -> None:
     scene = synthetic.plan(6, size_px=(320, 240), count=5)
     assert np.array_equal(synthetic.draw(scene).rgb, synthetic.draw(scene).rgb)
-
-
-@pytest.fixture
-def rng() -> np.random.Generator:
-    return np.random.default_rng(20)

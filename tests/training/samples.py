@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 
 from tests.synthetic import photos as synthetic
 from tests.synthetic.camera import Array, Camera
-from tests.synthetic.layout import Bead, Layout, curve, loose, on_rod, on_wire
+from tests.synthetic.layout import Bead, Layout
 from tests.synthetic.looks import Body
+from tests.synthetic.loose import loose
 from tests.synthetic.render import BODY_GRID, GROUND_GRID, Box, Sensor, cast_shadow, expose, render
 from tests.synthetic.scene import Scene, plan
+from tests.synthetic.strung import curve, on_rod, on_wire
 from tests.training.grounds import any_ground, any_room
 from tests.training.objects import any_beads, any_stopper, clutter, many_beads
 from vision.sheet.geometry import SHEETS
@@ -99,7 +101,7 @@ def any_scene(seed: int, modes: tuple[str, ...] = ("loose", "loose", "rod", "wir
 
 
 def _beads_on(scene: Scene, bed_z: float, rng: np.random.Generator, kinds: int | None) -> Layout:
-    area = synthetic._area(scene)  # noqa: SLF001  (the same room as in the tests' photos)
+    area = synthetic.area_of(scene)
     if kinds is None:
         beads = any_beads(scene.count, scene.nominal_mm, rng, loose=scene.mode == "loose")
     else:
@@ -125,7 +127,7 @@ def _strung(
 ) -> Layout:
     beads, gaps = strand
     if scene.mode == "rod":
-        number = synthetic._fitting(beads, gaps, 0.82 * (area[2] - area[0]))  # noqa: SLF001
+        number = synthetic.fitting(beads, gaps, 0.82 * (area[2] - area[0]))
         middle = np.array([(area[0] + area[2]) / 2, (area[1] + area[3]) / 2]) + rng.uniform(-6, 6, 2) * (1, 2)
         angle = float(np.radians(rng.uniform(-12, 12)))
         kept = beads[:number], gaps[: number - 1]
@@ -155,11 +157,11 @@ def take(
     rng = np.random.default_rng([scene.seed, 12])
     room = any_room(rng)
     ground = any_ground(scene.sheet, scene.print_scale, room=room, rng=rng)
-    camera = synthetic._aim(scene, rng)  # noqa: SLF001
+    camera = synthetic.aim(scene, rng)
     layout = _beads_on(scene, ground.bed_z, rng, kinds)
-    covers = [body for _, body in synthetic._covers(scene, rng)]  # noqa: SLF001
+    covers = [body for _, body in synthetic.covers_of(scene, rng)]
     if scene.mode == "loose" and rng.random() < 0.15:
-        covers += clutter(synthetic._area(scene), ground.bed_z, rng)  # noqa: SLF001
+        covers += clutter(synthetic.area_of(scene), ground.bed_z, rng)
     if scene.mode == "loose" and rng.random() < 0.06:
         layout = Layout()
     bodies = (*layout.bodies, *covers)

@@ -114,7 +114,7 @@ def test_the_widest_bead_is_as_wide_as_told(strand: StrandSample) -> None:
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_the_programs_camera_sees_what_the_drawings_camera_sees(seed: int) -> None:
     scene = any_scene(seed)
-    drawn = synthetic._aim(scene, np.random.default_rng(seed))  # noqa: SLF001
+    drawn = synthetic.aim(scene, np.random.default_rng(seed))
     points = np.random.default_rng(seed).uniform([0, 0, 0], [180, 240, 20], (20, 3))
     expected = drawn.project(points * (1, -1, 1))
     assert measured(drawn).project(points) == pytest.approx(expected, abs=1e-6)
