@@ -55,7 +55,7 @@ STAGES = {
         ("vision.lot.measure", "beads_of", "separate the beads"),
         ("vision.lot.measure", "trace", "trace outlines"),
         ("vision.lot.measure", "close_up", "draw close-ups"),
-        ("vision.lot.measure", "closer", "estimate sizes again"),
+        ("vision.lot.measure", "correct_sizes", "estimate sizes again"),
     ),
 }
 """What is timed: module, function, label. A function may be called more than once."""

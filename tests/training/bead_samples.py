@@ -19,9 +19,10 @@ from vision.camera.camera import Camera
 from vision.camera.scene import Scene
 from vision.common.errors import NoBeadsError
 from vision.common.records import Photo
-from vision.lot.body_shape import judge_build
-from vision.lot.close_up import Found, Frame, close_up
-from vision.lot.measure import Traced, sight_all, sized, trace_all
+from vision.lot.body_shape import estimate_bodies
+from vision.lot.close_up import BeadSizes, Frame, close_up
+from vision.lot.contour import Outline
+from vision.lot.measure import edge_sizes, fit_outlines, trace_all
 from vision.sheet.geometry import SHEETS
 
 KINDS = 4
@@ -64,13 +65,13 @@ def draw_lot(seed: int) -> BeadSample | None:
     scene, taken = _drawn(seed, rng)
     if not taken.layout.truth:
         return None
-    traced, _ = trace_all(scene)
-    nearest = [_nearest(one, scene, taken) for one in traced]
+    outlines = trace_all(scene).outlines
+    nearest = [_nearest(outline, scene, taken) for outline in outlines]
     names = taken.layout.kinds
     groups = [list(range(len(names)))] if rng.random() < _TOGETHER else _alike(names)
     parts = []
     for group in groups:
-        own = [one for one, bead in zip(traced, nearest, strict=True) if bead in group]
+        own = [outline for outline, bead in zip(outlines, nearest, strict=True) if bead in group]
         if len(own) >= _FEWEST:
             parts += _compared(scene, taken, _measured(own, scene))
     if not parts:
@@ -96,27 +97,27 @@ def _alike(names: Sequence[tuple[str, str]]) -> list[list[int]]:
     return [[k for k, name in enumerate(names) if name == kind] for kind in sorted(set(names))]
 
 
-def _nearest(one: Traced, scene: Scene, taken: Taken) -> int:
+def _nearest(outline: Outline, scene: Scene, taken: Taken) -> int:
     """Return the number of the bead whose outline that may be."""
-    middle = scene.camera.to_plane(one[0].points_px, scene.bed_height_mm).mean(axis=0)
+    middle = scene.camera.to_plane(outline.points_px, scene.bed_height_mm).mean(axis=0)
     apart = [math.dist(middle, row["xy"]) for row in taken.layout.truth]
     return int(np.argmin(apart))
 
 
-def _measured(traced: Sequence[Traced], scene: Scene) -> list[Found]:
-    """Return what the outlines of a lot tell of its sizes."""
+def _measured(outlines: Sequence[Outline], scene: Scene) -> list[BeadSizes]:
+    """Return the sizes of a lot as its outlines give them."""
     try:
-        sights = sight_all(traced, scene)
+        beads = fit_outlines(outlines, scene)
     except NoBeadsError:
         return []
-    build = judge_build([s.section for s in sights], flat=None)
-    return [sized(sight, scene, (build, k)) for k, sight in enumerate(sights)]
+    bodies = estimate_bodies([bead.section for bead in beads], flat=None)
+    return [edge_sizes(bead, scene, body) for bead, body in zip(beads, bodies, strict=True)]
 
 
 Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32]]
 
 
-def _compared(scene: Scene, taken: Taken, found: list[Found]) -> list[Row]:
+def _compared(scene: Scene, taken: Taken, found: list[BeadSizes]) -> list[Row]:
     """Return picture, facts and errors of the beads that are where one was drawn."""
     truth = np.array([[*row["xy"], row["max_feret_mm"], row["min_feret_mm"]] for row in taken.layout.truth])
     rows = []
@@ -126,7 +127,7 @@ def _compared(scene: Scene, taken: Taken, found: list[Found]) -> list[Row]:
         ratio = np.log(truth[nearest, 2:] / bead.sizes_mm)
         if apart[nearest] > _NEAR * truth[nearest, 2:].min() or not np.isfinite(ratio).all():
             continue
-        picture = close_up(taken.rgb, scene.camera, bead, bed_height_mm=scene.bed_height_mm)
+        picture = close_up(scene, bead)
         true = Frame.about(bead, scene.camera).filled(_true_outline(taken, taken.layout.bodies[nearest]))
         seen = np.dstack([picture[..., :4] + 0.5, true])
         rows.append((np.rint(seen * 255).astype(np.uint8), picture[0, 0, 4:], ratio.astype(np.float32)))

@@ -1,11 +1,13 @@
-"""A closer look at each loose bead: what its silhouette, seen aslant, does not tell of its sizes.
+"""A closer look at each loose bead: what its outline, seen aslant, does not show of its sizes.
 
-An outline is the cone of rays that touch a bead. Which size it has seen from straight above depends on how
-tall it is, where it is widest, how its facets lie, and whether the sharp line is its outline at all or the
-horizon in its polish. All that shows in its picture, but in no rule. A network that has seen many drawn beads
-beside their measured outlines says by how much the sizes found from them are off, and how well it knows.
+An outline is the cone of rays that touch a bead. The size seen from straight above also depends on how tall
+the bead is, where it is widest, how its facets lie, and whether the sharp line is its outline at all or the
+horizon mirrored in its polish. All that shows in its picture, but no rule describes it. A network, trained on
+drawn beads and their measured outlines, estimates by how much the sizes from the outline are off, and how
+uncertain that is.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Self
 
@@ -13,19 +15,21 @@ import cv2
 import numpy as np
 
 from vision.camera.camera import Camera
-from vision.common.records import FloatArray, ImageArray
+from vision.camera.scene import Scene
+from vision.common.records import FloatArray
+from vision.image.sampling import crop_about, sample
 from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, estimates
 
 CELLS = 64
-_ROUND_ABOUT = 1.5
-"""The window is this many times as wide as the bead's silhouette on the whole."""
+_WINDOW = 1.5
+"""Width of the window over the diameter of a circle of the outline's area."""
 _FINE = 4
 _AT_ONCE = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
-    """What is known of one bead from its outline.
+class BeadSizes:
+    """What is known of one bead's sizes.
 
     Attributes
     ----------
@@ -35,21 +39,21 @@ class Found:
         World (x, y, h) of its middle.
     sizes_mm, u_mm : ndarray, shape (2,)
         Largest and smallest size, and their standard uncertainties.
-    build_rel_u : float
-        Relative standard uncertainty of sizes from what no view of it tells of how it is built.
+    body_rel_u : float
+        Relative standard uncertainty of sizes from what no view of it shows of its body.
     height_mm : float
-        How tall it is taken to be.
+        Estimated.
     traced : bool
-        Whether its outline tells its sizes; else they are but where to begin.
+        Whether enough of its outline was seen to give its sizes; else they are only a first guess.
     measured : bool
-        Whether it has a size that can be trusted.
+        Whether it has sizes that can be trusted.
     """
 
     outline_mm: FloatArray
     centre_mm: FloatArray
     sizes_mm: FloatArray
     u_mm: FloatArray
-    build_rel_u: float
+    body_rel_u: float
     height_mm: float
     traced: bool
     measured: bool
@@ -57,14 +61,14 @@ class Found:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """The window on the bed through which a bead is seen.
+    """The window on the bed in which a bead is shown to the network.
 
     Attributes
     ----------
     middle_mm : ndarray, shape (2,)
         World (x, y).
     turn : ndarray, shape (2, 2)
-        Rows: its own x, away from the camera's foot, and its own y.
+        Rows: its own x, away from the point below the camera, and its own y.
     cell_mm : float
         Side of a cell.
     """
@@ -74,14 +78,19 @@ class Frame:
     cell_mm: float
 
     @classmethod
-    def about(cls, bead: Found, camera: Camera) -> Self:
+    def about(cls, bead: BeadSizes, camera: Camera) -> Self:
         """Return the window of a bead."""
         middle = _centroid(bead.outline_mm)
         diameter = 2 * float(np.sqrt(cv2.contourArea(bead.outline_mm.astype(np.float32)) / np.pi))
         away = middle - camera.centre_mm[:2]
         way = away / max(float(np.linalg.norm(away)), 1e-9)
         turn = np.array([way, [-way[1], way[0]]])
-        return cls(middle_mm=middle, turn=turn, cell_mm=_ROUND_ABOUT * diameter / CELLS)
+        return cls(middle_mm=middle, turn=turn, cell_mm=_WINDOW * diameter / CELLS)
+
+    @property
+    def diameter_mm(self) -> float:
+        """Diameter of the circle of the outline's area."""
+        return self.cell_mm * CELLS / _WINDOW
 
     def filled(self, outline_mm: FloatArray) -> Map:
         """Return the share of each cell within an outline on the bed, shape (CELLS, CELLS)."""
@@ -92,79 +101,113 @@ class Frame:
         share = cv2.resize(fine, (CELLS, CELLS), interpolation=cv2.INTER_AREA)
         return np.asarray(share, dtype=np.float32) / np.float32(255)
 
+    def colours(self, scene: Scene, *, times: int) -> Map:
+        """Return the colours in the window, (CELLS, CELLS, 3), the mean of `times` squared points a cell."""
+        at = (np.arange(CELLS * times) - (CELLS * times - 1) / 2) * self.cell_mm / times
+        plane = self.middle_mm + np.stack(np.meshgrid(at, at), axis=-1) @ self.turn
+        height = np.full(plane.shape[:2], scene.bed_height_mm)
+        pixels = scene.camera.project(np.dstack([plane, height])).astype(np.float32)
+        part, low = crop_about(scene.photo.rgb, pixels, margin_px=1)
+        seen = sample(np.ascontiguousarray(part), pixels - low).astype(np.uint8)
+        return np.asarray(cv2.resize(seen, (CELLS, CELLS), interpolation=cv2.INTER_AREA), dtype=np.float32)
 
-def close_up(rgb: ImageArray, camera: Camera, bead: Found, *, bed_height_mm: float) -> Map:
+
+def close_up(scene: Scene, bead: BeadSizes) -> Map:
     """Return the picture of one bead that the network is shown, shape (CELLS, CELLS, 12).
 
-    The window lies on the bed, its rows away from the camera's foot. Channels: colours, what the outline
-    holds, and what is the same all over: slant of the view along and square to the rows, how large the bead
-    shows, how long it is, its doubts, its height, its size.
+    The window lies on the bed, its rows away from the point below the camera. Channels: colours, the share
+    within the outline, and, the same all over, `_facts`.
     """
-    frame = Frame.about(bead, camera)
-    slants = frame.turn @ (frame.middle_mm - camera.centre_mm[:2]) / (camera.centre_mm[2] - bed_height_mm)
-    per_mm = camera.px_per_mm(np.array([*frame.middle_mm, bed_height_mm]))
-    seen = _window(rgb, camera, frame, bed_height_mm, fine=frame.cell_mm * per_mm)
+    frame = Frame.about(bead, scene.camera)
+    per_mm = scene.camera.px_per_mm(np.array([*frame.middle_mm, scene.bed_height_mm]))
+    seen = frame.colours(scene, times=int(np.clip(round(frame.cell_mm * per_mm), 1, _FINE)))
     inside = frame.filled(bead.outline_mm)
-    diameter = frame.cell_mm * CELLS / _ROUND_ABOUT
+    facts = np.array(_facts(scene, bead, frame, per_mm), np.float32)
+    everywhere = np.broadcast_to(facts, (CELLS, CELLS, len(facts)))
+    return np.dstack([seen / 255 - MID_GREY, inside - MID_GREY, everywhere]).astype(np.float32)
+
+
+def _facts(scene: Scene, bead: BeadSizes, frame: Frame, per_mm: float) -> list[float]:
+    """Return slope of the view along and across rows, size in pixels, aspect, uncertainties, height, size.
+
+    Scaled to about -1 to 1, as in the pictures that the network was trained on.
+    """
+    slope = frame.turn @ (frame.middle_mm - scene.camera.centre_mm[:2]) / scene.camera_above_mm
     largest, smallest = bead.sizes_mm
-    facts = [
-        *(2 * slants),
-        0.5 * np.log(diameter * per_mm / 40),
+    return [
+        *(2 * slope),
+        0.5 * np.log(frame.diameter_mm * per_mm / 40),
         np.log(largest / smallest),
         *np.minimum(20 * bead.u_mm / bead.sizes_mm, 4.0),
         bead.height_mm / smallest - 0.5,
         0.5 * np.log(smallest / 8),
     ]
-    flat = np.broadcast_to(np.array(facts, np.float32), (CELLS, CELLS, len(facts)))
-    return np.dstack([seen / 255 - MID_GREY, inside - MID_GREY, flat]).astype(np.float32)
 
 
-def second_look(name: str, pictures: list[Map]) -> tuple[FloatArray, FloatArray]:
-    """Return by how much the network in the file NAME.onnx finds sizes to be off, and its doubt.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """What the network estimates sizes to be off by.
 
-    Returns
-    -------
-    off, u : ndarray, shape (B, 2)
+    Attributes
+    ----------
+    log_ratio, u : ndarray, shape (B, 2)
         Logarithms of the true sizes over the measured ones, and their standard uncertainties.
     """
+
+    log_ratio: FloatArray
+    u: FloatArray
+
+
+def correction_by(network: str, pictures: Sequence[Map]) -> Correction:
+    """Return what the network in the file NETWORK.onnx estimates from the pictures of beads."""
     parts = [pictures[k : k + _AT_ONCE] for k in range(0, len(pictures), _AT_ONCE)]
-    answer = np.concatenate([estimates(name, np.array(part)) for part in parts])
-    return answer[:, :2].astype(float), U_OF_T4_SCALE * np.exp(answer[:, 2:].astype(float))
+    answer = np.concatenate([estimates(network, np.array(part)) for part in parts])
+    log_scale = answer[:, 2:].astype(float)
+    return Correction(log_ratio=answer[:, :2].astype(float), u=U_OF_T4_SCALE * np.exp(log_scale))
 
 
-def closer(name: str, beads: list[Found], pictures: list[Map]) -> list[Found]:
-    """Return beads with sizes and doubts as a second look puts them.
+def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadSizes:
+    """Return a bead with the sizes that its outline and the network give together.
 
-    What the outline tells and what the network tells are weighed by their doubts (not their squares: the
-    network was shown the outline too, so the two are no independent findings). The network's doubt is of the
-    whole: how far off sizes of that look were, as far as it could tell. Where its advice is followed in part
-    only, the rest counts as doubt too. Where too little of the outline was seen, it is all there is.
+    Both are weighted by their uncertainties, not by the squares: the network was shown the outline too, so
+    the two are not independent. The network's uncertainty is that of the whole: how far off sizes of beads
+    that look so were. Where its correction is applied in part only, the rest counts as uncertainty too. Where
+    too little of the outline was seen, the network alone counts.
+
+    Parameters
+    ----------
+    bead : BeadSizes
+    log_ratio, u : ndarray, shape (2,)
+        See `Correction`.
+
+    Examples
+    --------
+    The outline gives 8 mm to 3 %, the network 5 % more to 4 %: the size moves by 3 / 5 of that.
+
+    >>> bead = BeadSizes(
+    ...     outline_mm=np.zeros((3, 2)), centre_mm=np.zeros(3), height_mm=8.0, traced=True, measured=True,
+    ...     sizes_mm=np.full(2, 8.0), u_mm=np.full(2, 0.24), body_rel_u=0.0,
+    ... )
+    >>> both = corrected(bead, log_ratio=np.full(2, 0.05), u=np.full(2, 0.04))
+    >>> (both.sizes_mm / 8).round(4).tolist(), (both.u_mm / both.sizes_mm).round(4).tolist()
+    ([1.0305, 1.0305], [0.0447, 0.0447])
     """
-    off, u = second_look(name, pictures)
-    settled = []
-    for bead, by, doubt in zip(beads, off, u, strict=True):
-        edges = bead.u_mm / bead.sizes_mm
-        weight = edges / np.hypot(edges, doubt) if bead.traced else np.ones(2)
-        sizes = bead.sizes_mm * np.exp(weight * by)
-        left = np.sqrt(doubt**2 + ((1 - weight) * by) ** 2 + bead.build_rel_u**2)
-        settled.append(replace(bead, sizes_mm=sizes, u_mm=sizes * left))
-    return settled
+    edges_u = bead.u_mm / bead.sizes_mm
+    weight = edges_u / np.hypot(edges_u, u) if bead.traced else np.ones(2)
+    sizes = bead.sizes_mm * np.exp(weight * log_ratio)
+    rel_u = np.sqrt(u**2 + ((1 - weight) * log_ratio) ** 2 + bead.body_rel_u**2)
+    return replace(bead, sizes_mm=sizes, u_mm=sizes * rel_u)
+
+
+def correct_sizes(network: str, beads: Sequence[BeadSizes], pictures: Sequence[Map]) -> list[BeadSizes]:
+    """Return beads as `corrected` by what the network in the file NETWORK.onnx estimates."""
+    by = correction_by(network, pictures)
+    return [
+        corrected(bead, log_ratio=ratio, u=u)
+        for bead, ratio, u in zip(beads, by.log_ratio, by.u, strict=True)
+    ]
 
 
 def _centroid(outline: FloatArray) -> FloatArray:
     moments = cv2.moments(outline.astype(np.float32) - outline[0].astype(np.float32))
     return outline[0] + np.array([moments["m10"], moments["m01"]]) / max(moments["m00"], 1e-12)
-
-
-def _window(rgb: ImageArray, camera: Camera, frame: Frame, height_mm: float, *, fine: float) -> Map:
-    """Return the colours in a window, (CELLS, CELLS, 3), each cell averaged over about `fine` pixels."""
-    times = int(np.clip(round(fine), 1, _FINE))
-    at = (np.arange(CELLS * times) - (CELLS * times - 1) / 2) * frame.cell_mm / times
-    plane = frame.middle_mm + np.stack(np.meshgrid(at, at), axis=-1) @ frame.turn
-    pixels = camera.project(np.dstack([plane, np.full(plane.shape[:2], height_mm)])).astype(np.float32)
-    low = np.clip(np.floor(pixels.min(axis=(0, 1))).astype(int) - 1, 0, np.array(rgb.shape[1::-1]) - 2)
-    high = np.clip(np.ceil(pixels.max(axis=(0, 1))).astype(int) + 2, low + 2, rgb.shape[1::-1])
-    part = np.ascontiguousarray(rgb[low[1] : high[1], low[0] : high[0]])
-    x, y = (pixels[..., k] - np.float32(low[k]) for k in (0, 1))
-    seen = cv2.remap(part, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(cv2.resize(seen, (CELLS, CELLS), interpolation=cv2.INTER_AREA), dtype=np.float32)

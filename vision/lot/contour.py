@@ -1,8 +1,8 @@
 """The outline of each loose bead: where it leaves the bed, then to a fraction of a pixel.
 
-First the sharpest line near the network's outline in the top view. Then on the photo's own pixels in
-linear light, where lens blur is symmetric: the steepest place of each profile across that line, and
-from there to the edge by a model of the rim.
+First the sharpest line near the network's outline in the top view. Then, on the photo's own pixels and in
+linear light, where lens blur is symmetric, the steepest place of each profile across that line; and from
+there to the edge by a model of the rim.
 """
 
 from dataclasses import dataclass, replace
@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.measure import find_contours
 
-from vision.camera.camera import Camera
+from vision.camera.scene import Scene
 from vision.common.numerics import robust_sd
-from vision.common.records import FloatArray, Photo
+from vision.common.records import FloatArray, Mask, Photo
 from vision.image.sampling import light_at
-from vision.lot.contour_path import Band, closed_paths, costs, grain, normals, resample
+from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals, resample
 from vision.lot.edge_model import ARC, OFFSETS_PX, edge_shifts, smooth_shifts
 from vision.networks.inference import Map
 from vision.topview.orthophoto import Orthophoto
@@ -41,43 +41,73 @@ class Outline:
         False where a neighbour touches, the edge is too weak or lies off its neighbours.
     contact : ndarray of bool, shape (N,)
         Where another bead touches or covers.
-    sharpness : float
-        Median of the colour change along it, codes.
-    doubt_px : float
+    unsure_split : bool
+        Whether it may be part of another bead, or two.
+    common_u_px : float
         Standard uncertainty of the edge's place that is common to all edges of the photo.
     inward_px : float
-        How far inside the network's outline it runs on the whole; negative outside.
+        How far inside the network's outline it runs on average; negative outside.
     """
 
     points_px: FloatArray
-    seen: NDArray[np.bool_]
-    contact: NDArray[np.bool_]
-    sharpness: float
-    doubt_px: float = 0.0
+    seen: Mask
+    contact: Mask
+    unsure_split: bool = False
+    common_u_px: float = 0.0
     inward_px: float = 0.0
 
 
-def trace(photo: Photo, camera: Camera, top: Orthophoto, beads: list[Fragment], inside: Map) -> list[Outline]:
-    """Return the outlines of all beads of a top view; `inside` is how likely each cell is a bead's."""
-    owner, per_mm = _owners(inside.shape, beads), top.cells_per_mm
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Profiles:
+    """Linear light across a closed line.
+
+    Attributes
+    ----------
+    line, normal : ndarray, shape (N, 2)
+        Points of the line and outward unit normals, pixels.
+    light : ndarray, shape (N, K, 3)
+    """
+
+    line: FloatArray
+    normal: FloatArray
+    light: FloatArray
+
+    @classmethod
+    def across(cls, photo: Photo, line: FloatArray, offsets_px: FloatArray) -> "_Profiles":
+        normal = normals(line, 3.0)
+        at = line[:, None] + offsets_px[None, :, None] * normal[:, None]
+        return cls(line=line, normal=normal, light=light_at(photo, at))
+
+    def moved(self, shift_px: FloatArray) -> FloatArray:
+        """Return the line with each point moved outwards, shape (N, 2)."""
+        return np.asarray(self.line + shift_px[:, None] * self.normal)
+
+
+def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) -> list[Outline]:
+    """Return the outlines of the beads of a top view; `inside` is the probability of a bead in each cell."""
+    if not beads:
+        return []
+    owner = _owners(inside.shape, beads)
+    first = [_first_line(bead, owner, inside, k) for k, bead in enumerate(beads, start=1)]
     bands = [
-        Band.along(top.rgb, owner, _first_line(bead, owner, inside, k), number=k, per_mm=per_mm)
-        for k, bead in enumerate(beads, start=1)
+        UnrolledBand.along(top.rgb, line, owner=owner, number=k, per_mm=top.cells_per_mm)
+        for k, line in enumerate(first, start=1)
     ]
-    paths = closed_paths(costs(bands, grain(bands)))
-    traced = [(b.line(p), b.touching(p), b.sharpness(p)) for b, p in zip(bands, paths, strict=True)]
-    settled = _settle(photo, [_refine(photo, camera, top, one) for one in traced])
-    drawn = [_in_photo(camera, top, b.start) for b in bands]
+    steepest = []
+    for band, path, bead in zip(bands, closed_paths(costs(bands)), beads, strict=True):
+        line = ndimage.gaussian_filter1d(band.points(path), 1.0, axis=0, mode="wrap")
+        outline = _steepest(scene, top, line, band.touching(path))
+        steepest.append(replace(outline, unsure_split=bead.unsure))
     return [
-        replace(o, inward_px=_mean_radius(line) - _mean_radius(o.points_px))
-        for o, line in zip(settled, drawn, strict=True)
+        replace(o, inward_px=_mean_radius(_in_photo(scene, top, line)) - _mean_radius(o.points_px))
+        for o, line in zip(_to_edges(scene.photo, steepest), first, strict=True)
     ]
 
 
-def _in_photo(camera: Camera, top: Orthophoto, cells: FloatArray) -> FloatArray:
+def _in_photo(scene: Scene, top: Orthophoto, cells: FloatArray) -> FloatArray:
     """Return the pixels (x, y) of cells of a top view, shape (N, 2)."""
     ground = top.to_mm(cells)
-    return camera.project(np.column_stack([ground, np.full(len(ground), top.height_mm)]))
+    return scene.camera.project(np.column_stack([ground, np.full(len(ground), top.height_mm)]))
 
 
 def _mean_radius(line: FloatArray) -> float:
@@ -85,7 +115,7 @@ def _mean_radius(line: FloatArray) -> float:
 
 
 def _owners(shape: tuple[int, ...], fragments: list[Fragment]) -> NDArray[np.uint16]:
-    """Return which fragment (from 1) each cell belongs to; 0 none."""
+    """Return the number of the fragment (from 1) that each cell belongs to; 0: to none."""
     owner = np.zeros(shape, np.uint16)
     for number, f in enumerate(fragments, start=1):
         owner[window(f)][f.mask] = number
@@ -93,7 +123,7 @@ def _owners(shape: tuple[int, ...], fragments: list[Fragment]) -> NDArray[np.uin
 
 
 def _first_line(bead: Fragment, owner: NDArray[np.uint16], inside: Map, number: int) -> FloatArray:
-    """Return the line on which a bead is as likely as none, convex, to a part of a cell, shape (N, 2)."""
+    """Return the convex line on which bead and bed are equally probable, in cells, shape (N, 2)."""
     (x, y), (h, w) = bead.corner, bead.mask.shape
     left, up = max(x - _ROUND_ABOUT, 0), max(y - _ROUND_ABOUT, 0)
     box = slice(up, y + h + _ROUND_ABOUT), slice(left, x + w + _ROUND_ABOUT)
@@ -109,54 +139,28 @@ def _hull(line: FloatArray) -> FloatArray:
     return np.asarray(cv2.convexHull(line.astype(np.float32))[:, 0], dtype=float)
 
 
-def _refine(
-    photo: Photo, camera: Camera, top: Orthophoto, traced: tuple[FloatArray, NDArray[np.bool_], float]
-) -> Outline:
-    """Move a line of the top view, its contacts and sharpness known, to the steepest light beside it."""
-    line, contact, sharpness = traced
-    line = ndimage.gaussian_filter1d(line, 1.0, axis=0, mode="wrap")
-    start = _in_photo(camera, top, line)
-    cell_px = _mean_radius(start) / _mean_radius(line)
-    normal = normals(start, 3.0)
-    reach = max(_REACH_PX, _REACH_CELLS * cell_px)
+def _steepest(scene: Scene, top: Orthophoto, cells: FloatArray, contact: Mask) -> Outline:
+    """Move a line of the top view to the steepest light beside it in the photo."""
+    line = _in_photo(scene, top, cells)
+    reach = max(_REACH_PX, _REACH_CELLS * _mean_radius(line) / _mean_radius(cells))
     offsets = np.arange(-reach - 1.5, reach + 1.5 + 1e-9, _PROFILE_STEP_PX)
-    profile = light_at(photo, start[:, None] + offsets[None, :, None] * normal[:, None])
-    smooth = ndimage.gaussian_filter1d(profile, 0.8 / _PROFILE_STEP_PX, axis=1, order=1, mode="nearest")
-    energy = np.sum(smooth**2, axis=2)
-    core = np.abs(offsets) <= reach
-    centred = np.where(core, energy * np.exp(-0.5 * (offsets / reach) ** 2), 0)
-    peak = np.argmax(centred, axis=1)
-    shift = _vertex(energy, offsets, peak)
-    strength = np.sqrt(energy[np.arange(len(peak)), peak])
+    profiles = _Profiles.across(scene.photo, line, offsets)
+    shift, strength = _steepest_places(profiles.light, offsets, reach)
     usual = ndimage.median_filter(shift, size=13, mode="wrap")
     spread = robust_sd(shift - usual, about=0.0) + 0.1
     seen = ~contact & (np.abs(shift - usual) < 4 * spread) & (strength > 0.1 * np.median(strength))
-    points = start + np.where(seen, shift, usual)[:, None] * normal
-    size = np.array(photo.rgb.shape[1::-1])
-    seen &= ((points > 1) & (points < size - 2)).all(axis=1)
-    return Outline(points_px=points, seen=seen, contact=contact, sharpness=sharpness)
+    points = profiles.moved(np.where(seen, shift, usual))
+    seen &= ((points > 1) & (points < np.array(scene.size_px) - 2)).all(axis=1)
+    return Outline(points_px=points, seen=seen, contact=contact)
 
 
-def _settle(photo: Photo, outlines: list[Outline]) -> list[Outline]:
-    """Move all outlines from the steepest light to where the model of a rim puts the edge."""
-    arcs, radii, across, usable = [], [], [], []
-    for o in outlines:
-        normal = normals(o.points_px, 3.0)
-        profile = light_at(photo, o.points_px[:, None] + OFFSETS_PX[None, :, None] * normal[:, None])
-        arcs.append(profile.reshape(-1, ARC, *profile.shape[1:]).mean(axis=1))
-        radii.append(np.full(_POINTS // ARC, _mean_radius(o.points_px)))
-        across.append(normal)
-        usable.append(o.seen.reshape(-1, ARC).mean(axis=1) > 0.7)
-    settled = edge_shifts(np.concatenate(arcs), np.concatenate(radii))
-    each = (len(outlines), _POINTS // ARC)
-    even = smooth_shifts(settled.shift_px.reshape(each), settled.gain.reshape(each), np.array(usable))
-    middle = (np.arange(each[1]) + 0.5) * ARC - 0.5
-    at = np.arange(_POINTS)
-    moved = []
-    for o, normal, s in zip(outlines, across, even, strict=True):
-        by = np.interp(at, middle, s, period=_POINTS)
-        moved.append(replace(o, points_px=o.points_px + by[:, None] * normal, doubt_px=settled.doubt_px))
-    return moved
+def _steepest_places(light: FloatArray, offsets: FloatArray, reach: float) -> tuple[FloatArray, FloatArray]:
+    """Return the offset of the steepest light of each profile, and how steep it is there, shape (N,)."""
+    slope = ndimage.gaussian_filter1d(light, 0.8 / _PROFILE_STEP_PX, axis=1, order=1, mode="nearest")
+    energy = np.sum(slope**2, axis=2)
+    core = np.abs(offsets) <= reach
+    peak = np.argmax(np.where(core, energy * np.exp(-0.5 * (offsets / reach) ** 2), 0), axis=1)
+    return _vertex(energy, offsets, peak), np.sqrt(energy[np.arange(len(peak)), peak])
 
 
 def _vertex(energy: FloatArray, offsets: FloatArray, peak: NDArray[np.int64]) -> FloatArray:
@@ -167,3 +171,19 @@ def _vertex(energy: FloatArray, offsets: FloatArray, peak: NDArray[np.int64]) ->
     bend = left - 2 * middle + right
     ahead = np.where(np.abs(bend) > 1e-12, 0.5 * (left - right) / np.where(bend == 0, 1, bend), 0)
     return np.asarray(offsets[peak] + np.clip(ahead, -1, 1) * _PROFILE_STEP_PX)
+
+
+def _to_edges(photo: Photo, outlines: list[Outline]) -> list[Outline]:
+    """Move all outlines from the steepest light to where the model of a rim puts the edge."""
+    arcs = _POINTS // ARC
+    profiles = [_Profiles.across(photo, o.points_px, OFFSETS_PX) for o in outlines]
+    light = np.concatenate([p.light.reshape(arcs, ARC, len(OFFSETS_PX), 3).mean(axis=1) for p in profiles])
+    radii = np.repeat([_mean_radius(p.line) for p in profiles], arcs)
+    usable = np.array([o.seen.reshape(arcs, ARC).mean(axis=1) > 0.7 for o in outlines])
+    edges = edge_shifts(light, radii)
+    at, middle = np.arange(_POINTS), (np.arange(arcs) + 0.5) * ARC - 0.5
+    moved = []
+    for outline, across, shifts in zip(outlines, profiles, smooth_shifts(edges, usable), strict=True):
+        points = across.moved(np.interp(at, middle, shifts, period=_POINTS))
+        moved.append(replace(outline, points_px=points, common_u_px=edges.common_u_px))
+    return moved

@@ -1,16 +1,17 @@
-"""A band along a line round a bead, unrolled, and the best closed way through it.
+"""Where an outline runs in the top view: the sharpest closed line near the outline that the network drew.
 
-By dynamic programming: the sharpest closed line near the outline that the network drew. A glint or a facet
-may be sharper than the rim, but lies too far inside; shadows and colour cast on the bed are soft.
+Found by dynamic programming. A glint or a facet may be sharper than the rim but lies too far inside; shadows
+and colour cast on the bed are soft.
 """
 
 from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from vision.common.records import FloatArray, ImageArray
+from vision.common.records import FloatArray, ImageArray, Mask
 from vision.image.sampling import sample
 
 _STEPS = 49
@@ -19,7 +20,7 @@ _SOFT_RATIO, _RATIO_RANGE = 0.42, 0.12
 """Change on the fine over that on the coarse scale: of a shadow's edge, and how much more of a sharp one."""
 _SHARPEST = 4.0
 _MARGIN_MM = 0.3
-_ALIEN = 12.0
+_FOREIGN = 12.0
 _REACH = 3.0
 _OFF_MM, _OFF_SHARE = 0.08, 0.015
 """How far off the network's outline may lie, as a standard deviation: so much, and this share of the bead's
@@ -29,32 +30,34 @@ _STIFF = 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """A band along a line, unrolled: one row a point, one column a step outwards.
+class UnrolledBand:
+    """A narrow band along a closed line, unrolled: a row for each point, a column for each step outwards.
 
     Attributes
     ----------
-    start, normal : ndarray, shape (N, 2)
+    line, normal : ndarray, shape (N, 2)
+        Points (x, y) in cells of the top view, and the outward unit normals there.
     offsets : ndarray, shape (K,)
         Cells.
     edge : ndarray, shape (N, K)
-        Colour change of a narrow edge, codes; 0 off the ridges.
-    alien : ndarray of bool, shape (N, K)
-        Beyond the first cell of another bead.
+        Colour change of a narrow edge, 1 from black to white; 0 off the ridges.
+    foreign : ndarray of bool, shape (N, K)
+        From the first cell of another bead outwards.
     step_mm : float
+        Between columns.
     """
 
-    start: FloatArray
+    line: FloatArray
     normal: FloatArray
     offsets: FloatArray
     edge: FloatArray
-    alien: NDArray[np.bool_]
+    foreign: Mask
     step_mm: float
 
     @classmethod
     def along(
-        cls, rgb: ImageArray, owner: NDArray[np.uint16], line: FloatArray, *, number: int, per_mm: float
-    ) -> "Band":
+        cls, rgb: ImageArray, line: FloatArray, *, owner: NDArray[np.uint16], number: int, per_mm: float
+    ) -> Self:
         """Unroll a top view along the outline, (N, 2) in cells, of the bead of that number in `owner`."""
         radius_mm = float(np.linalg.norm(line - line.mean(axis=0), axis=1).mean()) / per_mm
         reach = _REACH * (_OFF_MM + _OFF_SHARE * radius_mm) * per_mm
@@ -62,71 +65,68 @@ class Band:
         step_mm = 2 * reach / (_STEPS - 1) / per_mm
         normal = normals(line, 4.0)
         at = line[:, None] + offsets[None, :, None] * normal[:, None]
-        nearest = np.clip(np.round(at).astype(int), 0, np.array(owner.shape[::-1]) - 1)
-        owned = owner[nearest[..., 1], nearest[..., 0]]
-        colour = ndimage.gaussian_filter1d(sample(rgb, at), _SMOOTH, axis=0, mode="wrap")
+        colour = ndimage.gaussian_filter1d(sample(rgb, at) / 255, _SMOOTH, axis=0, mode="wrap")
+        owned = _at_nearest(owner, at)
         return cls(
-            start=line,
+            line=line,
             normal=normal,
             offsets=offsets,
             edge=_ridges(colour, step_mm),
-            alien=np.maximum.accumulate((owned > 0) & (owned != number), axis=1),
+            foreign=np.maximum.accumulate((owned > 0) & (owned != number), axis=1),
             step_mm=step_mm,
         )
 
-    def line(self, path: NDArray[np.int64]) -> FloatArray:
+    def points(self, path: NDArray[np.int64]) -> FloatArray:
         """Return the points of a path through the band, (N, 2) in cells."""
         shift = ndimage.gaussian_filter1d(self.offsets[path], 1.0, mode="wrap")
-        points: FloatArray = self.start + shift[:, None] * self.normal
+        points: FloatArray = self.line + shift[:, None] * self.normal
         return points
 
-    def touching(self, path: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """Return where another bead lies right behind a path."""
-        ahead = np.minimum(path + round(_MARGIN_MM / self.step_mm), self.alien.shape[1] - 1)
-        return self.alien[np.arange(len(path)), ahead]
+    def touching(self, path: NDArray[np.int64]) -> Mask:
+        """Return where another bead lies right behind a path, shape (N,)."""
+        ahead = np.minimum(path + round(_MARGIN_MM / self.step_mm), self.foreign.shape[1] - 1)
+        return self.foreign[np.arange(len(path)), ahead]
 
-    def sharpness(self, path: NDArray[np.int64]) -> float:
-        """Return the median edge along a path, codes."""
-        return float(np.median(self.edge[np.arange(len(path)), path]))
+
+def _at_nearest(image: NDArray[np.uint16], points: FloatArray) -> NDArray[np.uint16]:
+    """Return the values of the cells that points (..., 2) lie in; beyond the edge the last cells repeat."""
+    column, row = np.moveaxis(
+        np.clip(np.round(points).astype(int), 0, np.array(image.shape[::-1]) - 1), -1, 0
+    )
+    return image[row, column]
 
 
 def _ridges(colour: FloatArray, step_mm: float) -> FloatArray:
-    """Return the colour change across each column where it peaks, less what a slow change explains.
+    """Return the colour change across each column where it peaks, without what a slow change explains.
 
     A step blurred by the lens changes as fast on a fine scale as on a coarse one times their ratio;
-    a shadow's edge changes alike on both, and drops out.
+    a shadow's edge changes equally on both, and drops out.
     """
-    fine, coarse = (
-        np.sqrt(
-            np.sum(
-                ndimage.gaussian_filter1d(colour, s / step_mm, axis=1, order=1, mode="nearest") ** 2, axis=2
-            )
-        )
-        * s
-        / step_mm
-        for s in (_FINE_MM, _COARSE_MM)
-    )
-    narrow = fine * np.clip((fine / np.maximum(coarse, 1e-6) - _SOFT_RATIO) / _RATIO_RANGE, 0, 1)
+    fine, coarse = (_change(colour, scale_mm, step_mm) for scale_mm in (_FINE_MM, _COARSE_MM))
+    narrow = fine * np.clip((fine / np.maximum(coarse, 1e-9) - _SOFT_RATIO) / _RATIO_RANGE, 0, 1)
     peak = fine >= ndimage.maximum_filter1d(fine, 3, axis=1)
     return np.where(ndimage.maximum_filter1d(peak.astype(np.uint8), 3, axis=1) > 0, narrow, 0)
 
 
-def costs(bands: list[Band], noise: float) -> FloatArray:
-    """Return what it costs each bead's outline to pass through each cell, shape (beads, N, K)."""
+def _change(colour: FloatArray, scale_mm: float, step_mm: float) -> FloatArray:
+    """Return the colour change across a distance on one scale, shape (N, K)."""
+    slope = ndimage.gaussian_filter1d(colour, scale_mm / step_mm, axis=1, order=1, mode="nearest")
+    return np.asarray(np.sqrt(np.sum(slope**2, axis=2)) * scale_mm / step_mm)
+
+
+def costs(bands: list[UnrolledBand]) -> FloatArray:
+    """Return the cost for each bead's outline of passing through each cell, shape (beads, N, K)."""
     off = np.linspace(-_REACH, _REACH, _STEPS) ** 2 / 2
-    return np.array(
-        [
-            off + _ALIEN * b.alien - np.clip(np.where(b.alien, 0, b.edge) / noise - 1, 0, _SHARPEST)
-            for b in bands
-        ]
-    )
+    noise = _grain(bands)
+    gains = [np.clip(np.where(b.foreign, 0, b.edge) / noise - 1, 0, _SHARPEST) for b in bands]
+    return np.array([off + _FOREIGN * b.foreign - gain for b, gain in zip(bands, gains, strict=True)])
 
 
-def grain(bands: list[Band]) -> float:
-    """Return how sharp the bed's grain gets right outside of all beads, codes."""
-    outside = np.concatenate([b.edge[:, -_STEPS // 4 :][~b.alien[:, -_STEPS // 4 :]] for b in bands])
+def _grain(bands: list[UnrolledBand]) -> float:
+    """Return how sharp the bed's own grain is right outside of all beads."""
+    outside = np.concatenate([b.edge[:, -_STEPS // 4 :][~b.foreign[:, -_STEPS // 4 :]] for b in bands])
     outside = outside[outside > 0]
-    return max(1.0, float(np.percentile(outside, 75))) if len(outside) > 100 else 2.0
+    return max(1 / 255, float(np.percentile(outside, 75))) if len(outside) > 100 else 2 / 255
 
 
 def closed_paths(cost: FloatArray) -> NDArray[np.int64]:

@@ -1,7 +1,7 @@
-"""Loose beads on the bed: from photo and camera to caliper sizes with their doubt."""
+"""Loose beads on the bed: from photo and camera to caliper sizes with their uncertainties."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -12,22 +12,13 @@ from vision.common import flags
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, LooseBead, Lot, Photo
-from vision.lot.body_shape import Build, judge_build
-from vision.lot.close_up import Found, close_up, closer
+from vision.lot.body_shape import Body, estimate_bodies
+from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
 from vision.lot.feret import DIRECTIONS, Section, smallest
-from vision.lot.fourier_ellipse import agreement, fit_curve, rim_points
-from vision.lot.merge import made_whole
-from vision.lot.uncertainty import (
-    Sighting,
-    cut_off,
-    flags_of,
-    hopeless,
-    lean,
-    roughness,
-    standard_uncertainty,
-    unmeasurable,
-)
+from vision.lot.fourier_ellipse import fit_curve, rim_points
+from vision.lot.merge import join_pieces
+from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
 from vision.topview.bead_map import map_from_above
 from vision.topview.instances import POSSIBLE, beads_of, probable_beads
 
@@ -36,21 +27,31 @@ _ELLIPTIC = 0.65
 _CORNERED = 10
 """Harmonics that most outlines prove where beads have facets: a polygon of n sides has those of n and 2 n."""
 _NOISE_PX, _NOISE_REL = 0.35, 0.006
-_ROUGHEST = 0.012
 _ASLANT = 0.7
 """An ellipsoid of axes a and c, turned by t in the plane of sight, shows to first order w (1 + s Q) for its
 size w: s the slope of the view, Q = (a^2 - c^2) sin 2t / (2 w^2). Of beads of no common shape (a - c) / w is
 about what their lengths over widths scatter by; the root mean square of sin 2t is 0.7."""
-_UNTRACED_REL = 0.03
-"""Standard uncertainty up to which a size is given though the bead's outline was hardly seen. Of such sizes
-on drawn photos 95 % lay within twice what was stated."""
+_UNTRACED_REL_U = 0.03
+"""Standard uncertainty up to which a size is given though too little of the bead's outline was seen. Of such
+sizes on drawn photos 95 % lay within twice what was stated."""
 _LONGEST_MM, _SLENDER = 25.0, 3.5
 """What is longer and more slender is a strip of the table, a pen, another sheet's edge; coins are large, but
 round (common practice, no source)."""
 
 
-Traced = tuple[Outline, bool]
-"""An outline, and whether its parting from others is unsure."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlines:
+    """The traced outlines of a lot.
+
+    Attributes
+    ----------
+    outlines : list of Outline
+    count_certain : bool
+        Nothing is poorly separated or perhaps not a bead, and nothing that may be a bead was left out.
+    """
+
+    outlines: list[Outline]
+    count_certain: bool
 
 
 def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
@@ -60,48 +61,48 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
     ----------
     scene : Scene
     flat : bool, optional
-        Whether the objects are flat discs; None: judged from how they look towards the edge of the view.
+        Whether the objects are flat discs; None: estimated from how they look towards the edge of the view.
 
     Raises
     ------
     NoBeadsError
         Nothing on the bed looks like a bead.
     """
-    traced, sure = trace_all(scene)
-    sights = sight_all(traced, scene)
-    build = judge_build([s.section for s in sights], flat=flat)
-    edges = [sized(sight, scene, (build, k)) for k, sight in enumerate(sights)]
-    found = _closer(scene, edges)
-    beads = [
-        _bead(sight, bead, scene, (build, k))
-        for k, (sight, bead) in enumerate(zip(sights, found, strict=True))
-    ]
+    traced = trace_all(scene)
+    beads = fit_outlines(traced.outlines, scene)
+    bodies = estimate_bodies([bead.section for bead in beads], flat=flat)
+    edges = [edge_sizes(bead, scene, body) for bead, body in zip(beads, bodies, strict=True)]
+    rows = zip(beads, bodies, _settled(scene, edges), strict=True)
     return Lot(
         conditions=(scene.conditions,),
-        beads=tuple(_numbered(beads)),
-        flat=build.flat,
-        flags=() if sure else (flags.UNSURE_COUNT,),
+        beads=tuple(_numbered([_record(scene, *row) for row in rows])),
+        flat=bodies[0].kind.flat,
+        flags=() if traced.count_certain else (flags.UNSURE_COUNT,),
     )
 
 
-def trace_all(scene: Scene) -> tuple[list[Traced], bool]:
-    """Find and trace all beads, each with whether its parting from others is unsure.
-
-    And return whether their number is certain: nothing is hardly parted or hardly likely, nor was left out
-    though it may be a bead.
-    """
+def trace_all(scene: Scene) -> Outlines:
+    """Detect and trace all beads of a scene."""
     top, maps = map_from_above(scene)
     possible = beads_of(maps, per_mm=top.cells_per_mm, least_probability=POSSIBLE)
-    fragments = made_whole(probable_beads(possible))
-    outlines = trace(scene.photo, scene.camera, top, fragments, maps.inside) if fragments else []
-    sure = not any(f.unsure for f in [*possible, *fragments])
-    return list(zip(outlines, (f.unsure for f in fragments), strict=True)), sure
+    fragments = join_pieces(probable_beads(possible), per_mm=top.cells_per_mm)
+    return Outlines(
+        outlines=trace(scene, top, beads=fragments, inside=maps.inside),
+        count_certain=not any(f.unsure for f in [*possible, *fragments]),
+    )
 
 
-def sight_all(traced: Sequence[Traced], scene: Scene) -> list[Sighting]:
-    """Fit curves to the outlines of a lot; where most are ellipses to within the noise, all as ellipses."""
+def fit_outlines(outlines: Sequence[Outline], scene: Scene) -> list[TracedBead]:
+    """Fit curves to the outlines of a lot; where most are ellipses to within the noise, all as ellipses.
+
+    Raises
+    ------
+    NoBeadsError
+        No outline is that of a bead.
+    """
     ellipses, free = (
-        [s for one in traced if (s := _sight(one, scene, ellipse=kind))] for kind in (True, False)
+        [bead for outline in outlines if (bead := _fitted(outline, scene, ellipse=kind))]
+        for kind in (True, False)
     )
     if not ellipses:
         raise NoBeadsError(
@@ -111,67 +112,67 @@ def sight_all(traced: Sequence[Traced], scene: Scene) -> list[Sighting]:
     return ellipses if _elliptic(ellipses, free) else free
 
 
-def _elliptic(ellipses: list[Sighting], free: list[Sighting]) -> bool:
+def _elliptic(ellipses: list[TracedBead], free: list[TracedBead]) -> bool:
     """Return whether the beads of a lot are ellipses, as far as can be seen.
 
-    Noise makes an outline wander, corners make it turn: these take many harmonics, alike on most beads.
+    Noise makes an outline wander, corners make it turn: these take many harmonics, the same on most beads.
     """
-    agree = float(np.median([s.agreement for s in ellipses])) > _ELLIPTIC
-    return agree and (not free or float(np.median([s.curve.order for s in free])) < _CORNERED)
+    agree = float(np.median([bead.agreement for bead in ellipses])) > _ELLIPTIC
+    return agree and (not free or float(np.median([bead.curve.order for bead in free])) < _CORNERED)
 
 
-def _sight(traced: Traced, scene: Scene, *, ellipse: bool) -> Sighting | None:
-    """Fit a curve to one outline on the plane of the bed; None where it is none, or a strip's."""
-    outline, unsure = traced
+def _fitted(outline: Outline, scene: Scene, *, ellipse: bool) -> TracedBead | None:
+    """Fit a curve to one outline on the plane of the bed; None where there is none, or it is a strip's."""
     camera = scene.camera
     ground = camera.to_plane(outline.points_px, scene.bed_height_mm)
-    middle = ground.mean(axis=0)
-    per_mm = camera.px_per_mm(np.array([*middle, scene.bed_height_mm]))
-    within = _NOISE_PX / per_mm + _NOISE_REL * float(np.median(np.linalg.norm(ground - middle, axis=1)))
+    within = _noise_mm(ground, scene)
     try:
         rim = rim_points(ground, outline.seen, within=2 * within)
-        # where a neighbour touches, the parting that the network drew is better than nothing
-        curve = fit_curve(ground, rim if ellipse else rim | outline.contact, ellipse=ellipse)
+        # where a neighbour touches, the network's line between the two is better than nothing
+        curve = fit_curve(ground[rim if ellipse else rim | outline.contact], ellipse=ellipse)
     except (ValueError, np.linalg.LinAlgError):
         return None
-    width, length = sorted(2 * np.linalg.norm(curve.axes, axis=0))
+    width, length = sorted(2 * np.linalg.norm(curve.ellipse.axes, axis=0))
     if length > max(_LONGEST_MM, _SLENDER * width):
         return None
-    return Sighting(
+    return TracedBead(
         outline=outline,
         curve=curve,
-        section=Section.of(curve.polygon(), camera.centre_mm, scene.bed_height_mm),
+        section=Section.of(curve.polygon(), camera.centre_mm, bed_height_mm=scene.bed_height_mm),
         rim=float(np.mean(rim)),
-        agreement=agreement(ground[rim], curve, within=within),
-        unsure_split=unsure,
+        agreement=float(np.mean(np.abs(curve.residuals(ground[rim])) < within)),
     )
 
 
-def sized(sight: Sighting, scene: Scene, built: tuple[Build, int]) -> Found:
-    """Return what the outline of the bead of that number, of all that were built so, tells of its sizes."""
-    build, k = built
-    widths, half = build.widths[k], float(build.half_height[k])
-    middle = sight.section.middle(half)
-    foot = scene.camera.centre_mm[:2]
-    at = np.array([*(foot + middle[[0, DIRECTIONS // 2]]), scene.bed_height_mm + half])
-    u = standard_uncertainty(
-        sight, scene, widths=widths, u_height=build.widths_u[k], centre_mm=at, regular=build.prismatic
-    )
-    largest, least = int(np.argmax(widths)), int(np.argmin(widths))
-    traced = not unmeasurable(sight, widths, u)
-    return Found(
-        outline_mm=sight.curve.polygon(72),
-        centre_mm=at,
-        sizes_mm=np.array([widths[largest], smallest(widths)]),
+def _noise_mm(ground: FloatArray, scene: Scene) -> float:
+    """Return the distance within which points of an outline on the bed, (N, 2), agree with a curve."""
+    middle = ground.mean(axis=0)
+    per_mm = scene.camera.px_per_mm(np.array([*middle, scene.bed_height_mm]))
+    return _NOISE_PX / per_mm + _NOISE_REL * float(np.median(np.linalg.norm(ground - middle, axis=1)))
+
+
+def edge_sizes(bead: TracedBead, scene: Scene, body: Body) -> BeadSizes:
+    """Return a bead's sizes as its outline gives them."""
+    middle = bead.section.middle(body.half_height_mm)
+    below = scene.camera.centre_mm[:2]
+    centre = np.array([*(below + middle[[0, DIRECTIONS // 2]]), scene.bed_height_mm + body.half_height_mm])
+    u = edge_budget(bead, scene, body=body, centre_mm=centre).total_mm(body.widths_mm)
+    largest, least = int(np.argmax(body.widths_mm)), int(np.argmin(body.widths_mm))
+    traced = measurable(bead, widths_mm=body.widths_mm, u_mm=u)
+    shape_rel_u = _ASLANT * body.kind.aspect_scatter * bead.section.view_slope
+    return BeadSizes(
+        outline_mm=bead.curve.polygon(72),
+        centre_mm=centre,
+        sizes_mm=np.array([body.widths_mm[largest], smallest(body.widths_mm)]),
         u_mm=u[[largest, least]],
-        build_rel_u=float(np.hypot(_ASLANT * build.unlike * lean(sight.section), build.domed_rel_u[k])),
-        height_mm=2 * half,
+        body_rel_u=float(np.hypot(shape_rel_u, body.dome_rel_u)),
+        height_mm=2 * body.half_height_mm,
         traced=traced,
-        measured=traced or not cut_off(sight, scene),
+        measured=traced or not bead.cut_off(scene),
     )
 
 
-def pooled(beads: Sequence[Found]) -> list[Found]:
+def pooled(beads: Sequence[BeadSizes]) -> list[BeadSizes]:
     """Return the beads with sizes and uncertainties estimated from all measured beads together."""
     known = [k for k, bead in enumerate(beads) if bead.measured]
     settled = list(beads)
@@ -182,55 +183,43 @@ def pooled(beads: Sequence[Found]) -> list[Found]:
     return settled
 
 
-def _closer(scene: Scene, beads: list[Found]) -> list[Found]:
-    """Return what a second look, at each bead and at all of them, makes of sizes and doubts.
+def _settled(scene: Scene, beads: Sequence[BeadSizes]) -> list[BeadSizes]:
+    """Return sizes after the network has seen each bead's picture, and all beads are pooled.
 
-    What its outline does not tell of a bead, these do, if surely enough.
+    A bead too little of whose outline was seen keeps its sizes if these two are certain of them.
     """
-    pictures = [close_up(scene.photo.rgb, scene.camera, b, bed_height_mm=scene.bed_height_mm) for b in beads]
-    settled = pooled(
-        [
-            replace(b, measured=b.measured and not hopeless(b.u_mm, b.sizes_mm))
-            for b in closer("loose", beads, pictures)
-        ]
-    )
-    settled = [
-        replace(b, measured=b.measured and bool(b.traced or np.all(b.u_mm < _UNTRACED_REL * b.sizes_mm)))
-        for b in settled
-    ]
-    scale = [np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, b.centre_mm)) for b in settled]
-    return [
-        replace(b, u_mm=np.hypot(b.u_mm, rel * b.sizes_mm)) for b, rel in zip(settled, scale, strict=True)
-    ]
+    corrected = correct_sizes("loose", beads, [close_up(scene, bead) for bead in beads])
+    settled = []
+    for bead in pooled([_kept(b, certain=certain_enough(b.sizes_mm, b.u_mm)) for b in corrected]):
+        certain = bead.traced or bool(np.all(bead.u_mm < _UNTRACED_REL_U * bead.sizes_mm))
+        scale_rel_u = np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, bead.centre_mm))
+        total_u = np.hypot(bead.u_mm, scale_rel_u * bead.sizes_mm)
+        settled.append(replace(_kept(bead, certain=certain), u_mm=total_u))
+    return settled
 
 
-def _bead(sight: Sighting, found: Found, scene: Scene, built: tuple[Build, int]) -> LooseBead:
+def _kept(bead: BeadSizes, *, certain: bool) -> BeadSizes:
+    """Return a bead that stays measured only if its sizes are certain enough."""
+    return replace(bead, measured=bead.measured and certain)
+
+
+def _record(scene: Scene, bead: TracedBead, body: Body, sizes: BeadSizes) -> LooseBead:
     """Return one bead's record, not yet numbered."""
-    build, k = built
-    widths = build.widths[k]
-    centre = scene.camera.project(found.centre_mm)
-    known = 1.0 if found.measured else float("nan")
-    line = scene.camera.project(
-        np.column_stack([found.outline_mm, np.full(len(found.outline_mm), scene.bed_height_mm)])
-    )
+    centre = scene.camera.project(sizes.centre_mm)
+    known = 1.0 if sizes.measured else float("nan")
+    height = np.full(len(sizes.outline_mm), scene.bed_height_mm)
+    line = scene.camera.project(np.column_stack([sizes.outline_mm, height]))
     return LooseBead(
         photo=scene.photo.name,
         number=0,
         centre_px=(float(centre[0]), float(centre[1])),
-        max_feret_mm=known * float(found.sizes_mm[0]),
-        max_feret_u95_mm=known * COVERAGE_FACTOR * float(found.u_mm[0]),
-        min_feret_mm=known * float(found.sizes_mm[1]),
-        min_feret_u95_mm=known * COVERAGE_FACTOR * float(found.u_mm[1]),
+        max_feret_mm=known * float(sizes.sizes_mm[0]),
+        max_feret_u95_mm=known * COVERAGE_FACTOR * float(sizes.u_mm[0]),
+        min_feret_mm=known * float(sizes.sizes_mm[1]),
+        min_feret_u95_mm=known * COVERAGE_FACTOR * float(sizes.u_mm[1]),
         colour_rgb=_colour(scene.photo, line),
         outline_px=line,
-        flags=flags_of(
-            sight,
-            scene,
-            regular=build.prismatic or roughness(widths) < _ROUGHEST,
-            height_rel_u=float(build.widths_u[k][int(np.argmax(widths))] / widths.max()),
-            traced=found.traced,
-            measured=found.measured,
-        ),
+        flags=flags_of(bead, scene, body=body, sizes=sizes),
     )
 
 

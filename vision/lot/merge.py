@@ -1,17 +1,18 @@
-"""Beads that the map parted, made whole again by the rest of their lot.
+"""Joins pieces of one bead that the map of beads separated.
 
-A gleam in glass, or the bright end of a tube, may pass for a bead of its own. Where nearly all beads of a lot
-are of one size and shape, two touching pieces that together are of that size and shape are one of them.
+A gleam in glass, or the bright end of a tube, may look like a bead of its own. Where nearly all beads of a
+lot are of one size and shape, two touching pieces that together have that size and shape are one bead.
 """
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import cv2
 import numpy as np
 
 from vision.common.numerics import robust_sd
-from vision.common.records import FloatArray
+from vision.common.records import FloatArray, Mask
 from vision.topview.region import Fragment, window
 
 _FEWEST = 6
@@ -21,12 +22,19 @@ no source)."""
 _PIECE, _SAME = 0.9, 0.2
 """Share of the usual area below which something may be a piece, and how near two must come to the usual area,
 width and length."""
-_TOUCH = 2
-"""Cells that pieces may lie apart."""
+_TOUCH_MM = 0.4
+"""Distance up to which pieces touch."""
 
 
-def made_whole(found: list[Fragment]) -> list[Fragment]:
-    """Return the beads of a lot, pieces of one joined; a bead so joined is unsure."""
+def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
+    """Return the beads of a lot with pieces of one bead joined; a joined bead is unsure.
+
+    Parameters
+    ----------
+    found : list of Fragment
+    per_mm : float
+        Cells.
+    """
     areas = np.array([f.area for f in found], dtype=float)
     if len(found) < _FEWEST or robust_sd(areas) > _ALIKE * np.median(areas):
         return found
@@ -35,16 +43,17 @@ def made_whole(found: list[Fragment]) -> list[Fragment]:
     gone: set[int] = set()
     whole = []
     for i, j in combinations(pieces, 2):
-        if gone & {i, j} or not _touching(found[i], found[j]):
+        pair = _Pair(one=found[i], other=found[j])
+        if gone & {i, j} or not pair.touches(round(_TOUCH_MM * per_mm)):
             continue
-        one = _joined(found[i], found[j])
-        if np.all(np.abs(np.log(_form([one]) / usual)) < _SAME):
+        joined = pair.joined()
+        if np.all(np.abs(np.log(_form([joined]) / usual)) < _SAME):
             gone |= {i, j}
-            whole.append(one)
+            whole.append(joined)
     return [f for k, f in enumerate(found) if k not in gone] + whole
 
 
-def _form(beads: list[Fragment]) -> FloatArray:
+def _form(beads: Sequence[Fragment]) -> FloatArray:
     """Return the median area, width and length, shape (3,), in cells; the last two from second moments."""
     rows = []
     for bead in beads:
@@ -53,30 +62,42 @@ def _form(beads: list[Fragment]) -> FloatArray:
     return np.asarray(np.median(rows, axis=0), dtype=float)
 
 
-def _touching(one: Fragment, other: Fragment) -> bool:
-    sides = zip(window(one), window(other), strict=True)
-    if any(a.start > b.stop + _TOUCH or b.start > a.stop + _TOUCH for a, b in sides):
-        return False  # most are far apart, and the window of both large
-    both = _canvas(one, other)
-    near = cv2.dilate(both[0], np.ones((2 * _TOUCH + 1, 2 * _TOUCH + 1), np.uint8))
-    return bool((near & both[1]).any())
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    """Two fragments on the window that holds both."""
 
+    one: Fragment
+    other: Fragment
 
-def _joined(one: Fragment, other: Fragment) -> Fragment:
-    both = _canvas(one, other)
-    closed = cv2.morphologyEx(both[0] | both[1], cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)) > 0
-    corner = (min(one.corner[0], other.corner[0]), min(one.corner[1], other.corner[1]))
-    return replace(one, mask=closed, corner=corner, probability=min(one.probability, other.probability), unsure=True)
+    @property
+    def corner(self) -> tuple[int, int]:
+        """(column, row) of the window's first cell."""
+        (x, y), (u, v) = self.one.corner, self.other.corner
+        return min(x, u), min(y, v)
 
+    def touches(self, cells: int) -> bool:
+        """Return whether the two lie no more than so many cells apart."""
+        sides = zip(window(self.one), window(self.other), strict=True)
+        if any(a.start > b.stop + cells or b.start > a.stop + cells for a, b in sides):
+            return False  # most are far apart, and the window of both large
+        near = cv2.dilate(
+            self._laid(self.one).astype(np.uint8), np.ones((2 * cells + 1, 2 * cells + 1), np.uint8)
+        )
+        return bool((self._laid(self.other) & (near > 0)).any())
 
-def _canvas(one: Fragment, other: Fragment) -> tuple[np.ndarray, np.ndarray]:
-    """Return the masks of two fragments on one common window, as 0 and 1."""
-    windows = window(one), window(other)
-    top, left = (min(w[k].start for w in windows) for k in (0, 1))
-    shape = tuple(max(w[k].stop for w in windows) - low for k, low in ((0, top), (1, left)))
-    laid = []
-    for part, (rows, columns) in zip((one, other), windows, strict=True):
-        canvas = np.zeros(shape, np.uint8)
+    def joined(self) -> Fragment:
+        """Return both as one bead, the seam between them closed."""
+        both = (self._laid(self.one) | self._laid(self.other)).astype(np.uint8)
+        closed = cv2.morphologyEx(both, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)) > 0
+        probability = min(self.one.probability, self.other.probability)
+        return replace(self.one, mask=closed, corner=self.corner, probability=probability, unsure=True)
+
+    def _laid(self, part: Fragment) -> Mask:
+        """Return the mask of one of the two on the common window."""
+        left, top = self.corner
+        windows = window(self.one), window(self.other)
+        height, width = (max(w[k].stop for w in windows) - low for k, low in ((0, top), (1, left)))
+        canvas = np.zeros((height, width), dtype=bool)
+        rows, columns = window(part)
         canvas[rows.start - top : rows.stop - top, columns.start - left : columns.stop - left] = part.mask
-        laid.append(canvas)
-    return laid[0], laid[1]
+        return canvas

@@ -1,9 +1,6 @@
-"""What is known about one loose bead, how well, and which flags it earns (JCGM 100:2008).
+"""How uncertain the sizes of one loose bead are, and which flags it gets (JCGM 100:2008).
 
-Standard uncertainties of a size, combined in quadrature and doubled: the scatter of its edge points;
-the common place of edges under blur, finish and sharpening; the printed scale; the camera; how high
-the widest points stand; how far its silhouette, seen slantwise, is that seen from above; and the
-share of its rim that had to be guessed.
+The standard uncertainties of a size are independent and add as squares; see `Budget`.
 """
 
 from dataclasses import dataclass
@@ -14,27 +11,30 @@ from vision.camera.scene import Scene
 from vision.camera.uncertainty import camera_rel_u
 from vision.common import flags
 from vision.common.records import FloatArray
+from vision.lot.body_shape import Body
+from vision.lot.close_up import BeadSizes
 from vision.lot.contour import Outline
-from vision.lot.feret import DIRECTIONS, Section
+from vision.lot.feret import Section
 from vision.lot.fourier_ellipse import Curve
 
 _TOGETHER = 6.0
 """Neighbouring edge points that err alike."""
-_SHAPE_SHARE, _FULL_LEAN, _FACETS = 1.1, 0.25, 1.6
-_GUESSED, _RELIED = 4.0, 0.7
+_SHAPE_SHARE, _STEEP_VIEW, _FACETS = 1.1, 0.25, 1.6
+_GUESSED, _ENOUGH = 4.0, 0.7
 _APART = 0.5
 """Of what the edge lies off the network's outline: a polished bead's edge may be a mirrored horizon."""
 _FAINTEST_RIM, _WEAK_RIM = 0.5, 0.6
 _COVERED_SHARE = 0.35
-_HOPELESS_REL = 0.125
-"""A size known to no better than a quarter of itself, twice this, tells nothing."""
+_MOST_REL_U = 0.125
+"""A size known to no better than a quarter of itself, twice this, is no size."""
 _HEIGHT_MATTERS = 0.01
 _FAR_SHARE = 1.0
+_ROUGHEST = 0.012
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sighting:
-    """One bead as traced.
+class TracedBead:
+    """One bead as seen by the camera.
 
     Attributes
     ----------
@@ -43,12 +43,11 @@ class Sighting:
     curve : Curve
         Fitted to it on the plane of the bed, mm.
     section : Section
-        Its tangents, mm from the camera's foot.
+        Tangents to the curve, mm from the point below the camera.
     rim : float
         Share of the outline's points that lie on one convex rim.
     agreement : float
         Share of those within the noise of the curve.
-    unsure_split : bool
     """
 
     outline: Outline
@@ -56,107 +55,124 @@ class Sighting:
     section: Section
     rim: float
     agreement: float
-    unsure_split: bool
 
     @property
-    def relied(self) -> float:
-        """Share of the whole outline that bears the size."""
+    def support(self) -> float:
+        """Share of the whole outline that supports the curve."""
         return self.rim * self.agreement
 
+    @property
+    def contact(self) -> float:
+        """Share of the outline where another bead touches or covers."""
+        return float(np.mean(self.outline.contact))
 
-def standard_uncertainty(
-    sight: Sighting,
-    scene: Scene,
-    *,
-    widths: FloatArray,
-    u_height: FloatArray,
-    centre_mm: FloatArray,
-    regular: bool,
-) -> FloatArray:
-    """Return the standard uncertainty of the caliper size in every direction, mm.
+    def cut_off(self, scene: Scene) -> bool:
+        """Return whether the bead runs over the edge of the photo."""
+        points = self.outline.points_px
+        return bool(((points < 2) | (points > np.array(scene.size_px) - 3)).any())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Budget:
+    """Standard uncertainties of one bead's caliper sizes.
+
+    Attributes
+    ----------
+    scatter_mm : float
+        Scatter of the edge points, averaged.
+    facets_mm : float
+        Facets too fine for the curve.
+    which_edge_mm : float
+        Distance of the edge from the network's outline.
+    common_edge_mm : float
+        Place of all edges of the photo under blur, finish and sharpening.
+    body_mm : ndarray, shape (D,)
+        Height of the widest points.
+    scale_rel : float
+        Printed scale and camera.
+    silhouette_rel : float
+        Difference between the outline seen aslant and the one seen from straight above.
+    guessed_rel : float
+        Share of the rim that was not seen.
+    """
+
+    scatter_mm: float
+    facets_mm: float
+    which_edge_mm: float
+    common_edge_mm: float
+    body_mm: FloatArray
+    scale_rel: float
+    silhouette_rel: float
+    guessed_rel: float
+
+    def total_mm(self, widths_mm: FloatArray) -> FloatArray:
+        """Return the standard uncertainties of caliper sizes, shape (D,)."""
+        edges2 = self.scatter_mm**2 + self.facets_mm**2 + self.which_edge_mm**2 + self.common_edge_mm**2
+        rel2 = self.scale_rel**2 + self.silhouette_rel**2 + self.guessed_rel**2
+        return np.asarray(np.sqrt(edges2 + self.body_mm**2 + widths_mm**2 * rel2))
+
+
+def edge_budget(bead: TracedBead, scene: Scene, *, body: Body, centre_mm: FloatArray) -> Budget:
+    """Return the uncertainties of a bead's sizes as its outline gives them.
 
     Parameters
     ----------
-    sight, scene
-    widths, u_height : ndarray, shape (D,)
-        Sizes, and their standard uncertainty from the doubt about the bead's height.
+    bead, scene, body
     centre_mm : ndarray, shape (3,)
         World (x, y, h) of the bead's middle.
     """
     per_mm = scene.camera.px_per_mm(centre_mm)
-    scatter = 2 * sight.curve.spread / np.sqrt(max(sight.curve.points / _TOGETHER, 1.0))
-    common = 2 * sight.outline.doubt_px / per_mm
-    rel = np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, centre_mm))
-    uneven = 0.0 if regular else _SHAPE_SHARE * roughness(widths)
-    shape = uneven * min(1.0, 0.25 + lean(sight.section) / _FULL_LEAN)
-    guessed = _GUESSED * max(0.0, _RELIED - sight.relied) ** 2
-    facets = _FACETS * sight.curve.spread
-    apart = _APART * 2 * sight.outline.inward_px / per_mm
-    squares = scatter**2 + facets**2 + apart**2 + common**2 + u_height**2
-    total: FloatArray = np.sqrt(squares + widths**2 * (rel**2 + shape**2 + guessed**2))
-    return total
+    off_ellipse = 0.0 if body.kind.prismatic else _SHAPE_SHARE * higher_harmonics(body.widths_mm)
+    return Budget(
+        scatter_mm=2 * bead.curve.spread / np.sqrt(max(bead.curve.points / _TOGETHER, 1.0)),
+        facets_mm=_FACETS * bead.curve.spread,
+        which_edge_mm=_APART * 2 * bead.outline.inward_px / per_mm,
+        common_edge_mm=2 * bead.outline.common_u_px / per_mm,
+        body_mm=body.widths_u_mm,
+        scale_rel=float(np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, centre_mm))),
+        silhouette_rel=off_ellipse * min(1.0, 0.25 + bead.section.view_slope / _STEEP_VIEW),
+        guessed_rel=_GUESSED * max(0.0, _ENOUGH - bead.support) ** 2,
+    )
 
 
-def roughness(widths: FloatArray) -> float:
-    """Return how far sizes over all directions are from an ellipse's, relative: their higher harmonics."""
+def higher_harmonics(widths: FloatArray) -> float:
+    """Return the root mean square of the harmonics that sizes over all directions have and no ellipse has.
+
+    Relative to the mean size.
+    """
     wave = np.fft.rfft(widths) / len(widths)
     return float(np.sqrt(2 * np.sum(np.abs(wave[2:]) ** 2)) / np.abs(wave[0]))
 
 
-def lean(section: Section) -> float:
-    """Return how far from straight below the camera a bead lies, over the camera's height."""
-    middle = section.middle(0.0)
-    return float(np.hypot(middle[0], middle[DIRECTIONS // 2])) / section.above_mm
-
-
-def flags_of(
-    sight: Sighting, scene: Scene, *, regular: bool, height_rel_u: float, traced: bool, measured: bool
-) -> tuple[str, ...]:
-    """Return the flags of a bead.
-
-    Parameters
-    ----------
-    sight, scene
-    regular : bool
-        Whether the lot's shape is one whose silhouettes are understood.
-    height_rel_u : float
-        Relative standard uncertainty of the size from the doubt about its height.
-    traced, measured : bool
-        Whether its outline tells its sizes, and whether it has any.
-    """
-    contact = float(np.mean(sight.outline.contact))
-    beyond = np.maximum(np.maximum(-sight.curve.centre, sight.curve.centre - scene.page_mm), 0)
+def flags_of(bead: TracedBead, scene: Scene, *, body: Body, sizes: BeadSizes) -> tuple[str, ...]:
+    """Return the flags of a bead."""
+    beyond = np.maximum(np.maximum(-bead.curve.ellipse.centre, bead.curve.ellipse.centre - scene.page_mm), 0)
+    widest = int(np.argmax(body.widths_mm))
     raised = {
-        flags.CUT_OFF: cut_off(sight, scene),
-        flags.COVERED: contact > _COVERED_SHARE,
-        flags.WEAK_EDGE: not traced or sight.relied + contact < _WEAK_RIM,
-        flags.IRREGULAR: not regular,
+        flags.CUT_OFF: bead.cut_off(scene),
+        flags.COVERED: bead.contact > _COVERED_SHARE,
+        flags.WEAK_EDGE: not sizes.traced or bead.support + bead.contact < _WEAK_RIM,
+        flags.IRREGULAR: not (body.kind.prismatic or higher_harmonics(body.widths_mm) < _ROUGHEST),
         flags.FAR_FROM_SHEET: bool(np.linalg.norm(beyond) > _FAR_SHARE * np.linalg.norm(scene.page_mm)),
-        flags.HEIGHT_ASSUMED: height_rel_u > _HEIGHT_MATTERS,
-        flags.UNSURE_SPLIT: sight.unsure_split,
-        flags.UNMEASURED: not measured,
+        flags.HEIGHT_ASSUMED: bool(body.widths_u_mm[widest] / body.widths_mm[widest] > _HEIGHT_MATTERS),
+        flags.UNSURE_SPLIT: bead.outline.unsure_split,
+        flags.UNMEASURED: not sizes.measured,
     }
     return tuple(word for word, holds in raised.items() if holds)
 
 
-def cut_off(sight: Sighting, scene: Scene) -> bool:
-    """Return whether a bead runs over the edge of the photo."""
-    points = sight.outline.points_px
-    return bool(((points < 2) | (points > np.array(scene.size_px) - 3)).any())
-
-
-def unmeasurable(sight: Sighting, widths: FloatArray, u: FloatArray) -> bool:
-    """Return whether too little of the rim was seen for any size, or its doubt is a good part of it.
+def measurable(bead: TracedBead, *, widths_mm: FloatArray, u_mm: FloatArray) -> bool:
+    """Return whether enough of the rim was seen for a size, and its uncertainty is a small part of it.
 
     Parameters
     ----------
-    widths, u : ndarray, shape (D,)
-        Caliper widths and their standard uncertainties, mm.
+    bead : TracedBead
+    widths_mm, u_mm : ndarray, shape (D,)
+        Caliper sizes and their standard uncertainties.
     """
-    seen = sight.relied + 0.5 * float(np.mean(sight.outline.contact))
-    return seen < _FAINTEST_RIM or hopeless(u, widths)
+    return bead.support + 0.5 * bead.contact >= _FAINTEST_RIM and certain_enough(widths_mm, u_mm)
 
 
-def hopeless(u: FloatArray, sizes: FloatArray) -> bool:
-    """Return whether any of these standard uncertainties is a good part of its size."""
-    return bool(np.any(u > _HOPELESS_REL * sizes))
+def certain_enough(sizes_mm: FloatArray, u_mm: FloatArray) -> bool:
+    """Return whether all of these standard uncertainties are small parts of their sizes."""
+    return bool(np.all(u_mm <= _MOST_REL_U * sizes_mm))

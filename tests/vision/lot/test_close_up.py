@@ -1,4 +1,4 @@
-"""The picture of one bead that a network is shown, and what the networks make of beads."""
+"""The picture of one bead that the network is shown, and sizes corrected by what it estimates."""
 
 import math
 from dataclasses import replace
@@ -9,9 +9,10 @@ import pytest
 
 from tests.helpers.cameras import camera_at
 from vision.camera.camera import Camera
-from vision.common.records import FloatArray, ImageArray
-from vision.lot import close_up as closeup
-from vision.lot.close_up import CELLS, Found, close_up, closer
+from vision.camera.scene import Scene
+from vision.common.records import FloatArray, Photo
+from vision.lot.close_up import CELLS, BeadSizes, close_up, corrected
+from vision.sheet.geometry import SHEETS
 
 HEIGHT_MM, SIZE_PX, FOCAL_PX = 300.0, (1600, 1200), 3000.0
 RADIUS_MM = 4.0
@@ -19,8 +20,6 @@ FOOT_MM = (90.0, 60.0)
 PLACE_MM = (110.0, 75.0)
 PAPER, INK = 200, 60
 COLOURS, OUTLINE, SLANT = slice(0, 3), 3, slice(4, 6)
-WIDE_TAILS = 1.39
-"""Half of where 95 % of Student's t of 4 degrees of freedom end: 2.776 in any table of it."""
 CELL_TOLERANCE = 0.02
 """Share of cells that lie on the rim."""
 
@@ -35,20 +34,21 @@ def circle(place: tuple[float, float], across: float = 1.0) -> FloatArray:
     return np.array(place) + RADIUS_MM * np.stack([np.cos(angle), across * np.sin(angle)], axis=1)
 
 
-def photo_of(camera: Camera, outline: FloatArray) -> ImageArray:
+def scene_of(camera: Camera, outline: FloatArray) -> Scene:
     picture = np.full((SIZE_PX[1], SIZE_PX[0], 3), PAPER, np.uint8)
     seen = camera.project(np.column_stack([outline, np.zeros(len(outline))]))
     cv2.fillPoly(picture, [np.rint(seen * 16).astype(np.int32)], (INK, INK, INK), shift=4)
-    return picture
+    photo = Photo(name="disc.png", rgb=picture)
+    return Scene(photo=photo, camera=camera, sheet=SHEETS["card"])
 
 
-def found(outline: FloatArray) -> Found:
-    return Found(
+def found(outline: FloatArray) -> BeadSizes:
+    return BeadSizes(
         outline_mm=outline,
         centre_mm=np.array([*outline.mean(axis=0), RADIUS_MM]),
         sizes_mm=np.array([8.0, 8.0]),
         u_mm=np.array([0.02, 0.02]),
-        build_rel_u=0.0,
+        body_rel_u=0.0,
         height_mm=8.0,
         traced=True,
         measured=True,
@@ -57,7 +57,7 @@ def found(outline: FloatArray) -> Found:
 
 def test_the_bead_fills_the_middle_and_the_outline_lies_on_it(camera: Camera) -> None:
     outline = circle(PLACE_MM)
-    seen = close_up(photo_of(camera, outline), camera, found(outline), bed_height_mm=0.0)
+    seen = close_up(scene_of(camera, outline), found(outline))
     ink = seen[..., 0] < (INK + PAPER) / 2 / 255 - 0.5
     assert np.mean(ink == (seen[..., OUTLINE] > 0)) > 1 - CELL_TOLERANCE
     assert ink.mean() == pytest.approx(math.pi / 4 / 1.5**2, abs=CELL_TOLERANCE)
@@ -66,7 +66,7 @@ def test_the_bead_fills_the_middle_and_the_outline_lies_on_it(camera: Camera) ->
 
 def test_rows_run_away_from_the_foot(camera: Camera) -> None:
     outline = circle(PLACE_MM, across=0.5)
-    seen = close_up(photo_of(camera, outline), camera, found(outline), bed_height_mm=0.0)
+    seen = close_up(scene_of(camera, outline), found(outline))
     slant = np.hypot(*np.subtract(PLACE_MM, FOOT_MM)) / HEIGHT_MM
     assert seen[0, 0, SLANT] / 2 == pytest.approx((slant, 0.0), abs=1e-3)
     # the ellipse lies along the sheet's x, the rows do not
@@ -76,35 +76,27 @@ def test_rows_run_away_from_the_foot(camera: Camera) -> None:
     assert abs(long_way @ (way[0], -way[1])) == pytest.approx(1.0, abs=CELL_TOLERANCE)
 
 
-@pytest.mark.parametrize("edges", [0.001, 0.01, 0.1])
-def test_a_second_look_moves_a_size_by_what_edges_and_network_weigh(
-    edges: float, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    by, doubt = 0.05, 0.02
-    answer = np.array([[by, by, math.log(doubt / WIDE_TAILS), math.log(doubt / WIDE_TAILS)]])
-    monkeypatch.setattr(closeup, "told", lambda name, pictures: answer)  # noqa: ARG005
-    bead = replace(found(circle(PLACE_MM)), u_mm=8.0 * np.array([edges, edges]))
-    (settled,) = closer("loose", [bead], [np.zeros((CELLS, CELLS, 12), np.float32)])
-    moved = np.log(settled.sizes_mm / bead.sizes_mm)
-    assert moved == pytest.approx(by * edges / np.hypot(edges, doubt))
-    # the network's opinion of what is true lies within the doubt that is stated
-    assert settled.u_mm / settled.sizes_mm == pytest.approx(np.hypot(doubt, by - moved))
+@pytest.mark.parametrize("edges_u", [0.001, 0.01, 0.1])
+def test_a_correction_is_applied_by_the_share_of_the_outlines_uncertainty(edges_u: float) -> None:
+    by, u = np.array([0.05, -0.02]), np.array([0.02, 0.04])
+    bead = replace(found(circle(PLACE_MM)), u_mm=8.0 * np.array([edges_u, edges_u]))
+    both = corrected(bead, log_ratio=by, u=u)
+    moved = np.log(both.sizes_mm / bead.sizes_mm)
+    assert moved == pytest.approx(by * edges_u / np.hypot(edges_u, u))
+    # what is not applied counts as uncertainty
+    assert both.u_mm / both.sizes_mm == pytest.approx(np.hypot(u, by - moved))
 
 
-def test_where_no_outline_was_seen_a_size_is_what_the_network_tells(monkeypatch: pytest.MonkeyPatch) -> None:
-    by, doubt = -0.2, 0.02
-    answer = np.array([[by, by, math.log(doubt / WIDE_TAILS), math.log(doubt / WIDE_TAILS)]])
-    monkeypatch.setattr(closeup, "told", lambda name, pictures: answer)  # noqa: ARG005
+def test_where_no_outline_was_seen_the_network_alone_counts() -> None:
+    by, u = np.array([-0.2, 0.1]), np.array([0.02, 0.03])
     bead = replace(found(circle(PLACE_MM)), traced=False)
-    (settled,) = closer("loose", [bead], [np.zeros((CELLS, CELLS, 12), np.float32)])
-    assert settled.sizes_mm == pytest.approx(bead.sizes_mm * math.exp(by))
-    assert settled.u_mm == pytest.approx(settled.sizes_mm * doubt)
+    alone = corrected(bead, log_ratio=by, u=u)
+    assert alone.sizes_mm == pytest.approx(bead.sizes_mm * np.exp(by))
+    assert alone.u_mm == pytest.approx(alone.sizes_mm * u)
 
 
-def test_doubt_about_the_build_comes_on_top(monkeypatch: pytest.MonkeyPatch) -> None:
-    doubt, build = 0.02, 0.03
-    answer = np.array([[0.0, 0.0, math.log(doubt / WIDE_TAILS), math.log(doubt / WIDE_TAILS)]])
-    monkeypatch.setattr(closeup, "told", lambda name, pictures: answer)  # noqa: ARG005
-    bead = replace(found(circle(PLACE_MM)), build_rel_u=build)
-    (settled,) = closer("loose", [bead], [np.zeros((CELLS, CELLS, 12), np.float32)])
-    assert settled.u_mm / settled.sizes_mm == pytest.approx(np.hypot(doubt, build))
+def test_what_is_not_known_of_the_body_adds_to_the_uncertainty() -> None:
+    u, body_u = 0.02, 0.03
+    bead = replace(found(circle(PLACE_MM)), body_rel_u=body_u)
+    both = corrected(bead, log_ratio=np.zeros(2), u=np.full(2, u))
+    assert both.u_mm / both.sizes_mm == pytest.approx(np.hypot(u, body_u))

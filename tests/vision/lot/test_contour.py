@@ -27,7 +27,7 @@ BED, BEAD, GLINT = (0.45, 0.45, 0.44), (0.10, 0.18, 0.30), (0.95, 0.95, 0.95)
 SOFT_MM, OFF_MM = 0.09, 0.10
 """How softly the network draws an outline, and how far off, on drawn rounds."""
 RADIUS_MM = 0.04
-"""A third of a pixel: twice the common doubt of a lone outline, as its finish is unknown."""
+"""A third of a pixel: twice the common uncertainty of a lone outline, as its finish is unknown."""
 POINT_MM = 0.08
 """Any one point of an outline."""
 
@@ -50,7 +50,7 @@ def painted(discs: list[tuple[Disc, tuple[float, float, float]]]) -> Photo:
 
 
 def traced(photo: Photo, discs: list[Disc], *, off_mm: float = 0.0) -> list[Outline]:
-    """Trace discs whose outlines the network puts `off_mm` too far out; touching ones are parted midway."""
+    """Trace discs whose outlines the network puts `off_mm` too far out; touching ones meet midway."""
     scene = Scene(photo=photo, camera=CAMERA, sheet=CARD)
     top = orthophoto(scene, finest_cells_per_mm=CELLS_PER_MM)
     rows, columns = np.mgrid[: top.rgb.shape[0], : top.rgb.shape[1]]
@@ -59,7 +59,7 @@ def traced(photo: Photo, discs: list[Disc], *, off_mm: float = 0.0) -> list[Outl
     inside = (1 / (1 + np.exp(np.clip(beyond.min(axis=0) / SOFT_MM, -30, 30)))).astype(np.float32)
     nearest = beyond.argmin(axis=0)
     beads = [_fragment((inside > 0.5) & (nearest == k)) for k in range(len(discs))]
-    return trace(photo, CAMERA, top, beads, inside)
+    return trace(scene, top, beads=beads, inside=inside)
 
 
 def _fragment(mask: np.ndarray) -> Fragment:

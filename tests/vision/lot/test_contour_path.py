@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.lot.contour_path import Band, closed_paths, costs, grain, normals, resample
+from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals, resample
 
 PER_MM = 5.0
 SHAPE = (190, 260)
@@ -43,12 +43,14 @@ def owner_of(radius_mm: float) -> np.ndarray:
     return (np.hypot(x - MIDDLE[0], y - MIDDLE[1]) <= radius_mm * PER_MM).astype(np.uint16)
 
 
-def found(rgb: np.ndarray, network_mm: float, owner: np.ndarray | None = None) -> tuple[np.ndarray, Band]:
+def found(
+    rgb: np.ndarray, network_mm: float, owner: np.ndarray | None = None
+) -> tuple[np.ndarray, UnrolledBand]:
     """Return the distances from the middle of the best line's points, mm, and the band."""
     owner = owner_of(network_mm) if owner is None else owner
-    band = Band.along(rgb, owner, circle(network_mm), number=1, per_mm=PER_MM)
-    [path] = closed_paths(costs([band], grain([band])))
-    return np.linalg.norm(band.line(path) - MIDDLE, axis=1) / PER_MM, band
+    band = UnrolledBand.along(rgb, circle(network_mm), owner=owner, number=1, per_mm=PER_MM)
+    [path] = closed_paths(costs([band]))
+    return np.linalg.norm(band.points(path) - MIDDLE, axis=1) / PER_MM, band
 
 
 @pytest.mark.parametrize("off_mm", [-NETWORK_OFF_MM, 0.0, NETWORK_OFF_MM])
@@ -86,9 +88,9 @@ def test_a_path_keeps_out_of_a_neighbour_and_knows_where_it_touches() -> None:
     rgb = painted((RADIUS_MM, BEAD))
     rgb[owner == 2] = BEAD
     _, band = found(rgb, RADIUS_MM, owner)
-    [path] = closed_paths(costs([band], grain([band])))
+    [path] = closed_paths(costs([band]))
     touching = band.touching(path)
-    off = (band.start - MIDDLE) / PER_MM
+    off = (band.line - MIDDLE) / PER_MM
     aside = np.degrees(np.arccos(-off[:, 1] / RADIUS_MM))
     assert touching[aside < 8].all()
     assert not touching[aside > 30].any()

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d
 
-from vision.lot.edge_model import OFFSETS_PX, edge_shifts, smooth_shifts
+from vision.lot.edge_model import OFFSETS_PX, EdgeShifts, edge_shifts, smooth_shifts
 
 TOLERANCE_PX = 0.12
 FINISH_UNSURE_PX = 0.2
@@ -50,8 +50,8 @@ def test_half_way_alone_would_be_wrong() -> None:
     assert np.median(settled.shift_px) == pytest.approx(0, abs=FINISH_UNSURE_PX)
 
 
-def test_arcs_that_tell_nothing_follow_the_others() -> None:
-    shift = np.array([[0.3, 0.3, 0.3, 1.9, 0.3, 0.3]])
-    gain = np.array([[5.0, 5.0, 5.0, 1.0, 5.0, 5.0]])
-    even = smooth_shifts(shift, gain, np.array([[True] * 6]))
+def test_unclear_arcs_follow_the_others() -> None:
+    shift = np.array([0.3, 0.3, 0.3, 1.9, 0.3, 0.3])
+    gain = np.array([5.0, 5.0, 5.0, 1.0, 5.0, 5.0])
+    even = smooth_shifts(EdgeShifts(shift_px=shift, gain=gain, common_u_px=0.1), np.ones((1, 6), dtype=bool))
     assert even == pytest.approx(0.3, abs=0.02)

@@ -17,7 +17,7 @@ from vision.common.errors import NoBeadsError
 from vision.common.flags import DESCRIPTIONS, UNSURE_COUNT
 from vision.common.records import LooseBead, Photo
 from vision.lot.measure import lot_of
-from vision.lot.uncertainty import Sighting, unmeasurable
+from vision.lot.uncertainty import TracedBead, measurable
 from vision.sheet.geometry import SHEETS
 from vision.topview.bead_map import BeadMap, bead_map
 from vision.topview.orthophoto import Orthophoto
@@ -145,16 +145,16 @@ def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
     assert (len(lot.beads), lot.flags) == (count, doubts)
 
 
-@pytest.mark.parametrize(("relied", "u_mm"), [(1.0, 1.1), (0.1, 0.1)])
-def test_a_size_known_to_no_better_than_a_quarter_is_refused(relied: float, u_mm: float) -> None:
+@pytest.mark.parametrize(("support", "u_mm"), [(1.0, 1.1), (0.1, 0.1)])
+def test_a_size_known_to_no_better_than_a_quarter_is_refused(support: float, u_mm: float) -> None:
     widths = np.array([9.0, 8.0])
 
-    def refused(relied: float, u_mm: float) -> bool:
-        sight = SimpleNamespace(relied=relied, outline=SimpleNamespace(contact=np.zeros(4)))
-        return unmeasurable(cast("Sighting", sight), widths, np.array([0.1, u_mm]))
+    def taken(support: float, u_mm: float) -> bool:
+        bead = cast("TracedBead", SimpleNamespace(support=support, contact=0.0))
+        return measurable(bead, widths_mm=widths, u_mm=np.array([0.1, u_mm]))
 
-    assert refused(relied, u_mm)
-    assert not refused(1.0, 0.9)
+    assert not taken(support, u_mm)
+    assert taken(1.0, 0.9)
 
 
 def test_a_line_on_the_bed_is_no_bead(camera: Camera) -> None:

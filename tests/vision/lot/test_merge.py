@@ -1,11 +1,12 @@
-"""Pieces of one bead joined again, where the rest of the lot tells what a whole one is."""
+"""Pieces of one bead are joined where the rest of the lot shows what a whole one is."""
 
 import numpy as np
 import pytest
 
-from vision.lot.merge import made_whole
+from vision.lot.merge import join_pieces
 from vision.topview.region import Fragment
 
+PER_MM = 5.0
 LONG, WIDE = 30, 18
 BY = 40
 """Cells from one bead to the next."""
@@ -26,7 +27,7 @@ def corners(beads: list[Fragment]) -> set[tuple[int, int]]:
 @pytest.mark.parametrize("first", [10, 15, 22])
 def test_two_pieces_that_make_up_a_bead_are_one(first: int) -> None:
     pieces = [block(50, 100, first), block(50 + first + 1, 100, LONG - first - 1)]
-    found = made_whole([*lot(), *pieces])
+    found = join_pieces([*lot(), *pieces], per_mm=PER_MM)
     assert len(found) == len(lot()) + 1
     assert found[-1].unsure
     assert found[-1].corner == (50, 100)
@@ -41,15 +42,15 @@ def test_two_pieces_that_make_up_a_bead_are_one(first: int) -> None:
 )
 def test_other_neighbours_stay_two(second: Fragment) -> None:
     pieces = [block(50, 100, LONG // 2), second]
-    assert corners(made_whole([*lot(), *pieces])) == corners([*lot(), *pieces])
+    assert corners(join_pieces([*lot(), *pieces], per_mm=PER_MM)) == corners([*lot(), *pieces])
 
 
 def test_a_piece_is_part_of_one_bead_only() -> None:
     row = [block(50 + 15 * k, 100, 15) for k in range(3)]
-    assert len(made_whole([*lot(), *row])) == len(lot()) + 2
+    assert len(join_pieces([*lot(), *row], per_mm=PER_MM)) == len(lot()) + 2
 
 
 @pytest.mark.parametrize("others", [lot(3), [block(BY * k, 0, 12 + 5 * k, 12 + 4 * k) for k in range(8)]])
-def test_few_beads_or_beads_of_many_sizes_tell_nothing_of_pieces(others: list[Fragment]) -> None:
+def test_among_few_beads_or_beads_of_many_sizes_nothing_is_joined(others: list[Fragment]) -> None:
     pieces = [block(50, 100, LONG // 2), block(65, 100, LONG // 2)]
-    assert made_whole([*others, *pieces]) == [*others, *pieces]
+    assert join_pieces([*others, *pieces], per_mm=PER_MM) == [*others, *pieces]
