@@ -1,6 +1,6 @@
-"""The command line: one module a command, each of which parses, calls and echoes.
+"""The command line: one module for each command, which reads what was typed, calls the work and prints.
 
-What a maker types comes in, a report and files go out.
+What a maker types comes in; a report and files go out.
 
 May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.report.sentences,
 sizing.report.text, sizing.report.records, sizing.report.html,

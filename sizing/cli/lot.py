@@ -1,29 +1,30 @@
 """`strandgauge lot`: measures loose beads, sorts them by size and picks from them."""
 
-import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
-from sizing.base.files import write_whole
 from sizing.base.target import Target
-from sizing.cli.lot_photos import handful_options, keep_photos, marked_copies, measure, page_pictures
-from sizing.cli.options import LENGTH, Command, target_options
+from sizing.cli.lot_photos import MarkedLot, handful_options, keep_photos, measure, write_files
+from sizing.cli.options import LENGTH, gather, target_options
 from sizing.cli.photo_options import Outputs, output_options
 from sizing.lot.classes import PEARL_STEP_MM
 from sizing.lot.handfuls import Handful
 from sizing.lot.marking import mark_classes
-from sizing.lot.picks import Picks, make_picks
+from sizing.lot.picks import make_picks
 from sizing.lot.sizes import Dimension
-from sizing.lot.sorting import Method, SortedLot, sort_lot
+from sizing.lot.sorting import Method, sort_lot
 from sizing.report.records.lot import lot_record, lot_rows
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.text.lot import lot_text
-from vision.common.records import Lot
+
+if TYPE_CHECKING:
+    from sizing.report.html.page import Picture
 
 _FINEST_STEP_MM = 0.05
+"""About the uncertainty of a bead's size: classes as narrow decide nothing. At half or double as little."""
 
 _EPILOG = """
 \b
@@ -34,18 +35,18 @@ Examples:
   strandgauge lot pearls.jpg --pearl --pairs 3 --uniform 20 --graduated 16in
   strandgauge lot mixed.jpg --wrist 6in --findings 22mm --report mixed.html
 
-Spread the beads on the printed sheet, one layer deep, and photograph them from straight above, the
-whole sheet in the picture. A large lot goes in handfuls, a photo each: beads of the first photo are
-then called A1, A2 ..., of the second B1, B2 ..., and marked.jpg becomes marked-A.jpg, marked-B.jpg ...
-If any photo cannot be measured no lot is reported, as it would lack a handful.
+Spread the beads on the printed sheet, one layer deep. Photograph them from straight above with the
+whole sheet in the picture. Photograph a large lot in handfuls, one photo each: the beads of the first
+photo are then called A1, A2 ..., those of the second B1, B2 ..., and marked.jpg becomes marked-A.jpg,
+marked-B.jpg ... If one photo cannot be measured there is no result, as the counts would lack a handful.
 
-A bead's width is its smallest caliper size, what passes a sieve; its length is the largest. A bead
-whose doubt reaches into the next class is set apart between the two.
+A bead's width is its smallest caliper size, which decides what sieve it passes; its length is the
+largest. A bead too close to the limit between two sizes is listed between them.
 """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Order:
+class _Sorting:
     """How to sort."""
 
     dimension: Dimension
@@ -54,118 +55,114 @@ class _Order:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Wanted:
-    """What to pick."""
+class _Picking:
+    """What to pick; 0 for nothing."""
 
     pairs: int
     uniform: int
     graduated_mm: float
 
 
-def _order_options(command: Command) -> Command:
-    """Add the options about sorting; the command receives them as one `order`."""
-
-    @click.option(
-        "--by",
-        type=click.Choice(["width", "length"]),
-        default="width",
-        show_default=True,
-        help="Caliper size to sort by: the smallest or the largest.",
-    )
-    @click.option(
-        "--step", type=LENGTH, metavar="LENGTH", help="Sort by the nearest multiple of this, as 0.5mm."
-    )
-    @click.option(
-        "--pearl", is_flag=True, help="Sort into pearl classes, 7.0-7.5 mm and so on, or as wide as --step."
-    )
-    @click.option("--natural", is_flag=True, help="Sort into the groups that the sizes themselves form.")
-    @functools.wraps(command)
-    def with_order(
-        *args: Any,  # noqa: ANN401 - passed through
-        by: Dimension,
-        step: float | None,
-        pearl: bool,
-        natural: bool,
-        **kwargs: Any,  # noqa: ANN401 - passed through
-    ) -> Any:  # noqa: ANN401 - passed through
-        if natural and (pearl or step is not None):
-            other = "--pearl" if pearl else "--step"
-            raise click.UsageError(f"{other} and --natural are different ways to sort: give one of them")
-        if step is not None and step < _FINEST_STEP_MM:
-            raise click.UsageError(f"a step of {step:g} mm is finer than a photo tells: give 0.05 mm or more")
-        method: Method = "natural" if natural else "pearl" if pearl else "usual" if step is None else "step"
-        order = _Order(dimension=by, method=method, step_mm=step or PEARL_STEP_MM)
-        return command(*args, order=order, **kwargs)
-
-    return with_order
+def _sorting(*, by: Dimension, step: float | None, pearl: bool, natural: bool) -> _Sorting:
+    if natural and (pearl or step is not None):
+        other = "--pearl" if pearl else "--step"
+        raise click.UsageError(f"{other} and --natural are different ways to sort: give only one of them")
+    if step is not None and step < _FINEST_STEP_MM:
+        finest = f"{_FINEST_STEP_MM:g} mm"
+        raise click.UsageError(f"a step of {step:g} mm is finer than a photo shows: give {finest} or more")
+    method: Method = "natural" if natural else "pearl" if pearl else "usual" if step is None else "step"
+    return _Sorting(dimension=by, method=method, step_mm=step or PEARL_STEP_MM)
 
 
-def _pick_options(command: Command) -> Command:
-    """Add the options about picks; the command receives them as one `wanted`."""
-    number = click.IntRange(min=1)
+_sorting_options = gather(
+    "sorting",
+    _sorting,
+    [
+        click.option(
+            "--by",
+            type=click.Choice(["width", "length"]),
+            default="width",
+            show_default=True,
+            help="Sort by the smallest caliper size (width) or the largest (length).",
+        ),
+        click.option(
+            "--step", type=LENGTH, metavar="LENGTH", help="Sort to the nearest multiple of a size, as 0.5mm."
+        ),
+        click.option(
+            "--pearl",
+            is_flag=True,
+            help="Sort into pearl classes: 7.0-7.5 mm and so on, or as wide as --step.",
+        ),
+        click.option("--natural", is_flag=True, help="Sort into the groups that the sizes form."),
+    ],
+)
 
-    @click.option("--pairs", type=number, metavar="N", help="Pick the N best matched pairs, as for earrings.")
-    @click.option("--uniform", type=number, metavar="N", help="Pick the N most uniform beads.")
-    @click.option(
-        "--graduated",
-        type=LENGTH,
-        metavar="LENGTH",
-        help="Pick a run of this strung length, largest in the centre, falling evenly to both ends.",
-    )
-    @functools.wraps(command)
-    def with_wanted(
-        *args: Any,  # noqa: ANN401 - passed through
-        pairs: int | None,
-        uniform: int | None,
-        graduated: float | None,
-        **kwargs: Any,  # noqa: ANN401 - passed through
-    ) -> Any:  # noqa: ANN401 - passed through
-        wanted = _Wanted(pairs=pairs or 0, uniform=uniform or 0, graduated_mm=graduated or 0.0)
-        return command(*args, wanted=wanted, **kwargs)
 
-    return with_wanted
+def _picking(*, pairs: int | None, uniform: int | None, graduated: float | None) -> _Picking:
+    return _Picking(pairs=pairs or 0, uniform=uniform or 0, graduated_mm=graduated or 0.0)
+
+
+_picking_options = gather(
+    "picking",
+    _picking,
+    [
+        click.option(
+            "--pairs",
+            type=click.IntRange(min=1),
+            metavar="N",
+            help="Pick the N best matched pairs, as for earrings.",
+        ),
+        click.option(
+            "--uniform", type=click.IntRange(min=1), metavar="N", help="Pick the N most uniform beads."
+        ),
+        click.option(
+            "--graduated",
+            type=LENGTH,
+            metavar="LENGTH",
+            help="Pick a graduated run of this strung length, the largest bead in the centre.",
+        ),
+    ],
+)
 
 
 @click.command(epilog=_EPILOG)
 @handful_options
-@_order_options
-@_pick_options
+@_sorting_options
+@_picking_options
 @target_options
 @output_options
 def lot(
-    *, handfuls: Sequence[Handful], order: _Order, wanted: _Wanted, target: Target | None, outputs: Outputs
+    *,
+    handfuls: Sequence[Handful],
+    sorting: _Sorting,
+    picking: _Picking,
+    target: Target | None,
+    outputs: Outputs,
 ) -> None:
     """Measure the loose beads in one or more photos, and sort them by size.
 
-    Shares in the tally are of a 16 inch strand, or of the piece that the target options describe.
+    The result says for how much of a 16 in strand each size is enough, or of the piece that the target
+    options describe.
     """
     keep_photos(handfuls, outputs)
-    result = _sort(measure(handfuls), order, target)
+    result = sort_lot(
+        measure(handfuls),
+        dimension=sorting.dimension,
+        method=sorting.method,
+        step_mm=sorting.step_mm,
+        target=target,
+    )
     picks = make_picks(
-        result.sizes, pairs=wanted.pairs, uniform=wanted.uniform, graduated_mm=wanted.graduated_mm
+        result.sizes, pairs=picking.pairs, uniform=picking.uniform, graduated_mm=picking.graduated_mm
     )
-    _write_files(handfuls, result, picks, outputs)
-    text = to_json(lot_record(result, picks)) if outputs.as_json else lot_text(result, picks)
-    click.echo(text, nl=False)
-
-
-def _sort(measured: Lot, order: _Order, target: Target | None) -> SortedLot:
-    return sort_lot(
-        measured, dimension=order.dimension, method=order.method, step_mm=order.step_mm, target=target
-    )
-
-
-def _write_files(handfuls: Sequence[Handful], result: SortedLot, picks: Picks, outputs: Outputs) -> None:
     marking = mark_classes(result)
-    copies = []
-    if outputs.annotated_file:
-        copies = marked_copies(handfuls, result.lot, marking, outputs.annotated_file)
-    if outputs.csv_file:
-        write_whole(outputs.csv_file, to_csv(lot_rows(result)))
-    for path, content in copies:
-        write_whole(path, content)
-    if outputs.report_file:
+
+    def page(pictures: "list[Picture]") -> str:
         from sizing.report.html.lot import lot_page  # noqa: PLC0415 - takes its time to import
 
-        pictures = page_pictures(handfuls, result.lot, marking)
-        write_whole(outputs.report_file, lot_page(result, picks, marking=marking, pictures=pictures))
+        return lot_page(result, picks, marking=marking, pictures=pictures)
+
+    marked = MarkedLot(handfuls=handfuls, lot=result.lot, marking=marking)
+    write_files(marked, outputs, table=lambda: to_csv(lot_rows(result)), page=page)
+    text = to_json(lot_record(result, picks)) if outputs.as_json else lot_text(result, picks)
+    click.echo(text, nl=False)

@@ -1,17 +1,18 @@
-"""What `lot` and `check` share: photos on the command line, a bar while they are measured, marked copies."""
+"""What `lot` and `check` share: photos as arguments, measuring with a progress bar, files to write."""
 
 import functools
 import sys
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from sizing.cli.options import Command
-from sizing.cli.photo_options import Outputs, Scale, patience, scale_options
-from sizing.lot.bead_names import letters_for, photo_letters
+from sizing.base.files import write_whole
+from sizing.cli.options import gather
+from sizing.cli.photo_options import Outputs, Scale, message_if_slow, refuse_overwriting, scale_options
+from sizing.lot.bead_names import letters_for
 from sizing.lot.handfuls import Handful, measure_handfuls, photo_names
 from sizing.lot.marking import Marking
 from vision.common.records import ImageArray, Lot, Photo
@@ -20,31 +21,8 @@ if TYPE_CHECKING:
     from sizing.report.html.page import Picture
 
 
-def handful_options(command: Command) -> Command:
-    """Add the photos and the options about them; the command receives them as `handfuls`."""
-
-    @click.argument("photos", type=click.Path(path_type=Path), nargs=-1, required=True, metavar="PHOTO...")
-    @click.option(
-        "--flat/--round",
-        default=None,
-        help="Measure flat pieces (coins, discs) or rounds; otherwise the photos decide.",
-    )
-    @scale_options
-    @functools.wraps(command)
-    def with_handfuls(
-        *args: Any,  # noqa: ANN401 - passed through
-        photos: tuple[Path, ...],
-        flat: bool | None,
-        scale: Scale,
-        **kwargs: Any,  # noqa: ANN401 - passed through
-    ) -> Any:  # noqa: ANN401 - passed through
-        return command(*args, handfuls=_handfuls(photos, flat=flat, scale=scale), **kwargs)
-
-    return with_handfuls
-
-
-def _handfuls(photos: Sequence[Path], *, flat: bool | None, scale: Scale) -> list[Handful]:
-    return [
+def _handfuls(*, photos: Sequence[Path], flat: bool | None, scale: Scale) -> tuple[Handful, ...]:
+    return tuple(
         Handful(
             path=path,
             name=name,
@@ -54,36 +32,58 @@ def _handfuls(photos: Sequence[Path], *, flat: bool | None, scale: Scale) -> lis
             flat=flat,
         )
         for path, name in zip(photos, photo_names(photos), strict=True)
-    ]
+    )
+
+
+handful_options = gather(
+    "handfuls",
+    _handfuls,
+    [
+        click.argument(
+            "photos", type=click.Path(path_type=Path), nargs=-1, required=True, metavar="PHOTO..."
+        ),
+        click.option(
+            "--flat/--round",
+            default=None,
+            help="Pieces are flat (coins, discs), or round; if not given, the photos decide.",
+        ),
+        scale_options,
+    ],
+)
+"""The photos and options about them; the command receives them as `handfuls`."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkedLot:
+    """A lot, its photos, and how its beads are to be coloured on them."""
+
+    handfuls: Sequence[Handful]
+    lot: Lot
+    marking: Marking
 
 
 def keep_photos(handfuls: Sequence[Handful], outputs: Outputs) -> None:
-    """Refuse an output file that would take a photo's place.
+    """Refuse an output file that would overwrite a photo.
 
     Raises
     ------
     click.UsageError
     """
-    photos = {handful.path.resolve() for handful in handfuls}
-    letters = letters_for([handful.name for handful in handfuls]).values()
-    files = [file for file in (outputs.csv_file, outputs.report_file) if file]
-    if outputs.annotated_file:
-        files += [_copy_path(outputs.annotated_file, letter) for letter in letters or [None]]
-    for file in files:
-        if file.resolve() in photos:
-            raise click.UsageError(f"{file} is one of the photos: give the output another name")
+    copies = list(_copy_paths(handfuls, outputs.annotated_file).values()) if outputs.annotated_file else []
+    photos = [handful.path for handful in handfuls]
+    refuse_overwriting(photos, [outputs.csv_file, outputs.report_file, *copies])
 
 
 def measure(handfuls: Sequence[Handful]) -> Lot:
-    """Measure the photos of a lot, with a bar on a terminal where there are several.
+    """Measure the photos of a lot; for several photos a terminal shows a progress bar.
 
     Raises
     ------
     PhotoError
-        Photos that cannot be measured, a line each.
+        Some photos cannot be measured; the message has a line for each.
     """
     if len(handfuls) == 1:
-        with patience(f"Measuring {handfuls[0].path} ..."):
+        with message_if_slow(f"Measuring {handfuls[0].path} ..."):
             return measure_handfuls(handfuls)
     hidden = not sys.stderr.isatty()
     label = f"Measuring {len(handfuls)} photos"
@@ -91,44 +91,65 @@ def measure(handfuls: Sequence[Handful]) -> Lot:
         return measure_handfuls(handfuls, progress=functools.partial(bar.update, 1))
 
 
-def marked_copies(
-    handfuls: Sequence[Handful], lot: Lot, marking: Marking, path: Path
-) -> list[tuple[Path, bytes]]:
-    """Return the annotated photos and where to write them.
+def write_files(
+    marked: MarkedLot,
+    outputs: Outputs,
+    *,
+    table: Callable[[], str],
+    page: Callable[[list["Picture"]], str],
+) -> None:
+    """Write the files that were asked for.
 
-    One photo's copy goes to the path given; of several, each goes beside it with the photo's letter
-    in the name: `marked-A.jpg`, `marked-B.jpg` for `marked.jpg`.
+    Parameters
+    ----------
+    table, page : callable, keyword-only
+        Make the CSV table, and the HTML page from its pictures; called only for a file asked for.
     """
-    from vision.image.photo import encode_image  # noqa: PLC0415 - draws only where asked to
+    # Drawn before anything is written: a photo that has disappeared leaves no half of the files.
+    copies = _marked_copies(marked, outputs.annotated_file) if outputs.annotated_file else []
+    if outputs.csv_file:
+        write_whole(outputs.csv_file, table())
+    for path, content in copies:
+        write_whole(path, content)
+    if outputs.report_file:
+        write_whole(outputs.report_file, page(_page_pictures(marked)))
 
-    letters = photo_letters(lot)
-    return [
-        (_copy_path(path, letters.get(photo.name)), encode_image(marked, path.suffix))
-        for photo, marked in _marked(handfuls, lot, marking)
-    ]
+
+def _marked_copies(marked: MarkedLot, path: Path) -> list[tuple[Path, bytes]]:
+    """Return the annotated photos, encoded, and where to write them."""
+    from vision.image.photo import encode_image  # noqa: PLC0415 - takes its time to import
+
+    paths = _copy_paths(marked.handfuls, path)
+    return [(paths[photo.name], encode_image(copy, path.suffix)) for photo, copy in _annotated(marked)]
 
 
-def page_pictures(handfuls: Sequence[Handful], lot: Lot, marking: Marking) -> "list[Picture]":
-    """Return the annotated photos as a page shows them."""
-    from sizing.report.html.lot_sections import lot_texts  # noqa: PLC0415 - draws only where asked to
+def _page_pictures(marked: MarkedLot) -> "list[Picture]":
+    """Return the annotated photos as an HTML page shows them."""
+    from sizing.report.html.lot_sections import lot_texts  # noqa: PLC0415 - takes its time to import
     from sizing.report.html.photo import cut_to_marks, pictures  # noqa: PLC0415
 
-    cuts = (cut_to_marks(photo.rgb, marked) for photo, marked in _marked(handfuls, lot, marking))
-    return pictures(cuts, lot_texts(lot))
+    cuts = (cut_to_marks(photo.rgb, copy) for photo, copy in _annotated(marked))
+    return pictures(cuts, lot_texts(marked.lot))
 
 
-def _marked(handfuls: Sequence[Handful], lot: Lot, marking: Marking) -> Iterator[tuple[Photo, ImageArray]]:
+def _annotated(marked: MarkedLot) -> Iterator[tuple[Photo, ImageArray]]:
     """Yield each photo, named as its handful, and its annotated copy."""
-    from vision.image.photo import load_photo  # noqa: PLC0415
-    from vision.marks.annotate import annotate_lot  # noqa: PLC0415 - draws only where asked to
+    from vision.image.photo import load_photo  # noqa: PLC0415 - takes its time to import
+    from vision.marks.annotate import annotate_lot  # noqa: PLC0415
 
-    for handful in handfuls:
+    for handful in marked.handfuls:
         photo = replace(load_photo(handful.path), name=handful.name)
-        beads = [bead for bead in lot.beads if bead.photo == handful.name]
-        colours = [marking.colour_of[bead.photo, bead.number] for bead in beads]
-        yield photo, annotate_lot(photo, beads, colours=colours, legend=marking.legend)
+        beads = [bead for bead in marked.lot.beads if bead.photo == handful.name]
+        colours = [marked.marking.colour_of[bead.photo, bead.number] for bead in beads]
+        yield photo, annotate_lot(photo, beads, colours=colours, legend=marked.marking.legend)
 
 
-def _copy_path(path: Path, letter: str | None) -> Path:
-    """Return where the copy of a lettered photo goes."""
-    return path.with_stem(f"{path.stem}-{letter}") if letter else path
+def _copy_paths(handfuls: Sequence[Handful], path: Path) -> dict[str, Path]:
+    """Return where the annotated copy of each photo goes, by the photo's name.
+
+    A single copy goes to the path itself; for several, the letter of the photo is added to the file
+    name: `marked-A.jpg`, `marked-B.jpg` for `marked.jpg`.
+    """
+    names = [handful.name for handful in handfuls]
+    letters = letters_for(names)
+    return {name: path.with_stem(f"{path.stem}-{letters[name]}") if letters else path for name in names}

@@ -1,4 +1,4 @@
-"""The command line: one group; each command is in a module of its own that is imported when it is called.
+"""The command line: a group whose commands are modules of their own, imported only when they are called.
 
 Exit codes: 0 done; 2 the command was typed wrongly or a file cannot be written; 3 a photo cannot be
 measured. One line on standard error says what was found and what to do.
@@ -12,18 +12,18 @@ import click
 from sizing.base.errors import SizingError
 from vision.common.errors import PhotoError
 
-# The short helps stand here too, so that the list of commands imports none of them.
+# Module and short help of each command; the help stands here so that listing the commands imports none.
 _COMMANDS = {
-    "strand": ("sizing.cli.strand:strand", "Measure a loaded strand: sizes, length, beads to add or remove."),
+    "strand": ("sizing.cli.strand:strand", "Measure a strand: bead sizes, length, beads to add or remove."),
     "lot": ("sizing.cli.lot:lot", "Measure loose beads and sort them by size."),
     "check": ("sizing.cli.check:check", "Check loose beads against the size on their label."),
     "plan": ("sizing.cli.plan:plan", "Plan a piece: how many beads, findings, wire to cut."),
-    "sheet": ("sizing.cli.sheet:sheet", "Write the scale sheet to print and photograph beads on."),
+    "sheet": ("sizing.cli.sheet:sheet", "Write the scale sheet that beads are photographed on."),
 }
 
 
 class _Refused(click.ClickException):
-    """What was typed cannot be done: one line on standard error."""
+    """What was typed is wrong: one line on standard error."""
 
     exit_code = 2
 
@@ -35,14 +35,14 @@ class _NotMeasured(click.ClickException):
 
 
 class Program(click.Group):
-    """A group that imports a command only to run it, and says the project's errors in one line."""
+    """A group that imports a command only when it is called, and prints the project's errors in one line."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
-        """Return the names in the order in which a maker meets them."""
+        """Return the names in the order of the help."""
         return list(_COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
-        """Import and return a command; None where there is no such."""
+        """Import and return a command; None for an unknown name."""
         if cmd_name not in _COMMANDS:
             return None
         module, _, name = _COMMANDS[cmd_name][0].partition(":")
@@ -57,7 +57,7 @@ class Program(click.Group):
             formatter.write_dl([(name, short_help) for name, (_, short_help) in _COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's signature
-        """Run a command; turn what a user can cause into one line and its exit code."""
+        """Run a command; turn an error that a user can cause into one line and an exit code."""
         try:
             return super().invoke(ctx)
         except PhotoError as error:
@@ -71,16 +71,16 @@ class Program(click.Group):
 )
 @click.version_option(package_name="strandgauge", prog_name="strandgauge")
 def cli() -> None:
-    """Measure beads from one phone photo, and learn what to add, remove and cut.
+    """Measure beads from one phone photo, and see what to add, remove and cut.
 
     \b
     1. Print a scale sheet once, at 100 %:
          strandgauge sheet --paper a4 -o sheet.pdf
     2. Lay it flat, the beads on it, and photograph both from straight above.
-    3. Ask:
+    3. Measure and decide:
          strandgauge strand bracelet.jpg --wrist "6 1/2 in"
          strandgauge lot handful1.jpg handful2.jpg
          strandgauge check delivery.jpg --label 8mm
 
-    Lengths carry their unit: 7mm, "16 cm", "6 1/2 in", 6.5in. Each command tells more with --help.
+    Type lengths with their unit: 7mm, "16 cm", "6 1/2 in", 6.5in. Each command has more with --help.
     """  # noqa: D301 - \b keeps click from refilling the lines

@@ -1,7 +1,8 @@
 """Options that several commands share, each declared once."""
 
 import functools
-from collections.abc import Callable
+import inspect
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,39 @@ from sizing.base.errors import TargetError
 from sizing.base.target import Target
 from sizing.base.units import TypedLength, read_length
 from sizing.piece.file import load_piece
-from sizing.piece.piece import TARGET_KEYS, Piece, Wish, target_from_piece, with_wish
+from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
 
 Command = Callable[..., Any]
+Decorator = Callable[[Command], Command]
+
+
+def gather(name: str, make: Callable[..., object], options: Sequence[Decorator]) -> Decorator:
+    """Return a decorator that adds options to a command and passes their values on as one record.
+
+    Parameters
+    ----------
+    name : str
+        Keyword by which the command receives the record.
+    make : callable
+        Makes the record from the options' values, which it takes as keywords of the same names.
+    options : sequence of decorators
+        In the order of the help; records that others gather may be among them.
+    """
+    taken = inspect.signature(make).parameters
+
+    def decorate(command: Command) -> Command:
+        @functools.wraps(command)
+        def gathered(**values: Any) -> Any:  # noqa: ANN401 - passed through
+            record = make(**{key: values.pop(key) for key in taken})
+            return command(**values, **{name: record})
+
+        made: Command = gathered
+        # The decorator applied last is first in the help.
+        for option in reversed(options):
+            made = option(made)
+        return made
+
+    return decorate
 
 
 class TypedLengthType(click.ParamType[TypedLength]):
@@ -57,106 +88,95 @@ TYPED_LENGTH = TypedLengthType()
 FILE_OUT = click.Path(dir_okay=False, path_type=Path)
 FILE_IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 
-check_length_option = click.option(
-    "--check-length",
-    type=TYPED_LENGTH,
-    metavar="LENGTH",
-    help="What a ruler reads on the printed sheet over its top row of tags, as fine as you can read it.",
-)
-bed_height_option = click.option(
-    "--bed-height",
-    type=LENGTH_OR_ZERO,
-    default="0 mm",
-    metavar="LENGTH",
-    help="Thickness of the cloth or felt under the beads, if it lies on the sheet.",
-)
 json_option = click.option(
-    "--json", "as_json", is_flag=True, help="Print JSON instead of text; lengths in mm."
+    "--json", "as_json", is_flag=True, help="Print JSON instead of text; all lengths in mm."
 )
 csv_option = click.option(
-    "--csv", "csv_file", type=FILE_OUT, metavar="FILE", help="Write a table for a spreadsheet."
-)
-annotated_option = click.option(
-    "--annotated",
-    "annotated_file",
-    type=FILE_OUT,
-    metavar="FILE",
-    help="Write a copy of the photo with every bead outlined and numbered.",
+    "--csv", "csv_file", type=FILE_OUT, metavar="FILE", help="Write a table for a spreadsheet (CSV)."
 )
 report_option = click.option(
     "--report", "report_file", type=FILE_OUT, metavar="FILE", help="Write a page to read or print (HTML)."
 )
 
-_TARGET_OPTIONS = (
-    click.option("--strung", type=LENGTH, metavar="LENGTH", help="Target: length of the beads alone."),
-    click.option(
-        "--finished", type=LENGTH, metavar="LENGTH", help="Target: length of the piece, findings included."
-    ),
-    click.option("--wrist", type=LENGTH, metavar="LENGTH", help="Target: bare girth of the wrist."),
-    click.option("--ankle", type=LENGTH, metavar="LENGTH", help="Target: bare girth of the ankle."),
-    click.option("--neck", type=LENGTH, metavar="LENGTH", help="Target: bare girth of the neck."),
-    click.option(
-        "--ease",
-        type=LENGTH_OR_ZERO,
-        metavar="LENGTH",
-        help="How much wider than the girth the closed piece should be inside; usually 1/4 in.",
-    ),
-    click.option(
-        "--findings",
-        type=LENGTH_OR_ZERO,
-        metavar="LENGTH",
-        help="Length that clasp, crimps and covers add to the beads; 1 in where not given, 0 mm for none.",
-    ),
+
+def _target_lengths(
+    *,
+    strung: float | None,
+    finished: float | None,
+    wrist: float | None,
+    ankle: float | None,
+    neck: float | None,
+) -> dict[str, float]:
+    given = {"strung": strung, "finished": finished, "wrist": wrist, "ankle": ankle, "neck": neck}
+    return {name: length for name, length in given.items() if length is not None}
+
+
+def _wish(*, target_mm: dict[str, float], ease: float | None, findings: float | None) -> Wish:
+    return Wish(target_mm=target_mm, ease_mm=ease, findings_mm=findings)
+
+
+def _length_option(name: str, meaning: str) -> Decorator:
+    return click.option(name, type=LENGTH, metavar="LENGTH", help=meaning)
+
+
+wish_options = gather(
+    "wish",
+    _wish,
+    [
+        gather(
+            "target_mm",
+            _target_lengths,
+            [
+                _length_option("--strung", "Target: length of the beads alone."),
+                _length_option(
+                    "--finished", "Target: length of the piece, clasp and other findings included."
+                ),
+                _length_option("--wrist", "Target: wrist size, measured around the bare wrist."),
+                _length_option("--ankle", "Target: ankle size, measured around the bare ankle."),
+                _length_option("--neck", "Target: neck size, measured around the bare neck."),
+            ],
+        ),
+        click.option(
+            "--ease",
+            type=LENGTH_OR_ZERO,
+            metavar="LENGTH",
+            help="How loose: extra length inside the closed piece over the body size; "
+            "1/4 in (neck: 1/2 in) if not given.",
+        ),
+        click.option(
+            "--findings",
+            type=LENGTH_OR_ZERO,
+            metavar="LENGTH",
+            help="Length that clasp, crimps and covers add to the beads; 1 in if not given, 0 mm for none.",
+        ),
+    ],
 )
+"""Options that describe a target; the command receives what was typed of them as one `wish`, a Wish."""
 
 
-piece_option = click.option(
-    "--piece",
-    "piece_file",
-    type=FILE_IN,
-    metavar="FILE",
-    help="Take target and findings from a piece file (TOML); what is typed besides comes first.",
-)
-
-
-def wish_options(command: Command) -> Command:
-    """Add the target options; the command receives what was typed of them as one `wish`, a Wish."""
-
-    @functools.wraps(command)
-    def with_wish_made(
-        *args: Any,  # noqa: ANN401 - passed through
-        ease: float | None,
-        findings: float | None,
-        **kwargs: Any,  # noqa: ANN401 - passed through
-    ) -> Any:  # noqa: ANN401 - passed through
-        given = {name: length for name in TARGET_KEYS if (length := kwargs.pop(name)) is not None}
-        return command(*args, wish=Wish(target_mm=given, ease_mm=ease, findings_mm=findings), **kwargs)
-
-    # The last decorator applied shows first in the help.
-    for option in reversed(_TARGET_OPTIONS):
-        with_wish_made = option(with_wish_made)
-    return with_wish_made
-
-
-def target_options(command: Command) -> Command:
-    """Add the target options and `--piece`; the command receives one `target`, a Target or None."""
-
-    @functools.wraps(command)
-    def with_target(
-        *args: Any,  # noqa: ANN401 - passed through
-        wish: Wish,
-        piece_file: Path | None,
-        **kwargs: Any,  # noqa: ANN401 - passed through
-    ) -> Any:  # noqa: ANN401 - passed through
-        return command(*args, target=_target(wish, piece_file), **kwargs)
-
-    return wish_options(piece_option(with_target))
-
-
-def _target(wish: Wish, piece_file: Path | None) -> Target | None:
+def _target(*, wish: Wish, piece_file: Path | None) -> Target | None:
     target = target_from_piece(with_wish(load_piece(piece_file) if piece_file else Piece(), wish))
     if target is None and wish.findings_mm is not None:
-        raise TargetError("--findings belongs to a target: give --finished, --strung or a girth with it")
+        raise TargetError("--findings needs a target: add --strung, --finished, --wrist, --ankle or --neck")
     if target is None and piece_file is not None:
-        raise TargetError(f"{piece_file} names no target: add one to it, or give one here")
+        raise TargetError(
+            f'{piece_file} has no target: add one to the file, or an option as --wrist "6 1/2 in"'
+        )
     return target
+
+
+target_options = gather(
+    "target",
+    _target,
+    [
+        wish_options,
+        click.option(
+            "--piece",
+            "piece_file",
+            type=FILE_IN,
+            metavar="FILE",
+            help="Piece file (TOML) with target and findings; options typed here take precedence.",
+        ),
+    ],
+)
+"""Options that describe a target, and `--piece`; the command receives one `target`, a Target or None."""

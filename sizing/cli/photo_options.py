@@ -1,34 +1,33 @@
-"""What the commands that read photos share: options gathered into records, a word while one waits."""
+"""Options that the commands for photos share, gathered into records, and help with their files."""
 
 import contextlib
 import functools
 import math
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
 from sizing.base.units import TypedLength
 from sizing.cli.options import (
-    Command,
-    annotated_option,
-    bed_height_option,
-    check_length_option,
+    FILE_OUT,
+    LENGTH_OR_ZERO,
+    TYPED_LENGTH,
     csv_option,
+    gather,
     json_option,
     report_option,
 )
 
 PAGE_SUFFIXES = (".html", ".htm")
 
-_FINEST_RULER_MM = 0.1
-_INCH_RULER_MM = 25.4 / 16
-_INCH_FRACTIONS_MM = tuple(25.4 / 2**k for k in range(5))
-_PATIENCE_S = 1.0
+_FINEST_RULER_MM = 0.1  # nobody reads a ruler finer: common practice, no source
+_INCH_RULER_MM = 25.4 / 16  # the usual divisions of a ruler in inches: common practice, no source
+_INCH_FRACTIONS_MM = tuple(25.4 / 2**k for k in range(5))  # 1 in to 1/16 in, as sixteenths are shortened
+_SLOW_S = 1.0  # a wait that wants an explanation; at half it flashes up, at double one wonders
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,10 +37,11 @@ class Scale:
     Attributes
     ----------
     check_length_mm : float or None
-        As read with a ruler; None where not given.
+        As read with a ruler; None if not given.
     check_length_u_mm : float
-        Its standard uncertainty; 0 where not given.
+        Its standard uncertainty; 0 if not given.
     bed_height_mm : float
+        Thickness of what lies between sheet and beads.
     """
 
     check_length_mm: float | None
@@ -51,7 +51,14 @@ class Scale:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outputs:
-    """Where the result goes besides, or instead of, the text on the terminal."""
+    """What to print, and files to write.
+
+    Attributes
+    ----------
+    as_json : bool
+        Print JSON instead of text.
+    csv_file, annotated_file, report_file : Path or None
+    """
 
     as_json: bool
     csv_file: Path | None
@@ -59,58 +66,67 @@ class Outputs:
     report_file: Path | None
 
 
-def scale_options(command: Command) -> Command:
-    """Add the options about the sheet; the command receives them as one `scale`, a Scale."""
-
-    @check_length_option
-    @bed_height_option
-    @functools.wraps(command)
-    def with_scale(
-        *args: Any,  # noqa: ANN401 - passed through
-        check_length: TypedLength | None,
-        bed_height: float,
-        **kwargs: Any,  # noqa: ANN401 - passed through
-    ) -> Any:  # noqa: ANN401 - passed through
-        scale = Scale(
-            check_length_mm=check_length.value_mm if check_length else None,
-            check_length_u_mm=reading_u_mm(check_length.resolution_mm) if check_length else 0.0,
-            bed_height_mm=bed_height,
-        )
-        return command(*args, scale=scale, **kwargs)
-
-    return with_scale
+def _scale(*, check_length: TypedLength | None, bed_height: float) -> Scale:
+    return Scale(
+        check_length_mm=check_length.value_mm if check_length else None,
+        check_length_u_mm=reading_u_mm(check_length.resolution_mm) if check_length else 0.0,
+        bed_height_mm=bed_height,
+    )
 
 
-def output_options(command: Command) -> Command:
-    """Add the options about files; the command receives them as one `outputs`, an Outputs."""
+scale_options = gather(
+    "scale",
+    _scale,
+    [
+        click.option(
+            "--check-length",
+            type=TYPED_LENGTH,
+            metavar="LENGTH",
+            help="Length of the printed sheet's top row of tags by your ruler, as fine as you can read it.",
+        ),
+        click.option(
+            "--bed-height",
+            type=LENGTH_OR_ZERO,
+            default="0 mm",
+            metavar="LENGTH",
+            help="Thickness of the cloth or felt between sheet and beads, if there is any.",
+        ),
+    ],
+)
+"""Options about the sheet; the command receives them as one `scale`, a Scale."""
 
-    @json_option
-    @csv_option
-    @annotated_option
-    @report_option
-    @functools.wraps(command)
-    def with_outputs(
-        *args: Any,  # noqa: ANN401 - passed through
-        as_json: bool,
-        csv_file: Path | None,
-        annotated_file: Path | None,
-        report_file: Path | None,
-        **kwargs: Any,  # noqa: ANN401 - passed through
-    ) -> Any:  # noqa: ANN401 - passed through
-        from vision.image.photo import WRITABLE_SUFFIXES  # noqa: PLC0415 - numpy is not for --help
 
-        check_suffix(annotated_file, WRITABLE_SUFFIXES, option="--annotated")
-        check_suffix(report_file, PAGE_SUFFIXES, option="--report")
-        outputs = Outputs(
-            as_json=as_json, csv_file=csv_file, annotated_file=annotated_file, report_file=report_file
-        )
-        return command(*args, outputs=outputs, **kwargs)
+def _outputs(
+    *, as_json: bool, csv_file: Path | None, annotated_file: Path | None, report_file: Path | None
+) -> Outputs:
+    from vision.image.photo import WRITABLE_SUFFIXES  # noqa: PLC0415 - numpy is not for --help
 
-    return with_outputs
+    check_suffix(annotated_file, WRITABLE_SUFFIXES, option="--annotated")
+    check_suffix(report_file, PAGE_SUFFIXES, option="--report")
+    return Outputs(as_json=as_json, csv_file=csv_file, annotated_file=annotated_file, report_file=report_file)
+
+
+output_options = gather(
+    "outputs",
+    _outputs,
+    [
+        json_option,
+        csv_option,
+        click.option(
+            "--annotated",
+            "annotated_file",
+            type=FILE_OUT,
+            metavar="FILE",
+            help="Write a copy of the photo with every bead outlined and numbered.",
+        ),
+        report_option,
+    ],
+)
+"""Options about what to print and write; the command receives them as one `outputs`, an Outputs."""
 
 
 def check_suffix(path: Path | None, allowed: Sequence[str], *, option: str) -> None:
-    """Refuse a file name whose suffix names no kind of file that can be written.
+    """Refuse a file whose name does not end in one of some suffixes.
 
     Raises
     ------
@@ -118,15 +134,35 @@ def check_suffix(path: Path | None, allowed: Sequence[str], *, option: str) -> N
     """
     if path is not None and path.suffix.lower() not in allowed:
         known = f"{', '.join(allowed[:-1])} or {allowed[-1]}"
-        raise click.BadParameter(f"{path} must end in {known}, which says what to write", param_hint=option)
+        raise click.BadParameter(
+            f"{path} must end in {known}, the kinds of file that can be written", param_hint=option
+        )
+
+
+def refuse_overwriting(photos: Iterable[Path], files: Iterable[Path | None]) -> None:
+    """Refuse to write a file in place of a photo.
+
+    Raises
+    ------
+    click.UsageError
+    """
+    resolved = {photo.resolve() for photo in photos}
+    for file in files:
+        if file and file.resolve() in resolved:
+            raise click.UsageError(f"{file} would overwrite a photo: give the output another name")
 
 
 def reading_u_mm(resolution_mm: float) -> float:
     """Return the standard uncertainty of a length read with a ruler, from how finely it was typed.
 
-    Both ends are set or read to half a division, each equally likely anywhere in it: the difference has a
-    triangular distribution of half-width one division (JCGM 100:2008, 4.3.9). Nobody reads finer than
-    0.1 mm; a reading in fractions of an inch was taken in sixteenths at least, whatever it shortens to.
+    Both ends are read to half a division, each equally likely anywhere within it. Their difference has a
+    triangular distribution of half-width one division (JCGM 100:2008, 4.3.9). A division is at least
+    0.1 mm. For fractions of an inch it is a sixteenth, even if the fraction was shortened.
+
+    Examples
+    --------
+    >>> round(reading_u_mm(1.0), 3), round(reading_u_mm(25.4 / 4), 3)
+    (0.408, 0.648)
     """
     division_mm = max(resolution_mm, _FINEST_RULER_MM)
     if any(math.isclose(resolution_mm, fraction) for fraction in _INCH_FRACTIONS_MM):
@@ -135,12 +171,12 @@ def reading_u_mm(resolution_mm: float) -> float:
 
 
 @contextlib.contextmanager
-def patience(message: str) -> Iterator[None]:
-    """Say on a terminal what takes so long, if it takes more than a second."""
+def message_if_slow(message: str) -> Iterator[None]:
+    """Print a message on a terminal if the work takes more than a second."""
     if not sys.stderr.isatty():
         yield
         return
-    timer = threading.Timer(_PATIENCE_S, functools.partial(click.echo, message, err=True))
+    timer = threading.Timer(_SLOW_S, functools.partial(click.echo, message, err=True))
     timer.start()
     try:
         yield

@@ -1,11 +1,8 @@
-"""`strandgauge plan`: from a target and beads to a list that can be cut and strung."""
+"""`strandgauge plan`: from a target and beads to a list for cutting and stringing."""
 
-import functools
 import re
-from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -14,8 +11,8 @@ from sizing.base.units import parse_length
 from sizing.cli.options import (
     FILE_IN,
     FILE_OUT,
-    Command,
     csv_option,
+    gather,
     json_option,
     report_option,
     wish_options,
@@ -27,6 +24,7 @@ from sizing.piece.measured_beads import load_measured
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece, Wish, with_wish
 from sizing.piece.plan import make_plan
+from sizing.piece.stringing import Layout
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.records.plan import plan_record, plan_rows
 from sizing.report.text.plan import plan_text
@@ -40,15 +38,14 @@ Examples:
   strandgauge plan --neck 13in --bead 10mm --bead 8mm --bead 6mm --graduated
   strandgauge plan anklet.toml --ankle 9in --sizes women --report anklet.html
 
-A piece file keeps findings, wire, holes, costs and sizes: print one to fill in with --example.
+A piece file keeps beads, findings, wire, costs and sizes. Print one to fill in with --example.
 """
-
 
 _NUMBER = r"[0-9 ./,¼-¾-]*"
 
 
 class BeadType(click.ParamType[BeadPart]):
-    """A bead's size: `7mm`, or `4x6mm` for 4 mm along the string and 6 mm thick."""
+    """The size of a bead: `7mm`, or `4x6mm` for 4 mm along the string and 6 mm thick."""
 
     name = "size"
 
@@ -66,82 +63,98 @@ class BeadType(click.ParamType[BeadPart]):
 
 
 def _bead_size(text: str) -> tuple[float, float]:
-    """Read the size of a bead along the string and across it, in mm; `4x6mm` says its unit once."""
+    """Read the size of a bead along the string and across it, in mm.
+
+    Examples
+    --------
+    >>> _bead_size("4x6mm"), _bead_size("7mm")
+    ((4.0, 6.0), (7.0, 7.0))
+    """
     along, _, across = (part.strip() for part in text.replace("×", "x").partition("x"))  # noqa: RUF001
     if re.fullmatch(_NUMBER, along) and across:
         along += re.sub(f"^{_NUMBER}", "", across)
     return parse_length(along), parse_length(across or along)
 
 
-_PIECE_OPTIONS: tuple[Callable[[Command], Command], ...] = (
-    click.argument("piece_file", type=FILE_IN, required=False, metavar="[PIECE.toml]"),
-    click.option(
-        "--bead",
-        "beads",
-        type=BeadType(),
-        multiple=True,
-        help="A bead: 7mm, or 4x6mm: 4 mm along the string, 6 mm thick. Several make a repeat, in order.",
-    ),
-    click.option(
-        "--beads",
-        "measured_file",
-        type=FILE_IN,
-        metavar="FILE.json",
-        help="Beads measured earlier: the --json output of strand or lot.",
-    ),
-    click.option("--graduated", is_flag=True, help="Largest bead in the middle, falling to both ends."),
-    click.option("--symmetric", is_flag=True, help="A repeat that reads the same from both ends."),
-    wish_options,
-    click.option("--sizes", metavar="LIST", help='A run of sizes: women, men, or "6 in, 6 1/2 in, 7 in".'),
-)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Beads:
+    """Beads that were typed or measured, none if neither; the layout of measured ones."""
+
+    beads: tuple[BeadPart, ...]
+    layout: Layout | None = None
 
 
-_TYPED = ("beads", "measured_file", "graduated", "symmetric", "sizes")
+def _beads(*, beads: tuple[BeadPart, ...], measured_file: Path | None) -> _Beads:
+    if not measured_file:
+        return _Beads(beads=beads)
+    if beads:
+        raise click.UsageError("--bead and --beads are two sources of beads: give only one of them")
+    measured = load_measured(measured_file)
+    return _Beads(beads=measured.beads, layout=measured.layout)
 
 
-def _piece_options(command: Command) -> Command:
-    """Add the argument and options that describe a piece; the command receives one `piece`, a Piece."""
-
-    @functools.wraps(command)
-    def with_piece(
-        *args: Any,  # noqa: ANN401 - passed through
-        piece_file: Path | None,
-        wish: Wish,
-        **kwargs: Any,  # noqa: ANN401 - passed through
-    ) -> Any:  # noqa: ANN401 - passed through
-        typed = {
-            key: kwargs.pop(key) for key in ("beads", "measured_file", "graduated", "symmetric", "sizes")
-        }
-        piece = with_wish(load_piece(piece_file) if piece_file else Piece(), wish)
-        return command(*args, piece=_typed_over(piece, **typed), **kwargs)
-
-    made: Command = with_piece
-    # The last decorator applied shows first in the help.
-    for option in reversed(_PIECE_OPTIONS):
-        made = option(made)
-    return made
+def _order(*, graduated: bool, symmetric: bool) -> dict[str, bool]:
+    # A flag that was not given leaves the order as it is; there is no flag to take an order back.
+    return {name: True for name, given in (("graduated", graduated), ("symmetric", symmetric)) if given}
 
 
-def _typed_over(
-    piece: Piece,
-    *,
-    beads: tuple[BeadPart, ...],
-    measured_file: Path | None,
-    sizes: str | None,
-    **order: bool,
+def _piece(
+    *, piece_file: Path | None, source: _Beads, order: dict[str, bool], wish: Wish, sizes: str | None
 ) -> Piece:
-    """Put beads, order and sizes that were typed in place of what a piece says."""
-    if beads and measured_file:
-        raise click.UsageError("--bead and --beads are two sources of beads: give one of them")
-    if measured_file:
-        beads, layout = load_measured(measured_file)
-    else:
-        layout = piece.layout
-    # A flag not given leaves the order as it is; there is no flag to take an order back.
-    layout = replace(layout, **{name: True for name, wanted in order.items() if wanted})
+    """Return the piece of a file, or an empty one, with what was typed in place of what it says."""
+    piece = with_wish(load_piece(piece_file) if piece_file else Piece(), wish)
     return replace(
-        piece, beads=beads or piece.beads, layout=layout, sizes=piece.sizes if sizes is None else sizes
+        piece,
+        beads=source.beads or piece.beads,
+        layout=replace(source.layout or piece.layout, **order),
+        sizes=piece.sizes if sizes is None else sizes,
     )
+
+
+_beads_options = gather(
+    "source",
+    _beads,
+    [
+        click.option(
+            "--bead",
+            "beads",
+            type=BeadType(),
+            multiple=True,
+            help="A bead: 7mm, or 4x6mm for 4 mm along the string and 6 mm thick. Several make a repeat.",
+        ),
+        click.option(
+            "--beads",
+            "measured_file",
+            type=FILE_IN,
+            metavar="FILE.json",
+            help="Beads measured earlier: what strand or lot printed with --json.",
+        ),
+    ],
+)
+_order_options = gather(
+    "order",
+    _order,
+    [
+        click.option(
+            "--graduated", is_flag=True, help="Largest bead in the centre, smaller towards both ends."
+        ),
+        click.option("--symmetric", is_flag=True, help="Make a repeat read the same from both ends."),
+    ],
+)
+_piece_options = gather(
+    "piece",
+    _piece,
+    [
+        click.argument("piece_file", type=FILE_IN, required=False, metavar="[PIECE.toml]"),
+        _beads_options,
+        _order_options,
+        wish_options,
+        click.option(
+            "--sizes", metavar="LIST", help='A run of body sizes: women, men, or "6 in, 6 1/2 in, 7 in".'
+        ),
+    ],
+)
+"""The piece file and options that describe a piece; the command receives one `piece`, a Piece."""
 
 
 def _show_example(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:  # noqa: FBT001 - click's signature
@@ -155,19 +168,19 @@ def _show_example(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
 @json_option
 @csv_option
 @report_option
-@click.option("--save", type=FILE_OUT, metavar="FILE.toml", help="Keep all this as a piece file.")
+@click.option("--save", type=FILE_OUT, metavar="FILE.toml", help="Save the piece as a piece file (TOML).")
 @click.option(
     "--example",
     is_flag=True,
     is_eager=True,
     expose_value=False,
     callback=_show_example,
-    help="Print a piece file to fill in.",
+    help="Print an example of a piece file.",
 )
 def plan(
     *, piece: Piece, as_json: bool, csv_file: Path | None, report_file: Path | None, save: Path | None
 ) -> None:
-    """Plan a piece: how many beads, what it finishes at, whom it fits, what to cut and buy."""
+    """Plan a piece: how many beads, its finished length, whom it fits, what to cut and what to buy."""
     check_suffix(report_file, PAGE_SUFFIXES, option="--report")
     made = make_plan(piece)
     if csv_file:

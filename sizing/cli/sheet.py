@@ -1,4 +1,4 @@
-"""`strandgauge sheet`: writes the scale sheets."""
+"""`strandgauge sheet`: writes the scale sheets that beads are photographed on."""
 
 from pathlib import Path
 
@@ -18,8 +18,8 @@ Examples:
   strandgauge sheet --paper letter --bed grey -o sheet.pdf
   strandgauge sheet --card -o card.pdf
 
-Pale beads show best on the grey bed, dark ones on the white. The card goes beside beads that are too
-many, or lie on a cloth too large, for the mat.
+Pale beads show best on a grey bed, dark ones on a white bed. Lay the card beside beads that do not fit
+on the mat, or that lie on a larger cloth.
 """
 
 
@@ -28,14 +28,14 @@ many, or lie on a cloth too large, for the mat.
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper to print on."
 )
 @click.option(
-    "--card", is_flag=True, help="The small card instead of the mat; a PDF adds marks to cut along."
+    "--card", is_flag=True, help="Write the small card instead of the mat; a PDF has marks for cutting."
 )
 @click.option(
     "--bed",
     type=click.Choice(["white", "grey"]),
     default="white",
     show_default=True,
-    help="Shade of the mat where the beads lie.",
+    help="Colour of the area where the beads lie.",
 )
 @click.option(
     "-o",
@@ -43,29 +43,29 @@ many, or lie on a cloth too large, for the mat.
     type=FILE_OUT,
     required=True,
     metavar="FILE",
-    help="A .pdf, .svg or .png (600 dpi) file.",
+    help="File to write: .pdf, .svg or .png (600 dpi).",
 )
 def sheet(paper: str, *, card: bool, bed: str, output: Path) -> None:
-    """Write the scale sheet that beads are photographed with.
+    """Write the scale sheet that beads are photographed on.
 
-    Print it at 100 % on plain matt paper. Then lay a ruler along its top row: if it reads other than
-    the check length printed there, give what it reads as --check-length with every photo.
+    Print it at 100 % on plain matt paper. Then measure its top row of tags with a ruler. If your ruler
+    differs from the length printed there, give what you read as --check-length with every photo.
     """
     check_suffix(output, SUFFIXES, option="--output")
     if card and bed == "grey":
-        raise click.UsageError("the card has no bed, the beads lie beside it: leave --bed out")
+        raise click.UsageError("the card has no bed, because beads lie beside it: leave --bed out")
     drawn = SHEETS["card" if card else f"mat-{paper}"]
     page = lay_out(drawn, grey_bed=bed == "grey")
     if card and output.suffix.lower() == ".pdf":
         width, height = SHEETS[f"mat-{paper}"].page_mm
         page = place_on(page, (height, width))
     write_whole(output, render(page, output.suffix))
-    click.echo(_how_to_go_on(drawn, output))
+    click.echo(_next_step(drawn, output))
 
 
-def _how_to_go_on(drawn: Sheet, output: Path) -> str:
+def _next_step(drawn: Sheet, output: Path) -> str:
     length = format_mm(drawn.check_length_mm)
     return (
-        f"Wrote {drawn.name} to {output}. Print it at 100 %, not fitted to the page; "
-        f"a ruler along its top row should read {length}."
+        f"Wrote {drawn.name} to {output}. Print it at 100 %, not fitted to the page. "
+        f"Its top row of tags should then measure {length}."
     )

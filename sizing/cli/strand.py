@@ -1,5 +1,6 @@
-"""`strandgauge strand`: measures a loaded strand and says what to add or remove."""
+"""`strandgauge strand`: measures a strand and says how many beads to add or remove."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -8,12 +9,19 @@ from sizing.base.files import write_whole
 from sizing.base.target import Target
 from sizing.base.units import format_length
 from sizing.cli.options import target_options
-from sizing.cli.photo_options import Outputs, Scale, output_options, patience, scale_options
+from sizing.cli.photo_options import (
+    Outputs,
+    Scale,
+    message_if_slow,
+    output_options,
+    refuse_overwriting,
+    scale_options,
+)
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.records.strand import strand_record, strand_rows
 from sizing.report.text.strand import strand_text
 from sizing.strand.advice import Advice, advise
-from vision.common.records import Photo, Strand
+from vision.common.records import ImageArray, Photo, Strand
 from vision.image.photo import encode_image, load_photo
 from vision.measure import measure_strand
 
@@ -26,9 +34,9 @@ Examples:
   strandgauge strand bracelet.jpg --strung 6.5in --check-length 272.4mm --json
   strandgauge strand bracelet.jpg --wrist 6.5in --report bracelet.html
 
-Load the beads on a wire or a rod with stoppers, touching if you can, lay it on the printed sheet and
-photograph it from straight above, the whole sheet in the picture. Without a target the strand is
-only measured.
+Put the beads on a wire or a rod between stoppers, touching each other if you can, and lay it on the
+printed sheet. Photograph it from straight above with the whole sheet in the picture. Without a target
+(--strung, --finished, --wrist, --ankle, --neck or --piece) the strand is only measured.
 """
 
 
@@ -38,9 +46,9 @@ only measured.
 @scale_options
 @output_options
 def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs) -> None:
-    """Measure the strand in PHOTO: each bead's size, the strung length, and what to add or remove."""
-    _keep_photo(photo, outputs)
-    with patience(f"Measuring {photo} ..."):
+    """Measure the strand in PHOTO: the size of each bead, the strung length, beads to add or remove."""
+    refuse_overwriting([photo], [outputs.csv_file, outputs.annotated_file, outputs.report_file])
+    with message_if_slow(f"Measuring {photo} ..."):
         picture = load_photo(photo)
         measured = measure_strand(
             picture,
@@ -49,33 +57,42 @@ def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs
             bed_height_mm=scale.bed_height_mm,
         )
     advice = advise(measured, target) if target else None
-    _write_files(picture, measured, advice, outputs)
+    _write_files(_Result(photo=picture, strand=measured, advice=advice), outputs)
     text = to_json(strand_record(measured, advice)) if outputs.as_json else strand_text(measured, advice)
     click.echo(text, nl=False)
 
 
-def _keep_photo(photo: Path, outputs: Outputs) -> None:
-    """Refuse an output file that would take the photo's place."""
-    for file in (outputs.csv_file, outputs.annotated_file, outputs.report_file):
-        if file and file.resolve() == photo.resolve():
-            raise click.UsageError(f"{file} is the photo itself: give the output another name")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Result:
+    """A photo, the strand on it and the advice for it."""
+
+    photo: Photo
+    strand: Strand
+    advice: Advice | None
 
 
-def _write_files(picture: Photo, measured: Strand, advice: Advice | None, outputs: Outputs) -> None:
+def _write_files(result: _Result, outputs: Outputs) -> None:
     if outputs.csv_file:
-        write_whole(outputs.csv_file, to_csv(strand_rows(measured)))
+        write_whole(outputs.csv_file, to_csv(strand_rows(result.strand)))
     if not (outputs.annotated_file or outputs.report_file):
         return
-    from vision.marks.annotate import annotate_strand  # noqa: PLC0415  (what draws takes its time to import)
-
-    length = format_length(measured.length_mm, measured.length_u95_mm)
-    marked = annotate_strand(picture, measured, length_text=length)
+    marked = _annotated(result)
     if outputs.annotated_file:
         write_whole(outputs.annotated_file, encode_image(marked, outputs.annotated_file.suffix))
     if outputs.report_file:
-        # so does what fills pages
-        from sizing.report.html.photo import cut_to_marks, pictures  # noqa: PLC0415
-        from sizing.report.html.strand import strand_alt, strand_page  # noqa: PLC0415
+        write_whole(outputs.report_file, _page(result, marked))
 
-        [shown] = pictures([cut_to_marks(picture.rgb, marked)], [(strand_alt(measured), "")])
-        write_whole(outputs.report_file, strand_page(measured, advice, picture=shown))
+
+def _annotated(result: _Result) -> ImageArray:
+    from vision.marks.annotate import annotate_strand  # noqa: PLC0415 - takes its time to import
+
+    length = format_length(result.strand.length_mm, result.strand.length_u95_mm)
+    return annotate_strand(result.photo, result.strand, length_text=length)
+
+
+def _page(result: _Result, marked: ImageArray) -> str:
+    from sizing.report.html.photo import cut_to_marks, pictures  # noqa: PLC0415 - takes its time to import
+    from sizing.report.html.strand import strand_alt, strand_page  # noqa: PLC0415
+
+    [picture] = pictures([cut_to_marks(result.photo.rgb, marked)], [(strand_alt(result.strand), "")])
+    return strand_page(result.strand, result.advice, picture=picture)

@@ -1,4 +1,4 @@
-"""The command line as a maker meets it: help, sheets, exit codes."""
+"""The command line as a maker uses it: help, sheets, exit codes."""
 
 import subprocess
 import sys
@@ -29,7 +29,7 @@ def test_help_imports_nothing_heavy() -> None:
     assert not HEAVY & set(modules.split())
 
 
-def test_help_teaches_the_whole_way() -> None:
+def test_help_shows_every_step_in_order() -> None:
     text = run("--help").stdout
     steps = [text.index(step) for step in ("strandgauge sheet", "photograph", "strandgauge strand")]
     assert steps == sorted(steps)
@@ -80,7 +80,7 @@ def test_sheet_is_written_by_its_suffix(
     assert [path.name for path in tmp_path.iterdir()] == [name]
 
 
-def test_sheet_tells_the_length_to_check(tmp_path: Path) -> None:
+def test_sheet_says_the_length_to_check(tmp_path: Path) -> None:
     # The printed check lengths of the three sheets.
     for options, length in (((), "273.0 mm"), (("--paper", "letter"), "255.4 mm"), (("--card",), "80.0 mm")):
         assert length in run("sheet", *options, "-o", tmp_path / "s.svg").stdout
@@ -122,6 +122,6 @@ def test_sheet_typed_wrongly_writes_nothing(
         ("10.75 in", 0.254),
     ],
 )
-def test_doubt_of_a_ruler_follows_from_how_finely_it_was_read(typed: str, division_mm: float) -> None:
+def test_uncertainty_of_a_ruler_follows_from_how_finely_it_was_read(typed: str, division_mm: float) -> None:
     u_mm = reading_u_mm(read_length(typed).resolution_mm)
     assert u_mm == pytest.approx(division_mm / 6**0.5, rel=1e-9)

@@ -7,33 +7,40 @@ import pytest
 from click.testing import CliRunner, Result
 
 from sizing.base.target import Target
-from sizing.base.units import TypedLength
 from sizing.cli.main import Program
-from sizing.cli.options import (
-    bed_height_option,
-    check_length_option,
-    csv_option,
-    json_option,
-    target_options,
-)
+from sizing.cli.options import csv_option, gather, json_option, target_options
+from sizing.cli.photo_options import Scale, scale_options
 from sizing.piece.file import PIECE_HELP
 
 
+def test_gathered_options_arrive_as_records_within_records() -> None:
+    pair = gather(
+        "pair", lambda *, a, b: (a, b), [click.option("--a", type=int), click.option("--b", type=int)]
+    )
+    total = gather("total", lambda *, pair, c: (sum(pair), c), [pair, click.option("--c", type=int)])
+
+    @click.command()
+    @total
+    def show(*, total: tuple[int, int]) -> None:
+        click.echo(total)
+
+    assert CliRunner().invoke(show, ["--a", "1", "--b", "2", "--c", "4"]).stdout == "(3, 4)\n"
+    assert [option.name for option in show.params] == ["a", "b", "c"]
+
+
 @click.command()
-@check_length_option
-@bed_height_option
+@scale_options
 @json_option
 @csv_option
 @target_options
 def measure(
-    check_length: TypedLength | None,
-    bed_height: float,
+    scale: Scale,
     csv_file: Path | None,
     target: Target | None,
     *,
     as_json: bool,
 ) -> None:
-    click.echo(f"{check_length} {bed_height} {as_json} {csv_file}")
+    click.echo(f"{scale.check_length_mm} {scale.bed_height_mm} {as_json} {csv_file}")
     click.echo(target.describe() if target else "no target")
 
 
@@ -47,10 +54,10 @@ def run(*args: str) -> Result:
     return CliRunner().invoke(OneCommand(), ["measure", *args])
 
 
-def test_lengths_arrive_in_millimetres_with_their_resolution() -> None:
+def test_lengths_arrive_in_millimetres() -> None:
     result = run("--check-length", "27.30 cm", "--bed-height", "1/8 in", "--json", "--csv", "a.csv")
     assert result.stdout.splitlines() == [
-        "TypedLength(value_mm=273.0, resolution_mm=0.1) 3.175 True a.csv",
+        "273.0 3.175 True a.csv",
         "no target",
     ]
     assert run().stdout.splitlines()[0] == "None 0.0 False None"
@@ -62,7 +69,7 @@ def test_lengths_arrive_in_millimetres_with_their_resolution() -> None:
         (("--finished", "25cm", "--findings", "22mm"), "finished length 250.0 mm (9 13/16 in)"),
         (("--strung", "222.83mm"), "strung length 222.8 mm (8 3/4 in)"),
         (("--wrist", '6 1/2"', "--ease", "0mm"), "wrist 165.1 mm (6 1/2 in)"),
-        (("--neck", "330mm"), "neck 330.0 mm (13 in) with 12.7 mm (1/2 in) of ease"),
+        (("--neck", "330mm"), "neck 330.0 mm (13 in), worn 12.7 mm (1/2 in) loose"),
     ],
 )
 def test_targets(args: tuple[str, ...], said: str) -> None:
@@ -73,15 +80,21 @@ def test_targets(args: tuple[str, ...], said: str) -> None:
     ("args", "said"),
     [
         (("--wrist", "6"), "Invalid value for '--wrist': 6 has no unit: write 6mm, 6cm or 6in"),
-        (("--bed-height", "-1mm"), "must be more than zero"),
+        (("--bed-height", "-1mm"), "-1mm is negative: a length must be zero or more"),
         (("--check-length", "0mm"), "must be more than zero"),
         (("--wrist", "6in", "--neck", "13in"), "wrist and neck are different targets"),
-        (("--findings", "3mm"), "--findings belongs to a target"),
-        (("--ease", "3mm"), "ease belongs to a girth"),
-        (("--piece", "nowhere.toml"), "does not exist"),
+        (
+            ("--findings", "3mm"),
+            "--findings needs a target: add --strung, --finished, --wrist, --ankle or --neck",
+        ),
+        (("--ease", "3mm"), "ease was given without a body size"),
+        (("--piece", "missing.toml"), "does not exist"),
     ],
 )
-def test_what_is_typed_wrongly_is_a_usage_error(args: tuple[str, ...], said: str) -> None:
+def test_what_is_typed_wrongly_is_a_usage_error(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, args: tuple[str, ...], said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
     result = run(*args)
     assert result.exit_code == 2
     assert said in result.stderr
@@ -96,4 +109,4 @@ def test_a_piece_file_is_a_target(tmp_path: Path) -> None:
     piece.write_text("piece = 1\n[wire]\ntail = 2\n")
     assert "line 3, [wire] tail: 2 has no unit" in run("--piece", str(piece)).stderr
     piece.write_text("piece = 1\n")
-    assert "names no target" in run("--piece", str(piece)).stderr
+    assert f"{piece} has no target: add one to the file" in run("--piece", str(piece)).stderr

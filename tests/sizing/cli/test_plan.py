@@ -100,14 +100,17 @@ def test_a_table_without_sizes_has_one_row(tmp_path: Path) -> None:
         (("--wrist", "6in"), "no beads are given: add --bead 7mm"),
         (("--bead", "7mm"), 'no target is given: add --wrist "6 1/2 in"'),
         (("--bead", "7", "--wrist", "6in"), "7 has no unit: write 7mm"),
-        (("--bead", "4x6x8mm", "--wrist", "6in"), "is no length"),
+        (("--bead", "4x6x8mm", "--wrist", "6in"), "is not a length"),
         (("--bead", "7mm", "--wrist", "6in", "--finished", "7in"), "different targets"),
         (("--bead", "7mm", "--wrist", "6in", "--sizes", "5, 6"), "sizes: 5 has no unit"),
-        (("--bead", "7mm", "--wrist", "6in", "--csv", "/nowhere/a.csv"), "cannot be written"),
-        (("nowhere.toml",), "does not exist"),
+        (("--bead", "7mm", "--wrist", "6in", "--csv", "missing/a.csv"), "missing/a.csv cannot be written"),
+        (("missing.toml",), "does not exist"),
     ],
 )
-def test_what_is_typed_wrongly_exits_2_with_a_hint(args: tuple[str, ...], said: str) -> None:
+def test_what_is_typed_wrongly_exits_2_with_a_hint(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, args: tuple[str, ...], said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
     result = run(*args)
     assert result.exit_code == 2
     assert said in result.stderr

@@ -1,4 +1,4 @@
-"""`strandgauge strand` on photos of known geometry, and on what is no such photo."""
+"""`strandgauge strand` on photos of known geometry, and on files that cannot be measured."""
 
 import csv
 import json
@@ -102,7 +102,7 @@ def test_missing_photo_is_refused(tmp_path: Path) -> None:
     assert_refused(run(tmp_path / "missing.jpg"), "no such file")
 
 
-def test_what_is_no_photo_is_refused(tmp_path: Path) -> None:
+def test_a_file_that_is_not_a_photo_is_refused(tmp_path: Path) -> None:
     (tmp_path / "notes.jpg").write_text("three more beads\n")
     assert_refused(run(tmp_path / "notes.jpg"), "no JPEG, PNG, TIFF, WebP or HEIC picture")
 
@@ -125,16 +125,19 @@ def test_sheet_without_beads_is_refused(tmp_path: Path) -> None:
         (("--strung", "165"), "165 has no unit"),
         (("--strung", "0mm"), "must be more than zero"),
         (("--strung", "16cm", "--wrist", "6in"), "different targets"),
-        (("--findings", "22mm"), "--findings belongs to a target"),
+        (("--findings", "22mm"), "--findings needs a target"),
         (("--finished", "2cm", "--findings", "22mm"), "leaves no room for beads"),
-        (("--ease", "1cm"), "ease belongs to a girth"),
+        (("--ease", "1cm"), "ease was given without a body size"),
         (("--annotated", "marked.gif"), "must end in .jpg, .jpeg or .png"),
-        (("--check-length", "ruler"), "is no length"),
-        (("--piece", "no-such.toml"), "does not exist"),
+        (("--check-length", "ruler"), "is not a length"),
+        (("--piece", "missing.toml"), "does not exist"),
         (("--gauge",), "No such option"),
     ],
 )
-def test_mistyped_options_say_what_to_write(options: tuple[str, ...], message: str) -> None:
+def test_mistyped_options_say_what_to_write(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, options: tuple[str, ...], message: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
     result = run(SAMPLES / "anklet.jpg", *options)
     assert result.exit_code == MISTYPED, result.output
     assert message in result.stderr
@@ -147,5 +150,5 @@ def test_photo_is_never_overwritten(tmp_path: Path, option: str) -> None:
     photo.write_bytes((SAMPLES / "anklet.jpg").read_bytes())
     result = run(photo, option, tmp_path / "." / "strand.jpg")
     assert result.exit_code == MISTYPED
-    assert "is the photo itself" in result.stderr
+    assert "would overwrite a photo" in result.stderr
     assert photo.read_bytes() == (SAMPLES / "anklet.jpg").read_bytes()
