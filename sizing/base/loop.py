@@ -123,7 +123,7 @@ def _acos(cosine: float) -> float:
     return math.acos(min(max(cosine, -1.0), 1.0))
 
 
-def fewest_beads(girth_mm: float, bead: Link, findings: Sequence[Link] = ()) -> int:
+def fewest_beads(girth_mm: float, bead: Link, *, findings: Sequence[Link] = ()) -> int:
     """Return the fewest equal beads whose closed loop, findings included, leaves at least a girth inside.
 
     Raises

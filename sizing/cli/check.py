@@ -52,17 +52,15 @@ def _label(*, label: str, tolerance: float | None) -> Label:
 _label_options = gather(
     "label",
     _label,
-    [
-        click.option(
-            "--label", required=True, metavar="SIZE", help="What the label says: 8mm, 7.0-7.5mm, 6x4mm, 11/0."
-        ),
-        click.option(
-            "--tolerance",
-            type=LENGTH_OR_ZERO,
-            metavar="LENGTH",
-            help="Allowed above and below the size on the label; 0.5 mm for a plain size if not given.",
-        ),
-    ],
+    click.option(
+        "--label", required=True, metavar="SIZE", help="What the label says: 8mm, 7.0-7.5mm, 6x4mm, 11/0."
+    ),
+    click.option(
+        "--tolerance",
+        type=LENGTH_OR_ZERO,
+        metavar="LENGTH",
+        help="Allowed above and below the size on the label; 0.5 mm for a plain size if not given.",
+    ),
 )
 
 

@@ -15,10 +15,11 @@ from sizing.lot.handfuls import Handful
 from sizing.lot.marking import mark_classes
 from sizing.lot.picks import make_picks
 from sizing.lot.sizes import Dimension
-from sizing.lot.sorting import Method, sort_lot
+from sizing.lot.sorting import Method, SortedLot, sort_lot
 from sizing.report.records.lot import lot_record, lot_rows
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.text.lot import lot_text
+from vision.common.records import Lot
 
 if TYPE_CHECKING:
     from sizing.report.html.page import Picture
@@ -77,24 +78,22 @@ def _sorting(*, by: Dimension, step: float | None, pearl: bool, natural: bool) -
 _sorting_options = gather(
     "sorting",
     _sorting,
-    [
-        click.option(
-            "--by",
-            type=click.Choice(["width", "length"]),
-            default="width",
-            show_default=True,
-            help="Sort by the smallest caliper size (width) or the largest (length).",
-        ),
-        click.option(
-            "--step", type=LENGTH, metavar="LENGTH", help="Sort to the nearest multiple of a size, as 0.5mm."
-        ),
-        click.option(
-            "--pearl",
-            is_flag=True,
-            help="Sort into pearl classes: 7.0-7.5 mm and so on, or as wide as --step.",
-        ),
-        click.option("--natural", is_flag=True, help="Sort into the groups that the sizes form."),
-    ],
+    click.option(
+        "--by",
+        type=click.Choice(["width", "length"]),
+        default="width",
+        show_default=True,
+        help="Sort by the smallest caliper size (width) or the largest (length).",
+    ),
+    click.option(
+        "--step", type=LENGTH, metavar="LENGTH", help="Sort to the nearest multiple of a size, as 0.5mm."
+    ),
+    click.option(
+        "--pearl",
+        is_flag=True,
+        help="Sort into pearl classes: 7.0-7.5 mm and so on, or as wide as --step.",
+    ),
+    click.option("--natural", is_flag=True, help="Sort into the groups that the sizes form."),
 )
 
 
@@ -105,23 +104,19 @@ def _picking(*, pairs: int | None, uniform: int | None, graduated: float | None)
 _picking_options = gather(
     "picking",
     _picking,
-    [
-        click.option(
-            "--pairs",
-            type=click.IntRange(min=1),
-            metavar="N",
-            help="Pick the N best matched pairs, as for earrings.",
-        ),
-        click.option(
-            "--uniform", type=click.IntRange(min=1), metavar="N", help="Pick the N most uniform beads."
-        ),
-        click.option(
-            "--graduated",
-            type=LENGTH,
-            metavar="LENGTH",
-            help="Pick a graduated run of this strung length, the largest bead in the centre.",
-        ),
-    ],
+    click.option(
+        "--pairs",
+        type=click.IntRange(min=1),
+        metavar="N",
+        help="Pick the N best matched pairs, as for earrings.",
+    ),
+    click.option("--uniform", type=click.IntRange(min=1), metavar="N", help="Pick the N most uniform beads."),
+    click.option(
+        "--graduated",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="Pick a graduated run of this strung length, the largest bead in the centre.",
+    ),
 )
 
 
@@ -145,13 +140,7 @@ def lot(
     options describe.
     """
     keep_photos(handfuls, outputs)
-    result = sort_lot(
-        measure(handfuls),
-        dimension=sorting.dimension,
-        method=sorting.method,
-        step_mm=sorting.step_mm,
-        target=target,
-    )
+    result = _sort(measure(handfuls), sorting, target=target)
     picks = make_picks(
         result.sizes, pairs=picking.pairs, uniform=picking.uniform, graduated_mm=picking.graduated_mm
     )
@@ -166,3 +155,13 @@ def lot(
     write_files(marked, outputs, table=lambda: to_csv(lot_rows(result)), page=page)
     text = to_json(lot_record(result, picks)) if outputs.as_json else lot_text(result, picks)
     click.echo(text, nl=False)
+
+
+def _sort(measured: Lot, sorting: _Sorting, *, target: Target | None) -> SortedLot:
+    return sort_lot(
+        measured,
+        dimension=sorting.dimension,
+        method=sorting.method,
+        step_mm=sorting.step_mm,
+        target=target,
+    )

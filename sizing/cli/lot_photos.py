@@ -38,17 +38,13 @@ def _handfuls(*, photos: Sequence[Path], flat: bool | None, scale: Scale) -> tup
 handful_options = gather(
     "handfuls",
     _handfuls,
-    [
-        click.argument(
-            "photos", type=click.Path(path_type=Path), nargs=-1, required=True, metavar="PHOTO..."
-        ),
-        click.option(
-            "--flat/--round",
-            default=None,
-            help="Pieces are flat (coins, discs), or round; if not given, the photos decide.",
-        ),
-        scale_options,
-    ],
+    click.argument("photos", type=click.Path(path_type=Path), nargs=-1, required=True, metavar="PHOTO..."),
+    click.option(
+        "--flat/--round",
+        default=None,
+        help="Pieces are flat (coins, discs), or round; if not given, the photos decide.",
+    ),
+    scale_options,
 )
 """The photos and options about them; the command receives them as `handfuls`."""
 

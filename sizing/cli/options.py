@@ -2,7 +2,7 @@
 
 import functools
 import inspect
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ Command = Callable[..., Any]
 Decorator = Callable[[Command], Command]
 
 
-def gather(name: str, make: Callable[..., object], options: Sequence[Decorator]) -> Decorator:
+def gather(name: str, make: Callable[..., object], *options: Decorator) -> Decorator:
     """Return a decorator that adds options to a command and passes their values on as one record.
 
     Parameters
@@ -27,8 +27,8 @@ def gather(name: str, make: Callable[..., object], options: Sequence[Decorator])
         Keyword by which the command receives the record.
     make : callable
         Makes the record from the options' values, which it takes as keywords of the same names.
-    options : sequence of decorators
-        In the order of the help; records that others gather may be among them.
+    *options : decorator
+        In the order of the help; decorators that gather records themselves may be among them.
     """
     taken = inspect.signature(make).parameters
 
@@ -122,34 +122,28 @@ def _length_option(name: str, meaning: str) -> Decorator:
 wish_options = gather(
     "wish",
     _wish,
-    [
-        gather(
-            "target_mm",
-            _target_lengths,
-            [
-                _length_option("--strung", "Target: length of the beads alone."),
-                _length_option(
-                    "--finished", "Target: length of the piece, clasp and other findings included."
-                ),
-                _length_option("--wrist", "Target: wrist size, measured around the bare wrist."),
-                _length_option("--ankle", "Target: ankle size, measured around the bare ankle."),
-                _length_option("--neck", "Target: neck size, measured around the bare neck."),
-            ],
-        ),
-        click.option(
-            "--ease",
-            type=LENGTH_OR_ZERO,
-            metavar="LENGTH",
-            help="How loose: extra length inside the closed piece over the body size; "
-            "1/4 in (neck: 1/2 in) if not given.",
-        ),
-        click.option(
-            "--findings",
-            type=LENGTH_OR_ZERO,
-            metavar="LENGTH",
-            help="Length that clasp, crimps and covers add to the beads; 1 in if not given, 0 mm for none.",
-        ),
-    ],
+    gather(
+        "target_mm",
+        _target_lengths,
+        _length_option("--strung", "Target: length of the beads alone."),
+        _length_option("--finished", "Target: length of the piece, clasp and other findings included."),
+        _length_option("--wrist", "Target: wrist size, measured around the bare wrist."),
+        _length_option("--ankle", "Target: ankle size, measured around the bare ankle."),
+        _length_option("--neck", "Target: neck size, measured around the bare neck."),
+    ),
+    click.option(
+        "--ease",
+        type=LENGTH_OR_ZERO,
+        metavar="LENGTH",
+        help="How loose: extra length inside the closed piece over the body size; "
+        "1/4 in (neck: 1/2 in) if not given.",
+    ),
+    click.option(
+        "--findings",
+        type=LENGTH_OR_ZERO,
+        metavar="LENGTH",
+        help="Length that clasp, crimps and covers add to the beads; 1 in if not given, 0 mm for none.",
+    ),
 )
 """Options that describe a target; the command receives what was typed of them as one `wish`, a Wish."""
 
@@ -168,15 +162,13 @@ def _target(*, wish: Wish, piece_file: Path | None) -> Target | None:
 target_options = gather(
     "target",
     _target,
-    [
-        wish_options,
-        click.option(
-            "--piece",
-            "piece_file",
-            type=FILE_IN,
-            metavar="FILE",
-            help="Piece file (TOML) with target and findings; options typed here take precedence.",
-        ),
-    ],
+    wish_options,
+    click.option(
+        "--piece",
+        "piece_file",
+        type=FILE_IN,
+        metavar="FILE",
+        help="Piece file (TOML) with target and findings; options typed here take precedence.",
+    ),
 )
 """Options that describe a target, and `--piece`; the command receives one `target`, a Target or None."""

@@ -77,21 +77,19 @@ def _scale(*, check_length: TypedLength | None, bed_height: float) -> Scale:
 scale_options = gather(
     "scale",
     _scale,
-    [
-        click.option(
-            "--check-length",
-            type=TYPED_LENGTH,
-            metavar="LENGTH",
-            help="Length of the printed sheet's top row of tags by your ruler, as fine as you can read it.",
-        ),
-        click.option(
-            "--bed-height",
-            type=LENGTH_OR_ZERO,
-            default="0 mm",
-            metavar="LENGTH",
-            help="Thickness of the cloth or felt between sheet and beads, if there is any.",
-        ),
-    ],
+    click.option(
+        "--check-length",
+        type=TYPED_LENGTH,
+        metavar="LENGTH",
+        help="Length of the printed sheet's top row of tags by your ruler, as fine as you can read it.",
+    ),
+    click.option(
+        "--bed-height",
+        type=LENGTH_OR_ZERO,
+        default="0 mm",
+        metavar="LENGTH",
+        help="Thickness of the cloth or felt between sheet and beads, if there is any.",
+    ),
 )
 """Options about the sheet; the command receives them as one `scale`, a Scale."""
 
@@ -109,18 +107,16 @@ def _outputs(
 output_options = gather(
     "outputs",
     _outputs,
-    [
-        json_option,
-        csv_option,
-        click.option(
-            "--annotated",
-            "annotated_file",
-            type=FILE_OUT,
-            metavar="FILE",
-            help="Write a copy of the photo with every bead outlined and numbered.",
-        ),
-        report_option,
-    ],
+    json_option,
+    csv_option,
+    click.option(
+        "--annotated",
+        "annotated_file",
+        type=FILE_OUT,
+        metavar="FILE",
+        help="Write a copy of the photo with every bead outlined and numbered.",
+    ),
+    report_option,
 )
 """Options about what to print and write; the command receives them as one `outputs`, an Outputs."""
 

@@ -114,45 +114,37 @@ def _piece(
 _beads_options = gather(
     "source",
     _beads,
-    [
-        click.option(
-            "--bead",
-            "beads",
-            type=BeadType(),
-            multiple=True,
-            help="A bead: 7mm, or 4x6mm for 4 mm along the string and 6 mm thick. Several make a repeat.",
-        ),
-        click.option(
-            "--beads",
-            "measured_file",
-            type=FILE_IN,
-            metavar="FILE.json",
-            help="Beads measured earlier: what strand or lot printed with --json.",
-        ),
-    ],
+    click.option(
+        "--bead",
+        "beads",
+        type=BeadType(),
+        multiple=True,
+        help="A bead: 7mm, or 4x6mm for 4 mm along the string and 6 mm thick. Several make a repeat.",
+    ),
+    click.option(
+        "--beads",
+        "measured_file",
+        type=FILE_IN,
+        metavar="FILE.json",
+        help="Beads measured earlier: what strand or lot printed with --json.",
+    ),
 )
 _order_options = gather(
     "order",
     _order,
-    [
-        click.option(
-            "--graduated", is_flag=True, help="Largest bead in the centre, smaller towards both ends."
-        ),
-        click.option("--symmetric", is_flag=True, help="Make a repeat read the same from both ends."),
-    ],
+    click.option("--graduated", is_flag=True, help="Largest bead in the centre, smaller towards both ends."),
+    click.option("--symmetric", is_flag=True, help="Make a repeat read the same from both ends."),
 )
 _piece_options = gather(
     "piece",
     _piece,
-    [
-        click.argument("piece_file", type=FILE_IN, required=False, metavar="[PIECE.toml]"),
-        _beads_options,
-        _order_options,
-        wish_options,
-        click.option(
-            "--sizes", metavar="LIST", help='A run of body sizes: women, men, or "6 in, 6 1/2 in, 7 in".'
-        ),
-    ],
+    click.argument("piece_file", type=FILE_IN, required=False, metavar="[PIECE.toml]"),
+    _beads_options,
+    _order_options,
+    wish_options,
+    click.option(
+        "--sizes", metavar="LIST", help='A run of body sizes: women, men, or "6 in, 6 1/2 in, 7 in".'
+    ),
 )
 """The piece file and options that describe a piece; the command receives one `piece`, a Piece."""
 

@@ -105,7 +105,7 @@ def beads_needed(bead: Link, target: Target) -> float:
     if target.kind is not TargetKind.GIRTH:
         return target.goal_mm / bead.along_mm
     try:
-        return float(fewest_beads(target.goal_mm, bead, target.findings))
+        return float(fewest_beads(target.goal_mm, bead, findings=target.findings))
     except ValueError as error:
         raise TargetError(f"{target.describe()} is too long, {error}: check its unit") from error
 

@@ -49,7 +49,7 @@ def test_fewest_beads_for_a_girth(diameter_mm: float, counts: tuple[int, ...]) -
 
 def test_fewest_beads_counts_the_findings_in() -> None:
     findings = (Link(along_mm=22),)
-    count = fewest_beads(165, round_bead(6), findings)
+    count = fewest_beads(165, round_bead(6), findings=findings)
     assert inner_girth([round_bead(6)] * count + list(findings)) >= 165
     assert inner_girth([round_bead(6)] * (count - 1) + list(findings)) < 165
 

@@ -15,9 +15,9 @@ from sizing.piece.file import PIECE_HELP
 
 def test_gathered_options_arrive_as_records_within_records() -> None:
     pair = gather(
-        "pair", lambda *, a, b: (a, b), [click.option("--a", type=int), click.option("--b", type=int)]
+        "pair", lambda *, a, b: (a, b), click.option("--a", type=int), click.option("--b", type=int)
     )
-    total = gather("total", lambda *, pair, c: (sum(pair), c), [pair, click.option("--c", type=int)])
+    total = gather("total", lambda *, pair, c: (sum(pair), c), pair, click.option("--c", type=int))
 
     @click.command()
     @total
