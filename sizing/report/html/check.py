@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from sizing.base.units import format_mm
 from sizing.lot.bead_names import bead_list, photo_letters
-from sizing.lot.conformity import CONFORMING, NOT_CONFORMING, UNDECIDED, Axis, Conformity
+from sizing.lot.conformity import CONFORMING, NOT_CONFORMING, OUTCOMES, UNDECIDED, Axis, Conformity
 from sizing.lot.marking import Marking
 from sizing.lot.palette import DECISION_COLOURS, UNMEASURED
 from sizing.lot.sizes import unmeasured
@@ -26,7 +26,7 @@ from sizing.report.html.sections import (
     photo_section,
     trust_section,
 )
-from sizing.report.sentences.check import OUTCOMES, CheckedLot, check_headline, check_notes
+from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.phrases import opening
 from sizing.report.sentences.trust import check_trust

@@ -11,10 +11,8 @@ from sizing.lot.conformity import (
     CONFORMING,
     GUARD_FACTOR,
     NOT_CONFORMING,
-    UNDECIDED,
     Axis,
     Conformity,
-    Decision,
 )
 from sizing.lot.label import Label
 from sizing.lot.sizes import unmeasured
@@ -22,13 +20,6 @@ from sizing.lot.tally import STRAND, tally
 from sizing.report.sentences.lot import shape_notes
 from sizing.report.sentences.phrases import counted
 from vision.common.records import Lot
-
-OUTCOMES: dict[Decision, str] = {
-    NOT_CONFORMING: "outside the limits",
-    UNDECIDED: "too close to a limit to decide",
-    CONFORMING: "within the limits",
-}
-"""Decisions in a maker's words, the worst first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

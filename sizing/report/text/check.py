@@ -1,8 +1,9 @@
 """A lot against its label, as text: the verdict, what the beads really are, which of them differ."""
 
 from sizing.lot.bead_names import bead_list, photo_letters
+from sizing.lot.conformity import OUTCOMES
 from sizing.lot.sizes import unmeasured
-from sizing.report.sentences.check import OUTCOMES, CheckedLot, check_headline, check_notes
+from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.phrases import counted
 from sizing.report.sentences.trust import TRUST, check_trust
