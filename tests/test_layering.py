@@ -13,7 +13,7 @@ from tests.helpers.paths import ROOT
 MODULES = sorted(path for package in ("vision", "sizing") for path in (ROOT / package).rglob("*.py"))
 INNER = [path for path in MODULES if path.name not in {"__init__.py", "__main__.py"}]
 ROOMS = sorted({path.parent for path in MODULES})
-MOST_MODULES = 17
+MOST_MODULES = 16
 """In one room: more is a heap."""
 OPENERS = {"imread", "imdecode", "imreadmulti", "VideoCapture", "fromstring", "frombytes"}
 RULE = "May import: "

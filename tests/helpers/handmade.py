@@ -5,9 +5,11 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 
+from tests.helpers.cameras import camera_at
+from vision.camera.camera import Camera
 from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM, Axis
-from vision.strand.strip import Strip
+from vision.strand.strip import StringPlane, Strip
 
 BEFORE_MM = 9.0
 """Bare string in front of the first bead."""
@@ -18,6 +20,19 @@ def straight_axis(length_mm: float, *, start: tuple[float, float] = (0.0, 0.0)) 
     n = round(length_mm / STEP_MM)
     points = np.column_stack([start[0] + np.arange(n) * STEP_MM, np.full(n, start[1])])
     return Axis(points_mm=points, directions=np.tile([1.0, 0.0], (n, 1)), straight=True)
+
+
+def straight_plane(
+    length_mm: float,
+    *,
+    start: tuple[float, float] = (0.0, 0.0),
+    height_mm: float = 0.0,
+    camera: Camera | None = None,
+) -> StringPlane:
+    """Return the plane of a string along x, seen from straight above unless a camera is given."""
+    axis = straight_axis(length_mm, start=start)
+    above = camera_at(length_mm / 2, 0.0, 300.0)
+    return StringPlane(axis=axis, height_mm=height_mm, camera=camera or above)
 
 
 def round_widths(
@@ -72,5 +87,5 @@ def painted(
         rgb[mine] = colours[k % len(colours)]
         rgb[inside & ((np.abs(s - a) < 0.1) | (np.abs(s - b) < 0.1))[None]] += seam
     rgb = cv2.GaussianBlur(rgb, (0, 0), 1.2) + np.random.default_rng(4).normal(0, noise, rgb.shape)
-    axis = straight_axis(len(width) * STEP_MM)
-    return Strip(rgb=np.clip(rgb, 0, 255).astype(np.uint8), aside_mm=aside, axis=axis)
+    plane = straight_plane(len(width) * STEP_MM)
+    return Strip(rgb=np.clip(rgb, 0, 255).astype(np.uint8), aside_mm=aside, plane=plane)

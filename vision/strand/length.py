@@ -4,14 +4,13 @@ A place on the axis is a ray; it is put at the height of the string there, half 
 heights of the two beads that meet. A bead's size along is the distance of its two ends in space.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from vision.common.numerics import robust_sd
-from vision.common.records import FloatArray
-from vision.strand.axis import Axis
-from vision.strand.segment import Segment
+from vision.common.records import FloatArray, Mask
+from vision.strand.strip import Segment, StringPlane
 
 _UNIFORM_CV = 0.1
 """Robust coefficient of variation below which the beads of a strand are taken for one kind."""
@@ -53,139 +52,196 @@ class Lengths:
     gaps_mm: FloatArray
     total_u_mm: float
     uniform: bool
-    odd: FloatArray
+    odd: Mask
 
 
-def lengths_along(
-    axis: Axis,
-    segments: list[Segment],
-    *,
-    centre_mm: FloatArray,
-    width_mm: FloatArray,
-    aside_mm: FloatArray,
-    camera_mm: FloatArray,
-    plane_mm: float,
-) -> Lengths:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeadBodies:
+    """How large the beads are across, and where the string runs through them; every array has shape (B,).
+
+    Attributes
+    ----------
+    width_mm : ndarray
+        Size across.
+    centre_mm : ndarray
+        Height of the centre above the sheet.
+    aside_mm : ndarray
+        How far aside of the axis the middle lies: the axis is smooth and cuts corners.
+    """
+
+    width_mm: FloatArray
+    centre_mm: FloatArray
+    aside_mm: FloatArray
+
+
+def lengths_along(plane: StringPlane, segments: list[Segment], *, bodies: BeadBodies) -> Lengths:
     """Measure the beads along the string.
 
     Parameters
     ----------
-    axis : Axis
-        In the plane `plane_mm` above the sheet.
+    plane : StringPlane
     segments : list of Segment
         The beads, in order.
-    centre_mm, width_mm : ndarray, shape (B,)
-        Height of each bead's centre above the sheet, and its size across.
-    aside_mm : ndarray, shape (B,)
-        How far aside of the axis each bead's middle lies: the axis is smooth and cuts corners.
-    camera_mm : ndarray, shape (3,)
-        Projection centre.
+    bodies : BeadBodies
     """
     starts = np.array([s.start_mm for s in segments])
     ends = np.array([s.end_mm for s in segments])
-    joint = (centre_mm[:-1] + centre_mm[1:]) / 2
-    middles = (starts + ends) / 2
+    middles = np.array([s.middle_mm for s in segments])
+    centre = bodies.centre_mm
+    joint = (centre[:-1] + centre[1:]) / 2
     low, high = (
-        _in_space(
-            axis,
-            places,
-            np.interp(places, middles, aside_mm),
-            height=height,
-            camera=camera_mm,
-            plane=plane_mm,
-        )
+        plane.lifted(places, np.interp(places, middles, bodies.aside_mm), height)
         for places, height in (
-            (starts, np.concatenate([centre_mm[:1], joint])),
-            (ends, np.concatenate([joint, centre_mm[-1:]])),
+            (starts, np.concatenate([centre[:1], joint])),
+            (ends, np.concatenate([joint, centre[-1:]])),
         )
     )
     raw = np.linalg.norm(high - low, axis=1)
     gaps = np.append(np.linalg.norm(low[1:] - high[:-1], axis=1), 0.0)
     gaps[gaps < 0.05] = 0.0
-    return _reconciled(raw, gaps, width_mm)
+    return reconciled(raw, gaps, width_mm=bodies.width_mm)
 
 
-def _in_space(
-    axis: Axis,
-    along: FloatArray,
-    aside: FloatArray,
-    *,
-    height: FloatArray,
-    camera: FloatArray,
-    plane: float,
-) -> FloatArray:
-    """Return world points (N, 3) at given heights on the rays through places near the axis."""
-    ground = axis.at(along, aside)
-    share = ((camera[2] - height) / (camera[2] - plane))[:, None]
-    return np.column_stack([camera[:2] + (ground - camera[:2]) * share, height])
-
-
-def _reconciled(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths:
+def reconciled(raw_mm: FloatArray, gaps_mm: FloatArray, *, width_mm: FloatArray) -> Lengths:
     """Separate what the beads differ by from what their boundaries are misplaced by.
 
     Beads of one kind are expected to be of the mean length, beads of one shape in several sizes to be as
-    long as their width says. A boundary placed too far on lengthens one bead and shortens the next:
-    the covariance of neighbours is minus the variance of a boundary. What then remains is the beads'
-    own spread, and each length is drawn towards the expected one as far as its noise demands (the
-    best linear estimate).
+    long as their width says; the lengths of others are taken as they were measured.
+
+    Parameters
+    ----------
+    raw_mm, gaps_mm, width_mm : ndarray, shape (B,)
+        Length as measured, free string after each bead, size across.
+
+    Examples
+    --------
+    A boundary put 0.1 mm too far on lengthens one bead and shortens the next:
+
+    >>> raw = np.array([8.0, 8.0, 8.0, 8.1, 7.9, 8.0, 8.0, 8.0])
+    >>> found = reconciled(raw, np.zeros(8), width_mm=np.full(8, 8.0))
+    >>> found.uniform, found.along_mm[3:5].round(2)
+    (True, array([8.02, 7.98]))
     """
-    count = len(raw)
-    edge = 2 if count >= 10 else 1 if count > _FEWEST else 0  # the outermost may be cut wrongly
-    inner = slice(edge, count - edge)
-    mean = np.full(count, float(np.median(raw[inner])))
-    shaped = width * float(np.median(raw[inner] / width[inner]))
+    inner = _without_ends(len(raw_mm))
+    if len(raw_mm) < _FEWEST:
+        return _unrelated(raw_mm, gaps_mm, width_mm)
+    same = np.full(len(raw_mm), np.median(raw_mm[inner]))
+    shaped = width_mm * float(np.median(raw_mm[inner] / width_mm[inner]))
+    to_same, to_shaped = (raw_mm[inner] / expected[inner] for expected in (same, shaped))
+    uniform = _of_one_length(to_same, to_shaped)
+    if not uniform and not _of_one_shape(to_shaped):
+        return _unrelated(raw_mm, gaps_mm, width_mm)
+    spread = _Spread.of(raw_mm, same if uniform else shaped, uniform=uniform)
+    lengths = _drawn_to_expected(spread, raw_mm, gaps_mm)
+    return _with_ends(lengths, spread, raw_mm, width_mm)
+
+
+def _without_ends(count: int) -> slice:
+    """Return the beads that say what is usual: the outermost may be cut wrongly."""
+    edge = 2 if count >= 10 else 1 if count > _FEWEST else 0
+    return slice(edge, count - edge)
+
+
+def _of_one_length(to_same: FloatArray, to_shaped: FloatArray) -> bool:
+    """Return whether beads are of one length, of lengths over the median one and over what widths say."""
     # widths add nothing where lengths agree among themselves as well as with them
-    uniform = count >= _FEWEST and _alike(raw[inner] / mean[inner])
-    uniform &= _spread(raw[inner] / mean[inner]) <= _AS_WELL * _spread(raw[inner] / shaped[inner]) + _LITTLE
-    of_one_shape = count >= _FEWEST and _alike(raw[inner] / shaped[inner])
-    if not uniform and not (of_one_shape and _spread(raw[inner] / shaped[inner]) < _SHAPE_CV):
-        return _unrelated(raw, gaps, width)
-    expected = mean if uniform else shaped
-    spread = _spread(raw[inner] / expected[inner])
-    relative = raw[inner] / expected[inner] - 1
-    kept = np.abs(relative) < max(_ODD * spread, 0.1)
-    expected = expected * (1 + float(np.mean(relative[kept])))
-    limit = 3 * spread * expected[inner] + 0.02
-    deviation = np.clip(relative * expected[inner], -limit, limit)
-    boundary2 = max(0.0, -float(np.mean(deviation[:-1] * deviation[1:]))) if len(deviation) > 3 else 0.0
-    total2 = float(np.mean(deviation**2))
-    typical = float(np.median(expected))
-    most = _OWN_MOST if uniform else _SHAPE_MOST
-    own2 = float(np.clip(total2 - 2 * boundary2, (_OWN_LEAST * typical) ** 2, (most * typical) ** 2))
-    noise2 = max(total2 - own2, 0.01**2)
-    along = expected + own2 / (own2 + noise2) * (raw - expected)
-    odd = np.abs(raw - expected) > np.maximum(_ODD * np.sqrt(own2 + noise2), _DIFFERENT * expected)
-    along_u = np.full(count, np.sqrt(own2 * noise2 / (own2 + noise2)))
-    if not uniform:  # what the widths are off by is not seen in the lengths
-        along_u = np.hypot(along_u, _SHAPE_MOST * expected)
-    ends = np.zeros(count, dtype=bool)
-    ends[[0, -1]] = True
-    odd &= ~ends
-    along[odd] = raw[odd]
-    # no neighbour marks the outer ends: there the expected length says more than the place seen
-    end2 = np.inf if uniform else noise2 + (_END_SD * width[ends]) ** 2
-    along[ends] = expected[ends] + own2 / (own2 + end2) * (raw[ends] - expected[ends])
-    along_u[ends] = np.hypot(along_u[ends], np.sqrt(own2 + noise2))
-    total = float(np.hypot(np.sqrt(2 * (own2 + noise2)), np.sqrt(2 * max(boundary2, 0.02**2))))
-    return Lengths(
-        along_mm=along, along_u_mm=along_u, gaps_mm=gaps, total_u_mm=total, uniform=uniform, odd=odd
-    )
+    agree = _relative_sd(to_same) <= _AS_WELL * _relative_sd(to_shaped) + _LITTLE
+    return _alike(to_same) and agree
 
 
-def _spread(relative: FloatArray) -> float:
-    """Return the robust standard deviation of lengths, relative to what is expected of them."""
-    return robust_sd(relative, about=1.0)
+def _of_one_shape(to_shaped: FloatArray) -> bool:
+    """Return whether beads are of one shape in several sizes, of lengths over what widths say."""
+    return _alike(to_shaped) and _relative_sd(to_shaped) < _SHAPE_CV
 
 
 def _alike(relative: FloatArray) -> bool:
     """Return whether lengths, relative to what is expected of them, are of one kind."""
-    spread = _spread(relative)
-    like = np.abs(relative - 1) < max(_DIFFERENT, _ODD / 2 * spread)
-    return spread < _UNIFORM_CV and float(np.mean(like)) > _MOSTLY
+    spread = _relative_sd(relative)
+    similar = np.abs(relative - 1) < max(_DIFFERENT, _ODD / 2 * spread)
+    return spread < _UNIFORM_CV and float(np.mean(similar)) > _MOSTLY
+
+
+def _relative_sd(relative: FloatArray) -> float:
+    """Return the robust standard deviation of lengths, relative to what is expected of them."""
+    return robust_sd(relative, about=1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Spread:
+    """What beads are expected to be long, and why they are not found so; variances in mm2.
+
+    Attributes
+    ----------
+    expected_mm : ndarray, shape (B,)
+    uniform : bool
+        All are expected to be of one length; else as long as their widths say.
+    own, noise, boundary : float
+        Variance of the beads' own lengths, of what else the lengths are off by, and of a boundary.
+    """
+
+    expected_mm: FloatArray
+    uniform: bool
+    own: float
+    noise: float
+    boundary: float
+
+    @classmethod
+    def of(cls, raw: FloatArray, expected: FloatArray, *, uniform: bool) -> "_Spread":
+        """Estimate the variances from the lengths as measured.
+
+        A boundary placed too far on lengthens one bead and shortens the next: the covariance of neighbours is
+        minus the variance of a boundary. What then remains is the beads' own spread.
+        """
+        inner = _without_ends(len(raw))
+        spread = _relative_sd(raw[inner] / expected[inner])
+        relative = raw[inner] / expected[inner] - 1
+        kept = np.abs(relative) < max(_ODD * spread, 0.1)
+        expected = expected * (1 + float(np.mean(relative[kept])))
+        limit = 3 * spread * expected[inner] + 0.02
+        off = np.clip(relative * expected[inner], -limit, limit)
+        boundary = max(0.0, -float(np.mean(off[:-1] * off[1:]))) if len(off) > 3 else 0.0
+        total = float(np.mean(off**2))
+        typical = float(np.median(expected))
+        most = _OWN_MOST if uniform else _SHAPE_MOST
+        own = float(np.clip(total - 2 * boundary, (_OWN_LEAST * typical) ** 2, (most * typical) ** 2))
+        noise = max(total - own, 0.01**2)
+        return cls(expected_mm=expected, uniform=uniform, own=own, noise=noise, boundary=boundary)
+
+
+def _drawn_to_expected(spread: _Spread, raw: FloatArray, gaps: FloatArray) -> Lengths:
+    """Draw each length towards the expected one as far as its noise demands (the best linear estimate)."""
+    expected, own, noise = spread.expected_mm, spread.own, spread.noise
+    odd = np.abs(raw - expected) > np.maximum(_ODD * np.sqrt(own + noise), _DIFFERENT * expected)
+    odd[[0, -1]] = False
+    along_u = np.full(len(raw), np.sqrt(own * noise / (own + noise)))
+    if not spread.uniform:  # what the widths are off by is not seen in the lengths
+        along_u = np.hypot(along_u, _SHAPE_MOST * expected)
+    return Lengths(
+        along_mm=np.where(odd, raw, expected + own / (own + noise) * (raw - expected)),
+        along_u_mm=along_u,
+        gaps_mm=gaps,
+        total_u_mm=float(np.hypot(np.sqrt(2 * (own + noise)), np.sqrt(2 * max(spread.boundary, 0.02**2)))),
+        uniform=spread.uniform,
+        odd=odd,
+    )
+
+
+def _with_ends(lengths: Lengths, spread: _Spread, raw: FloatArray, width: FloatArray) -> Lengths:
+    """Return lengths with those of the first and the last bead put right.
+
+    No neighbour marks the outer ends: there the expected length says more than the place seen.
+    """
+    ends = np.array([0, -1])
+    expected, own, noise = spread.expected_mm[ends], spread.own, spread.noise
+    end = np.inf if spread.uniform else noise + (_END_SD * width[ends]) ** 2
+    along, u = lengths.along_mm.copy(), lengths.along_u_mm.copy()
+    along[ends] = expected + own / (own + end) * (raw[ends] - expected)
+    u[ends] = np.hypot(u[ends], np.sqrt(own + noise))
+    return replace(lengths, along_mm=along, along_u_mm=u)
 
 
 def _unrelated(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths:
-    """Take the lengths of beads of several shapes as they were seen."""
+    """Take the lengths of beads of several shapes as they were measured."""
     count = len(raw)
     end_u = _END_SD * width[[0, -1]]
     along_u = np.full(count, _BOUNDARY_PAIR_MM)

@@ -1,4 +1,4 @@
-"""A loaded strand, from its division to sizes: across, along, gaps, lengths, each with its doubt."""
+"""A loaded strand, from its division to sizes: across, along, gaps, lengths, each with its uncertainty."""
 
 from dataclasses import dataclass
 
@@ -10,77 +10,19 @@ from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Strand, StrandBead
 from vision.strand.axis import STEP_MM
-from vision.strand.edges import Rim, bead_rims
-from vision.strand.length import Lengths, lengths_along
+from vision.strand.edges import Rims, bead_rims
+from vision.strand.length import BeadBodies, Lengths, lengths_along
 from vision.strand.round_prior import settle_rounds
-from vision.strand.search import Divided, divide
-from vision.strand.segment import Segment, middle_width
-from vision.strand.strip import Strip
-from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, bead_flags, lumpiness, strand_flags
-from vision.strand.width import agreed, bare_rod, on_one_rod, radii, rim_noise, tangent_angles
+from vision.strand.search import DividedStrand, divide
+from vision.strand.strip import Segment, Strip, middle_width
+from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, strand_flags
+from vision.strand.width import Sizes, bare_rod, combined, on_one_rod, radii, rim_noise, tangent_angles
 
 _EVEN = 0.12
 _STOPPER = 1.3
 """What is this much wider than the widest bead is no stopper but a shadow or something beside the rod."""
 _FEWEST_ON_ROD = 3
 _OUTLINE_POINTS, _OUTLINE_SMOOTH = 24, 1.5
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sized:
-    """Rims, radii and heights of all segments, stoppers included.
-
-    Attributes
-    ----------
-    rims : list of pairs of Rim
-    middle_mm : ndarray, shape (N,)
-        How far aside of the axis the middle between the rims as seen lies.
-    radius_mm, centre_above_mm : ndarray, shape (N,)
-        Radius across the string, and height of the centre above the bed.
-    """
-
-    rims: list[tuple[Rim, Rim]]
-    middle_mm: FloatArray
-    radius_mm: FloatArray
-    centre_above_mm: FloatArray
-
-
-def size_across(scene: Scene, strand: Divided) -> Sized:
-    """Measure every segment across the string."""
-    segments = strand.segments
-    rims = bead_rims(
-        scene.photo,
-        scene.camera,
-        strand.strip,
-        strand.flanks,
-        segments,
-        height_mm=strand.height_mm,
-        blur_px=scene.blur_px,
-    )
-    middle = _aside(rims)
-    if strand.axis.straight and len(rims) >= _FEWEST_ON_ROD:
-        thickest = max(right.aside_mm - left.aside_mm for left, right in rims)
-        rims = on_one_rod(rims, bare_rod(strand.flanks, segments, thickest_mm=thickest))
-    angles = tangent_angles(scene.camera, strand.axis, segments, rims, height_mm=strand.height_mm)
-    radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=None)
-    centre = radius
-    if strand.axis.straight:  # the thickest bead or stopper lies on the bed and holds up the rest
-        rod = max([float(radius[strand.beads].max()), *_stopper_radii(strand, radius)])
-        radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
-        centre = np.full(len(radius), rod)
-    return Sized(rims=rims, middle_mm=middle, radius_mm=radius, centre_above_mm=centre)
-
-
-def _stopper_radii(strand: Divided, radius: FloatArray) -> list[float]:
-    """Return the radii of the stoppers: as wide as most of each is, as its end may lie in a bead's shadow."""
-    found = []
-    for k, segment in enumerate(strand.segments):
-        if strand.first <= k < strand.last:
-            continue
-        most = middle_width(strand.flanks.width_mm, segment) / 2
-        if most < _STOPPER * float(radius[strand.beads].max()):
-            found.append(min(float(radius[k]), most))
-    return found
 
 
 def strand_of(scene: Scene) -> Strand:
@@ -90,109 +32,113 @@ def strand_of(scene: Scene) -> Strand:
     ------
     NoBeadsError
     """
-    found = divide(scene)
-    sized = size_across(scene, found)
-    row = _Row(scene=scene, found=found, segments=found.segments[found.beads], rims=sized.rims[found.beads])
-    centre = sized.centre_above_mm[found.beads] + scene.bed_height_mm
-    sides = 2 * sized.radius_mm[found.beads]
-    places = row.places(centre)
-    budget = Budget.of(scene, places=places, radius=sides / 2)
-    noise = rim_noise(sides, sized.middle_mm[found.beads], alike=row.lengths(sides, centre).uniform)
-    across, across_u = agreed(sides, np.hypot(noise, budget.sides_u(row.rims)), *row.widths(centre))
-    if not found.axis.straight:  # how thick they are tells how high they lie, and is known better now
-        centre = across / 2 + scene.bed_height_mm
-    lengths = row.lengths(across, centre)
-    across = settle_rounds(across, lengths.along_mm, across_u)
-    across, across_u = _pooled(across, across_u, lengths)
-    lumpy = lumpiness(across, lengths.along_mm)
-    across_u95 = budget.across_u95(across, across_u, lumpy=lumpy)
-    along_u95 = budget.along_u95(lengths, lumpy=lumpy)
-    beads = tuple(
-        StrandBead(
-            number=k + 1,
-            centre_px=_pair(scene.camera.project(places[k])),
-            across_mm=float(across[k]),
-            across_u95_mm=float(across_u95[k]),
-            along_mm=float(lengths.along_mm[k]),
-            along_u95_mm=float(along_u95[k]),
-            gap_after_mm=float(lengths.gaps_mm[k]),
-            colour_rgb=_colour(found.strip, segment, across[k]),
-            outline_px=_outline(scene, found, segment),
-            flags=bead_flags(segment, row.rims[k], odd=bool(lengths.odd[k])),
-        )
-        for k, segment in enumerate(row.segments)
-    )
-    return _assembled(scene, found, beads, budget.total_u95(lengths))
+    row = size_across(scene, divide(scene))
+    budget = Budget.of(scene, places=row.places_mm, radius=row.across_mm / 2)
+    across = row.with_network(budget)
+    # on a wire the sizes across, better known now, say how high the beads lie
+    centre = row.centre_mm if row.found.rod else across.mm / 2 + scene.bed_height_mm
+    lengths = row.lengths(across.mm, centre)
+    across = _pooled(settle_rounds(across, lengths.along_mm), lengths)
+    return _assembled(row, across, lengths, u95=budget.u95(across, lengths))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Row:
-    """The beads of a strand where they were found: segments and rims of each, in order."""
+class BeadRow:
+    """The beads of a strand, in order, as their rims show them; stoppers are left out.
+
+    Attributes
+    ----------
+    scene, found
+    rims : Rims
+        On a rod, corrected by all beads threading one straight line.
+    middle_mm : ndarray, shape (B,)
+        How far aside of the axis the middle between the rims lies, before they were corrected.
+    across_mm, centre_mm : ndarray, shape (B,)
+        Size across the string, and height of the centre above the sheet.
+    """
 
     scene: Scene
-    found: Divided
-    segments: list[Segment]
-    rims: list[tuple[Rim, Rim]]
+    found: DividedStrand
+    rims: Rims
+    middle_mm: FloatArray
+    across_mm: FloatArray
+    centre_mm: FloatArray
+
+    @property
+    def segments(self) -> list[Segment]:
+        """Where each bead begins and ends."""
+        return self.found.bead_segments
 
     @property
     def aside_mm(self) -> FloatArray:
         """How far aside of the axis each bead's middle lies, smoothed, shape (B,)."""
-        return _smoothed(_aside(self.rims))
+        return _smoothed(self.rims.middle_mm)
 
-    def places(self, height_mm: FloatArray) -> FloatArray:
-        """Return the world points (B, 3) of the beads' middles at given heights above the sheet."""
-        at = np.array([s.middle_mm for s in self.segments])
-        plane = np.full(len(at), self.found.height_mm)
-        return _lifted(np.column_stack([self.found.axis.at(at, self.aside_mm), plane]), height_mm, self.scene)
+    @property
+    def places_mm(self) -> FloatArray:
+        """The world points (B, 3) of the beads' middles."""
+        along = np.array([s.middle_mm for s in self.segments])
+        return self.found.plane.lifted(along, self.aside_mm, self.centre_mm)
 
-    def lengths(self, width_mm: FloatArray, height_mm: FloatArray) -> Lengths:
+    def lengths(self, width_mm: FloatArray, centre_mm: FloatArray) -> Lengths:
         """Measure along the string, the beads as wide and their middles as high as that."""
-        return lengths_along(
-            self.found.axis,
-            self.segments,
-            centre_mm=_evened(height_mm),
-            width_mm=width_mm,
-            aside_mm=self.aside_mm,
-            camera_mm=self.scene.camera.centre_mm,
-            plane_mm=self.found.height_mm,
+        bodies = BeadBodies(width_mm=width_mm, centre_mm=_evened(centre_mm), aside_mm=self.aside_mm)
+        return lengths_along(self.found.plane, self.segments, bodies=bodies)
+
+    def with_network(self, budget: Budget) -> Sizes:
+        """Return the sizes across by the rims, combined with those that the network of strands estimates."""
+        uniform = self.lengths(self.across_mm, self.centre_mm).uniform
+        noise = rim_noise(self.across_mm, self.middle_mm, alike=uniform)
+        network, u = (
+            self.found.plane.size_at(size, self.centre_mm)
+            for size in self.found.network.across_mm(self.segments)
+        )
+        return combined(
+            Sizes(mm=self.across_mm, u_mm=np.hypot(noise, budget.sides_u(self.rims))),
+            Sizes(mm=network, u_mm=u),
         )
 
-    def widths(self, height_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return the sizes across, at these heights, that the network of strands tells, and their u."""
-        eye = self.scene.camera.centre_mm[2]
-        nearer = (eye - height_mm) / (eye - self.found.height_mm)
-        sizes, u = self.found.seen.across_mm(self.segments)
-        return sizes * nearer, u * nearer
 
-
-def _assembled(scene: Scene, found: Divided, beads: tuple[StrandBead, ...], total_u95: float) -> Strand:
-    closed = sum(bead.along_mm for bead in beads)
-    total = closed + sum(bead.gap_after_mm for bead in beads)
-    segments = found.segments[found.beads]
-    first, last = round(segments[0].start_mm / STEP_MM), round(segments[-1].end_mm / STEP_MM)
-    string = found.axis.points_mm[first : last + 1 : 10]
-    return Strand(
-        conditions=scene.conditions,
-        beads=beads,
-        length_mm=total,
-        length_u95_mm=total_u95,
-        closed_up_mm=closed,
-        closed_up_u95_mm=total_u95,
-        string_px=scene.camera.project(np.column_stack([string, np.full(len(string), found.height_mm)])),
-        flags=strand_flags(found, beads),
+def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
+    """Measure every bead across the string by its rims."""
+    seen = bead_rims(scene.photo, found.plane, found.sides, found.segments, blur_px=scene.blur_px)
+    rims = seen
+    if found.rod and len(found.segments) >= _FEWEST_ON_ROD:
+        thickest = float((seen.aside_mm[:, 1] - seen.aside_mm[:, 0]).max())
+        rims = on_one_rod(seen, bare_rod(found.sides, found.segments, thickest_mm=thickest))
+    middles = np.array([s.middle_mm for s in found.segments])
+    angles = tangent_angles(found.plane, rims, middles_mm=middles)
+    radius = radii(angles, camera_above_mm=scene.camera_above_mm)
+    centre = radius
+    if found.rod:  # the thickest bead or stopper lies on the bed and holds up the rest
+        rod = max(float(radius[found.beads].max()), *_stopper_radii(found, radius), 0.0)
+        radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
+        centre = np.full(len(radius), rod)
+    return BeadRow(
+        scene=scene,
+        found=found,
+        rims=rims.of(found.beads),
+        middle_mm=seen.middle_mm[found.beads],
+        across_mm=2 * radius[found.beads],
+        centre_mm=centre[found.beads] + scene.bed_height_mm,
     )
 
 
-def _pooled(across: FloatArray, across_u: FloatArray, lengths: Lengths) -> tuple[FloatArray, FloatArray]:
-    """Return sizes across and their doubts as beads of about the same length tell of each other."""
+def _stopper_radii(found: DividedStrand, radius: FloatArray) -> list[float]:
+    """Return the radii of the stoppers: as wide as most of each is, as its end may lie in a bead's shadow."""
+    stoppers = [k for k in range(len(radius)) if not found.beads.start <= k < found.beads.stop]
+    most = [(k, middle_width(found.sides.width_mm, found.segments[k]) / 2) for k in stoppers]
+    widest = _STOPPER * float(radius[found.beads].max())
+    return [min(float(radius[k]), half) for k, half in most if half < widest]
+
+
+def _pooled(across: Sizes, lengths: Lengths) -> Sizes:
+    """Return sizes across that beads of about the same length inform each other of."""
     along_u = np.hypot(lengths.along_u_mm, SHAPE_U_ALONG * lengths.along_mm)
-    sizes, u = pooled_sizes(np.column_stack([across, lengths.along_mm]), np.column_stack([across_u, along_u]))
-    return sizes[:, 0], u[:, 0]
-
-
-def _aside(rims: list[tuple[Rim, Rim]]) -> FloatArray:
-    """Return how far aside of the axis the middle between each bead's rims lies, mm."""
-    return np.array([(left.aside_mm + right.aside_mm) / 2 for left, right in rims])
+    sizes, u = pooled_sizes(
+        np.column_stack([across.mm, lengths.along_mm]), np.column_stack([across.u_mm, along_u])
+    )
+    return Sizes(mm=sizes[:, 0], u_mm=u[:, 0])
 
 
 def _smoothed(aside: FloatArray) -> FloatArray:
@@ -202,39 +148,66 @@ def _smoothed(aside: FloatArray) -> FloatArray:
 
 
 def _evened(height: FloatArray) -> FloatArray:
-    """Return the heights of beads of about one size smoothed: where single ones differ is doubt."""
+    """Return the heights of beads of about one size smoothed: where single ones differ it is by chance."""
     even = robust_sd(height) < _EVEN * np.median(height)
     return _smoothed(height) if even else height
 
 
-def _lifted(points: FloatArray, height: FloatArray, scene: Scene) -> FloatArray:
-    """Move world points along their rays to new heights, shape (N, 3)."""
-    centre = scene.camera.centre_mm
-    share = ((centre[2] - height) / (centre[2] - points[:, 2]))[:, None]
-    return np.column_stack([centre[:2] + (points[:, :2] - centre[:2]) * share, height])
+def _assembled(row: BeadRow, across: Sizes, lengths: Lengths, *, u95: ExpandedU) -> Strand:
+    """Return the record of a measured strand."""
+    found, camera = row.found, row.scene.camera
+    centres = camera.project(row.places_mm)
+    beads = tuple(
+        StrandBead(
+            number=k + 1,
+            centre_px=(float(centres[k, 0]), float(centres[k, 1])),
+            across_mm=float(across.mm[k]),
+            across_u95_mm=float(u95.across_mm[k]),
+            along_mm=float(lengths.along_mm[k]),
+            along_u95_mm=float(u95.along_mm[k]),
+            gap_after_mm=float(lengths.gaps_mm[k]),
+            colour_rgb=_colour(found.strip, segment, across.mm[k]),
+            outline_px=_outline(found, segment),
+            flags=bead_flags(
+                segment, edge_clarity=float(row.rims.clarity[k].min()), odd=bool(lengths.odd[k])
+            ),
+        )
+        for k, segment in enumerate(row.segments)
+    )
+    closed = sum(bead.along_mm for bead in beads)
+    return Strand(
+        conditions=row.scene.conditions,
+        beads=beads,
+        length_mm=closed + sum(bead.gap_after_mm for bead in beads),
+        length_u95_mm=u95.total_mm,
+        closed_up_mm=closed,
+        closed_up_u95_mm=u95.total_mm,
+        string_px=_string(found),
+        flags=strand_flags(found, beads),
+    )
 
 
-def _pair(point: FloatArray) -> tuple[float, float]:
-    return float(point[0]), float(point[1])
+def _string(found: DividedStrand) -> FloatArray:
+    """Return the course of the string in the photo from the first bead to the last, a point a millimetre."""
+    first, last = found.bead_segments[0].steps().start, found.bead_segments[-1].steps().stop
+    return found.plane.camera.project(found.plane.grid(np.zeros(1))[0, first : last + 1 : round(1 / STEP_MM)])
 
 
 def _colour(strip: Strip, segment: Segment, across: float) -> tuple[int, int, int]:
     """Return the median colour of the middle of a bead."""
-    trim = 0.2 * segment.length_mm
-    first, last = round((segment.start_mm + trim) / STEP_MM), round((segment.end_mm - trim) / STEP_MM)
     rows = np.abs(strip.aside_mm) < max(0.3 * across, STEP_MM)
-    patch = strip.rgb[rows][:, min(first, strip.rgb.shape[1] - 1) : max(last, first + 1)]
+    patch = strip.rgb[rows][:, segment.steps(trim=0.2)]
     red, green, blue = (int(v) for v in np.median(patch.reshape(-1, 3), axis=0))
     return red, green, blue
 
 
-def _outline(scene: Scene, found: Divided, segment: Segment) -> FloatArray:
+def _outline(found: DividedStrand, segment: Segment) -> FloatArray:
     """Return the outline of a bead in the photo: its two sides from end to end, shape (N, 2)."""
     along = np.linspace(segment.start_mm, segment.end_mm, _OUTLINE_POINTS)
-    steps = np.arange(len(found.flanks.width_mm)) * STEP_MM
+    steps = np.arange(len(found.sides.width_mm)) * STEP_MM
     left, right = (
         np.interp(along, steps, ndimage.gaussian_filter1d(side, _OUTLINE_SMOOTH))
-        for side in (found.flanks.left_mm, found.flanks.right_mm)
+        for side in (found.sides.left_mm, found.sides.right_mm)
     )
-    line = found.axis.at(np.concatenate([along, along[::-1]]), np.concatenate([left, right[::-1]]))
-    return scene.camera.project(np.column_stack([line, np.full(len(line), found.height_mm)]))
+    round_it = found.plane.at(np.concatenate([along, along[::-1]]), np.concatenate([left, right[::-1]]))
+    return found.plane.camera.project(round_it)

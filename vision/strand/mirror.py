@@ -16,10 +16,8 @@ from scipy import ndimage
 from vision.common.records import FloatArray
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM
-from vision.strand.edges import Crest
-from vision.strand.segment import Segment
-from vision.strand.sides import Flanks, log_tone
-from vision.strand.strip import Strip
+from vision.strand.sides import Crest, Sides
+from vision.strand.strip import Segment
 
 _SHARES = np.arange(0.10, 0.62, 0.02)
 """Places looked at: distance from the line seen over the half width seen."""
@@ -35,18 +33,16 @@ _FINE_MM, _SIGMA_MM = 0.05, 0.08
 _BEYOND_MM, _FAR_MM = 1.2, 0.3
 
 
-def outlined(strip: Strip, flanks: Flanks, segments: list[Segment]) -> Flanks:
+def moved_to_outlines(sides: Sides, segments: list[Segment]) -> Sides:
     """Return the sides with those of beads that mirror the bed moved out to their outlines."""
     if len(segments) < _FEWEST:
-        return flanks
-    moved = np.zeros(len(flanks.width_mm))
-    share = _mirrored_share(_both_sides(log_tone(strip), flanks, segments))
+        return sides
+    moved = np.zeros(len(sides.width_mm))
+    share = _mirrored_share(_both_sides(sides, segments))
     for segment, out in zip(segments, share, strict=True):
-        first, last = max(0, round(segment.start_mm / STEP_MM)), round(segment.end_mm / STEP_MM)
-        moved[first:last] = out * flanks.width_mm[first:last] / 2
-    return replace(
-        flanks, left_mm=flanks.left_mm - moved, right_mm=flanks.right_mm + moved, mirroring=moved > 0
-    )
+        steps = segment.steps()
+        moved[steps] = out * sides.width_mm[steps] / 2
+    return replace(sides, left_mm=sides.left_mm - moved, right_mm=sides.right_mm + moved, mirrored=moved > 0)
 
 
 def _mirrored_share(step: FloatArray) -> FloatArray:
@@ -76,35 +72,29 @@ def _mirrored_share(step: FloatArray) -> FloatArray:
     return np.where(clear, best, 0.0)
 
 
-def _both_sides(tone: Image, flanks: Flanks, segments: list[Segment]) -> FloatArray:
+def _both_sides(sides: Sides, segments: list[Segment]) -> FloatArray:
     """Return the step over its noise at each share of each bead, the fainter of its sides, shape (B, F)."""
-    sides = [(-1.0, -flanks.left_mm), (1.0, flanks.right_mm)]
-    crests = [[Crest.of(outward, segment) for segment in segments] for _, outward in sides]
-    half = np.array([(left.top_mm + right.top_mm) / 2 for left, right in zip(*crests, strict=True)])
-    faint = np.full((len(segments), len(_SHARES)), np.inf)
-    for (sign, _), side in zip(sides, crests, strict=True):
-        seen, bed = [], []
-        for crest, reach in zip(side, np.maximum(half, STEP_MM), strict=True):
-            offsets = np.arange(-4 * _FINE_MM, reach * _SHARES[-1] + _BEYOND_MM, _FINE_MM)
-            rate = _unshaded_rate(tone, crest, offsets, sign)
-            seen.append([np.interp(_SHARES * reach, offsets, channel) for channel in rate])
-            bed.append(rate[:, offsets > reach * _SHARES[-1] + _FAR_MM])
-        noise = np.sqrt(np.mean(np.concatenate(bed, axis=1) ** 2, axis=1)) + 1e-4
-        strength = np.sqrt(np.mean((np.array(seen) / noise[None, :, None]) ** 2, axis=1))
-        faint = np.minimum(faint, strength)
-    return faint
+    both = sides.crests(segments)
+    half = np.array([(left.top_mm + right.top_mm) / 2 for left, right in zip(*both, strict=True)])
+    reaches = np.maximum(half, STEP_MM)
+    return np.minimum(*(_step_over_noise(sides.appearance.log_tone, crests, reaches) for crests in both))
 
 
-def _unshaded_rate(tone: Image, crest: Crest, offsets: FloatArray, sign: float) -> FloatArray:
+def _step_over_noise(tone: Image, crests: list[Crest], reaches: FloatArray) -> FloatArray:
+    """Return the step over its noise at each share of each bead on one side, shape (B, F)."""
+    seen, bed = [], []
+    for crest, reach in zip(crests, reaches, strict=True):
+        offsets = np.arange(-4 * _FINE_MM, reach * _SHARES[-1] + _BEYOND_MM, _FINE_MM)
+        rate = _unshaded_rate(tone, crest, offsets)
+        seen.append([np.interp(_SHARES * reach, offsets, channel) for channel in rate])
+        bed.append(rate[:, offsets > reach * _SHARES[-1] + _FAR_MM])
+    noise = np.sqrt(np.mean(np.concatenate(bed, axis=1) ** 2, axis=1)) + 1e-4
+    return np.asarray(np.sqrt(np.mean((np.array(seen) / noise[None, :, None]) ** 2, axis=1)))
+
+
+def _unshaded_rate(tone: Image, crest: Crest, offsets: FloatArray) -> FloatArray:
     """Return the mean rate of change across a crest less that of the bed just outside, shape (3, K)."""
-    rows = len(tone) // 2 + sign * (crest.line_mm[None] + offsets[:, None]) / STEP_MM
-    columns = np.broadcast_to(crest.columns[None], rows.shape)
-    profile = np.array(
-        [
-            ndimage.map_coordinates(tone[..., channel], [rows, columns], order=1, mode="nearest").mean(axis=1)
-            for channel in range(3)
-        ]
-    )
+    profile = np.array([crest.profile(tone[..., channel], offsets) for channel in range(3)])
     rate = ndimage.gaussian_filter1d(profile, _SIGMA_MM / _FINE_MM, axis=1, order=1)
     # an edge reaches two sigma out; the bed's shading is what goes on beyond
     near, far = round(0.2 / _FINE_MM), round(0.55 / _FINE_MM)

@@ -1,7 +1,7 @@
-"""All beads of a uniform strand laid over each other: what no single bead shows, their mean does.
+"""The mean picture of all beads of a uniform strand: what no single bead shows, their mean does.
 
-The mean picture has the noise and the grain of the bed averaged away, so its sides are found where a
-single bead's contrast drowns; they then guide the search on every bead.
+It has the noise and the grain of the bed averaged away, so its sides are found where a single bead's contrast
+drowns; they then guide the search on every bead.
 """
 
 import numpy as np
@@ -10,9 +10,9 @@ from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.image.gradient import edge_strength
 from vision.strand.axis import STEP_MM
-from vision.strand.segment import Segment, middle_width
-from vision.strand.sides import Flanks, log_tone, sides_of
-from vision.strand.strip import Strip
+from vision.strand.evidence import COARSE_MM, FINE_MM
+from vision.strand.sides import Sides, side_lines
+from vision.strand.strip import Segment, middle_width
 
 _ALIKE = 0.15
 """A segment takes part where its length is this near, in proportion, to the median."""
@@ -21,53 +21,61 @@ _SAME_WIDTH = 0.05
 _FEWEST = 4
 
 
-def folded_sides(strip: Strip, flanks: Flanks, segments: list[Segment]) -> FloatArray | None:
-    """Return where the sides of every step are expected from all beads together.
+def expected_sides(sides: Sides, segments: list[Segment]) -> FloatArray | None:
+    """Return where the sides of every step are expected from the mean of all beads.
 
     Returns
     -------
     ndarray, shape (2, S), or None
         Left and right side in mm, NaN outside the beads that are alike; None where too few are.
     """
-    lengths = np.array([s.length_mm for s in segments])
-    typical = float(np.median(lengths))
-    alike = [s for s, length in zip(segments, lengths, strict=True) if abs(length / typical - 1) < _ALIKE]
+    alike = _alike(segments)
     if len(alike) < max(_FEWEST, 0.6 * len(segments)):
         return None
-    widths = np.array([middle_width(flanks.width_mm, s) for s in alike])
+    widths = np.array([middle_width(sides.width_mm, s) for s in alike])
     if robust_sd(widths / np.median(widths), about=1.0) > _SAME_WIDTH:
         return None
-    phases = max(4, round(typical / STEP_MM))
-    columns = np.array([_columns(s, phases) for s in alike])
-    tone = _stacked(log_tone(strip), columns)
-    odds = _stacked(flanks.odds, columns).mean(axis=0)
-    # median: a glint or a stain on one bead is not on the others
-    mean_tone = np.median(tone, axis=0).astype(np.float32)
-    wide = np.concatenate([mean_tone] * 3, axis=1)
-    strength = edge_strength(wide, fine_cells=1.0, coarse_cells=3.5)[:, phases : 2 * phases]
-    single = np.median(
-        _stacked(edge_strength(log_tone(strip), fine_cells=1.0, coarse_cells=3.5), columns), axis=0
-    )
-    scale = np.median(_stacked(flanks.gradient, columns), axis=0) / np.maximum(single, 1e-3)
-    gain = min(3.0, np.sqrt(len(alike)))
-    left, right = sides_of(odds * gain, strength * np.median(scale) * gain)
-    guide = np.full((2, strip.rgb.shape[1]), np.nan)
+    typical = float(np.median([s.length_mm for s in segments]))
+    mean = _mean_sides(sides, alike, phases=max(4, round(typical / STEP_MM)))
+    expected = np.full((2, len(sides.width_mm)), np.nan)
     for segment in alike:
-        first = max(round(segment.start_mm / STEP_MM), 0)
-        last = min(round(segment.end_mm / STEP_MM), guide.shape[1])
-        phase = np.linspace(0, phases - 1, max(last - first, 0))
-        for k, side in enumerate((left, right)):
-            guide[k, first:last] = np.interp(phase, np.arange(phases), side)
-    return guide
+        steps = segment.steps()
+        phase = np.linspace(0, len(mean[0]) - 1, steps.stop - steps.start)
+        expected[:, steps] = [np.interp(phase, np.arange(len(side)), side) for side in mean]
+    return expected
+
+
+def _alike(segments: list[Segment]) -> list[Segment]:
+    """Return the segments of about the median length."""
+    typical = float(np.median([s.length_mm for s in segments]))
+    return [s for s in segments if abs(s.length_mm / typical - 1) < _ALIKE]
+
+
+def _mean_sides(sides: Sides, segments: list[Segment], *, phases: int) -> tuple[FloatArray, FloatArray]:
+    """Return the sides of the mean of beads, in so many steps from end to end, mm, two arrays (P,)."""
+    columns = np.array([_columns(s, phases) for s in segments])
+    look = sides.appearance
+    # median: a glint or a stain on one bead is not on the others
+    tone, single, relative = (
+        np.median(_stacked(picture, columns), axis=0)
+        for picture in (look.log_tone, look.strength, look.gradient)
+    )
+    periodic = np.concatenate([tone.astype(np.float32)] * 3, axis=1)
+    strength = edge_strength(periodic, fine_cells=FINE_MM / STEP_MM, coarse_cells=COARSE_MM / STEP_MM)
+    gain = min(3.0, np.sqrt(len(segments)))
+    scale = np.median(relative / np.maximum(single, 1e-3))
+    odds = _stacked(sides.odds, columns).mean(axis=0)
+    return side_lines(odds * gain, strength[:, phases : 2 * phases] * scale * gain)
 
 
 def _columns(segment: Segment, phases: int) -> FloatArray:
+    """Return the steps, as fractions, at the middles of so many parts of a segment, shape (P,)."""
     step = segment.length_mm / phases
     return (segment.start_mm + (np.arange(phases) + 0.5) * step) / STEP_MM
 
 
 def _stacked(picture: FloatArray, columns: FloatArray) -> FloatArray:
-    """Resample a (T, S[, C]) picture at fractional columns (B, K): shape (B, T, K[, C])."""
+    """Resample a (T, S[, C]) picture at fractional columns (B, P): shape (B, T, P[, C])."""
     low = np.clip(np.floor(columns).astype(int), 0, picture.shape[1] - 2)
     share = (columns - low)[None, ..., None] if picture.ndim == 3 else (columns - low)[None]
     both = (1 - share) * picture[:, low] + share * picture[:, low + 1]

@@ -7,10 +7,13 @@ sides. A strand whose proportion comes out within its doubt of a round's is take
 either weighed against the other; one whose sides are clear is thus left as it is measured.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
+from vision.strand.width import Sizes
 
 _HOLES = (0.125, 0.24)
 """Hole over diameter: 1 mm in 8 mm, and in 4 mm (common practice, no source)."""
@@ -25,26 +28,24 @@ _UNEVEN = 0.04
 _FEWEST = 4
 
 
-def settle_rounds(across_mm: FloatArray, along_mm: FloatArray, across_u_mm: FloatArray) -> FloatArray:
-    """Return sizes across of a strand that may be of rounds.
+def settle_rounds(across: Sizes, along_mm: FloatArray) -> Sizes:
+    """Return the sizes across of a strand that may be of rounds.
 
-    Its doubt stays what the sides leave: the strand may be of no rounds after all.
+    Their uncertainty stays what the sides leave: the strand may be of no rounds after all.
 
     Parameters
     ----------
-    across_mm, along_mm : ndarray, shape (B,)
-        Sizes as measured.
-    across_u_mm : ndarray, shape (B,)
-        Standard uncertainty of each size across; that of the scale, which sizes along owe just as much,
-        is left out.
+    across : Sizes
+        As measured; their uncertainty leaves out that of the scale, which lengths owe just as much.
+    along_mm : ndarray, shape (B,)
     """
-    proportions = across_mm / along_mm
+    proportions = across.mm / along_mm
     middle = float(np.median(proportions))
     off = np.log(middle / np.clip(middle, _LEAST, _MOST))
-    u = float(np.median(across_u_mm / across_mm))
+    u = float(np.median(across.u_mm / across.mm))
     uneven = robust_sd(proportions / middle, about=1.0) > _UNEVEN
     unlike = abs(off) > _WITHIN * np.hypot(u, _REL_U) or middle > np.sqrt(_FACETED * _MOST)
-    if len(across_mm) < _FEWEST or uneven or unlike:
-        return across_mm
+    if len(along_mm) < _FEWEST or uneven or unlike:
+        return across
     trust = u**2 / (u**2 + _REL_U**2)
-    return across_mm * np.exp(-trust * off)
+    return replace(across, mm=across.mm * np.exp(-trust * off))

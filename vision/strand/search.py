@@ -1,8 +1,8 @@
-"""From a scene to a strand divided into segments: the search for what is to be measured.
+"""From a scene to a strand divided into beads: the search for what is to be measured.
 
-The steps, each in a module of its own: where something thick lies (`locate`), its course (`axis`),
-pulled straight (`strip`), its two sides (`flanks`, `fold`), where beads begin and end on it (`strandmap`,
-`division`), what is no bead (`ends`).
+The steps, each in a module of its own: the course of the string (`axis`), the strand straightened (`strip`),
+its two sides (`evidence`, `sides`, `period_mean`, `mirror`), where beads begin and end on it (`strand_map`,
+`boundaries`), what is no bead (`stoppers`).
 """
 
 from dataclasses import dataclass, replace
@@ -17,13 +17,12 @@ from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM, Axis, rough_axes, smooth_axis
 from vision.strand.boundaries import beads_on
-from vision.strand.mirror import outlined
-from vision.strand.period_mean import folded_sides
-from vision.strand.segment import Segment
-from vision.strand.sides import Flanks, find_flanks, guided
-from vision.strand.stoppers import beads_only, doubtful_stoppers, with_stoppers
+from vision.strand.mirror import moved_to_outlines
+from vision.strand.period_mean import expected_sides
+from vision.strand.sides import Sides, find_again, find_sides
+from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, doubtful_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
-from vision.strand.strip import Strip, laid_on, straighten
+from vision.strand.strip import Segment, StringPlane, Strip, laid_on, straighten
 from vision.topview.bead_map import BeadMap, map_from_above
 from vision.topview.blocks import bead_blocks
 from vision.topview.instances import POSSIBLE, beads_of
@@ -52,50 +51,51 @@ _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
 
-View = tuple[Scene, Orthophoto, BeadMap, list[Fragment]]
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Divided:
+class DividedStrand:
     """A strand divided into segments, with the pictures that were made on the way.
 
     Attributes
     ----------
-    axis : Axis
-        The string's course in the plane `height_mm` above the sheet.
-    height_mm : float
     strip : Strip
-    flanks : Flanks
-    likely : ndarray, shape (S,)
-        How likely the middle of the strand shows a bead, at each step.
+    sides : Sides
     segments : list of Segment
         Beads and stoppers, in order.
-    first, last : int
-        The half-open range of the segments that are beads.
-    shown : list of Fragment
-        What the network takes for beads, whatever the division, along the string.
-    seen : StrandMap
-        What the network of strands sees along the axis.
+    beads : slice
+        Which of the segments are beads.
+    likely : ndarray, shape (S,)
+        How likely the middle of the strand shows a bead, at each step.
+    network : StrandMap
+        What the network of strands makes of it.
+    from_above : list of Fragment
+        What the network of beads takes for beads along the string, whatever the division.
     """
 
-    axis: Axis
-    height_mm: float
     strip: Strip
-    flanks: Flanks
-    likely: FloatArray
+    sides: Sides
     segments: list[Segment]
-    first: int
-    last: int
-    shown: list[Fragment]
-    seen: StrandMap
+    beads: slice
+    likely: FloatArray
+    network: StrandMap
+    from_above: list[Fragment]
 
     @property
-    def beads(self) -> slice:
-        """Which of them are beads."""
-        return slice(self.first, self.last)
+    def plane(self) -> StringPlane:
+        """The plane of the string."""
+        return self.strip.plane
+
+    @property
+    def rod(self) -> bool:
+        """Whether the beads are on a rod, not on a wire."""
+        return self.plane.axis.straight
+
+    @property
+    def bead_segments(self) -> list[Segment]:
+        """The segments that are beads."""
+        return self.segments[self.beads]
 
 
-def divide(scene: Scene) -> Divided:
+def divide(scene: Scene) -> DividedStrand:
     """Find the strand and divide it.
 
     Raises
@@ -104,9 +104,10 @@ def divide(scene: Scene) -> Divided:
         Nothing on the sheet looks like a strand.
     """
     top, maps = map_from_above(scene)
-    beads = beads_of(maps, per_mm=top.cells_per_mm, least_probability=POSSIBLE)
-    for course, half in rough_axes(bead_blocks(top, maps, beads=beads)):
-        found = _divide_along((scene, top, maps, beads), course, half)
+    shown = beads_of(maps, per_mm=top.cells_per_mm, least_probability=POSSIBLE)
+    view = _View(scene=scene, top=top, maps=maps, shown=shown)
+    for course, half in rough_axes(bead_blocks(top, maps, beads=shown)):
+        found = _divided_along(view, course, half)
         if found is not None and np.median([s.clarity for s in found.segments]) > _NO_ROW:
             return found
     raise NoBeadsError(
@@ -115,55 +116,99 @@ def divide(scene: Scene) -> Divided:
     )
 
 
-def _divide_along(view: View, course: FloatArray, half: float) -> Divided | None:
-    """Pull a course straight, twice, and divide it; None where nothing on it is thick enough."""
-    scene, top, maps, shown = view
-    axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
-    height, strip, flanks = _look(view, axis, half, widest=1.5)
-    for _ in range(_RECENTRED):
-        axis, half = _recentred(axis, flanks)
-        height, strip, flanks = _look(view, axis, half, widest=1.15)
-        if axis.straight or _off_centre(flanks, half) < _CENTRED:
-            break
-    seen, beads = _beads_along(scene, axis, half, height)
-    if beads and _cut_short(beads, axis):  # the course ended among beads: follow it further
-        _, _, flanks = _look(view, axis.extended(_MORE_MM), half, widest=1.15)
-        axis, half = _recentred(axis.extended(_MORE_MM), flanks)
-        height, strip, flanks = _look(view, axis, half, widest=1.15)
-        seen, beads = _beads_along(scene, axis, half, height)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _View:
+    """A scene as seen from above: its top view, what shows beads on it, and the cells of each."""
+
+    scene: Scene
+    top: Orthophoto
+    maps: BeadMap
+    shown: list[Fragment]
+
+    def straightened(self, axis: Axis, half_mm: float, *, widest: float) -> "_Straightened":
+        """Straighten a strand of about `half_mm` half width; no side lies beyond `widest` times that."""
+        scene = self.scene
+        height = scene.bed_height_mm + _AXIS_SHARE * half_mm
+        plane = StringPlane(axis=axis, height_mm=height, camera=scene.camera)
+        strip = straighten(scene.photo, plane, half_mm=1.6 * half_mm + 3)
+        inside = laid_on(strip, self.maps.inside, top=self.top)
+        sides = find_sides(strip, inside, half_mm=half_mm, widest=widest)
+        on_tag = _shows_tag(scene, plane)
+        left, right = (np.where(on_tag, 0.0, side) for side in (sides.left_mm, sides.right_mm))
+        sides = replace(sides, left_mm=left, right_mm=right)
+        return _Straightened(strip=strip, sides=sides, inside=inside, half_mm=half_mm)
+
+    def recentred(self, last: "_Straightened") -> "_Straightened":
+        """Straighten a strand once more, along the middle between its sides."""
+        axis, half = _recentred(last.axis, last.sides)
+        return self.straightened(axis, half, widest=1.15)
+
+    def beads_along(self, axis: Axis, reach_mm: float) -> list[Fragment]:
+        """Return what the network takes for beads whose middle lies no farther from an axis."""
+        points = cKDTree(axis.points_mm)
+        return [f for f in self.shown if points.query(self.top.to_mm(f.hull.mean(axis=0)))[0] < reach_mm]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Straightened:
+    """A strand straightened along an axis: how likely each cell shows a bead (T, S), and its sides."""
+
+    strip: Strip
+    sides: Sides
+    inside: Image
+    half_mm: float
+
+    @property
+    def axis(self) -> Axis:
+        """The axis it was straightened along."""
+        return self.strip.plane.axis
+
+    def likely(self) -> FloatArray:
+        """Return how likely the middle of the strand shows a bead at each step, shape (S,)."""
+        off = np.abs(self.strip.aside_mm[:, None] - self.sides.middle_mm)
+        near = off <= np.maximum(_MIDDLE * self.sides.width_mm, STEP_MM)
+        return np.asarray((self.inside * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1))
+
+
+def _divided_along(view: _View, course: FloatArray, half: float) -> DividedStrand | None:
+    """Straighten a course and divide it; None where nothing on it is thick enough."""
+    strand = _centred(view, course, half)
+    network, beads = _beads_along(view.scene, strand)
+    if beads and _cut_short(beads, strand.axis):  # the course ended among beads: follow it further
+        longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm, widest=1.15)
+        strand = view.recentred(longer)
+        network, beads = _beads_along(view.scene, strand)
     if not beads:
         return None
-    inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
-    likely = _in_the_middle(inside, strip.aside_mm, flanks)
-    segments = with_stoppers(beads, flanks.width_mm) if axis.straight else beads
-    likely = (likely + seen.at_steps(seen.between, len(likely))) / 2
-    widths = seen.widths_mm(len(likely))
-    first, last = beads_only(strip, widths, segments, likely, rod=axis.straight)
-    for k in doubtful_stoppers(segments, widths, (first, last), likely) if axis.straight else []:
-        first, last = min(first, k), max(last, k + 1)
-        segments[k] = replace(segments[k], clarity=_EITHER)
-    guide = folded_sides(strip, flanks, segments[first:last])
-    if guide is not None:
-        flanks = guided(flanks, strip, guide)
-    return Divided(
-        axis=axis,
-        height_mm=height,
-        strip=strip,
-        flanks=outlined(strip, flanks, segments[first:last]),
-        likely=likely,
+    pieces = _pieces(strand, network, beads)
+    segments, kept = _kept(pieces)
+    return DividedStrand(
+        strip=strand.strip,
+        sides=_final_sides(strand.sides, segments[kept]),
         segments=segments,
-        first=first,
-        last=last,
-        shown=_along(axis, top, shown, reach_mm=_ASIDE * half),
-        seen=seen,
+        beads=kept,
+        likely=pieces.likely,
+        network=network,
+        from_above=view.beads_along(strand.axis, _ASIDE * strand.half_mm),
     )
 
 
-def _beads_along(scene: Scene, axis: Axis, half: float, height: float) -> tuple[StrandMap, list[Segment]]:
-    """Return what the network of strands sees along an axis, and the beads that it divides into."""
-    wide = straighten(scene.photo, scene.camera, axis, half_mm=REACH * half, height_mm=height)
-    seen = strand_map(wide, scene.camera.centre_mm, half_mm=half, height_mm=height)
-    return seen, beads_on(seen)
+def _centred(view: _View, course: FloatArray, half: float) -> _Straightened:
+    """Straighten a course, and once more along the middle between its sides until it lies there."""
+    axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
+    strand = view.straightened(axis, half, widest=1.5)
+    for _ in range(_RECENTRED):
+        strand = view.recentred(strand)
+        if strand.axis.straight or _off_centre(strand.sides, strand.half_mm) < _CENTRED:
+            break
+    return strand
+
+
+def _beads_along(scene: Scene, strand: _Straightened) -> tuple[StrandMap, list[Segment]]:
+    """Return the network's map of a strand, and the beads that it is divided into."""
+    wide = straighten(scene.photo, strand.strip.plane, half_mm=REACH * strand.half_mm)
+    network = strand_map(wide, half_mm=strand.half_mm)
+    return network, beads_on(network)
 
 
 def _cut_short(beads: list[Segment], axis: Axis) -> bool:
@@ -172,22 +217,37 @@ def _cut_short(beads: list[Segment], axis: Axis) -> bool:
     return room < _CUT_MM
 
 
-def _look(view: View, axis: Axis, half: float, *, widest: float) -> tuple[float, Strip, Flanks]:
-    """Return the height of the string, the strand pulled straight there, and its sides."""
-    scene, top, maps, _ = view
-    height = scene.bed_height_mm + _AXIS_SHARE * half
-    strip = straighten(scene.photo, scene.camera, axis, half_mm=1.6 * half + 3, height_mm=height)
-    inside = laid_on(strip, maps.inside, top, scene.camera.centre_mm, height_mm=height)
-    flanks = find_flanks(strip, inside, half_mm=half, widest=widest)
-    bare = _shows_tag(scene, axis, height)
-    left, right = (np.where(bare, 0.0, side) for side in (flanks.left_mm, flanks.right_mm))
-    return height, strip, replace(flanks, left_mm=left, right_mm=right)
+def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> Pieces:
+    """Return the beads, and the stoppers of a rod, with what both networks make of them."""
+    rod, count = strand.axis.straight, len(strand.axis.points_mm)
+    return Pieces(
+        segments=beads_and_stoppers(beads, strand.sides.width_mm) if rod else beads,
+        strip=strand.strip,
+        width_mm=network.widths_mm(count),
+        likely=(strand.likely() + network.at_steps(network.between, count)) / 2,
+        rod=rod,
+    )
 
 
-def _shows_tag(scene: Scene, axis: Axis, height: float) -> Mask:
+def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
+    """Return the pieces, and which are beads; a stopper of a rod that may be a bead is one, unclear."""
+    segments, beads = list(pieces.segments), bead_range(pieces)
+    doubtful = doubtful_stoppers(pieces, beads) if pieces.rod else []
+    for k in doubtful:
+        beads = slice(min(beads.start, k), max(beads.stop, k + 1))
+        segments[k] = replace(segments[k], clarity=_EITHER)
+    return segments, beads
+
+
+def _final_sides(sides: Sides, beads: list[Segment]) -> Sides:
+    """Return the sides found again where the mean of all beads expects them, out to what mirrors the bed."""
+    expected = expected_sides(sides, beads)
+    return moved_to_outlines(sides if expected is None else find_again(sides, expected), beads)
+
+
+def _shows_tag(scene: Scene, plane: StringPlane) -> Mask:
     """Return where along an axis a tag is seen that was read: no bead lies there, shape (S,)."""
-    string = np.column_stack([axis.points_mm, np.full(len(axis.points_mm), height)])
-    ground = scene.camera.to_plane(scene.camera.project(string), 0.0)
+    ground = scene.camera.moved_along_rays(plane.grid(np.zeros(1))[0], 0.0)[:, :2]
     shown = np.zeros(len(ground), dtype=bool)
     for tag in scene.tags_seen:
         square = scene.scale * scene.sheet.corners_mm(tag)
@@ -195,42 +255,29 @@ def _shows_tag(scene: Scene, axis: Axis, height: float) -> Mask:
     return shown
 
 
-def _in_the_middle(inside: Image, aside_mm: FloatArray, flanks: Flanks) -> FloatArray:
-    """Return the mean over the middle of the strand at each step, shape (S,), of a layer of the strip."""
-    middle = (flanks.left_mm + flanks.right_mm) / 2
-    near = np.abs(aside_mm[:, None] - middle) <= np.maximum(_MIDDLE * flanks.width_mm, STEP_MM)
-    return np.asarray((inside * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1))
-
-
-def _along(axis: Axis, top: Orthophoto, shown: list[Fragment], *, reach_mm: float) -> list[Fragment]:
-    """Return what the network takes for beads whose middle lies no farther from an axis."""
-    points = cKDTree(axis.points_mm)
-    return [f for f in shown if points.query(top.to_mm(f.hull.mean(axis=0)))[0] < reach_mm]
-
-
-def _off_centre(flanks: Flanks, half: float) -> float:
+def _off_centre(sides: Sides, half: float) -> float:
     """Return how far aside the strand runs where it is worst, as a share of its half width."""
-    thick = flanks.width_mm > 1.2 * half
+    thick = sides.width_mm > 1.2 * half
     if not thick.any():
         return 0.0
-    aside = ndimage.median_filter((flanks.left_mm + flanks.right_mm)[thick] / 2, round(2 * half / STEP_MM))
+    aside = ndimage.median_filter(sides.middle_mm[thick], round(2 * half / STEP_MM))
     return float(np.abs(aside).max()) / half
 
 
-def _half_widths(flanks: Flanks) -> FloatArray:
+def _half_widths(sides: Sides) -> FloatArray:
     """Return half the width at each step; a bulge on one side alone, of shadow or bed, counts little."""
     span = round(_MIDDLE_MM / STEP_MM)
-    middle = ndimage.median_filter((flanks.left_mm + flanks.right_mm) / 2, span, mode="nearest")
-    narrower = np.minimum(middle - flanks.left_mm, flanks.right_mm - middle)
-    return np.minimum(flanks.width_mm / 2, _LOPSIDED * narrower)
+    middle = ndimage.median_filter(sides.middle_mm, span, mode="nearest")
+    narrower = np.minimum(middle - sides.left_mm, sides.right_mm - middle)
+    return np.minimum(sides.width_mm / 2, _LOPSIDED * narrower)
 
 
-def _recentred(axis: Axis, flanks: Flanks) -> tuple[Axis, float]:
+def _recentred(axis: Axis, sides: Sides) -> tuple[Axis, float]:
     """Return the axis moved to the middle between the sides, and half the width of the widest beads."""
-    width = flanks.width_mm
+    width = sides.width_mm
     thick = width > 0.6 * np.percentile(width, 90)
-    half = float(np.percentile(_half_widths(flanks)[thick], 97))
-    middle = axis.at(np.arange(len(width)) * STEP_MM, (flanks.left_mm + flanks.right_mm) / 2)[thick]
+    half = float(np.percentile(_half_widths(sides)[thick], 97))
+    middle = axis.at(np.arange(len(width)) * STEP_MM, sides.middle_mm)[thick]
     moved = smooth_axis(
         middle[::3], wavelength_mm=_FINE_WAVE_MM, straight_within_mm=0.3 * half, extend_mm=9.0
     )

@@ -1,10 +1,9 @@
 """What at the ends of a strand is no bead: stoppers on a rod, scraps of wire.
 
-A stopper is told by being unlike every bead: in length, width, flatness of its sides, colour. Beads
-of a mixed strand differ too, but each has its like somewhere in the strand.
+A stopper is detected by being unlike every bead: in length, width, flatness of its sides, colour. Beads
+of a mixed strand differ too, but each has a similar one somewhere in the strand.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -13,8 +12,7 @@ from scipy import ndimage
 
 from vision.common.records import FloatArray, Mask
 from vision.strand.axis import STEP_MM
-from vision.strand.segment import Segment, middle_width
-from vision.strand.strip import Strip
+from vision.strand.strip import Segment, Strip, middle_width
 
 _LENGTH_SD, _WIDTH_SD, _FLATNESS_SD, _COLOUR_SD = 0.12, 0.06, 0.08, 9.0
 _SHAPE, _SAME_SHAPE = 3, 0.5
@@ -43,96 +41,133 @@ _SCRAP = 0.45
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
-    """What a segment looks like: log length, log width, flatness, CIE L*a*b*; shape (6,)."""
+class Pieces:
+    """The pieces of a strand in order, beads or not, and what they show.
 
-    features: FloatArray
+    Attributes
+    ----------
+    segments : list of Segment
+    strip : Strip
+    width_mm : ndarray, shape (S,)
+        How wide the strand is at each step.
+    likely : ndarray, shape (S,)
+        How likely each step shows a bead.
+    rod : bool
+        Whether they are on a rod, which has stoppers, or on a wire, which has none.
+    """
 
-    @classmethod
-    def of(cls, strip: Strip, width_mm: FloatArray, segment: Segment) -> "Look":
-        """Measure a segment's look on the straightened strand."""
-        first, last = round(segment.start_mm / STEP_MM), max(1, round(segment.end_mm / STEP_MM))
-        trim = max(1, round(0.12 * (last - first)))
-        inner = slice(first + trim, max(first + trim + 1, last - trim))
-        width = width_mm[inner]
+    segments: list[Segment]
+    strip: Strip
+    width_mm: FloatArray
+    likely: FloatArray
+    rod: bool
+
+    @property
+    def bead_likelihoods(self) -> FloatArray:
+        """How likely each piece is a bead, shape (P,)."""
+        return np.array([bead_likelihood(self.likely, s) for s in self.segments])
+
+    @property
+    def log_sizes(self) -> FloatArray:
+        """Logarithms of the length and the width of each piece, shape (P, 2)."""
+        widths = (middle_width(self.width_mm, s) for s in self.segments)
+        sizes = zip(self.segments, widths, strict=True)
+        return np.log([(s.length_mm + STEP_MM, width + STEP_MM) for s, width in sizes])
+
+    @property
+    def looks(self) -> FloatArray:
+        """Log length, log width, flatness and CIE L*a*b* of each, in standard deviations, shape (P, 6)."""
+        return np.array([self._look(s) for s in self.segments])
+
+    def _look(self, segment: Segment) -> FloatArray:
+        steps = segment.steps()
+        trim = max(1, round(0.12 * (steps.stop - steps.start)))
+        inner = slice(steps.start + trim, max(steps.start + trim + 1, steps.stop - trim))
+        width = self.width_mm[inner]
         wide = float(np.percentile(width, 90)) + 1e-6
-        rows = np.abs(strip.aside_mm) < 0.35 * wide
-        patch = np.ascontiguousarray(strip.rgb[rows][:, inner])
+        rows = np.abs(self.strip.aside_mm) < 0.35 * wide
+        patch = np.ascontiguousarray(self.strip.rgb[rows][:, inner])
         lab = cv2.cvtColor(patch, cv2.COLOR_RGB2LAB).reshape(-1, 3).astype(float)
-        lightness, a, b = np.median(lab, axis=0)
-        flat = float(np.mean(width)) / wide
-        scaled = [
+        lightness, a, b = np.median(lab, axis=0) / _COLOUR_SD
+        shape = [
             np.log(max(segment.length_mm, STEP_MM)) / _LENGTH_SD,
             np.log(wide) / _WIDTH_SD,
-            flat / _FLATNESS_SD,
-            *(np.array([0.5 * lightness, a, b]) / _COLOUR_SD),
+            float(np.mean(width)) / wide / _FLATNESS_SD,
         ]
-        return cls(features=np.array(scaled))
+        return np.array([*shape, 0.5 * lightness, a, b])
 
 
-def beads_only(
-    strip: Strip, width_mm: FloatArray, segments: Sequence[Segment], likely: FloatArray, *, rod: bool
-) -> tuple[int, int]:
-    """Return the half-open range [first, last) of the segments that are beads.
+def bead_likelihood(likely: FloatArray, segment: Segment) -> float:
+    """Return how likely a segment is a bead, of the likelihood at each step, shape (S,)."""
+    return float(np.mean(likely[segment.steps()]))
 
-    `likely`, shape (S,), is how likely each step shows a bead.
-    """
-    first, last = _main_group(segments, width_mm)
+
+def bead_range(pieces: Pieces) -> slice:
+    """Return which of the pieces are beads: those from one to another."""
+    first, last = _main_group(pieces)
     if last - first < 3:
-        return first, last
-    looks = np.array([Look.of(strip, width_mm, s).features for s in segments])
-    first, last = _without_scraps(segments, looks, first, last)
-    trim = max(1, min(_OUTERMOST, (last - first - 2) // 2), round(_OUTER_SHARE * (last - first)))
-    usual = looks[first + trim : last - trim]
-    if len(usual) < 2:
-        return first, last
-    limit = _UNLIKE_ROD if rod else _UNLIKE_WIRE
-    limit = max(limit, 1.3 * float(np.percentile(_nearest_distances(usual), 90)))
-    # whatever lies between beads is a bead, and may be the only like of one at the other end
-    like = [k for k in range(first, last) if _to_nearest(looks[k], usual) <= limit]
-    usual = looks[like[0] : like[-1] + 1]
-    unlike = np.array([_to_nearest(look, usual) for look in looks]) > limit
-    if rod:
-        unlike &= ~_of_one_shape(looks, usual)
-    seen = np.array([shown(likely, s) for s in segments])
-    unlike = unlike | (seen < _HARDLY_ROD) if rod else (unlike & (seen < _SURELY)) | (seen < _HARDLY_WIRE)
-    for _ in range(trim):
-        if last - first > 3 and unlike[first]:
+        return slice(first, last)
+    looks = pieces.looks
+    first, last = _without_scraps(pieces, looks, first, last)
+    ends = max(1, min(_OUTERMOST, (last - first - 2) // 2), round(_OUTER_SHARE * (last - first)))
+    if last - first - 2 * ends < 2:
+        return slice(first, last)
+    likely = pieces.bead_likelihoods
+    unlike = _unlike_beads(looks, slice(first, last), ends=ends, rod=pieces.rod)
+    if pieces.rod:
+        other = unlike | (likely < _HARDLY_ROD)
+    else:
+        other = (unlike & (likely < _SURELY)) | (likely < _HARDLY_WIRE)
+    for _ in range(ends):
+        if last - first > 3 and other[first]:
             first += 1
-        if last - first > 3 and unlike[last - 1]:
+        if last - first > 3 and other[last - 1]:
             last -= 1
         # a stopper may have been cut in pieces, but what is surely a bead is none behind another
-        unlike &= seen < _SURELY
-    return first, last
+        other &= likely < _SURELY
+    return slice(first, last)
 
 
-def doubtful_stoppers(
-    segments: Sequence[Segment], width_mm: FloatArray, kept: tuple[int, int], likely: FloatArray
-) -> list[int]:
-    """Return which pieces, left out of a rod right beside the beads `kept`, may be beads after all.
+def _unlike_beads(looks: FloatArray, among: slice, *, ends: int, rod: bool) -> Mask:
+    """Return which looks (P, 6) are unlike every bead's, shape (P,).
+
+    Beads are found `among` these, and what lies farther in than `ends` pieces surely is a bead.
+    """
+    usual = looks[among.start + ends : among.stop - ends]
+    limit = _UNLIKE_ROD if rod else _UNLIKE_WIRE
+    limit = max(limit, 1.3 * float(np.percentile(_nearest_distances(usual), 90)))
+    # whatever lies between beads is a bead, and may be the only one similar to one at the other end
+    alike = [k for k in range(among.start, among.stop) if _to_nearest(looks[k], usual) <= limit]
+    usual = looks[alike[0] : alike[-1] + 1]
+    unlike = np.array([_to_nearest(look, usual) for look in looks]) > limit
+    return unlike & ~_of_one_shape(looks, usual) if rod else unlike
+
+
+def doubtful_stoppers(pieces: Pieces, beads: slice) -> list[int]:
+    """Return which pieces, left out of a rod right beside the beads, may be beads after all.
 
     They look like beads, and either are as long and as wide as one, or another piece lies beyond them, which
     may be the stopper, or nothing lies beyond the other end: where no second stopper holds the beads, the rod
     may be a straight wire.
     """
-    first, last = kept
-    lone = (first, len(segments) - last) in ((1, 0), (0, 1))
-    inner = {first - 1} - {0} | {last} - {len(segments) - 1}
-    sizes = np.log([(s.length_mm + STEP_MM, middle_width(width_mm, s) + STEP_MM) for s in segments])
+    count = len(pieces.segments)
+    lone = (beads.start, count - beads.stop) in ((1, 0), (0, 1))
+    inner = {beads.start - 1} - {0} | {beads.stop} - {count - 1}
+    sizes, likely = pieces.log_sizes, pieces.bead_likelihoods
 
     def may_be(k: int) -> bool:
-        like = np.abs(sizes[first:last] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)
-        return shown(likely, segments[k]) > _HARDLY_ROD and (lone or k in inner or bool(like.any()))
+        same_size = np.abs(sizes[beads] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)
+        return bool(likely[k] > _HARDLY_ROD and (lone or k in inner or same_size.any()))
 
-    return [k for k in (first - 1, last) if 0 <= k < len(segments) and may_be(k)]
+    return [k for k in (beads.start - 1, beads.stop) if 0 <= k < count and may_be(k)]
 
 
-def with_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:
-    """Return beads with what is as thick as they are right beside them on their rod, of widths (S,)."""
+def beads_and_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:
+    """Return beads and what is as thick as they are right beside them on their rod, of widths (S,)."""
     typical = float(np.median([middle_width(width_mm, s) for s in beads]))
     thick = ndimage.binary_opening(width_mm > _BARE * typical, np.ones(round(_THIN_MM / STEP_MM)))
     labels, _ = ndimage.label(thick)
-    edges = round(beads[0].start_mm / STEP_MM), round(beads[-1].end_mm / STEP_MM)
+    edges = beads[0].steps().start, beads[-1].steps().stop
     found = []
     for edge, beyond in ((edges[0], slice(None, edges[0])), (edges[1], slice(edges[1], None))):
         near = slice(max(edge - _BESIDE_STEPS, 0), edge + _BESIDE_STEPS)
@@ -145,44 +180,35 @@ def with_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:
     return [*before, *beads, *after]
 
 
-def shown(likely: FloatArray, segment: Segment) -> float:
-    """Return how likely a segment shows a bead, of the likelihood at each step, shape (S,)."""
-    first = round(segment.start_mm / STEP_MM)
-    return float(np.mean(likely[first : max(round(segment.end_mm / STEP_MM), first + 1)]))
-
-
-def _main_group(segments: Sequence[Segment], width_mm: FloatArray) -> tuple[int, int]:
+def _main_group(pieces: Pieces) -> tuple[int, int]:
     """Leave out an odd piece or two that lie far from all the rest, and are not of their size."""
+    segments, sizes = pieces.segments, pieces.log_sizes
     first, last = 0, len(segments)
-    sizes = np.log([(s.length_mm + STEP_MM, middle_width(width_mm, s) + STEP_MM) for s in segments])
-    like = (np.abs(sizes - np.median(sizes, axis=0)) < np.log(_LIKE)).all(axis=1)
+    similar = (np.abs(sizes - np.median(sizes, axis=0)) < np.log(_LIKE)).all(axis=1)
     far = [k for k in range(1, last) if segments[k].start_mm - segments[k - 1].end_mm > _FAR_MM]
     for k in far:
-        if k - first <= _OUTERMOST and last - k > _OUTERMOST and not like[first:k].all():
+        if k - first <= _OUTERMOST and last - k > _OUTERMOST and not similar[first:k].all():
             first = k
     for k in reversed(far):
-        if last - k <= _OUTERMOST and k - first > _OUTERMOST and not like[k:last].all():
+        if last - k <= _OUTERMOST and k - first > _OUTERMOST and not similar[k:last].all():
             last = k
     return first, last
 
 
-def _without_scraps(segments: Sequence[Segment], looks: FloatArray, first: int, last: int) -> tuple[int, int]:
-    length = float(np.median([s.length_mm for s in segments]))
-    width = float(np.median(looks[:, 1])) * _WIDTH_SD
-
-    def scrap(k: int) -> bool:
-        narrow = looks[k, 1] * _WIDTH_SD < width + np.log(_SCRAP)
-        return bool(narrow or segments[k].length_mm < _SCRAP / 2 * length)
-
-    while last - first > 3 and scrap(first):
+def _without_scraps(pieces: Pieces, looks: FloatArray, first: int, last: int) -> tuple[int, int]:
+    """Leave out end pieces that are much narrower or shorter than beads are."""
+    lengths = np.array([s.length_mm for s in pieces.segments])
+    narrow = looks[:, 1] * _WIDTH_SD < float(np.median(looks[:, 1])) * _WIDTH_SD + np.log(_SCRAP)
+    scrap = narrow | (lengths < _SCRAP / 2 * np.median(lengths))
+    while last - first > 3 and scrap[first]:
         first += 1
-    while last - first > 3 and scrap(last - 1):
+    while last - first > 3 and scrap[last - 1]:
         last -= 1
     return first, last
 
 
 def _of_one_shape(looks: FloatArray, usual: FloatArray) -> Mask:
-    """Return which of the looks have the shape of the usual beads, where all these have one, shape (N,).
+    """Return which of the looks have the shape of the usual beads, where all these have one, shape (P,).
 
     No stopper is as long, wide and straight as the beads of an even strand, of whatever colour they are.
     """
@@ -192,12 +218,14 @@ def _of_one_shape(looks: FloatArray, usual: FloatArray) -> Mask:
 
 
 def _nearest_distances(looks: FloatArray) -> FloatArray:
+    """Return how far each look is from the one nearest to it, shape (P,)."""
     apart = np.linalg.norm(looks[:, None] - looks[None], axis=2)
     np.fill_diagonal(apart, np.inf)
     return apart.min(axis=1)
 
 
 def _to_nearest(look: FloatArray, others: FloatArray) -> float:
+    """Return how far a look is from the nearest of others."""
     apart = others - look
     # the outer end of an end piece has no neighbour to mark it: somewhat short is no difference
     short = (apart[:, 0] > 0) & (apart[:, 0] < np.log(1 / _SHORT) / _LENGTH_SD)

@@ -1,8 +1,8 @@
-"""Where along a straightened strand each bead begins and ends, and how wide it is, as a network sees it.
+"""Where along a straightened strand each bead begins and ends, and how wide it is, as a network estimates.
 
-Notches, seams, glints, facets and shadows all speak of where beads part, and no rule weighs them right for
-every look. A network that has seen thousands of drawn strands pulled straight does. It is shown under which
-slant each place is seen, too: a seam on top of a bead does not lie above the place where beads touch.
+Notches, seams, glints, facets and shadows all show where beads touch, and no rule weighs them right for every
+look. A network that was trained on thousands of drawn strands, straightened, does. Its input holds the angles
+under which each place is seen, too: a seam on top of a bead does not lie above the place where beads touch.
 """
 
 from dataclasses import dataclass
@@ -13,17 +13,17 @@ import numpy as np
 from vision.common.records import FloatArray
 from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, logit_maps, probability
 from vision.strand.axis import STEP_MM
-from vision.strand.segment import Segment
-from vision.strand.strip import Strip
+from vision.strand.strip import Segment, Strip
 
-_ACROSS, _ROWS = 40, 128
-"""The widest beads are about as many cells wide as the first says; it sees so many rows of cells."""
+CELLS_ACROSS, _ROWS = 40, 128
+"""The widest beads are about as many cells wide as the first says; the network takes so many rows of
+cells."""
 _MIDDLE = slice(48, 80)
-"""Rows about the string, which say together what is told along it."""
-REACH = 1.1 * _ROWS / _ACROSS
-"""Half the strip it wants to see, over half the width of the widest beads."""
+"""Rows about the string, whose mean says what is estimated along it."""
+REACH = 1.1 * _ROWS / CELLS_ACROSS
+"""Half the strip it needs, over half the width of the widest beads."""
 _HEART = 0.25
-"""Of a bead's length, from either end: what lies between tells its size across."""
+"""Of a bead's length, from either end: what lies between says its size across."""
 _LEAST_CELLS = 2.0
 
 
@@ -42,7 +42,7 @@ class StrandMap:
     between : ndarray, shape (C,)
         How likely the place lies between the two ends of one bead.
     across_log, across_u_log : ndarray, shape (C,)
-        Logarithm of the size across, in mm as it looks in the plane of the string, of a bead whose heart
+        Logarithm of the size across, in mm as it looks in the plane of the string, of a bead whose middle
         lies there, and its standard uncertainty.
     """
 
@@ -59,31 +59,21 @@ class StrandMap:
 
     def across_mm(self, segments: list[Segment]) -> tuple[FloatArray, FloatArray]:
         """Return the sizes across, as they look in the plane of the string, and their u, shape (B,)."""
-        sizes, doubts = [], []
-        for segment in segments:
-            trim = _HEART * segment.length_mm
-            first = round((segment.start_mm + trim) / self.cell_mm)
-            last = max(round((segment.end_mm - trim) / self.cell_mm), first + 1)
-            size = float(np.exp(np.median(self.across_log[first:last])))
-            sizes.append(size)
-            doubts.append(size * float(np.median(self.across_u_log[first:last])))
-        return np.array(sizes), np.array(doubts)
+        hearts = [segment.steps(trim=_HEART, step_mm=self.cell_mm) for segment in segments]
+        sizes = np.array([float(np.exp(np.median(self.across_log[heart]))) for heart in hearts])
+        return sizes, sizes * np.array([float(np.median(self.across_u_log[heart])) for heart in hearts])
 
     def at_steps(self, layer: Map, count: int) -> FloatArray:
         """Return a layer, shape (C,), at the first `count` steps along the axis."""
         return np.interp(np.arange(count) * STEP_MM, np.arange(len(layer)) * self.cell_mm, layer)
 
 
-def strand_map(strip: Strip, eye: FloatArray, *, half_mm: float, height_mm: float) -> StrandMap:
-    """Look at a strand of about `half_mm` half width that was pulled straight `height_mm` above the sheet.
-
-    `eye`, shape (3,), is the camera's (x, y, h).
-    """
-    cell = 2 * half_mm / _ACROSS
+def strand_map(strip: Strip, *, half_mm: float) -> StrandMap:
+    """Map a straightened strand of about `half_mm` half width."""
+    cell = 2 * half_mm / CELLS_ACROSS
     columns = max(int((strip.rgb.shape[1] - 1) * STEP_MM / cell), 2)
-    along = np.arange(columns) * cell
-    seen = np.dstack([_shown(strip, cell, columns), _slants(strip, eye, along, height_mm)])
-    logits = logit_maps("strand", seen, maps=5)
+    pictured = np.dstack([_colours(strip, cell, columns), _slants(strip, np.arange(columns) * cell)])
+    logits = logit_maps("strand", pictured, maps=5)
     inside = probability(logits[..., 0])
     ends, between, more, scale = logits[_MIDDLE, :, 1:].mean(axis=0).T
     return StrandMap(
@@ -96,7 +86,7 @@ def strand_map(strip: Strip, eye: FloatArray, *, half_mm: float, height_mm: floa
     )
 
 
-def _shown(strip: Strip, cell: float, columns: int) -> Map:
+def _colours(strip: Strip, cell: float, columns: int) -> Map:
     """Return the strip's colours on the network's cells, shape (T, C, 3)."""
     step = cell / STEP_MM
     rgb = np.asarray(strip.rgb, dtype=np.float32) / 255 - MID_GREY
@@ -108,10 +98,10 @@ def _shown(strip: Strip, cell: float, columns: int) -> Map:
     return np.asarray(cv2.remap(rgb, *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
 
 
-def _slants(strip: Strip, eye: FloatArray, along: FloatArray, height_mm: float) -> Map:
+def _slants(strip: Strip, along_mm: FloatArray) -> Map:
     """Return the tangents of the angles under which the string is seen, along and aside, (T, C, 2)."""
-    axis = strip.axis
-    index = np.minimum(np.rint(along / STEP_MM).astype(int), len(axis.points_mm) - 1)
-    off = (eye[:2] - axis.points_mm[index]) / (eye[2] - height_mm)
+    axis, camera = strip.plane.axis, strip.plane.camera.centre_mm
+    index = np.minimum(np.rint(along_mm / STEP_MM).astype(int), len(axis.points_mm) - 1)
+    off = (camera[:2] - axis.points_mm[index]) / (camera[2] - strip.plane.height_mm)
     slants = np.stack([(off * way[index]).sum(axis=1) for way in (axis.directions, axis.normals)], axis=1)
     return np.broadcast_to(slants.astype(np.float32), (_ROWS, *slants.shape))

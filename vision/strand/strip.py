@@ -1,4 +1,7 @@
-"""The strand pulled straight: the photo resampled along the string and square to it."""
+"""The straightened strand: the plane of the string, the photo resampled in it, and its pieces.
+
+A place on the strip is given by how far it lies along the string and how far aside of it.
+"""
 
 from dataclasses import dataclass
 
@@ -11,8 +14,97 @@ from vision.common.records import FloatArray, ImageArray, Photo
 from vision.strand.axis import STEP_MM, Axis
 from vision.topview.orthophoto import Orthophoto
 
-_COARSE = 5
-"""In a plane the map from rows to pixels is straight over half a millimetre, to better than 0.001 pixel."""
+_PROJECTED_EVERY = 5
+"""Rows: within half a millimetre the map from a plane to pixels is straight to 0.001 pixel."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Segment:
+    """A piece of the strand between two boundaries, in mm along the axis from its first point.
+
+    `clarity` is how sure it is, from 0 to 1, that the piece is one bead, and not two or none.
+
+    Examples
+    --------
+    >>> bead = Segment(start_mm=2.0, end_mm=10.0)
+    >>> bead.length_mm, bead.middle_mm
+    (8.0, 6.0)
+    >>> bead.steps(), bead.steps(trim=0.25)
+    (slice(20, 100, None), slice(40, 80, None))
+    """
+
+    start_mm: float
+    end_mm: float
+    clarity: float = 1.0
+
+    @property
+    def length_mm(self) -> float:
+        """Length along the axis."""
+        return self.end_mm - self.start_mm
+
+    @property
+    def middle_mm(self) -> float:
+        """Middle along the axis."""
+        return (self.start_mm + self.end_mm) / 2
+
+    def steps(self, *, trim: float = 0.0, step_mm: float = STEP_MM) -> slice:
+        """Return the steps that it covers, at least one, less a share `trim` of its length at either end."""
+        margin = trim * self.length_mm
+        first = max(round((self.start_mm + margin) / step_mm), 0)
+        return slice(first, max(round((self.end_mm - margin) / step_mm), first + 1))
+
+
+def middle_width(width_mm: FloatArray, segment: Segment) -> float:
+    """Return the median width, mm, of the middle half of a segment, of widths at each step, shape (S,)."""
+    return float(np.median(width_mm[segment.steps(trim=0.25)]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StringPlane:
+    """The plane that holds the string, parallel to the sheet, as the camera sees it.
+
+    Attributes
+    ----------
+    axis : Axis
+        The string's course in this plane.
+    height_mm : float
+        Of the plane above the sheet.
+    camera : Camera
+    """
+
+    axis: Axis
+    height_mm: float
+    camera: Camera
+
+    def at(self, along_mm: FloatArray, aside_mm: FloatArray) -> FloatArray:
+        """Return the world points (..., 3) of places along and aside of the string, each of shape (...)."""
+        return self._in_world(self.axis.at(along_mm, aside_mm))
+
+    def grid(self, aside_mm: FloatArray) -> FloatArray:
+        """Return the world points (T, S, 3) at every step along, this far aside, shape (T,)."""
+        return self._in_world(self.axis.points_mm + aside_mm[:, None, None] * self.axis.normals)
+
+    def lifted(self, along_mm: FloatArray, aside_mm: FloatArray, height_mm: FloatArray) -> FloatArray:
+        """Return world points (N, 3) at other heights on the rays that see places of the plane."""
+        return self.camera.moved_along_rays(self.at(along_mm, aside_mm), height_mm)
+
+    def size_at(self, size_mm: FloatArray, height_mm: FloatArray) -> FloatArray:
+        """Return how large things at given heights are that look `size_mm` large in the plane.
+
+        By similar triangles: sizes seen under one angle are as their distances below the camera.
+        """
+        above = float(self.camera.centre_mm[2])
+        return np.asarray(size_mm * ((above - height_mm) / (above - self.height_mm)))
+
+    @property
+    def px_per_mm(self) -> float:
+        """Scale of the photo at the middle of the string."""
+        middle = len(self.axis.points_mm) // 2
+        return self.camera.px_per_mm(self._in_world(self.axis.points_mm[middle]))
+
+    def _in_world(self, ground_mm: FloatArray) -> FloatArray:
+        height = np.full((*ground_mm.shape[:-1], 1), self.height_mm)
+        return np.concatenate([ground_mm, height], axis=-1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,51 +114,33 @@ class Strip:
     Attributes
     ----------
     rgb : ndarray, shape (T, S, 3), uint8
-        Row = aside, column = along, both in steps of `STEP_MM`.
+        Row = aside, column = along, both in steps of `STEP_MM`; the middle row lies on the string.
     aside_mm : ndarray, shape (T,)
         Distance of each row from the string, to the right of its direction.
-    axis : Axis
-        Column k lies at `axis.points_mm[k]`.
+    plane : StringPlane
+        Column k lies at `plane.axis.points_mm[k]`.
     """
 
     rgb: ImageArray
     aside_mm: FloatArray
-    axis: Axis
+    plane: StringPlane
 
 
-def straighten(
-    photo: Photo,
-    camera: Camera,
-    axis: Axis,
-    *,
-    half_mm: float,
-    height_mm: float,
-) -> Strip:
-    """Resample the photo along the string.
-
-    Parameters
-    ----------
-    photo, camera, axis
-    half_mm : float
-        Reach to both sides.
-    height_mm : float
-        Height of the string above the sheet.
-    """
+def straighten(photo: Photo, plane: StringPlane, *, half_mm: float) -> Strip:
+    """Resample the photo along the string, as far as `half_mm` to both sides."""
     reach = round(half_mm / STEP_MM)
     aside = np.arange(-reach, reach + 1) * STEP_MM
-    plane = axis.points_mm[None] + aside[:, None, None] * axis.normals[None]
-    height = np.full(plane.shape[:2], height_mm)
-    pixels = _projected(camera, np.dstack([plane, height]), every=_COARSE)
+    pixels = _projected(plane.camera, plane.grid(aside))
     rgb = cv2.remap(
         photo.rgb, pixels[..., 0], pixels[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    return Strip(rgb=np.asarray(rgb), aside_mm=aside, axis=axis)
+    return Strip(rgb=np.asarray(rgb), aside_mm=aside, plane=plane)
 
 
-def _projected(camera: Camera, points: FloatArray, *, every: int) -> NDArray[np.float32]:
-    """Return the pixels (x, y) of world points (T, S, 3), those of some rows interpolated, (T, S, 2)."""
+def _projected(camera: Camera, points: FloatArray) -> NDArray[np.float32]:
+    """Return the pixels (x, y) of world points (T, S, 3), those of most rows interpolated, (T, S, 2)."""
     rows = np.arange(len(points))
-    some = np.unique(np.append(rows[::every], rows[-1]))
+    some = np.unique(np.append(rows[::_PROJECTED_EVERY], rows[-1]))
     pixels = camera.project(points[some])
     if len(some) == len(rows):
         return pixels.astype(np.float32)
@@ -74,15 +148,13 @@ def _projected(camera: Camera, points: FloatArray, *, every: int) -> NDArray[np.
     return np.tensordot(share, pixels, axes=1).astype(np.float32)
 
 
-def laid_on(
-    strip: Strip, layer: NDArray[np.float32], top: Orthophoto, eye: FloatArray, *, height_mm: float
-) -> NDArray[np.float32]:
-    """Return a layer of the top view as it shows on a strip that lies `height_mm` above the sheet, (T, S).
+def laid_on(strip: Strip, layer: NDArray[np.float32], *, top: Orthophoto) -> NDArray[np.float32]:
+    """Return a layer of the top view as it shows on a strip, shape (T, S).
 
-    The camera at `eye` (x, y, h) sees a point of the strip where its ray meets the top view's plane.
+    The camera sees a point of the strip where its ray meets the top view's plane.
     """
-    plane = strip.axis.points_mm[None] + strip.aside_mm[:, None, None] * strip.axis.normals[None]
-    ground = eye[:2] + (plane - eye[:2]) * (eye[2] - top.height_mm) / (eye[2] - height_mm)
-    at = top.to_cells(ground).astype(np.float32)
+    points = strip.plane.grid(strip.aside_mm)
+    ground = strip.plane.camera.moved_along_rays(points, top.height_mm)
+    at = top.to_cells(ground[..., :2]).astype(np.float32)
     shown = cv2.remap(layer, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
     return np.asarray(shown, dtype=np.float32)

@@ -9,11 +9,12 @@ from vision.camera.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
 from vision.common import flags
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, StrandBead
-from vision.strand.edges import Rim
+from vision.strand.edges import Rims
 from vision.strand.length import Lengths
-from vision.strand.search import Divided
-from vision.strand.segment import Segment
-from vision.strand.stoppers import shown
+from vision.strand.search import DividedStrand
+from vision.strand.stoppers import bead_likelihood
+from vision.strand.strip import Segment
+from vision.strand.width import Sizes
 
 _WEAK = 0.5
 """Share of the variation across an edge that a step must explain."""
@@ -21,7 +22,7 @@ _BOUNDARY_HEIGHT_U = 0.2
 """Standard uncertainty of the height at which two beads are seen to part, as a share of their radius."""
 _SHAPE_U_ACROSS, SHAPE_U_ALONG = 0.003, 0.005
 """Relative: no bead is quite the solid it is taken for."""
-_KIN, _KIN_APART = 3, 0.02
+_SIMILAR, _SIMILAR_APART = 3, 0.02
 """On strands of one kind or a few most beads have so many others no farther from them in size and shape, say
 24 regular ones and a mixed one; lumps have not (0.05 to 0.2)."""
 _LUMPY_ACROSS, _LUMPY_ALONG = 0.25, 0.35
@@ -34,7 +35,7 @@ _FAINT = 0.85
 """What the networks find less likely to be a bead than this may be a stopper."""
 _PERHAPS = 0.3
 """What is likelier than this to be a bead, and was left out on a wire, may be one."""
-_HIDING = 0.7
+_HIDING_GAP = 0.7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,28 +67,40 @@ class Budget:
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
         )
 
-    def sides_u(self, rims: list[tuple[Rim, Rim]]) -> FloatArray:
+    def sides_u(self, rims: Rims) -> FloatArray:
         """Return the standard uncertainty of sizes across that rims and the edge model leave, mm."""
-        edges = np.array([np.hypot(left.u_mm, right.u_mm) for left, right in rims])
-        return np.hypot(edges, 2 * EDGE_BIAS_PX * self.px_mm)
+        return np.hypot(np.hypot(*rims.u_mm.T), 2 * EDGE_BIAS_PX * self.px_mm)
 
-    def across_u95(self, across: FloatArray, seen_u: FloatArray, *, lumpy: float) -> FloatArray:
-        """Return the expanded uncertainty of sizes across, mm; `lumpy`: see `lumpiness`."""
-        shape = np.hypot(_SHAPE_U_ACROSS, _LUMPY_ACROSS * lumpy)
-        return expanded(seen_u, across * self.scale_u, shape * across)
+    def u95(self, across: Sizes, lengths: Lengths) -> "ExpandedU":
+        """Return the expanded uncertainties of sizes across, of lengths, and of the whole length."""
+        lumpy = lumpiness(across.mm, lengths.along_mm)
+        along, relative = lengths.along_mm, np.hypot(self.scale_u, self.height_u)
+        total = float(along.sum() + lengths.gaps_mm.sum())
+        return ExpandedU(
+            across_mm=expanded(
+                across.u_mm,
+                across.mm * self.scale_u,
+                np.hypot(_SHAPE_U_ACROSS, _LUMPY_ACROSS * lumpy) * across.mm,
+            ),
+            along_mm=expanded(
+                lengths.along_u_mm,
+                np.hypot(SHAPE_U_ALONG, _LUMPY_ALONG * lumpy) * along,
+                _BOUNDARY_U_PX * self.px_mm,
+                along * relative,
+            ),
+            total_mm=float(
+                expanded(lengths.total_u_mm, total * float(np.median(relative)), _ENDS_U_PX * self.px_mm)
+            ),
+        )
 
-    def along_u95(self, lengths: Lengths, *, lumpy: float) -> FloatArray:
-        """Return the expanded uncertainty of sizes along, mm; `lumpy`: see `lumpiness`."""
-        along = lengths.along_mm
-        relative = np.hypot(self.scale_u, self.height_u)
-        shape = np.hypot(SHAPE_U_ALONG, _LUMPY_ALONG * lumpy)
-        return expanded(lengths.along_u_mm, shape * along, _BOUNDARY_U_PX * self.px_mm, along * relative)
 
-    def total_u95(self, lengths: Lengths) -> float:
-        """Return the expanded uncertainty of the whole length, mm."""
-        total = float(lengths.along_mm.sum() + lengths.gaps_mm.sum())
-        relative = float(np.median(np.hypot(self.scale_u, self.height_u)))
-        return float(expanded(lengths.total_u_mm, total * relative, _ENDS_U_PX * self.px_mm))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpandedU:
+    """Expanded uncertainties at 95 %, mm: of sizes across and along, each (B,), and of the whole length."""
+
+    across_mm: FloatArray
+    along_mm: FloatArray
+    total_mm: float
 
 
 def lumpiness(across: FloatArray, along: FloatArray) -> float:
@@ -96,43 +109,48 @@ def lumpiness(across: FloatArray, along: FloatArray) -> float:
     Beads of one kind, or of several in a pattern, have such others; graduated ones have at least one length
     over width; nuggets have neither.
     """
-    if len(across) <= _KIN:
+    if len(across) <= _SIMILAR:
         return 0.0
     sizes = np.log(np.column_stack([across, along]))
     apart = np.sort(np.linalg.norm(sizes[:, None] - sizes[None], axis=2), axis=1)
-    unlike = min(float(np.median(apart[:, _KIN])), robust_sd(sizes[:, 1] - sizes[:, 0]))
-    return float(np.sqrt(max(unlike**2 - _KIN_APART**2, 0.0)))
+    unlike = min(float(np.median(apart[:, _SIMILAR])), robust_sd(sizes[:, 1] - sizes[:, 0]))
+    return float(np.sqrt(max(unlike**2 - _SIMILAR_APART**2, 0.0)))
 
 
-def bead_flags(segment: Segment, rims: tuple[Rim, Rim], *, odd: bool) -> tuple[str, ...]:
-    """Return the flags of one bead; `odd`: it differs in length from the rest by more than chance."""
+def bead_flags(segment: Segment, *, edge_clarity: float, odd: bool) -> tuple[str, ...]:
+    """Return the flags of one bead.
+
+    `edge_clarity` is that of its fainter rim; `odd`: it differs in length from the rest by more than chance.
+    """
     raised = {
-        flags.WEAK_EDGE: min(rim.clarity for rim in rims) < _WEAK,
+        flags.WEAK_EDGE: edge_clarity < _WEAK,
         flags.UNSURE_SPLIT: segment.clarity < _UNCLEAR,
         flags.ODD_SIZE: odd,
     }
     return tuple(flag for flag, on in raised.items() if on)
 
 
-def strand_flags(found: Divided, beads: tuple[StrandBead, ...]) -> tuple[str, ...]:
-    """Return the flags of a strand: its count is doubted where a boundary is unclear, or a bead may hide.
+def strand_flags(found: DividedStrand, beads: tuple[StrandBead, ...]) -> tuple[str, ...]:
+    """Return the flags of a strand: its count is not certain where a boundary is unclear, or a bead may hide.
 
     A gap as long as a bead may hold one that looks like the bed, and on a wire, which has no stoppers, what
     was left out may be one.
     """
-    segments = found.segments[found.beads]
+    segments = found.bead_segments
     unclear = min(s.clarity for s in segments) < _UNCLEAR
-    hiding = max(b.gap_after_mm for b in beads) > _HIDING * float(np.median([b.along_mm for b in beads]))
-    faint = min(shown(found.likely, s) for s in segments) < _FAINT
-    left_out = [] if found.axis.straight else [*found.segments[: found.first], *found.segments[found.last :]]
-    perhaps = any(shown(found.likely, s) > _PERHAPS for s in left_out)
-    return (flags.UNSURE_SPLIT,) if unclear or hiding or faint or perhaps or _disputed(found) else ()
+    widest_gap = max(b.gap_after_mm for b in beads)
+    hidden = widest_gap > _HIDING_GAP * float(np.median([b.along_mm for b in beads]))
+    faint = min(bead_likelihood(found.likely, s) for s in segments) < _FAINT
+    left_out = [] if found.rod else [s for s in found.segments if s not in segments]
+    perhaps = any(bead_likelihood(found.likely, s) > _PERHAPS for s in left_out)
+    uncertain = unclear or hidden or faint or perhaps or _counted_otherwise(found)
+    return (flags.UNSURE_SPLIT,) if uncertain else ()
 
 
-def _disputed(found: Divided) -> bool:
-    """Tell whether the network that looks from above, at each bead for itself, is sure and counts otherwise.
+def _counted_otherwise(found: DividedStrand) -> bool:
+    """Return whether the network of beads, which takes each bead by itself, is sure and counts otherwise.
 
     It may take stoppers for beads: on a rod up to two more are no contradiction.
     """
-    more = len(found.shown) - (found.last - found.first)
-    return not any(f.unsure for f in found.shown) and not 0 <= more <= (2 if found.axis.straight else 0)
+    more = len(found.from_above) - len(found.bead_segments)
+    return not any(f.unsure for f in found.from_above) and not 0 <= more <= (2 if found.rod else 0)

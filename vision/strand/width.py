@@ -1,118 +1,165 @@
 """Size of a bead across its string, as the jaws of a caliper closing from both sides read it.
 
-The jaws run along the string and stop at the widest point of either side. In the photo these are
-the outermost rays of the bead on either side; two tangent rays and the bead's height give its size
-in closed form (`vision.strand.tangents`).
+The jaws run along the string and stop at the widest point of either side. A camera does not see that size but
+the rays that touch the bead on either side. Every plane through the projection centre C that touches a convex
+solid centred at c with support function h satisfies n . (C - c) = h(n), n its unit normal towards the solid's
+outside. The planes along a bead's sides hold the string's direction, so their normals are square to it and h
+is the bead's radius whatever its profile: the size across follows in closed form from two tangent rays and
+the height of the bead.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
 
-from vision.camera.camera import Camera
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
-from vision.strand.axis import STEP_MM, Axis
-from vision.strand.edges import Rim
-from vision.strand.segment import Segment
-from vision.strand.sides import Flanks
-from vision.strand.tangents import radius_from_tangents, section_angles
+from vision.strand.axis import STEP_MM
+from vision.strand.edges import Rims
+from vision.strand.sides import Sides
+from vision.strand.strip import Segment, StringPlane
 
-
-def tangent_angles(
-    camera: Camera, axis: Axis, segments: list[Segment], rims: list[tuple[Rim, Rim]], *, height_mm: float
-) -> FloatArray:
-    """Return the angles from the vertical of each segment's outermost rays, shape (B, 2), radians."""
-    angles = np.empty((len(segments), 2))
-    for k, (segment, pair) in enumerate(zip(segments, rims, strict=True)):
-        points = axis.at(np.array([r.along_mm for r in pair]), np.array([r.aside_mm for r in pair]))
-        ground = np.column_stack([points, np.full(2, height_mm)])
-        rays = ground - camera.centre_mm
-        angles[k] = section_angles(rays, axis.direction_at(segment.middle_mm))
-    return angles
-
-
-def radii(angles: FloatArray, *, camera_above_mm: float, centre_above_mm: float | None) -> FloatArray:
-    """Return the radius across the string of each segment, mm, shape (B,)."""
-    return radius_from_tangents(
-        angles[:, 0], angles[:, 1], camera_above_mm=camera_above_mm, centre_above_mm=centre_above_mm
-    )
-
-
+_THINNEST_ROD_MM, _ROD_SHARE, _ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 0.3, 0.4, 2.0, 0.12, 0.06
+_RIM_FLOOR_MM = 0.02
 _FEWEST, _UNKNOWN = 6, 0.02
-"""Of fewer beads the scatter tells nothing; their doubt is this share of their size."""
+"""Of fewer beads the scatter tells nothing; their uncertainty is this share of their size."""
 _LEAST_MM = 0.01
 _TURNED = 0.5
 """Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is
 then not quite what the jaws would close on; this share of the scatter is taken for that."""
 
 
-def bare_rod(flanks: Flanks, segments: list[Segment], *, thickest_mm: float) -> list[tuple[float, float]]:
-    """Return where the bare rod is seen beyond either end: (along, aside) of its middle, mm.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sizes:
+    """One size of each bead and its standard uncertainty, mm, each of shape (B,)."""
+
+    mm: FloatArray
+    u_mm: FloatArray
+
+
+def tangent_angles(plane: StringPlane, rims: Rims, *, middles_mm: FloatArray) -> FloatArray:
+    """Return the angles from the vertical of each bead's outermost rays, shape (B, 2), radians.
+
+    `middles_mm`, shape (B,), is where along the string the beads lie.
+    """
+    rays = plane.at(rims.along_mm, rims.aside_mm) - plane.camera.centre_mm
+    directions = np.array([plane.axis.direction_at(middle) for middle in middles_mm])
+    return section_angles(rays, directions[:, None])
+
+
+def section_angles(rays: FloatArray, direction: FloatArray) -> FloatArray:
+    """Return the angles from the vertical of rays seen along a horizontal direction, radians.
+
+    The plane that holds the direction and a ray is cut by the section square to the direction
+    in a line at this angle; positive to the right of the direction (y runs down).
 
     Parameters
     ----------
-    flanks : Flanks
+    rays : ndarray, shape (..., 3)
+        World (x, y, h), pointing down.
+    direction : ndarray, shape (..., 2)
+        Unit (x, y).
+
+    Examples
+    --------
+    >>> ray, string = np.array([7.0, 1.0, -1.0]), np.array([1.0, 0.0])  # how far along does not matter
+    >>> float(np.degrees(section_angles(ray, string)))
+    45.0
+    """
+    aside = rays[..., 1] * direction[..., 0] - rays[..., 0] * direction[..., 1]
+    return np.asarray(np.arctan2(aside, -rays[..., 2]))
+
+
+def radii(angles: FloatArray, *, camera_above_mm: float, centre_above_mm: float | None = None) -> FloatArray:
+    """Return the radius of round sections from the two rays that touch each, mm, shape (...).
+
+    In the section square to the string: the camera at height H over the surface that the bead rests on, rays
+    at these angles from the vertical. Half the angle between them is a, its middle m; the centre lies on the
+    middle ray at distance r / sin a, hence H - z = r cos m / sin a. Resting, z = r, so r = H / (1 + cos m /
+    sin a); held at z on a rod, r = (H - z) sin a / cos m. For a sphere straight below they give Dandelin's
+    short axis d sqrt(H / (H - d)) back.
+
+    Parameters
+    ----------
+    angles : ndarray, shape (..., 2)
+        Radians from the vertical, left then right.
+    camera_above_mm : float
+        Height H of the projection centre above the surface.
+    centre_above_mm : float, optional
+        Height z of the centres above the surface where a rod holds the beads; without it each rests.
+
+    Examples
+    --------
+    An 8 mm round on the bed, 300 mm below the camera, reads 8.109 mm wide on the plane of the bed:
+
+    >>> edge = np.arctan(8.1089 / 2 / 300)
+    >>> round(2 * float(radii(np.array([-edge, edge]), camera_above_mm=300.0)), 3)
+    8.0
+    """
+    left, right = angles[..., 0], angles[..., 1]
+    stretch = np.cos((right + left) / 2) / np.sin((right - left) / 2)
+    if centre_above_mm is None:
+        return np.asarray(camera_above_mm / (1 + stretch))
+    return np.asarray((camera_above_mm - centre_above_mm) / stretch)
+
+
+def bare_rod(sides: Sides, segments: list[Segment], *, thickest_mm: float) -> FloatArray:
+    """Return where the bare rod is seen beyond either end: (along, aside) of its middle, mm, (N, 2).
+
+    Parameters
+    ----------
+    sides : Sides
     segments : list of Segment
         Beads and stoppers.
     thickest_mm : float
         Width of the thickest of them.
     """
-    places = np.arange(len(flanks.width_mm)) * STEP_MM
-    thin = (flanks.width_mm > _THINNEST_ROD_MM) & (flanks.width_mm < _ROD_SHARE * thickest_mm)
+    places = np.arange(len(sides.width_mm)) * STEP_MM
+    thin = (sides.width_mm > _THINNEST_ROD_MM) & (sides.width_mm < _ROD_SHARE * thickest_mm)
     found = []
     for beyond in (places < segments[0].start_mm - 1.0, places > segments[-1].end_mm + 1.0):
         seen = thin & beyond
         if seen.sum() * STEP_MM < _ROD_SEEN_MM:
             continue
-        middle = (flanks.left_mm[seen] + flanks.right_mm[seen]) / 2
+        middle = sides.middle_mm[seen]
         if np.median(np.abs(middle - np.median(middle))) < _ROD_SCATTER_MM:
             found.append((float(np.median(places[seen])), float(np.median(middle))))
-    return found
+    return np.array(found).reshape(-1, 2)
 
 
-_THINNEST_ROD_MM, _ROD_SHARE, _ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 0.3, 0.4, 2.0, 0.12, 0.06
-
-
-def on_one_rod(rims: list[tuple[Rim, Rim]], rod: list[tuple[float, float]]) -> list[tuple[Rim, Rim]]:
+def on_one_rod(rims: Rims, rod: FloatArray) -> Rims:
     """Return the rims of beads on a rod, each pair corrected by all threading one straight line.
 
-    The rod runs through the middle of every bead and stopper. Where one side of a bead is hardly seen,
+    The rod runs through the middle of every bead and stopper. Where one side of a bead is poorly seen,
     or its shadow is taken for it, the other side and the line that the clearer ones and the bare rod
-    define tell where it must be: weighted least squares of the two sides and the line.
+    define show where it must be: weighted least squares of the two sides and the line.
 
     Parameters
     ----------
-    rims : list of pairs of Rim
-    rod : list of pairs of float
+    rims : Rims
+    rod : ndarray, shape (N, 2)
         (along, aside) of the bare rod's middle where it is seen, mm.
     """
-    along = np.array([(left.along_mm + right.along_mm) / 2 for left, right in rims])
-    sides = np.array([(left.aside_mm, right.aside_mm) for left, right in rims])
-    u = np.array([(left.u_mm, right.u_mm) for left, right in rims]) + _RIM_FLOOR_MM
-    line = _robust_line(
-        np.concatenate([along, [a for a, _ in rod]]),
-        np.concatenate([sides.mean(axis=1), [b for _, b in rod]]),
-        np.concatenate([np.hypot(u[:, 0], u[:, 1]) / 2, np.full(len(rod), _ROD_U_MM / np.sqrt(len(rims)))]),
+    along = (rims.along_mm[:, 0] + rims.along_mm[:, 1]) / 2
+    left, right = rims.aside_mm.T
+    u_left, u_right = rims.u_mm.T + _RIM_FLOOR_MM
+    middle = _robust_line(
+        np.concatenate([along, rod[:, 0]]),
+        np.concatenate([rims.middle_mm, rod[:, 1]]),
+        np.concatenate([np.hypot(u_left, u_right) / 2, np.full(len(rod), _ROD_U_MM / np.sqrt(len(along)))]),
     )[: len(along)]
-    corrected = []
-    for (left, right), (a, b), (ua, ub), middle in zip(rims, sides, u, line, strict=True):
-        # radius from either side of the line; the clearer side counts for more
-        radius = ((middle - a) / ua**2 + (b - middle) / ub**2) / (1 / ua**2 + 1 / ub**2)
-        shared = 1 / np.sqrt(1 / ua**2 + 1 / ub**2)
-        # sides that disagree about the rod by more than their doubt are more doubtful than they seem
-        shared = np.hypot(shared, ((a + b) / 2 - middle) / 2)
-        corrected.append(
-            (
-                replace(left, aside_mm=float(middle - radius), u_mm=float(shared)),
-                replace(right, aside_mm=float(middle + radius), u_mm=float(shared)),
-            )
-        )
-    return corrected
-
-
-_RIM_FLOOR_MM = 0.02
+    # radius from either side of the line; the clearer side counts for more
+    weight = 1 / u_left**2 + 1 / u_right**2
+    radius = ((middle - left) / u_left**2 + (right - middle) / u_right**2) / weight
+    # sides that disagree about the rod by more than their uncertainty are less certain than they seem
+    shared = np.hypot(1 / np.sqrt(weight), (rims.middle_mm - middle) / 2)
+    return Rims(
+        aside_mm=np.column_stack([middle - radius, middle + radius]),
+        along_mm=rims.along_mm,
+        u_mm=np.column_stack([shared, shared]),
+        clarity=rims.clarity,
+    )
 
 
 def _robust_line(x: FloatArray, y: FloatArray, u: FloatArray) -> FloatArray:
@@ -130,7 +177,7 @@ def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> Fl
     """Return the standard uncertainty of widths that misplaced rims leave, shape (B,), mm.
 
     The string runs through the middle of every bead, so a middle that jumps aside of its neighbours'
-    tells of a rim misplaced on one side, and the width is off by twice as much. Where beads of one kind
+    shows a rim misplaced on one side, and the width is off by twice as much. Where beads of one kind
     read unlike, they differ, or lie turned.
 
     Parameters
@@ -148,16 +195,21 @@ def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> Fl
     return np.full(len(width_mm), np.hypot(noise, _TURNED * robust_sd(width_mm) if alike else 0.0))
 
 
-def agreed(
-    one_mm: FloatArray, one_u_mm: FloatArray, other_mm: FloatArray, other_u_mm: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return sizes found in two ways, weighed by their doubts, and the standard uncertainty of each.
+def combined(one: Sizes, other: Sizes) -> Sizes:
+    """Return sizes estimated in two ways, weighted by their uncertainties.
 
     The two look at the same light, so their errors are not independent, and one may be plainly wrong: what
-    is claimed is the spread of the mixture of both, weighed likewise (law of total variance).
+    is claimed is the spread of the mixture of both, weighted likewise (law of total variance).
+
+    Examples
+    --------
+    >>> rims = Sizes(mm=np.array([8.0]), u_mm=np.array([0.1]))
+    >>> both = combined(rims, Sizes(mm=np.array([8.3]), u_mm=np.array([0.2])))
+    >>> both.mm.round(2), both.u_mm.round(3)
+    (array([8.06]), array([0.175]))
     """
-    weight = one_u_mm**2 / (one_u_mm**2 + other_u_mm**2)
-    mean = one_mm + weight * (other_mm - one_mm)
-    off_one, off_other = one_mm - mean, other_mm - mean
-    variance = (1 - weight) * (one_u_mm**2 + off_one**2) + weight * (other_u_mm**2 + off_other**2)
-    return mean, np.sqrt(variance)
+    weight = one.u_mm**2 / (one.u_mm**2 + other.u_mm**2)
+    mean = one.mm + weight * (other.mm - one.mm)
+    off_one, off_other = one.mm - mean, other.mm - mean
+    variance = (1 - weight) * (one.u_mm**2 + off_one**2) + weight * (other.u_mm**2 + off_other**2)
+    return Sizes(mm=mean, u_mm=np.sqrt(variance))

@@ -7,14 +7,13 @@ import numpy as np
 import pytest
 
 from tests.helpers.cameras import camera_at
-from tests.helpers.handmade import straight_axis
+from tests.helpers.handmade import straight_plane
 from tests.helpers.srgb import to_srgb
 from vision.common.records import Photo
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import bead_rims
-from vision.strand.segment import Segment
-from vision.strand.sides import Flanks, find_flanks
-from vision.strand.strip import straighten
+from vision.strand.sides import find_sides
+from vision.strand.strip import Segment, straighten
 
 SIZE_PX = (760, 300)
 PER_MM = 8.0
@@ -63,24 +62,16 @@ def ball(depth: np.ndarray) -> np.ndarray:
 def rims_of(photo: Photo, radius_mm: float, middle_mm: float, *, off_mm: float = 0.0) -> np.ndarray:
     """Return the distances of both rims from the axis, (B, 2); the network's outline is so far off."""
     camera = camera_at(0.0, 0.0, HEIGHT_MM, focal_px=PER_MM * HEIGHT_MM, size_px=SIZE_PX)
-    axis = straight_axis(88.0, start=(-44.0, 0.0))
-    strip = straighten(photo, camera, axis, half_mm=1.6 * radius_mm + 3, height_mm=0.0)
+    plane = straight_plane(88.0, start=(-44.0, 0.0), camera=camera)
+    strip = straighten(photo, plane, half_mm=1.6 * radius_mm + 3)
     beyond = np.abs(strip.aside_mm - middle_mm) - radius_mm - off_mm
     likely = np.repeat(1 / (1 + np.exp(beyond / OUTLINE_SOFT_MM))[:, None], strip.rgb.shape[1], axis=1)
-    flanks: Flanks = find_flanks(strip, likely, half_mm=radius_mm, widest=1.5)
+    sides = find_sides(strip, likely, half_mm=radius_mm, widest=1.5)
     segments = [Segment(start_mm=float(a), end_mm=float(a + LENGTH_MM)) for a in STARTS_MM]
-    pairs = bead_rims(
-        photo,
-        camera,
-        strip,
-        flanks,
-        segments,
-        height_mm=0.0,
-        blur_px=SEEN_BLUR_PX,
-    )
-    assert all(len(pair) == 2 for pair in pairs)
-    assert STARTS_MM[0] <= pairs[0][0].along_mm <= STARTS_MM[0] + LENGTH_MM + STEP_MM
-    return np.array([[rim.aside_mm for rim in pair] for pair in pairs])
+    rims = bead_rims(photo, plane, sides, segments, blur_px=SEEN_BLUR_PX)
+    assert rims.aside_mm.shape == (len(segments), 2)
+    assert STARTS_MM[0] <= rims.along_mm[0, 0] <= STARTS_MM[0] + LENGTH_MM + STEP_MM
+    return rims.aside_mm
 
 
 @pytest.mark.parametrize("phase_mm", [0.03, 0.07, 0.11])

@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
-from tests.helpers.handmade import straight_axis
-from vision.strand.length import Lengths, lengths_along
-from vision.strand.segment import Segment
+from tests.helpers.cameras import camera_at
+from tests.helpers.handmade import straight_plane
+from vision.strand.length import BeadBodies, Lengths, lengths_along
+from vision.strand.strip import Segment
 
-CAMERA_MM = np.array([40.0, 10.0, 300.0])
+CAMERA = camera_at(40.0, 10.0, 300.0)
 PLANE_MM = 4.0
 LEAST_COVERED = 0.75
 
@@ -17,15 +18,14 @@ def measured(
 ) -> Lengths:
     """Measure touching beads whose boundaries lie at `edges`, or pairs of edges (B, 2)."""
     pairs = edges if edges.ndim == 2 else np.column_stack([edges[:-1], edges[1:]])
-    return lengths_along(
-        straight_axis(float(pairs.max()) + 5.0),
-        [Segment(start_mm=float(a), end_mm=float(b)) for a, b in pairs],
+    bodies = BeadBodies(
         centre_mm=np.full(len(pairs), centre_mm),
         width_mm=np.broadcast_to(width_mm, len(pairs)),
         aside_mm=np.zeros(len(pairs)),
-        camera_mm=CAMERA_MM,
-        plane_mm=PLANE_MM,
     )
+    plane = straight_plane(float(pairs.max()) + 5.0, height_mm=PLANE_MM, camera=CAMERA)
+    segments = [Segment(start_mm=float(a), end_mm=float(b)) for a, b in pairs]
+    return lengths_along(plane, segments, bodies=bodies)
 
 
 def test_exact_boundaries_give_exact_lengths() -> None:

@@ -4,13 +4,13 @@ import cv2
 import numpy as np
 import pytest
 
-from tests.helpers.handmade import straight_axis
+from tests.helpers.handmade import straight_plane
 from tests.helpers.srgb import to_srgb
 from vision.strand.axis import STEP_MM
-from vision.strand.mirror import outlined
-from vision.strand.segment import Segment
-from vision.strand.sides import Flanks
-from vision.strand.strip import Strip
+from vision.strand.evidence import Appearance
+from vision.strand.mirror import moved_to_outlines
+from vision.strand.sides import Sides
+from vision.strand.strip import Segment, Strip
 
 RADIUS_MM = 3.0
 SEGMENTS = [Segment(start_mm=6.0 * k, end_mm=6.0 * (k + 1)) for k in range(1, 8)]
@@ -34,22 +34,23 @@ def bar(*, tint: float, shadow_mm: float = 0.0) -> Strip:
     picture = np.tile(light[:, None, None], (1, STEPS, 3))
     noise = np.random.default_rng(3).normal(0, NOISE_CODES, picture.shape)
     codes = to_srgb(cv2.GaussianBlur(picture, (0, 0), BLUR_CELLS)) + noise
-    axis = straight_axis(STEPS * STEP_MM)
-    return Strip(rgb=np.clip(codes, 0, 255).astype(np.uint8), aside_mm=aside, axis=axis)
+    plane = straight_plane(STEPS * STEP_MM)
+    return Strip(rgb=np.clip(codes, 0, 255).astype(np.uint8), aside_mm=aside, plane=plane)
 
 
-def sides(half_mm: float) -> Flanks:
+def sides(strip: Strip, half_mm: float) -> Sides:
     """Return straight sides, as the search would find them."""
     nothing = np.zeros((141, STEPS))
+    look = Appearance.of(strip, nothing, np.abs(strip.aside_mm) > RADIUS_MM + 2.0)
     side = np.full(STEPS, half_mm)
-    return Flanks(left_mm=-side, right_mm=side, odds=nothing, gradient=nothing, mirroring=side < 0)
+    return Sides(left_mm=-side, right_mm=side, odds=nothing, appearance=look, mirrored=side < 0)
 
 
 def test_the_outline_is_found_outside_the_horizon() -> None:
-    found = outlined(bar(tint=SILVER), sides(HORIZON_MM), SEGMENTS)
+    found = moved_to_outlines(sides(bar(tint=SILVER), HORIZON_MM), SEGMENTS)
     beads = slice(60, 480)
-    assert found.mirroring[beads].all()
-    assert not np.delete(found.mirroring, np.r_[beads]).any()
+    assert found.mirrored[beads].all()
+    assert not np.delete(found.mirrored, np.r_[beads]).any()
     assert found.right_mm[beads] == pytest.approx(np.full(420, RADIUS_MM), abs=OUTLINE_MM)
     assert found.left_mm[beads] == pytest.approx(np.full(420, -RADIUS_MM), abs=OUTLINE_MM)
 
@@ -57,17 +58,18 @@ def test_the_outline_is_found_outside_the_horizon() -> None:
 @pytest.mark.parametrize("shadow_mm", [0.0, 0.8])
 def test_nothing_is_added_to_beads_seen_whole(shadow_mm: float) -> None:
     """A hard shadow has its edge on one side only."""
-    flanks = sides(RADIUS_MM)
-    found = outlined(bar(tint=SILVER, shadow_mm=shadow_mm), flanks, SEGMENTS)
-    assert not found.mirroring.any()
-    assert np.array_equal(found.width_mm, flanks.width_mm)
+    seen = sides(bar(tint=SILVER, shadow_mm=shadow_mm), RADIUS_MM)
+    found = moved_to_outlines(seen, SEGMENTS)
+    assert not found.mirrored.any()
+    assert np.array_equal(found.width_mm, seen.width_mm)
 
 
 def test_a_perfect_mirror_hides_its_outline() -> None:
     """Where the bed is mirrored without loss there is nothing to see, and nothing is guessed."""
-    found = outlined(bar(tint=1.0), sides(HORIZON_MM), SEGMENTS)
-    assert not found.mirroring.any()
+    found = moved_to_outlines(sides(bar(tint=1.0), HORIZON_MM), SEGMENTS)
+    assert not found.mirrored.any()
 
 
 def test_too_few_beads_agree_on_nothing() -> None:
-    assert not outlined(bar(tint=SILVER), sides(HORIZON_MM), SEGMENTS[:2]).mirroring.any()
+    found = moved_to_outlines(sides(bar(tint=SILVER), HORIZON_MM), SEGMENTS[:2])
+    assert not found.mirrored.any()

@@ -5,9 +5,8 @@ import pytest
 
 from tests.helpers.handmade import cylinder_widths, painted, round_widths
 from vision.strand.axis import STEP_MM
-from vision.strand.segment import Segment
-from vision.strand.stoppers import beads_only, doubtful_stoppers
-from vision.strand.stoppers import with_stoppers as beside
+from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, doubtful_stoppers
+from vision.strand.strip import Segment
 
 HARDLY = 0.3
 BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
@@ -22,12 +21,24 @@ def beads_of(
     width: np.ndarray, places: np.ndarray, colours: list, *, rod: bool, unlikely: tuple[int, ...] = ()
 ) -> tuple[int, int]:
     """Divide a painted strand; all of it shows beads, as the network sees it, but for `unlikely` pieces."""
-    strip = painted(width, places, colours=colours)
-    segments = tuple(Segment(start_mm=float(a), end_mm=float(b)) for a, b in places)
     likely = np.ones(len(width))
     for k in unlikely:
         likely[round(places[k, 0] / STEP_MM) : round(places[k, 1] / STEP_MM)] = HARDLY
-    return beads_only(strip, width, segments, likely, rod=rod)
+    beads = bead_range(pieces_of(width, places, likely, colours=colours, rod=rod))
+    return beads.start, beads.stop
+
+
+def pieces_of(
+    width: np.ndarray, places: np.ndarray, likely: np.ndarray, *, colours: list, rod: bool = True
+) -> Pieces:
+    """Paint a strand with these pieces."""
+    return Pieces(
+        segments=[Segment(start_mm=float(a), end_mm=float(b)) for a, b in places],
+        strip=painted(width, places, colours=colours),
+        width_mm=width,
+        likely=likely,
+        rod=rod,
+    )
 
 
 def with_stoppers(lengths: list[float], d: float, *, stoppers: tuple[float, ...]) -> tuple:
@@ -125,7 +136,7 @@ def test_stoppers_stand_right_beside_the_beads(wide: float) -> None:
     width = np.full(600, ROD_MM)
     width[100:150], width[150:400], width[400:470] = wide, 8.0, wide
     beads = [Segment(start_mm=15.0 + 5 * k, end_mm=20.0 + 5 * k) for k in range(5)]
-    before, *between, after = beside(beads, width)
+    before, *between, after = beads_and_stoppers(beads, width)
     assert between == beads
     assert (before.start_mm, before.end_mm) == pytest.approx((10.0, 15.0), abs=STEP_TOLERANCE_MM)
     assert (after.start_mm, after.end_mm) == pytest.approx((40.0, 47.0), abs=STEP_TOLERANCE_MM)
@@ -135,7 +146,7 @@ def test_the_bare_rod_and_what_lies_farther_off_are_no_stoppers() -> None:
     width = np.full(800, ROD_MM)
     width[150:400], width[500:600] = 8.0, 6.0
     beads = [Segment(start_mm=15.0 + 5 * k, end_mm=20.0 + 5 * k) for k in range(5)]
-    assert beside(beads, width) == beads
+    assert beads_and_stoppers(beads, width) == beads
 
 
 def test_what_is_surely_a_bead_ends_no_wire() -> None:
@@ -152,16 +163,16 @@ def test_what_is_surely_a_bead_ends_no_wire() -> None:
 def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], doubtful: list[int]) -> None:
     """Nine beads of 8 mm between pieces of 5 mm that look like beads."""
     width, places = round_widths([5.0, *[8.0] * 8, 5.0])
-    segments = [Segment(start_mm=float(a), end_mm=float(b)) for a, b in places]
     likely = np.ones(len(width))
-    assert doubtful_stoppers(segments, width, kept, likely) == doubtful
-    assert doubtful_stoppers(segments, width, kept, HARDLY * likely) == []
+    pieces, unlikely = (pieces_of(width, places, share * likely, colours=[BLUE]) for share in (1.0, HARDLY))
+    assert doubtful_stoppers(pieces, slice(*kept)) == doubtful
+    assert doubtful_stoppers(unlikely, slice(*kept)) == []
 
 
 def test_a_stopper_as_large_as_a_bead_may_be_one() -> None:
     width, places = round_widths([8.0] * 10)
-    segments = [Segment(start_mm=float(a), end_mm=float(b)) for a, b in places]
-    assert doubtful_stoppers(segments, width, (1, 9), np.ones(len(width))) == [0, 9]
+    pieces = pieces_of(width, places, np.ones(len(width)), colours=[BLUE])
+    assert doubtful_stoppers(pieces, slice(1, 9)) == [0, 9]
 
 
 def test_behind_a_stopper_what_is_surely_a_bead_is_one() -> None:

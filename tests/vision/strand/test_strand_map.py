@@ -9,7 +9,7 @@ from tests.helpers.cameras import scene_of
 from tests.helpers.paths import SAMPLES
 from vision.image.photo import load_photo
 from vision.strand.axis import STEP_MM
-from vision.strand.search import Divided, divide
+from vision.strand.search import DividedStrand, divide
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import straighten
 
@@ -22,20 +22,19 @@ HALF_WIDTH = {"anklet": 3.2, "mixed-strand": 5.0}
 
 
 @pytest.fixture(scope="module", params=sorted(HALF_WIDTH))
-def looked_at(request: pytest.FixtureRequest) -> tuple[StrandMap, Divided, dict]:
+def looked_at(request: pytest.FixtureRequest) -> tuple[StrandMap, DividedStrand, dict]:
     name = request.param
     truth = json.loads((SAMPLES / f"{name}.json").read_text())
     scene = scene_of(load_photo(SAMPLES / f"{name}.jpg"), truth["bed_height_mm"])
     found = divide(scene)
     half = HALF_WIDTH[name]
-    strip = straighten(scene.photo, scene.camera, found.axis, half_mm=REACH * half, height_mm=found.height_mm)
-    seen = strand_map(strip, scene.camera.centre_mm, half_mm=half, height_mm=found.height_mm)
+    seen = strand_map(straighten(scene.photo, found.plane, half_mm=REACH * half), half_mm=half)
     return seen, found, truth
 
 
-def test_layers_cover_the_whole_strip(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+def test_layers_cover_the_whole_strip(looked_at: tuple[StrandMap, DividedStrand, dict]) -> None:
     seen, found, _ = looked_at
-    length = (len(found.axis.points_mm) - 1) * STEP_MM
+    length = (len(found.plane.axis.points_mm) - 1) * STEP_MM
     assert seen.inside.shape[1] == len(seen.ends) == len(seen.between)
     assert len(seen.ends) * seen.cell_mm == pytest.approx(length, abs=seen.cell_mm)
     for layer in (seen.inside, seen.ends, seen.between):
@@ -43,7 +42,7 @@ def test_layers_cover_the_whole_strip(looked_at: tuple[StrandMap, Divided, dict]
         assert layer.max() <= 1
 
 
-def test_ends_are_likely_where_beads_touch(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+def test_ends_are_likely_where_beads_touch(looked_at: tuple[StrandMap, DividedStrand, dict]) -> None:
     seen, _, truth = looked_at
     likely = np.flatnonzero(seen.ends > 0.5) * seen.cell_mm
     lengths = np.array([bead["along_mm"] for bead in truth["beads"]])
@@ -54,28 +53,29 @@ def test_ends_are_likely_where_beads_touch(looked_at: tuple[StrandMap, Divided, 
     assert np.median(off) < ENDS_TOLERANCE * lengths.mean() + seen.cell_mm
 
 
-def test_as_many_stretches_as_beads_lie_between_ends(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+def test_as_many_stretches_as_beads_lie_between_ends(
+    looked_at: tuple[StrandMap, DividedStrand, dict],
+) -> None:
     seen, _, truth = looked_at
     bead = (seen.between > 0.5) & (seen.ends < 0.5)
     assert np.count_nonzero(np.diff(bead.astype(int)) == 1) == len(truth["beads"])
 
 
-def test_widths_are_those_of_the_beads(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+def test_widths_are_those_of_the_beads(looked_at: tuple[StrandMap, DividedStrand, dict]) -> None:
     seen, found, truth = looked_at
     width = seen.widths_mm(len(found.likely))
     tallest = float(np.percentile(width, 97))
     assert tallest == pytest.approx(max(b["across_mm"] for b in truth["beads"]), rel=WIDTH_TOLERANCE)
 
 
-def test_sizes_across_are_within_their_doubt(looked_at: tuple[StrandMap, Divided, dict]) -> None:
+def test_sizes_across_are_within_their_doubt(looked_at: tuple[StrandMap, DividedStrand, dict]) -> None:
     seen, found, truth = looked_at
-    beads = found.segments[found.beads]
+    beads = found.bead_segments
     true, along = np.array([(bead["across_mm"], bead["along_mm"]) for bead in truth["beads"]]).T
     lengths = np.array([bead.length_mm for bead in beads])
     if np.abs(lengths - along[::-1]).sum() < np.abs(lengths - along).sum():  # an axis runs either way
         true = true[::-1]
     sizes, u = seen.across_mm(beads)
-    eye, rest = truth["camera_height_mm"], truth["bed_height_mm"] + true / 2
-    off = sizes * (eye - rest) / (eye - found.height_mm) - true
+    off = found.plane.size_at(sizes, truth["bed_height_mm"] + true / 2) - true
     assert np.median(np.abs(off)) < ACROSS_TOLERANCE_MM
     assert np.mean(np.abs(off) < 2 * u) >= LEAST_COVERED

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from tests.helpers.cameras import camera_at
-from tests.helpers.handmade import straight_axis
+from tests.helpers.handmade import straight_plane
 from vision.common.records import Photo
 from vision.strand.axis import STEP_MM, smooth_axis
-from vision.strand.strip import Strip, laid_on, straighten
+from vision.strand.strip import StringPlane, Strip, laid_on, straighten
 from vision.topview.orthophoto import Orthophoto
 
 SIZE_PX = (640, 480)
@@ -39,7 +39,8 @@ def test_rows_run_aside_and_columns_along() -> None:
         wavelength_mm=25.0,
         straight_within_mm=0.5,
     )
-    strip = straighten(located_photo(), CAMERA, axis, half_mm=6.0, height_mm=HEIGHT_MM)
+    plane = StringPlane(axis=axis, height_mm=HEIGHT_MM, camera=CAMERA)
+    strip = straighten(located_photo(), plane, half_mm=6.0)
     assert strip.rgb.shape == (121, len(axis.points_mm), 3)
     assert np.allclose(strip.aside_mm[[0, 60, 120]], [-6.0, 0.0, 6.0])
     rows, columns = np.meshgrid(np.arange(0, 121, 20), np.arange(0, len(axis.points_mm), 50), indexing="ij")
@@ -68,15 +69,15 @@ def marked(at_mm: np.ndarray, *, bed_mm: float) -> tuple[np.ndarray, Orthophoto]
 @pytest.mark.parametrize("bed_mm", [0.0, 1.5])
 @pytest.mark.parametrize("aside_mm", [-2.0, 0.0, 3.0])
 def test_a_mark_of_the_top_view_shows_where_the_camera_sees_it(bed_mm: float, aside_mm: float) -> None:
-    """By similar triangles: a ray comes nearer to the eye's foot as it rises from the bed to the string."""
-    axis = straight_axis(80.0, start=(20.0, 50.0))
-    aside = np.arange(-60, 61) * STEP_MM
-    strip = Strip(rgb=np.zeros((121, 800, 3), np.uint8), aside_mm=aside, axis=axis)
+    """By similar triangles: the higher a ray, the nearer it is to the point below the camera."""
     eye = np.array([90.0, 20.0, 250.0])
+    plane = straight_plane(80.0, start=(20.0, 50.0), height_mm=HEIGHT_MM, camera=camera_at(*eye))
+    aside = np.arange(-60, 61) * STEP_MM
+    strip = Strip(rgb=np.zeros((121, 800, 3), np.uint8), aside_mm=aside, plane=plane)
     at_string = np.array([45.0, 50.0 + aside_mm])
     on_bed = eye[:2] + (at_string - eye[:2]) * (eye[2] - bed_mm) / (eye[2] - HEIGHT_MM)
     layer, top = marked(on_bed, bed_mm=bed_mm)
-    shown = laid_on(strip, layer, top, eye, height_mm=HEIGHT_MM)
+    shown = laid_on(strip, layer, top=top)
     assert shown.shape == (121, 800)
     rows, columns = np.nonzero(shown > 0.5)
     found = [20.0 + columns.mean() * STEP_MM, 50.0 + aside[rows].mean()]
@@ -86,8 +87,9 @@ def test_a_mark_of_the_top_view_shows_where_the_camera_sees_it(bed_mm: float, as
 
 def test_beyond_the_top_view_a_layer_shows_nothing() -> None:
     layer, top = marked(np.array([10.0, 50.0]), bed_mm=0.0)
-    axis = straight_axis(40.0, start=(110.0, 50.0))  # the view ends at x = 125 mm
-    strip = Strip(rgb=np.zeros((41, 400, 3), np.uint8), aside_mm=np.arange(-20, 21) * STEP_MM, axis=axis)
-    shown = laid_on(strip, np.ones_like(layer), top, np.array([60.0, 50.0, 250.0]), height_mm=0.0)
+    camera = camera_at(60.0, 50.0, 250.0)
+    plane = straight_plane(40.0, start=(110.0, 50.0), camera=camera)  # the view ends at x = 125 mm
+    strip = Strip(rgb=np.zeros((41, 400, 3), np.uint8), aside_mm=np.arange(-20, 21) * STEP_MM, plane=plane)
+    shown = laid_on(strip, np.ones_like(layer), top=top)
     assert shown[:, :140].min() == 1
     assert shown[:, 160:].max() == 0
