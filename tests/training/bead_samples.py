@@ -1,4 +1,4 @@
-"""Samples of loose beads to learn from: the picture of each as the program sees it, and its true sizes.
+"""Training samples of loose beads: the picture of each as the program cuts it out, and its true sizes.
 
 python -m tests.training.bead_samples OUT_DIR --count 2000 --seed 1 --processes 16
 """
@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from tests.synthetic import camera as synthetic_camera
 from tests.synthetic.camera import Array
 from tests.synthetic.looks import Body
-from tests.training.samples import Taken, any_scene, silhouette, take, write_samples
+from tests.training.samples import Taken, any_scene, silhouette, take
+from tests.training.writing import write_samples
 from vision.camera.camera import Camera
 from vision.camera.scene import Scene
 from vision.common.errors import NoBeadsError
@@ -26,12 +27,12 @@ from vision.lot.measure import edge_sizes, fit_outlines, trace_all
 from vision.sheet.geometry import SHEETS
 
 KINDS = 4
-"""Of beads in a photo: what makes the network wise is how many kinds it has seen, not how many beads."""
+"""Kinds of beads in a photo: more kinds train the network better than more beads do."""
 _FEWEST = 5
 _ABOUT = 0.8
 _SIZES_PX = ((1512, 1134), (2016, 1512), (2016, 1512), (3000, 2250), (3000, 2250), (4032, 3024))
 _LARGEST_PX = 110
-"""More pixels across a bead take long to draw and show nothing more in so many cells."""
+"""More pixels across a bead take long to draw and are averaged away in the cells of its picture."""
 _SHEET_MM = 300
 _TOGETHER = 0.2
 _NEAR = 0.25
@@ -44,9 +45,9 @@ class BeadSample:
     Attributes
     ----------
     seen : ndarray, shape (B, CELLS, CELLS, 5), uint8
-        Colours, what the measured outline holds, and what the true one does.
+        Colours, share of a cell inside the measured outline, and share inside the true one.
     facts : ndarray, shape (B, 8), float32
-        The other channels, the same all over.
+        The other channels, each the same in all cells.
     off : ndarray, shape (B, 2), float32
         Logarithm of the true over the measured size, largest and smallest.
     """
@@ -59,7 +60,7 @@ class BeadSample:
 def draw_lot(seed: int) -> BeadSample | None:
     """Draw one photo of loose beads, measure it, and compare; None where nothing is found.
 
-    Each kind of beads in it is measured as a lot of its own, now and then all together.
+    Each kind of beads in it is measured as a lot of its own; sometimes all kinds together.
     """
     rng = np.random.default_rng([seed, 13])
     scene, taken = _drawn(seed, rng)
@@ -98,7 +99,7 @@ def _alike(names: Sequence[tuple[str, str]]) -> list[list[int]]:
 
 
 def _nearest(outline: Outline, scene: Scene, taken: Taken) -> int:
-    """Return the number of the bead whose outline that may be."""
+    """Return the number of the bead nearest to an outline."""
     middle = scene.camera.to_plane(outline.points_px, scene.bed_height_mm).mean(axis=0)
     apart = [math.dist(middle, row["xy"]) for row in taken.layout.truth]
     return int(np.argmin(apart))
@@ -118,7 +119,7 @@ Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32]]
 
 
 def _compared(scene: Scene, taken: Taken, found: list[BeadSizes]) -> list[Row]:
-    """Return picture, facts and errors of the beads that are where one was drawn."""
+    """Return picture, facts and errors of the beads that lie where one was drawn."""
     truth = np.array([[*row["xy"], row["max_feret_mm"], row["min_feret_mm"]] for row in taken.layout.truth])
     rows = []
     for bead in found:

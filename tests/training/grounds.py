@@ -1,4 +1,4 @@
-"""Beds and tables of any colour and pattern, and harsher light than a careful maker chooses."""
+"""Beds and tables of any colour and pattern, in light that may be harsh."""
 
 from functools import cached_property
 
@@ -37,7 +37,7 @@ def _lines(rng: np.random.Generator) -> Image:
 
 
 def _share(rng: np.random.Generator) -> Image:
-    """Return where a tile shows its second colour, 0 to 1."""
+    """Return the share of a tile's second colour, 0 to 1."""
     kind = rng.integers(6)
     if kind == 0:
         wave = _waves(rng, (2.0, 30.0))
@@ -73,7 +73,7 @@ def pattern(rng: np.random.Generator) -> Image:
 
 
 class AnyGround(Ground):
-    """A ground whose bed, or whose whole table beside a card, shows a pattern."""
+    """A ground whose bed has a pattern, or whose whole table where the sheet is a card."""
 
     cloth: Image | None = None
     table_cloth: Image | None = None

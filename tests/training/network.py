@@ -1,4 +1,4 @@
-"""The networks that tell beads from what is under them: small U-nets on the top view and on the strand."""
+"""Small U-nets: they segment beads in the top view and on the strand, and correct sizes of single beads."""
 
 import itertools
 
@@ -7,10 +7,10 @@ from torch import nn
 from torch.nn import functional
 
 WIDTHS = (24, 40, 64, 96, 128)
-MAPS = 2  # how sure a cell shows a bead; how deep inside its bead it lies
-STRAND_CHANNELS = 5  # colours, and the slants under which the string is seen
-STRAND_MAPS = 5  # how sure a cell shows a bead; near a bead's end; between a bead's ends; two of its width
-LOOK_CHANNELS = 12  # colours, what the outline holds, and eight facts
+MAPS = 2  # probability that a cell shows a bead; how deep inside its bead it lies
+STRAND_CHANNELS = 5  # colours, and the slant of the line of sight along and across the string
+STRAND_MAPS = 5  # probability of a bead, of a bead's end near by, of lying between ends; two maps of width
+CLOSE_UP_CHANNELS = 12  # colours, share inside the outline, and eight facts
 
 
 class Block(nn.Module):
@@ -39,7 +39,7 @@ class Network(nn.Module):
         super().__init__()
         widths = [int(w * wider) for w in WIDTHS]
         self.channels, self.any_size = channels, {2: "rows", 3: "columns"}
-        # two by two cells become channels at once: most of the time goes into the finest level
+        # two by two cells become channels first: the finest level takes most of the time
         steps = list(itertools.pairwise(widths))
         self.down = nn.ModuleList([Block(4 * channels, widths[0]), *(Block(a, b) for a, b in steps)])
         self.up = nn.ModuleList([Block(a + b, a) for a, b in steps])
@@ -47,14 +47,14 @@ class Network(nn.Module):
 
     def forward(self, seen: torch.Tensor) -> torch.Tensor:
         """Return the logits of all maps."""
-        return functional.pixel_shuffle(self.look(functional.pixel_unshuffle(seen - 0.5, 2)), 2)
+        return functional.pixel_shuffle(self.folded(functional.pixel_unshuffle(seen - 0.5, 2)), 2)
 
-    def look(self, cells: torch.Tensor) -> torch.Tensor:
-        """Return the maps, their two by two finer cells as channels."""
+    def folded(self, cells: torch.Tensor) -> torch.Tensor:
+        """Return the maps with their two by two finer cells as channels."""
         return self.head(self.levels(cells)[1])
 
     def levels(self, cells: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
-        """Go down to coarser cells and up again, each level seeing what lies round the finer ones."""
+        """Go down to coarser cells, which cover the surroundings, and up again."""
         kept = []
         for k, block in enumerate(self.down):
             cells = block(cells if k == 0 else functional.max_pool2d(cells, 2))
@@ -65,21 +65,21 @@ class Network(nn.Module):
         return kept[-1], cells
 
 
-class Look(Network):
-    """Pictures of single beads, shape (N, LOOK_CHANNELS, 64, 64), 0 to 1, to place and log scale, (N, 4).
+class CloseUpNetwork(Network):
+    """Pictures of single beads, shape (N, CLOSE_UP_CHANNELS, 64, 64), 0 to 1, to place and log scale, (N, 4).
 
-    By how much, as a logarithm, its largest and smallest size are off; and how well that is known. While it
-    learns, it also tells of each cell whether it truly shows the bead: so it learns where to look.
+    A place estimates the logarithm of the true over the measured size, largest and smallest; a log scale is
+    the uncertainty of that. During training the network also segments the bead, which helps it to find edges.
     """
 
     def __init__(self, *, wider: float = 1.0) -> None:
-        super().__init__(LOOK_CHANNELS, 1, wider=wider)
+        super().__init__(CLOSE_UP_CHANNELS, 1, wider=wider)
         self.any_size = {0: "beads"}
         coarse, fine = (int(WIDTHS[k] * wider) for k in (-1, 0))
         self.numbers = nn.Sequential(
             nn.Linear(2 * coarse + fine, 128), nn.ReLU(inplace=True), nn.Linear(128, 4)
         )
-        with torch.no_grad():  # begin with: nothing is off, by a few per cent
+        with torch.no_grad():  # at first it changes no size, with an uncertainty of a few per cent
             self.numbers[-1].weight.mul_(0.1)
             self.numbers[-1].bias.copy_(torch.tensor([0.0, 0.0, -3.5, -3.5]))
 
@@ -87,13 +87,13 @@ class Look(Network):
         """Return two places, two log scales, and the logits of all cells, shape (N, 4 + 64 x 64)."""
         deep, fine = self.levels(functional.pixel_unshuffle(seen - 0.5, 2))
         shown = functional.pixel_shuffle(self.head(fine), 2).flatten(1)
-        return torch.cat([self._told(deep, fine).float(), shown.float()], dim=1)
+        return torch.cat([self._estimates(deep, fine).float(), shown.float()], dim=1)
 
-    def look(self, cells: torch.Tensor) -> torch.Tensor:
+    def folded(self, cells: torch.Tensor) -> torch.Tensor:
         """Return two places and two log scales."""
-        return self._told(*self.levels(cells))
+        return self._estimates(*self.levels(cells))
 
-    def _told(self, deep: torch.Tensor, fine: torch.Tensor) -> torch.Tensor:
+    def _estimates(self, deep: torch.Tensor, fine: torch.Tensor) -> torch.Tensor:
         with torch.autocast(deep.device.type, enabled=False):
             pooled = [deep.mean(dim=(2, 3)), deep.amax(dim=(2, 3)), fine.float().mean(dim=(2, 3))]
             return self.numbers(torch.cat([p.float() for p in pooled], dim=1))

@@ -1,4 +1,4 @@
-"""Beads of every shape and look, alike or mixed, and what else is laid on a sheet: nuggets, coins, gems."""
+"""Beads of every shape and look, of one kind or mixed; also nuggets, coins, stoppers and stray wires."""
 
 from dataclasses import dataclass, replace
 
@@ -30,7 +30,7 @@ class Kind:
 
 
 def _lump(size: float, along: float, rng: np.random.Generator, *, rough: float, count: int) -> Solid:
-    """Return a convex lump: planes about an ellipsoid, bulging here and there."""
+    """Return a convex lump: planes about an ellipsoid at uneven distances."""
     normals = rng.normal(size=(count, 3))
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     waves = rng.normal(0, 1, (3, 3)) * 1.6
@@ -66,7 +66,7 @@ def solid_of(kind: Kind, rng: np.random.Generator) -> tuple[Solid, float]:
 
 
 def any_colour(look: str, rng: np.random.Generator) -> tuple[float, float, float]:
-    """Return a colour that goes with a look, from the usual ones or any."""
+    """Return a colour that suits a look: a usual one, or any."""
     if look == "metal":
         base = np.array([SILVER, GOLD, (0.8, 0.5, 0.4), *_COINS][rng.integers(6)])
     elif look == "clear":
@@ -111,7 +111,7 @@ def any_kind(size: float, rng: np.random.Generator, *, loose: bool) -> Kind:
 
 
 def many_beads(count: int, nominal_mm: float, kinds: int, rng: np.random.Generator) -> list[Bead]:
-    """Draw so many kinds, each of a size of its own, in one lot."""
+    """Draw a lot of so many kinds, each with its own size."""
     sizes = nominal_mm * np.exp(rng.uniform(-0.35, 0.35, kinds))
     drawn = [any_kind(float(size), rng, loose=True) for size in sizes]
     return [_one(drawn[k % kinds], rng, grown=1.0) for k in range(count)]
@@ -130,7 +130,7 @@ def any_beads(count: int, nominal_mm: float, rng: np.random.Generator, *, loose:
 
 
 def _one(kind: Kind, rng: np.random.Generator, *, grown: float) -> Bead:
-    """Return one bead of a kind, so many times its size."""
+    """Return one bead of a kind, `grown` times its size."""
     solid, size = solid_of(replace(kind, size=kind.size * grown), rng)
     tone = np.array(kind.colours[rng.integers(len(kind.colours))]) * rng.uniform(0.93, 1.05)
     return Bead(
@@ -146,7 +146,7 @@ def _one(kind: Kind, rng: np.random.Generator, *, grown: float) -> Bead:
 
 
 def any_stopper(rod: float, rng: np.random.Generator) -> Bead:
-    """Return what holds beads on a rod: a tube or a rounded plug of any stuff."""
+    """Return a stopper, which holds beads on a rod: a tube or a rounded plug of any material."""
     thick = float(min(rod * np.exp(rng.uniform(np.log(1.6), np.log(7.0))), 9.0))
     reach = float(rng.uniform(2.0, 9.0))
     solid = (
@@ -161,7 +161,7 @@ def any_stopper(rod: float, rng: np.random.Generator) -> Bead:
 
 
 def clutter(area: tuple[float, float, float, float], bed_z: float, rng: np.random.Generator) -> list[Body]:
-    """Return wires and rods that lie about and are no beads."""
+    """Return wires and rods that lie beside the beads."""
     bodies = []
     for _ in range(int(rng.integers(1, 4))):
         thick, length = float(np.exp(rng.uniform(np.log(0.25), np.log(3.5)))), float(rng.uniform(15, 90))

@@ -1,14 +1,9 @@
-"""Samples to learn from: the top view of a drawn photo, and which bead each of its cells shows.
+"""Training samples: the top view of a drawn photo, and which bead each of its cells shows.
 
 python -m tests.training.samples OUT_DIR --count 2000 --seed 1 --processes 16
 """
 
-import argparse
-import traceback
-from collections.abc import Callable
 from dataclasses import dataclass
-from multiprocessing import get_context
-from pathlib import Path
 
 import cv2
 import numpy as np
@@ -24,11 +19,12 @@ from tests.synthetic.scene import Scene, plan
 from tests.synthetic.strung import curve, on_rod, on_wire
 from tests.training.grounds import any_ground, any_room
 from tests.training.objects import any_beads, any_stopper, clutter, many_beads
+from tests.training.writing import write_samples
 from vision.sheet.geometry import SHEETS
 
 CELLS_PER_MM = 5.0
-_PULLED_TAUT = 0.12  # of wires
-_FINE = 4  # a cell's share is counted on so many points each way
+_PULLED_TAUT = 0.12  # share of wires that are straight
+_FINE = 4  # points of a cell, each way, at which its share is counted
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,11 +35,11 @@ class Sample:
     ----------
     rgb : ndarray, shape (H, W, 3), uint8
     owner : ndarray, shape (H, W), uint8
-        Which bead (from 1) most of a cell shows, 0 none.
+        The bead (from 1) that most of a cell shows, 0 where it shows none.
     inside : ndarray, shape (H, W), uint8
         Share of a cell that shows any bead, 0 to 255.
     depth : ndarray, shape (H, W), uint8
-        How far inside its own bead a cell lies, over the deepest cell of that bead, 0 to 255.
+        Distance of a cell from its bead's outline, over that of the deepest cell of the bead, 0 to 255.
     """
 
     rgb: NDArray[np.uint8]
@@ -54,13 +50,13 @@ class Sample:
 
 @dataclass(frozen=True, kw_only=True)
 class Taken:
-    """A drawn photo, and what it shows.
+    """A drawn photo and its truth.
 
     Attributes
     ----------
     rgb : ndarray, shape (H, W, 3), uint8
-    apart : ndarray, shape (H, W, 3), uint8
-        By how much, in codes, what lies on the bed differs from the bed that it hides; three times the same.
+    contrast : ndarray, shape (H, W, 3), uint8
+        Difference, in codes, between what lies on the bed and the bed that it hides; same in each channel.
     camera : Camera
     layout : Layout
     bed_z : float
@@ -68,7 +64,7 @@ class Taken:
     """
 
     rgb: NDArray[np.uint8]
-    apart: NDArray[np.uint8]
+    contrast: NDArray[np.uint8]
     camera: Camera
     layout: Layout
     bed_z: float
@@ -148,11 +144,11 @@ def take(
     ----------
     scene
     about : float, optional
-        Draw finely only what lies so many widths of the widest bead from a body.
+        Draw finely only within so many widths of the widest bead from a body.
     kinds : int, optional
-        Of how many kinds loose beads are; None: as it comes.
+        Number of kinds of loose beads; None draws it at random.
     compared : bool
-        Whether to tell how the beads differ from the bed that they hide; else they are drawn as coarsely.
+        Whether to fill `contrast`; if not, beads are drawn with fewer rays too.
     """
     rng = np.random.default_rng([scene.seed, 12])
     room = any_room(rng)
@@ -173,17 +169,17 @@ def take(
     rgb = expose(image, scene.sensor, rng)
     _, coded = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, scene.sensor.jpeg])
     rgb = np.ascontiguousarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1])
-    apart = _apart(image, bare, scene.sensor.exposure) if bare is not None else np.zeros_like(rgb)
-    return Taken(rgb=rgb, apart=apart, camera=camera, layout=layout, bed_z=ground.bed_z)
+    contrast = _contrast(image, bare, scene.sensor.exposure) if bare is not None else np.zeros_like(rgb)
+    return Taken(rgb=rgb, contrast=contrast, camera=camera, layout=layout, bed_z=ground.bed_z)
 
 
-def _apart(image: NDArray[np.float32], bare: NDArray[np.float32], exposure: float) -> NDArray[np.uint8]:
+def _contrast(image: NDArray[np.float32], bare: NDArray[np.float32], exposure: float) -> NDArray[np.uint8]:
     change = _coded(image * exposure) - _coded(bare * exposure)
     return np.repeat(np.rint(np.abs(change).max(axis=2))[..., None], 3, axis=2).astype(np.uint8)
 
 
 def _boxes_about(camera: Camera, layout: Layout, widths: float) -> list[Box]:
-    """Return the boxes of pixels in which bodies may be seen with so many widths of bed about them."""
+    """Return boxes of pixels that show each body and so many widths of bed about it."""
     wide = max((row.get("across_mm", row.get("min_feret_mm", 0.0)) for row in layout.truth), default=0.0)
     boxes = []
     for body in layout.bodies:
@@ -197,24 +193,24 @@ def _boxes_about(camera: Camera, layout: Layout, widths: float) -> list[Box]:
 
 
 def draw_sample(seed: int) -> Sample | None:
-    """Draw one photo, see it from above, and tell its cells apart; None where a person would see no beads."""
+    """Draw one photo and return its top view and truth; None where a person could not see the beads."""
     scene = any_scene(seed)
     taken = take(scene)
     beads = taken.layout.bodies[: len(taken.layout.truth)]
     seen = _from_above(taken.rgb, taken.camera, scene, taken.bed_z, beads)
-    told = _from_above(taken.apart, taken.camera, scene, taken.bed_z, [])
-    return seen if visible(seen.owner, told.rgb[..., 0], 3.0 + scene.sensor.noise) else None
+    contrast = _from_above(taken.contrast, taken.camera, scene, taken.bed_z, [])
+    return seen if visible(seen.owner, contrast.rgb[..., 0], 3.0 + scene.sensor.noise) else None
 
 
 def _coded(light: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return sRGB codes, nearly."""
+    """Return approximate sRGB codes."""
     return 255 * np.clip(light, 0, 1) ** (1 / 2.2)
 
 
-def visible(owner: NDArray[np.uint8], apart: NDArray[np.uint8], least: float) -> bool:
-    """Return whether nearly all beads differ from the bed that they hide, in codes."""
+def visible(owner: NDArray[np.uint8], contrast: NDArray[np.uint8], least: float) -> bool:
+    """Whether nearly all beads differ from the bed that they hide by at least so many codes."""
     number = int(owner.max())
-    faint = [np.mean(apart[owner == k]) < least for k in range(1, number + 1) if (owner == k).any()]
+    faint = [np.mean(contrast[owner == k]) < least for k in range(1, number + 1) if (owner == k).any()]
     return not faint or float(np.mean(faint)) < 0.1
 
 
@@ -253,9 +249,9 @@ def _depths(owner: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 def silhouette(bead: Body, lens: Array, height: float, *, bed_z: float) -> Array:
-    """Return the outline of the cone of rays that touch a convex body, on a level plane, shape (N, 2).
+    """Return where rays that touch a convex body meet a level plane, shape (N, 2): its outline as seen.
 
-    What lies below the bed, of a body sunk in it, is not seen.
+    The part of a sunk body below the bed does not count.
     """
     cloud = bead.cloud()
     cloud = cloud[cloud[:, 2] > bed_z - 1e-6] if bead.centre[2] <= bed_z + 1e-6 else cloud
@@ -265,6 +261,7 @@ def silhouette(bead: Body, lens: Array, height: float, *, bed_z: float) -> Array
 
 
 def lay(cells: Array, number: int, owner: NDArray[np.uint8], inside: NDArray[np.float32]) -> None:
+    """Enter a bead's outline, shape (N, 2), columns and rows, into the layers of owners and shares."""
     low = np.maximum(np.floor(cells.min(axis=0)).astype(int) - 1, 0)
     high = np.minimum(np.ceil(cells.max(axis=0)).astype(int) + 2, inside.shape[::-1])
     if (high <= low).any():
@@ -279,44 +276,11 @@ def lay(cells: Array, number: int, owner: NDArray[np.uint8], inside: NDArray[np.
 
 
 def _extent(scene: Scene) -> tuple[float, float, float, float]:
-    """Return what of a sheet, and of the table beside a card, is looked at; sheet mm."""
+    """Return the area of the top view: the sheet, or a card and the table beside it; sheet mm."""
     sheet = SHEETS[scene.sheet]
     if sheet.bed_mm is None:
         return -55.0, -95.0, 155.0, 78.0
     return 0.0, 0.0, sheet.page_mm[0] * scene.print_scale, sheet.page_mm[1] * scene.print_scale
-
-
-def _save(job: tuple[Callable[[int], object], int, Path]) -> str:
-    draw, seed, folder = job
-    try:
-        sample = draw(seed)
-    except Exception:  # noqa: BLE001  (one bad draw must not end a night's work)
-        return f"{seed}: {traceback.format_exc(limit=-2)}"
-    if sample is None:
-        return ""
-    path = folder / f"{seed:07}.npz"
-    part = path.with_suffix(".part")
-    with part.open("wb") as file:
-        np.savez(file, **{name: getattr(sample, name) for name in sample.__dataclass_fields__})
-    part.rename(path)
-    return ""
-
-
-def write_samples(draw: Callable[[int], object], description: str) -> None:
-    """Command line: draw many samples, each a dataclass of arrays, into files of a folder."""
-    parser = argparse.ArgumentParser(description=description)
-    parser.add_argument("folder", type=Path)
-    parser.add_argument("--count", type=int, default=2000)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--processes", type=int, default=2)
-    given = parser.parse_args()
-    given.folder.mkdir(parents=True, exist_ok=True)
-    cv2.setNumThreads(1)
-    jobs = [(draw, given.seed * 100_000 + k, given.folder) for k in range(given.count)]
-    with get_context("fork").Pool(given.processes) as pool:
-        for word in pool.imap_unordered(_save, jobs):
-            if word:
-                print(word, flush=True)
 
 
 if __name__ == "__main__":

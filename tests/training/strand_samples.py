@@ -1,4 +1,4 @@
-"""Samples of strands to learn from: a drawn strand pulled straight, and where its beads begin and end.
+"""Training samples of strands: a drawn strand, straightened, and where its beads begin and end.
 
 python -m tests.training.strand_samples OUT_DIR --count 2000 --seed 1 --processes 16
 """
@@ -12,14 +12,15 @@ from scipy.spatial import cKDTree
 
 from tests.synthetic.camera import Array
 from tests.synthetic.looks import Body
-from tests.training.samples import Taken, any_scene, lay, silhouette, take, visible, write_samples
+from tests.training.samples import Taken, any_scene, lay, silhouette, take, visible
+from tests.training.writing import write_samples
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
 
 ACROSS_CELLS = 56
-"""Cells to the width of the widest beads; the network sees fewer or more of them."""
+"""Cells across the widest beads; training scales them up and down."""
 MOST_CELLS_PER_MM = 10.0
 REACH = 2.3
-"""Half the strip over the width of the widest beads."""
+"""Half the width of the strip, over the width of the widest beads."""
 _EXTEND_MM = 30.0
 _WAVE_MM = 25.0
 _POINT_MM = 0.3
@@ -29,7 +30,7 @@ _THICKEST = 97
 
 @dataclass(frozen=True, kw_only=True)
 class StrandSample:
-    """A strand pulled straight in the plane of its string, and its truth. Row = aside, column = along.
+    """A strand, straightened in the plane of its string, and its truth. Row = aside, column = along.
 
     Attributes
     ----------
@@ -37,11 +38,11 @@ class StrandSample:
     inside : ndarray, shape (T, S), uint8
         Share of a cell that shows any bead, 0 to 255.
     slant : ndarray, shape (2, S), float32
-        Tangent of the angle from the vertical under which each place on the string is seen: along, and aside.
+        Tangent of the angle between line of sight and vertical at each place on the string: along, aside.
     beads, stoppers : ndarray, shape (B, 2), float32
         Columns where each begins and ends.
     across : ndarray, shape (B,), float32
-        Sizes of the beads across, as large as they look in the plane of the string, in cells.
+        Sizes of the beads across, as they appear in the plane of the string, in cells.
     width_cells : float
         Width of the widest beads.
     """
@@ -56,7 +57,7 @@ class StrandSample:
 
 
 def draw_strand(seed: int) -> StrandSample | None:
-    """Draw one strand; None where a person would see no beads."""
+    """Draw one strand; None where a person could not see the beads."""
     scene = any_scene(seed, ("rod", "wire"))
     taken = take(scene, about=REACH)
     number = len(taken.layout.truth)
@@ -75,14 +76,14 @@ def draw_strand(seed: int) -> StrandSample | None:
     for k in sorted(range(number), key=lambda k: -float(np.linalg.norm(beads[k].centre - lens))):
         outline = silhouette(beads[k], lens, height, bed_z=taken.bed_z) * (1, -1)
         lay(strip.cells(outline), min(k + 1, 255), owner, inside)
-    if not visible(owner, strip.pulled(taken.apart, taken)[..., 0], 3.0 + scene.sensor.noise):
+    if not visible(owner, strip.straightened(taken.contrast, taken)[..., 0], 3.0 + scene.sensor.noise):
         return None
     spans = strip.spans(beads, lens)
     along = np.argsort(spans[:, 0])
     across = np.array([row["across_mm"] for row in taken.layout.truth]) * per_mm
     nearer = (lens[2] - height) / (lens[2] - np.array([bead.centre[2] for bead in beads]))
     return StrandSample(
-        rgb=strip.pulled(taken.rgb, taken),
+        rgb=strip.straightened(taken.rgb, taken),
         inside=np.rint(inside * 255).astype(np.uint8),
         slant=strip.slant(lens),
         beads=spans[along],
@@ -104,7 +105,7 @@ def _seen_at(points: Array, lens: Array, height: float) -> Array:
 
 
 def _course(nodes: Array, wide: float) -> Axis:
-    """Return the course as the program would draw it through places on the string, shape (N, 2)."""
+    """Return the axis that the program would lay through places on the string, shape (N, 2)."""
     along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(nodes, axis=0).T))]
     at = np.arange(0, along[-1], _POINT_MM)
     points = np.stack([np.interp(at, along, column) for column in nodes.T], axis=1)
@@ -114,7 +115,7 @@ def _course(nodes: Array, wide: float) -> Axis:
 
 @dataclass(frozen=True, kw_only=True)
 class _Strip:
-    """The plane of a string, pulled straight: `reach` cells to either side."""
+    """The plane of a string, straightened: `reach` cells to either side."""
 
     axis: Axis
     per_mm: float
@@ -126,12 +127,14 @@ class _Strip:
         return np.arange(0, (len(self.axis.points_mm) - 1) * STEP_MM, 1 / self.per_mm)
 
     def blank(self, kind: type) -> NDArray:
-        """Return a layer of zeros."""
+        """Return a layer of zeros of a type."""
         return np.zeros((2 * self.reach + 1, len(self._columns_mm)), kind)
 
-    def pulled(self, rgb: NDArray[np.uint8], taken: Taken) -> NDArray[np.uint8]:
-        """Resample a photo."""
-        fine = max(1, round(MOST_CELLS_PER_MM / self.per_mm))  # averaged: fewer cells than pixels alias
+    def straightened(self, rgb: NDArray[np.uint8], taken: Taken) -> NDArray[np.uint8]:
+        """Return a photo resampled along the strip."""
+        fine = max(
+            1, round(MOST_CELLS_PER_MM / self.per_mm)
+        )  # averaged, as cells larger than pixels would alias
         rows, columns = self.blank(np.uint8).shape
         aside = (np.arange(rows * fine) - (rows * fine - 1) / 2) / self.per_mm / fine
         along = (np.arange(columns * fine) - (fine - 1) / 2) / self.per_mm / fine
@@ -142,7 +145,7 @@ class _Strip:
         return cv2.resize(seen, (columns, rows), interpolation=cv2.INTER_AREA)
 
     def slant(self, lens: Array) -> NDArray[np.float32]:
-        """Return the tangents under which the string is seen, along and aside, shape (2, S)."""
+        """Return the tangents of the lines of sight to the string, along and aside, shape (2, S)."""
         at = self.axis.at(self._columns_mm, np.zeros(len(self._columns_mm)))
         nearest = np.minimum(np.rint(self._columns_mm / STEP_MM).astype(int), len(self.axis.points_mm) - 1)
         off = (lens[:2] * (1, -1) - at) / (lens[2] - self.height)

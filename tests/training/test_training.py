@@ -1,4 +1,4 @@
-"""What the network learns from: a drawn sample tells which cells show which bead, without contradiction."""
+"""Training samples: their layers agree with each other and with the drawn beads."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -16,13 +16,13 @@ from tests.training.strand_samples import StrandSample, draw_strand
 SEED = 3
 COUNT = 9
 SIZE_PX = (640, 480)
-"""Small, to be drawn in a second."""
+"""Small: a sample takes about a second."""
 HALF = 128
 TOUCHING_CELLS = 2
 LOT_SEED = 6
 OUTLINE_REL, ROUGHLY_REL = 0.05, 0.15
 SEEN_WIDER = 0.12
-"""Nearer to the camera than the bed, aslant and with facets: how much wider than across the string."""
+"""How much wider than its size across a bead may appear: it is nearer to the camera, tilted, or faceted."""
 
 
 def small_scene(seed: int) -> Scene:
@@ -106,13 +106,13 @@ def test_a_straightened_bead_is_inside_where_it_lies_on_the_string(strand: Stran
     assert not strand.inside[middle, : int(strand.beads[0, 0]) - TOUCHING_CELLS].any()
 
 
-def test_the_widest_bead_is_as_wide_as_told(strand: StrandSample) -> None:
+def test_the_widest_bead_is_as_wide_as_recorded(strand: StrandSample) -> None:
     width = (strand.inside / 255).sum(axis=0).max()
     assert width == pytest.approx(strand.width_cells, rel=SEEN_WIDER)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
-def test_the_programs_camera_sees_what_the_drawings_camera_sees(seed: int) -> None:
+def test_the_programs_camera_projects_as_the_drawings_camera_does(seed: int) -> None:
     scene = any_scene(seed)
     drawn = synthetic.aim(scene, np.random.default_rng(seed))
     points = np.random.default_rng(seed).uniform([0, 0, 0], [180, 240, 20], (20, 3))
@@ -139,7 +139,7 @@ def test_each_loose_bead_has_its_picture_facts_and_errors(beads: BeadSample) -> 
     assert beads.off.shape == (count, 2)
 
 
-def test_what_a_beads_size_is_off_by_is_what_its_outline_is_off_by(beads: BeadSample) -> None:
+def test_the_error_of_a_size_is_that_of_its_outline(beads: BeadSample) -> None:
     found, true = (beads.seen[..., layer].sum(axis=(1, 2), dtype=float) for layer in (3, 4))
     apart = np.log(true / found) / 2 - beads.off.mean(axis=1)
     assert np.median(np.abs(apart)) < OUTLINE_REL

@@ -1,4 +1,4 @@
-"""Teaches the network on samples, while more of them are still being drawn.
+"""Trains the network of the top view, while more samples are still being drawn.
 
 python -m tests.training.train SAMPLES_DIR OUT.onnx --seconds 1200
 """
@@ -20,8 +20,8 @@ from tests.training.network import Network
 
 CROP, BATCH = 256, 48
 LAYERS = 5
-TAIL = 4.0  # degrees of freedom: errors have wider tails than the normal distribution
-HELD_BACK = 40  # of the samples: one in so many is never learnt from
+TAIL = 4.0  # degrees of freedom of Student's t: errors have heavier tails than a normal distribution
+HELD_BACK = 40  # one sample in so many is kept for evaluation
 DEVICE = "cuda" if torch.cuda.is_available() else "cpu"
 
 
@@ -30,14 +30,14 @@ class Samples(Protocol):
 
     def __len__(self) -> int: ...
     def refresh(self) -> None:
-        """Take in what has been drawn since."""
+        """Load the samples drawn since the last call."""
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
-        """Return what the network is shown, and the truth."""
+        """Return the network's input, and the truth."""
 
 
 def newly_drawn(folder: Path, known: set[str]) -> Iterator[tuple[bool, Mapping[str, np.ndarray]]]:
-    """Go through the samples not yet `known`, each with whether it is held back."""
+    """Go through the samples that are not `known` yet, each with whether it is held back."""
     for path in sorted(folder.glob("*.npz")):
         if path.name not in known:
             known.add(path.name)
@@ -46,14 +46,14 @@ def newly_drawn(folder: Path, known: set[str]) -> Iterator[tuple[bool, Mapping[s
 
 
 class Pool:
-    """Top views, on the device: colours, inside, depth."""
+    """Top views on the device: colours, inside, depth."""
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.known = folder, set()
         self.images, self.places, self.held = [], [], []
 
     def refresh(self) -> None:
-        """Take in what has been drawn since."""
+        """Load the samples drawn since the last call."""
         for held, one in newly_drawn(self.folder, self.known):
             stacked = np.dstack([one["rgb"], one["inside"], one["depth"]]).transpose(2, 0, 1)
             count = int(one["owner"].max())
@@ -67,11 +67,11 @@ class Pool:
             self.places.append(places[rng.integers(len(places), size=256)])
 
     def __len__(self) -> int:
-        """Return how many can be learnt from."""
+        """Return how many there are to train on."""
         return len(self.images)
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
-        """Return what the network is shown, and the truth."""
+        """Return the network's input, and the truth."""
         cut = torch.cat([self.crop(rng) for _ in range(BATCH)])
         return recoloured(cut[:, :3], rng), cut[:, 3:]
 
@@ -101,7 +101,7 @@ class Pool:
             (1, LAYERS, CROP, CROP),
             align_corners=False,
         )
-        if scale > 1.2:  # seen smaller: average rather than pick
+        if scale > 1.2:  # made smaller: average first, against aliasing
             window = functional.avg_pool2d(window, 2, 1, padding=0)
         return functional.grid_sample(window, grid, padding_mode="border", align_corners=False)
 
@@ -131,7 +131,7 @@ def recoloured(rgb: torch.Tensor, rng: np.random.Generator) -> torch.Tensor:
 
 
 def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
-    """Weigh beads and what is near them more than bare bed."""
+    """Return the loss; beads and what is near them weigh more than bare bed."""
     inside, depth = truth.unbind(1)
     near = functional.max_pool2d(inside[:, None], 9, 1, 4)[:, 0]
     narrow = -functional.max_pool2d(-inside[:, None], 5, 1, 2)[:, 0]
@@ -144,8 +144,8 @@ def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
 
 
 @torch.no_grad()
-def judge(network: Network, pool: Pool) -> str:
-    """Return how well samples never learnt from are counted, by the crudest count there is."""
+def evaluate(network: Network, pool: Pool) -> str:
+    """Return how well beads of held-back samples are counted: connected regions of both maps."""
     network.eval()
     right, off, beads, overlap = 0, 0, 0, []
     for image, count in pool.held:
@@ -159,36 +159,37 @@ def judge(network: Network, pool: Pool) -> str:
         right += found == count
         off += abs(found - count)
         beads += count
-    return f"held {len(pool.held)} right {right} off {off} of {beads} overlap {np.mean(overlap):.3f}"
+    counts = f"{right} counted right, {off} of {beads} beads too many or too few"
+    return f"held back {len(pool.held)}: {counts}, overlap {np.mean(overlap):.3f}"
 
 
-def surprise(off: torch.Tensor, place: torch.Tensor, scale: torch.Tensor) -> torch.Tensor:
-    """Return the negative log likelihood of place and log scale told, but for a constant (Student's t)."""
+def log_loss(off: torch.Tensor, place: torch.Tensor, scale: torch.Tensor) -> torch.Tensor:
+    """Return the negative log likelihood of a place and a log scale, without its constant (Student's t)."""
     pull = (off - place) ** 2 * torch.exp(-2 * scale)
     return scale + (TAIL + 1) / 2 * torch.log1p(pull / TAIL)
 
 
 def export(network: Network, path: Path) -> None:
-    """Write as ONNX what comes after the folding of two by two cells into channels.
+    """Write the network as ONNX, without its first step, which folds two by two cells into channels.
 
-    OpenCV's reader folds them in another order, so the program does that itself.
+    OpenCV folds them in another order, so the program does that step itself.
     """
     axes = dict.fromkeys(("cells", "maps"), network.any_size)
     whole = copy.deepcopy(network).float().cpu().eval()
-    whole.forward = whole.look
+    whole.forward = whole.folded
     names = {"input_names": ["cells"], "output_names": ["maps"], "dynamic_axes": axes}
     cells = torch.zeros(1, 4 * network.channels, 32, 32)
     torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
 
 
-def teach(
+def train(
     network: Network,
     pool: Samples,
     loss_of: Callable[[torch.Tensor, torch.Tensor], torch.Tensor],
-    judge: Callable[[Network], str],
+    evaluate: Callable[[Network], str],
     given: argparse.Namespace,
 ) -> None:
-    """Let a network learn for so many seconds; write its weights and the ONNX file."""
+    """Train a network for so many seconds; write its weights and the ONNX file."""
     rng = np.random.default_rng(5)
     while len(pool) < given.least:
         time.sleep(2)
@@ -225,10 +226,10 @@ def teach(
             total = 0.0
         if time.time() - fresh > 60:
             pool.refresh()
-            print(judge(mean), flush=True)
+            print(evaluate(mean), flush=True)
             torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
             fresh = time.time()
-    print(judge(mean), flush=True)
+    print(evaluate(mean), flush=True)
     torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
     export(mean, given.out)
 
@@ -251,7 +252,7 @@ def main() -> None:
     """Command line."""
     given = options(__doc__)
     pool = Pool(given.samples)
-    teach(Network(wider=given.wider), pool, loss_of, lambda network: judge(network, pool), given)
+    train(Network(wider=given.wider), pool, loss_of, lambda network: evaluate(network, pool), given)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Teaches the network that looks at each loose bead, while more samples are still being drawn.
+"""Trains the network that corrects the sizes of loose beads, while more samples are still being drawn.
 
 python -m tests.training.train_closeup SAMPLES_DIR OUT.onnx --seconds 1200
 """
@@ -9,12 +9,12 @@ import numpy as np
 import torch
 from torch.nn import functional
 
-from tests.training.network import Look
-from tests.training.train import DEVICE, newly_drawn, options, recoloured, surprise, teach
+from tests.training.network import CloseUpNetwork
+from tests.training.train import DEVICE, log_loss, newly_drawn, options, recoloured, train
 
 BATCH = 256
-SHOWN = 5.0  # weight of the cells among what is learnt
-TRUE = 4  # layer of what is seen: what cells truly show
+SHOWN = 5.0  # weight of the segmentation in the loss
+TRUE = 4  # layer of `seen` with the true share of each cell
 AS_IT_IS = 0.3  # share of pictures that are not turned
 
 
@@ -22,7 +22,7 @@ Layers = tuple[torch.Tensor, ...]
 
 
 class Beads:
-    """Pictures of beads, facts, and by how much the sizes found are off, on the device."""
+    """Pictures of beads, facts, and errors of their measured sizes, on the device."""
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.known = folder, set()
@@ -30,11 +30,11 @@ class Beads:
         self.beads = self.held = None
 
     def __len__(self) -> int:
-        """Return how many can be learnt from."""
+        """Return how many there are to train on."""
         return 0 if self.beads is None else len(self.beads[0])
 
     def refresh(self) -> None:
-        """Take in what has been drawn since."""
+        """Load the samples drawn since the last call."""
         for held, one in newly_drawn(self.folder, self.known):
             sound = np.isfinite(one["off"]).all(axis=1) & np.isfinite(one["facts"]).all(axis=1)
             part = tuple(torch.from_numpy(one[k][sound]) for k in ("seen", "facts", "off"))
@@ -52,7 +52,7 @@ class Beads:
         return fresh if known is None else tuple(torch.cat(pair) for pair in zip(known, fresh, strict=True))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
-        """Return pictures, (N, 12, CELLS, CELLS), and by how much sizes are off and what cells truly show."""
+        """Return pictures, (N, 12, CELLS, CELLS), with errors of sizes and the true share of each cell."""
         picked = torch.from_numpy(rng.integers(len(self), size=BATCH)).to(DEVICE)
         seen, facts, off = (layer[picked] for layer in self.beads)
         cells = seen.permute(0, 3, 1, 2).float() / 255
@@ -64,9 +64,9 @@ class Beads:
 def turned(
     cells: torch.Tensor, facts: torch.Tensor, off: torch.Tensor, rng: np.random.Generator
 ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
-    """Turn, mirror, shift and scale most pictures, and scale the outline in them, with all that this changes.
+    """Turn, mirror, shift and scale most pictures; scale the outline in them; adapt facts and errors.
 
-    So what a kind of beads is off by can't be learnt by heart: it must be seen.
+    So the error of a kind of beads cannot be learnt by heart: the picture must show it.
     """
     number = len(cells)
     whole = rng.random(number) < AS_IT_IS
@@ -97,34 +97,34 @@ def turned(
 
 
 def picture(cells: torch.Tensor, facts: torch.Tensor) -> torch.Tensor:
-    """Return what the network is shown, 0 to 1 about: colours and outline, (N, 4, CELLS, CELLS), facts."""
+    """Return the network's input, about 0 to 1, of colours and outline, (N, 4, CELLS, CELLS), and facts."""
     flat = facts[:, :, None, None].expand(-1, -1, *cells.shape[2:]) + 0.5
     return torch.cat([cells, flat], dim=1)
 
 
-def loss_of(told: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
-    """Return the mean surprise of both sizes, and of what cells show."""
-    sizes = surprise(truth[:, :2], told[:, :2], told[:, 2:4]).mean()
-    return sizes + SHOWN * functional.binary_cross_entropy_with_logits(told[:, 4:], truth[:, 2:])
+def loss_of(estimates: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
+    """Return the mean loss of both sizes, and that of the segmentation."""
+    sizes = log_loss(truth[:, :2], estimates[:, :2], estimates[:, 2:4]).mean()
+    return sizes + SHOWN * functional.binary_cross_entropy_with_logits(estimates[:, 4:], truth[:, 2:])
 
 
 @torch.no_grad()
-def judge(network: Look, pool: Beads) -> str:
-    """Return how far off the sizes of beads never learnt from are, before and after."""
+def evaluate(network: CloseUpNetwork, pool: Beads) -> str:
+    """Return the errors of sizes of held-back beads, before and after correction."""
     if pool.held is None:
-        return "none held"
+        return "none held back"
     network.eval()
     seen, facts, off = pool.held
     parts = zip(seen[..., :TRUE].permute(0, 3, 1, 2).split(256), facts.split(256), strict=True)
-    told = torch.cat([network(picture(cells.float() / 255, known)) for cells, known in parts])
-    left, scale = off - told[:, :2], torch.exp(told[:, 2:4])
+    estimates = torch.cat([network(picture(cells.float() / 255, known)) for cells, known in parts])
+    left, scale = off - estimates[:, :2], torch.exp(estimates[:, 2:4])
     ratio = torch.quantile((left.abs() / scale).flatten().cpu()[:100000], torch.tensor([0.5, 0.9, 0.95]))
-    words = [f"held {len(off)}"]
+    words = [f"held back {len(off)}"]
     for name, error in (("before", off), ("after", left)):
         flat = error.abs().flatten().float().cpu()
         quantiles = torch.quantile(flat[:100000], torch.tensor([0.5, 0.95]))
         words.append(f"{name} {quantiles[0]:.4f} 95 % {quantiles[1]:.4f}")
-    words.append("over its scale: " + " ".join(f"{v:.2f}" for v in ratio))
+    words.append("error over its scale: " + " ".join(f"{v:.2f}" for v in ratio))
     return "; ".join(words)
 
 
@@ -132,7 +132,7 @@ def main() -> None:
     """Command line."""
     given = options(__doc__)
     pool = Beads(given.samples)
-    teach(Look(wider=given.wider), pool, loss_of, lambda taught: judge(taught, pool), given)
+    train(CloseUpNetwork(wider=given.wider), pool, loss_of, lambda trained: evaluate(trained, pool), given)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Teaches the network of strands on samples, while more of them are still being drawn.
+"""Trains the network of strands, while more samples are still being drawn.
 
 python -m tests.training.train_strand SAMPLES_DIR OUT.onnx --seconds 1200
 """
@@ -12,13 +12,13 @@ from scipy.ndimage import find_objects, label
 from torch.nn import functional
 
 from tests.training.network import STRAND_CHANNELS, STRAND_MAPS, Network
-from tests.training.train import DEVICE, newly_drawn, options, recoloured, surprise, teach
+from tests.training.train import DEVICE, log_loss, newly_drawn, options, recoloured, train
 
 ACROSS, ROWS, COLUMNS, BATCH = 40, 128, 512, 40
-"""The widest beads are about as many cells wide as the first says."""
+"""The widest beads are about ACROSS cells wide."""
 BUMP = 1.5  # standard deviation, in cells, of the mark at a bead's end
 MIDDLE = slice(48, 80)  # rows about the string
-HEART = 0.25  # of a bead's length, from either end: what lies between tells its size across
+HEART = 0.25  # of a bead's length, from either end; between them its size across is estimated
 LEAST_CELLS = 2.0
 SIZE_WEIGHT = 0.05
 
@@ -31,11 +31,11 @@ class Strands:
         self.strands, self.held = [], []
 
     def __len__(self) -> int:
-        """Return how many can be learnt from."""
+        """Return how many there are to train on."""
         return len(self.strands)
 
     def refresh(self) -> None:
-        """Take in what has been drawn since."""
+        """Load the samples drawn since the last call."""
         for held, one in newly_drawn(self.folder, self.known):
             layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
             rest = (one[k] for k in ("slant", "beads", "stoppers", "across"))
@@ -43,9 +43,9 @@ class Strands:
             (self.held if held else self.strands).append((image, *rest, float(one["width_cells"])))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
-        """Return what the network is shown, (N, 5, ROWS, COLUMNS), and the truth, (N, 5, ROWS, COLUMNS).
+        """Return the network's input and the truth, each (N, 5, ROWS, COLUMNS).
 
-        What is inside, near an end and between ends; the logarithm of the size across, and where it counts.
+        The truth: inside a bead, near an end, between ends; log size across, and where it counts.
         """
         images, truths = zip(*(self.crop(rng) for _ in range(BATCH)), strict=True)
         layers, slants = (torch.cat(part) for part in zip(*images, strict=True))
@@ -54,7 +54,7 @@ class Strands:
         return torch.cat([recoloured(layers[:, :3], rng), slants], dim=1), torch.cat([inside, marks], dim=1)
 
     def crop(self, rng: np.random.Generator):  # noqa: ANN201
-        """Cut a piece, mirrored and scaled at random, its course somewhat beside the true one."""
+        """Cut a piece, mirrored and scaled at random, its axis a little beside the true one."""
         *strand, wide = self.strands[rng.integers(len(self.strands))]
         per_cell = wide / ACROSS / math.exp(rng.uniform(math.log(0.7), math.log(1.45)))
         ends = np.concatenate(strand[2:4]).ravel()
@@ -69,7 +69,7 @@ class Strands:
         return _piece(strand, middle, turn * per_cell, flip * per_cell, (aside, *wave))
 
     def whole(self, held) -> tuple[torch.Tensor, torch.Tensor, np.ndarray]:  # noqa: ANN001
-        """Return a strand held back as the program sees it, its truth, and where its beads end, in cells."""
+        """Return a held-back strand as the program straightens it, its truth, its beads' ends in cells."""
         *strand, wide = held
         per_cell = wide / ACROSS
         columns = int(strand[0].shape[2] / per_cell) // 32 * 32
@@ -92,7 +92,7 @@ def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN
     high = max(min(int(max(at[0], at[-1])) + 5, known), low + 8)
     window = image[None, :, :, low:high].float() / 255
     shift = 0.0
-    if abs(along) > 1.25:  # seen smaller: average rather than pick
+    if abs(along) > 1.25:  # made smaller: average first, against aliasing
         window, shift = functional.avg_pool2d(window, 2, 1), 0.5
     size = window.shape[3], window.shape[2]
     x = torch.tensor((at - low - shift + 0.5) * 2 / size[0] - 1, dtype=torch.float32, device=DEVICE)
@@ -110,53 +110,55 @@ def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN
     share = np.clip(np.minimum(*within) / abs(along) + 0.5, 0, 1).max(axis=1)
     heart = np.minimum(*within) > HEART * (beads[:, 1] - beads[:, 0])
     size = np.log(wide[heart.argmax(axis=1)] / abs(across) / ACROSS)
-    told = np.stack([bump, share, size, heart.any(axis=1)])
-    marks = torch.tensor(told, dtype=torch.float32, device=DEVICE)[None, :, None]
+    layers_of_truth = np.stack([bump, share, size, heart.any(axis=1)])
+    marks = torch.tensor(layers_of_truth, dtype=torch.float32, device=DEVICE)[None, :, None]
     return (layers, slants.expand(-1, -1, ROWS, -1)), marks.expand(-1, -1, ROWS, -1)
 
 
 def along_of(logits: torch.Tensor) -> torch.Tensor:
-    """Return what is told along the string only, from (N, 5, ROWS, W) to (N, 4, W).
+    """Return what is estimated along the string only, from (N, 5, ROWS, W) to (N, 4, W).
 
-    Logits of an end and of between ends; the logarithm of the size across over ACROSS, and of its scale.
-    The size is that of what shows inside, and what the network adds to its logarithm.
+    Logits of an end and of lying between ends; logarithms of the size across over ACROSS, and of its scale.
+    The size is the width of what is inside a bead, corrected by what the network adds to its logarithm.
     """
-    told = logits[:, 1:, MIDDLE].mean(dim=2)
+    estimates = logits[:, 1:, MIDDLE].mean(dim=2)
     shows = torch.sigmoid(logits[:, 0].detach()).sum(dim=1)
-    size = torch.log((shows + LEAST_CELLS) / ACROSS) + told[:, 2]
-    return torch.cat([told[:, :2], size[:, None], told[:, 3:]], dim=1)
+    size = torch.log((shows + LEAST_CELLS) / ACROSS) + estimates[:, 2]
+    return torch.cat([estimates[:, :2], size[:, None], estimates[:, 3:]], dim=1)
 
 
 def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
-    """Weigh the rims of beads, and their ends, more than the rest."""
+    """Return the loss; outlines and ends of beads weigh more than the rest."""
     inside = truth[:, 0]
     grown = functional.max_pool2d(inside[:, None], 5, 1, 2)[:, 0]
     shrunk = -functional.max_pool2d(-inside[:, None], 5, 1, 2)[:, 0]
     weight = 0.4 + 1.2 * ((grown - shrunk) > 0.5).float()
     sure = functional.binary_cross_entropy_with_logits(logits[:, 0], inside, reduction="none")
-    told, marks = along_of(logits), truth[:, 1:, 0]
-    ends = functional.binary_cross_entropy_with_logits(told[:, 0], marks[:, 0], reduction="none")
-    far = (torch.sigmoid(told[:, 0]) - marks[:, 0]).abs()
-    between = functional.binary_cross_entropy_with_logits(told[:, 1], marks[:, 1], reduction="none")
-    size = surprise(marks[:, 2], told[:, 2], told[:, 3])
+    estimates, marks = along_of(logits), truth[:, 1:, 0]
+    ends = functional.binary_cross_entropy_with_logits(estimates[:, 0], marks[:, 0], reduction="none")
+    far = (torch.sigmoid(estimates[:, 0]) - marks[:, 0]).abs()
+    between = functional.binary_cross_entropy_with_logits(estimates[:, 1], marks[:, 1], reduction="none")
+    size = log_loss(marks[:, 2], estimates[:, 2], estimates[:, 3])
     size = (size * marks[:, 3]).sum() / marks[:, 3].sum().clamp(min=1)
     return (weight * sure).mean() + (ends + 2 * far + 0.5 * between).mean() + SIZE_WEIGHT * size
 
 
 @torch.no_grad()
-def judge(network: Network, pool: Strands) -> str:
-    """Return how well strands never learnt from are divided, by the crudest reading there is."""
+def evaluate(network: Network, pool: Strands) -> str:
+    """Return how well held-back strands are divided, by thresholds alone."""
     network.eval()
     right, beads, found_all, missed, off, wide = 0, 0, 0, 0, [], []
     for held in pool.held:
         shown, marks, truth = pool.whole(held)
-        told = along_of(network(shown))
-        ends, between = torch.sigmoid(told[0, :2]).float().cpu().numpy()
+        estimates = along_of(network(shown))
+        ends, between = torch.sigmoid(estimates[0, :2]).float().cpu().numpy()
         heart = marks[0, 4, 0] > 0
-        far = (told[0, 2] - marks[0, 3, 0]).abs()
+        far = (estimates[0, 2] - marks[0, 3, 0]).abs()
         shows = marks[0, 0].sum(dim=0).clamp(min=1).div(ACROSS).log()
         outline = (shows - marks[0, 3, 0]).abs()
-        wide.append(torch.stack([far, far * torch.exp(-told[0, 3]), outline])[:, heart].float().cpu().numpy())
+        wide.append(
+            torch.stack([far, far * torch.exp(-estimates[0, 3]), outline])[:, heart].float().cpu().numpy()
+        )
         pieces = find_objects(label((between > 0.5) & (ends < 0.5))[0])
         spans = np.array([(s.start, s.stop - 1) for (s,) in pieces if s.stop - s.start > 2])
         middles = spans.mean(axis=1) if len(spans) else np.zeros(0)
@@ -174,7 +176,7 @@ def judge(network: Network, pool: Strands) -> str:
     wide = np.percentile(np.concatenate(wide, axis=1), [50, 95], axis=1).T if wide else np.ones((3, 2))
     (half, most_wide), (scaled, most_scaled), (plain, most_plain) = wide
     return (
-        f"held {len(pool.held)} right {right}; {missed} of {beads} missed, {found_all} found; "
+        f"held back {len(pool.held)}: {right} right; {missed} of {beads} beads missed, {found_all} found; "
         f"ends off by {median:.4f}, 95 % {most:.4f} of the width; "
         f"across off by {half:.4f}, 95 % {most_wide:.4f} (the true outline's width by {plain:.4f}, "
         f"{most_plain:.4f}), over its scale {scaled:.2f}, {most_scaled:.2f}"
@@ -186,7 +188,7 @@ def main() -> None:
     given = options(__doc__)
     pool = Strands(given.samples)
     network = Network(STRAND_CHANNELS, STRAND_MAPS, wider=given.wider)
-    teach(network, pool, loss_of, lambda taught: judge(taught, pool), given)
+    train(network, pool, loss_of, lambda trained: evaluate(trained, pool), given)
 
 
 if __name__ == "__main__":
