@@ -182,6 +182,19 @@ def export(network: Network, path: Path) -> None:
     torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
 
 
+def _rate(given: argparse.Namespace, step: int, done: float) -> float:
+    """Return the learning rate: it rises for 200 steps, then falls along half a cosine."""
+    slow = given.last + (1 - given.last) * (0.5 + 0.5 * math.cos(math.pi * done))
+    return given.rate * min(1, (step + 1) / 200) * slow + 1e-6
+
+
+@torch.no_grad()
+def _average(mean: Network, network: Network, *, share: float) -> None:
+    """Move the running mean of the weights towards a network's weights."""
+    for old, new in zip(mean.state_dict().values(), network.state_dict().values(), strict=True):
+        old.lerp_(new, share) if old.is_floating_point() else old.copy_(new)
+
+
 def train(
     network: Network,
     pool: Samples,
@@ -203,8 +216,7 @@ def train(
     total = 0.0
     while (done := (time.time() - began) / given.seconds) < 1:
         for group in best.param_groups:
-            slow = given.last + (1 - given.last) * (0.5 + 0.5 * math.cos(math.pi * done))
-            group["lr"] = given.rate * min(1, (step + 1) / 200) * slow + 1e-6
+            group["lr"] = _rate(given, step, done)
         shown, truth = pool.batch(rng)
         network.train()
         with torch.autocast(DEVICE, dtype=torch.bfloat16):
@@ -214,10 +226,7 @@ def train(
         loss.backward()
         torch.nn.utils.clip_grad_norm_(network.parameters(), 1.0)
         best.step()
-        keep = min(0.999, step / (step + 50))
-        with torch.no_grad():
-            for old, new in zip(mean.state_dict().values(), network.state_dict().values(), strict=True):
-                old.lerp_(new, 1 - keep) if old.is_floating_point() else old.copy_(new)
+        _average(mean, network, share=1 - min(0.999, step / (step + 50)))
         total += loss.detach()
         step += 1
         if step % 250 == 0:
