@@ -1,6 +1,6 @@
 """The two measurements: a strand, and the loose beads of one photo."""
 
-from vision.camera.camera import resect
+from vision.camera.resection import resect
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import scale_rel_u
 from vision.common.errors import PhotoError

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 import cv2
 import numpy as np
 
-from vision.camera.camera import Camera, resect
+from vision.camera.camera import Camera
+from vision.camera.resection import resect
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray, Photo
 from vision.sheet.geometry import Sheet

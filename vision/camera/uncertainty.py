@@ -8,7 +8,7 @@ import math
 
 import numpy as np
 
-from vision.camera.camera import Camera
+from vision.camera.camera import CROSS, Camera, root_area
 from vision.common.records import FloatArray
 
 COVERAGE_FACTOR = 2.0
@@ -42,12 +42,10 @@ def camera_rel_u(camera: Camera, point_mm: FloatArray) -> float:
     point_mm : ndarray, shape (3,)
         World (x, y, h).
     """
-    step = np.array([[1.0, 0, 0], [-1.0, 0, 0], [0, 1.0, 0], [0, -1.0, 0]])
-    pixels = camera.project(point_mm + step)
+    pixels = camera.project(point_mm + CROSS)
 
     def size(seen: Camera) -> float:
-        east, west, south, north = seen.to_plane(pixels, float(point_mm[2]))
-        return math.sqrt(abs(float(np.linalg.det(np.stack([east - west, south - north])))))
+        return root_area(seen.to_plane(pixels, float(point_mm[2])))
 
     own = size(camera)
     return math.sqrt(sum((size(variant) / own - 1) ** 2 for variant in camera.variants()))

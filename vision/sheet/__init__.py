@@ -1,7 +1,7 @@
-"""The printed scale sheets: their geometry, their drawing, and their tags found in a photo.
+"""The printed scale sheets: their geometry, how they are drawn, and their tags in a photo.
 
-A photo comes in, tag corners to a few hundredths of a pixel and the photo's sharpness go out; the name
-of a sheet comes in, a file to print goes out.
+A photo comes in; the corners of its tags, to a few hundredths of a pixel, and its sharpness go out. The
+name of a sheet comes in; a file to print goes out.
 
 May import: vision.common, vision.image.
 """

@@ -18,14 +18,13 @@ from reportlab.pdfgen.canvas import Canvas
 
 from vision.common.records import FloatArray, ImageArray
 from vision.image.photo import encode_image
-from vision.sheet.geometry import Sheet
+from vision.sheet.geometry import TAG_FAMILY, TAG_MODULES, Sheet
 
 Box = tuple[float, float, float, float]
 """(left, top, right, bottom) in mm."""
 
 PNG_DPI = 600.0
 GREY_BED_REFLECTANCE = 0.35
-_MODULES = 8
 _BLACK = 0.0
 _INK = 0.25
 _HAIRLINE_MM = 0.15
@@ -115,10 +114,9 @@ def _srgb(reflectance: float) -> float:
 
 def _tag_boxes(sheet: Sheet, tag_id: int) -> tuple[Box, ...]:
     """Return the black runs of a tag's 8 rows of modules, border included."""
-    family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
-    black = cv2.aruco.generateImageMarker(family, tag_id, _MODULES) == 0
+    black = cv2.aruco.generateImageMarker(TAG_FAMILY, tag_id, TAG_MODULES) == 0
     left, top = sheet.corners_mm(tag_id)[0]
-    module = sheet.tag_mm / _MODULES
+    module = sheet.tag_mm / TAG_MODULES
     boxes: list[Box] = []
     for row, modules in enumerate(black):
         steps = np.diff(np.concatenate(([0], modules, [0])).astype(int))
@@ -139,7 +137,7 @@ def _line(start: tuple[float, float], end: tuple[float, float]) -> Box:
 def _ruler_y(sheet: Sheet) -> float:
     """Height of the check-length line: below the caption, clear of the tags' quiet zone."""
     tag_top = float(sheet.corners_mm(sheet.first_id)[0, 1])
-    return tag_top - sheet.tag_mm / _MODULES - _MARK_MM / 2 - 0.3
+    return tag_top - sheet.tag_mm / TAG_MODULES - _MARK_MM / 2 - 0.3
 
 
 def _ruler_ends(sheet: Sheet) -> tuple[float, float]:

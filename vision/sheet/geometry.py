@@ -1,15 +1,22 @@
-"""Geometry of the printed scale sheets: which tag lies where, in millimetres.
+"""Geometry of the printed scale sheets: where each tag lies, in millimetres.
 
-Origin at the sheet's top-left corner, x right, y down. Tags are AprilTag 36h11, drawn upright,
-`tag_mm` is the edge of the black square.
+The origin is the sheet's top-left corner, x right, y down. Tags are AprilTag 36h11, drawn upright; `tag_mm`
+is the edge of the black square.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from vision.common.records import FloatArray
+
+TAG_FAMILY = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
+TAG_MODULES = 8
+"""Modules along a tag's edge: 6 of its pattern and a black border of one on either side."""
+_INSET_MM = 12.0
+"""From a mat's edge to its tags: printers leave up to 6 mm blank, and the caption stands there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,13 +31,13 @@ class Sheet:
     tag_mm : float
         Edge of a tag's black square.
     first_id : int
-        The ids run on from it in the order of `centres_mm`.
+        Id of the first tag; the others count on in the order of `centres_mm`.
     centres_mm : ndarray, shape (N, 2)
         Tag centres (x, y).
     bed_mm : tuple of float or None
-        (left, top, right, bottom) of the clear area for the beads; None: they lie beside the sheet.
+        (left, top, right, bottom) of the clear area for the beads; None: beads lie beside the sheet.
     check_length_mm : float
-        Left edge of the first tag to right edge of the last tag of the top row.
+        From the left edge of the first tag to the right edge of the last tag of the top row.
     tags_needed : int
         Fewest tags that give a trustworthy camera.
     """
@@ -50,16 +57,22 @@ class Sheet:
         return range(self.first_id, self.first_id + len(self.centres_mm))
 
     def corners_mm(self, tag_id: int) -> FloatArray:
-        """Corners of one tag's black square, shape (4, 2), (x, y): tl, tr, br, bl."""
+        """Return the corners (x, y) of a tag's black square, from the top-left one clockwise, shape (4, 2).
+
+        Examples
+        --------
+        >>> SHEETS["card"].corners_mm(80).tolist()
+        [[10.0, 10.0], [30.0, 10.0], [30.0, 30.0], [10.0, 30.0]]
+        """
         half = self.tag_mm / 2
         square = np.array([(-half, -half), (half, -half), (half, half), (-half, half)])
         centre: FloatArray = self.centres_mm[tag_id - self.first_id]
         return centre + square
 
 
-def _ring(page_mm: tuple[float, float], tag_mm: float, along: int, down: int) -> FloatArray:
-    """Return centres of a ring of tags, clockwise from the top-left one, shape (N, 2)."""
-    inset = 12.0 + tag_mm / 2
+def _ring(page_mm: tuple[float, float], *, tag_mm: float, along: int, down: int) -> FloatArray:
+    """Return the centres of a ring of tags, clockwise from the top-left one, shape (N, 2)."""
+    inset = _INSET_MM + tag_mm / 2
     left, top = inset, inset
     right, bottom = page_mm[0] - inset, page_mm[1] - inset
 
@@ -72,6 +85,7 @@ def _ring(page_mm: tuple[float, float], tag_mm: float, along: int, down: int) ->
     return np.array(list(points()))
 
 
+# Pages: A4 (ISO 216), US Letter (ASME Y14.1, size A).
 SHEETS: dict[str, Sheet] = {
     sheet.name: sheet
     for sheet in (
@@ -80,7 +94,7 @@ SHEETS: dict[str, Sheet] = {
             page_mm=(297.0, 210.0),
             tag_mm=15.0,
             first_id=0,
-            centres_mm=_ring((297.0, 210.0), 15.0, along=9, down=6),
+            centres_mm=_ring((297.0, 210.0), tag_mm=15.0, along=9, down=6),
             bed_mm=(31.0, 31.0, 266.0, 179.0),
             check_length_mm=273.0,
             tags_needed=3,
@@ -90,7 +104,7 @@ SHEETS: dict[str, Sheet] = {
             page_mm=(279.4, 215.9),
             tag_mm=15.0,
             first_id=40,
-            centres_mm=_ring((279.4, 215.9), 15.0, along=8, down=6),
+            centres_mm=_ring((279.4, 215.9), tag_mm=15.0, along=8, down=6),
             bed_mm=(31.0, 31.0, 248.4, 184.9),
             check_length_mm=255.4,
             tags_needed=3,

@@ -1,12 +1,12 @@
-"""Finds the tags of a printed sheet and their corners to a few hundredths of a pixel.
+"""Finds the tags of a printed sheet, and their corners to a few hundredths of a pixel.
 
-The detector's own corners are biased by about a pixel (facts: a 20 mm tag at 5 px/mm reads up to
-1 % short), so only its identities are kept. Each side of the black square is then located anew: on
-many short profiles across it, in linear light, half way between the black and the white beside it;
-a robust line through these points, and the corners where neighbouring lines meet.
+The detector's own corners are off by up to a pixel (at 5 px/mm a 20 mm tag reads up to 1 % short), so only
+its identities are kept. Each side of a tag's black square is located again: on many short profiles across
+it, in linear light, half way between the black and the white beside it. A robust line is fitted to the points
+of each side, and the corners are where neighbouring lines meet.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -17,27 +17,37 @@ from vision.common.numerics import robust_sds
 from vision.common.records import FloatArray, ImageArray, Mask, Photo
 from vision.image.light import LUMINANCE, to_linear
 from vision.image.sampling import sample
-from vision.sheet.geometry import SHEETS, Sheet
+from vision.sheet.geometry import SHEETS, TAG_FAMILY, TAG_MODULES, Sheet
 
 _SEARCH_WIDTH_PX = 1600
-"""Tags are looked for on a photo of this width: enough for 8 modules of 2 px at any useful scale."""
-_MODULES = 8
-_PROFILES = 28
-_STEPS = 21
+"""Tags are detected on a photo of this width, where a module of a mat that fills it is 10 px wide."""
+_SOUND_PX, _SOUND_TIMES = 1.0, 4.0
+
+# The profiles across a side.
+_PROFILES, _STEPS = 28, 21
+_SIDE_SHARE = (0.08, 0.92)
+"""Where on a side profiles are taken: clear of its ends, where the blur of the corner bends the edge."""
+_REACH_MODULES = 0.45
+_PLATEAU = 5
+
+# The lines through the edge points.
+_REWEIGHTINGS = 6
+_WEIGHT_SD = 2.0
+_LEAST_SPREAD_PX = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tags:
-    """The tags of one sheet found in a photo.
+    """The tags of one sheet in a photo.
 
     Attributes
     ----------
     sheet : Sheet
     ids : tuple of int
     corners_px : ndarray, shape (N, 4, 2)
-        (x, y), in the sheet's order tl, tr, br, bl.
+        (x, y), in the order of `Sheet.corners_mm`.
     corners_u_px : ndarray, shape (N,)
-        Scatter of the edge points about their lines, a measure of each tag's quality.
+        Standard deviation of the edge points about their lines, on the worst side of each tag.
     """
 
     sheet: Sheet
@@ -45,14 +55,21 @@ class Tags:
     corners_px: FloatArray
     corners_u_px: FloatArray
 
+    def only(self, chosen: Mask) -> "Tags":
+        """Return the tags that a mask, shape (N,), chooses."""
+        ids = tuple(i for i, kept in zip(self.ids, chosen, strict=True) if kept)
+        return replace(
+            self, ids=ids, corners_px=self.corners_px[chosen], corners_u_px=self.corners_u_px[chosen]
+        )
+
 
 def find_tags(photo: Photo) -> Tags:
-    """Find the tags of the one sheet that is seen best.
+    """Find the tags of that sheet of which most are in the photo.
 
     Raises
     ------
     NoSheetError
-        Fewer tags are seen than the sheet needs for a trustworthy camera.
+        If fewer tags can be read than the sheet needs for a trustworthy camera.
     """
     ids, corners = _detect(photo.rgb)
     sheet = max(SHEETS.values(), key=lambda s: sum(i in s.ids for i in ids))
@@ -60,11 +77,9 @@ def find_tags(photo: Photo) -> Tags:
     if len(mine) < sheet.tags_needed:
         raise NoSheetError(_too_few(len(mine), sheet))
     refined, scatter = _refine(photo.rgb, corners[mine])
-    sound = scatter < np.maximum(1.0, 4 * np.median(scatter))
-    if sound.sum() < sheet.tags_needed:
-        sound[:] = True
-    kept = [ids[k] for k, good in zip(mine, sound, strict=True) if good]
-    return Tags(sheet=sheet, ids=tuple(kept), corners_px=refined[sound], corners_u_px=scatter[sound])
+    tags = Tags(sheet=sheet, ids=tuple(ids[k] for k in mine), corners_px=refined, corners_u_px=scatter)
+    sound = scatter < np.maximum(_SOUND_PX, _SOUND_TIMES * np.median(scatter))
+    return tags.only(sound) if sound.sum() >= sheet.tags_needed else tags
 
 
 def _too_few(seen: int, sheet: Sheet) -> str:
@@ -79,7 +94,7 @@ def _too_few(seen: int, sheet: Sheet) -> str:
 
 
 def _detect(rgb: ImageArray) -> tuple[list[int], FloatArray]:
-    """Return ids and rough corners, shape (N, 4, 2), in full-size pixels; each id once."""
+    """Return ids and rough corners, shape (N, 4, 2), in full-size pixels; only ids that occur once."""
     grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     ratio = min(1.0, _SEARCH_WIDTH_PX / max(grey.shape))
     small = grey
@@ -87,7 +102,7 @@ def _detect(rgb: ImageArray) -> tuple[list[int], FloatArray]:
         shrunk = cv2.resize(grey, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_AREA)
         small = np.asarray(shrunk, dtype=np.uint8)
     found_ids, found_corners = _detect_on(small)
-    if not found_ids and ratio < 1:  # tags far away: worth the slow look
+    if not found_ids and ratio < 1:  # tags far away: worth the slow search
         found_ids, found_corners = _detect_on(grey)
         ratio = 1.0
     # a pixel centre at i in the small image lies at (i + 1/2) / ratio - 1/2 in the large one
@@ -99,15 +114,14 @@ def _detect(rgb: ImageArray) -> tuple[list[int], FloatArray]:
 def _detect_on(grey: ImageArray) -> tuple[list[int], FloatArray]:
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
-    corners, ids, _ = cv2.aruco.ArucoDetector(family, settings).detectMarkers(grey)
+    corners, ids, _ = cv2.aruco.ArucoDetector(TAG_FAMILY, settings).detectMarkers(grey)
     if len(corners) == 0:  # ids are then None
         return [], np.empty((0, 4, 2))
     return [int(i) for i in ids.ravel()], np.array(corners, dtype=float).reshape(-1, 4, 2)
 
 
 def _refine(rgb: ImageArray, corners: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return corners (N, 4, 2) where lines through sub-pixel edge points meet, and scatter (N,)."""
+    """Return the corners (N, 4, 2) where lines through sub-pixel edge points meet, and scatter (N,)."""
     light = _light_near(rgb, corners)
     scatter: FloatArray = np.zeros(len(corners))
     for _ in range(2):  # the second pass samples square to the edges that the first found
@@ -117,10 +131,10 @@ def _refine(rgb: ImageArray, corners: FloatArray) -> tuple[FloatArray, FloatArra
 
 
 def _light_near(rgb: ImageArray, corners: FloatArray) -> NDArray[np.float32]:
-    """Return linear luminance, computed only round the tags; elsewhere 0."""
+    """Return linear luminance, computed only about the tags, two modules beyond them; elsewhere 0."""
     light = np.zeros(rgb.shape[:2], dtype=np.float32)
     for tag in corners:
-        margin = 0.25 * np.ptp(tag, axis=0).max() + 4
+        margin = 2 / TAG_MODULES * np.ptp(tag, axis=0).max() + 4
         x0, y0 = np.maximum(np.floor(tag.min(axis=0) - margin).astype(int), 0)
         x1, y1 = np.ceil(tag.max(axis=0) + margin).astype(int)
         light[y0:y1, x0:x1] = to_linear(rgb[y0:y1, x0:x1]) @ LUMINANCE
@@ -128,27 +142,24 @@ def _light_near(rgb: ImageArray, corners: FloatArray) -> NDArray[np.float32]:
 
 
 def _edge_lines(light: NDArray[np.float32], corners: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return for each tag's four sides a line (nx, ny, d), nx x + ny y = d, shape (N, 4, 3)."""
-    start, end = corners, np.roll(corners, -1, axis=1)
-    side = end - start
+    """Return the lines (nx, ny, d), nx x + ny y = d, of each tag's sides, (N, 4, 3), and scatter (N,)."""
+    side = np.roll(corners, -1, axis=1) - corners
     length = np.linalg.norm(side, axis=2, keepdims=True)
     normal = np.stack([side[..., 1], -side[..., 0]], axis=2) / length  # outwards: y runs down
-    reach = 0.45 * length[..., 0] / _MODULES
-    along = np.linspace(0.08, 0.92, _PROFILES)
+    reach = _REACH_MODULES * length[..., 0] / TAG_MODULES
     offsets = np.linspace(-1, 1, _STEPS)[None, None] * reach[..., None]
-    feet = start[:, :, None] + along[None, None, :, None] * side[:, :, None]
+    along = np.linspace(*_SIDE_SHARE, _PROFILES)
+    feet = corners[:, :, None] + along[None, None, :, None] * side[:, :, None]
     points = feet[:, :, :, None] + offsets[:, :, None, :, None] * normal[:, :, None, None]
-    profile = sample(light, points, cubic=True)
-    at = _half_way(profile, offsets)
-    edge = feet + at[..., None] * normal[:, :, None]
-    lines, scatter = _robust_lines(edge)
+    at = _half_way(sample(light, points, cubic=True), offsets)
+    lines, scatter = _robust_lines(feet + at[..., None] * normal[:, :, None])
     return lines, scatter.max(axis=1)
 
 
 def _half_way(profile: FloatArray, offsets: FloatArray) -> FloatArray:
     """Return the offset at which each profile crosses half way from black to white, (N, 4, P)."""
-    black = np.median(profile[..., :5].mean(axis=3), axis=2)[..., None, None]
-    white = np.median(profile[..., -5:].mean(axis=3), axis=2)[..., None, None]
+    black = np.median(profile[..., :_PLATEAU].mean(axis=3), axis=2)[..., None, None]
+    white = np.median(profile[..., -_PLATEAU:].mean(axis=3), axis=2)[..., None, None]
     level = (profile - black) / np.maximum(white - black, 1e-6) - 0.5
     rises = (level[..., :-1] < 0) & (level[..., 1:] >= 0)
     first = np.argmax(rises, axis=3)[..., None]
@@ -164,32 +175,37 @@ def _robust_lines(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     Returns
     -------
     lines : ndarray, shape (..., 3)
-        Unit normal and distance; NaN where too few points are known.
+        Unit normal and distance; NaN where fewer than a third of the points are known.
     spread : ndarray, shape (...)
-        Standard deviation of the points across it; infinite where too few are known.
+        Standard deviation of the points across the line; infinite where too few are known.
     """
     known: Mask = np.asarray(np.isfinite(points).all(axis=-1))
     enough = known.sum(axis=-1) >= _PROFILES // 3
     known[~enough] = True
     points = np.where(known[..., None] & enough[..., None, None], points, 0.0)
     weight = known.astype(float)
-    for _ in range(6):
-        share = weight / weight.sum(axis=-1, keepdims=True)
-        centre = (share[..., None] * points).sum(axis=-2)
-        apart = points - centre[..., None, :]
-        x, y = apart[..., 0], apart[..., 1]
-        # the direction in which the points scatter least: an eigenvector of their 2 x 2 covariance
-        turn = 0.5 * np.arctan2((2 * share * x * y).sum(axis=-1), (share * (x * x - y * y)).sum(axis=-1))
-        normal = np.stack([-np.sin(turn), np.cos(turn)], axis=-1)
-        residual = (apart * normal[..., None, :]).sum(axis=-1)
-        spread = robust_sds(np.where(known, residual, np.nan)) + 1e-3
-        weight = known / (1 + (residual / (2 * spread[..., None])) ** 2) ** 2
-    lines = np.concatenate([normal, (normal * centre).sum(axis=-1, keepdims=True)], axis=-1)
+    for _ in range(_REWEIGHTINGS):
+        lines, residual = _weighted_lines(points, weight)
+        spread = robust_sds(np.where(known, residual, np.nan)) + _LEAST_SPREAD_PX
+        weight = known / (1 + (residual / (_WEIGHT_SD * spread[..., None])) ** 2) ** 2
     return np.where(enough[..., None], lines, np.nan), np.where(enough, spread, np.inf)
 
 
+def _weighted_lines(points: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the lines (..., 3) nearest to weighted points (..., P, 2), and their distances (..., P)."""
+    share = weight / weight.sum(axis=-1, keepdims=True)
+    centre = (share[..., None] * points).sum(axis=-2)
+    apart = points - centre[..., None, :]
+    x, y = apart[..., 0], apart[..., 1]
+    # the direction in which the points scatter least: an eigenvector of their 2 x 2 covariance
+    turn = 0.5 * np.arctan2((2 * share * x * y).sum(axis=-1), (share * (x * x - y * y)).sum(axis=-1))
+    normal = np.stack([-np.sin(turn), np.cos(turn)], axis=-1)
+    lines = np.concatenate([normal, (normal * centre).sum(axis=-1, keepdims=True)], axis=-1)
+    return lines, (apart * normal[..., None, :]).sum(axis=-1)
+
+
 def _meet(one: FloatArray, other: FloatArray) -> FloatArray:
-    """Return the points, shape (N, 2), where lines (N, 3) cross."""
+    """Return the points, shape (N, 2), where lines (N, 3) cross; NaN where a line is."""
     matrix = np.stack([one[:, :2], other[:, :2]], axis=1)
     right = np.stack([one[:, 2], other[:, 2]], axis=1)[..., None]
     bad = ~np.isfinite(matrix).all(axis=(1, 2))

@@ -1,0 +1,214 @@
+"""The fitted camera against the true one, OpenCV, its own claims, and tags that lie."""
+
+import math
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.helpers.cameras import SIZE_PX, camera_at, tags_seen
+from vision.camera.camera import Camera, focal_px_of
+from vision.camera.resection import resect
+from vision.camera.uncertainty import camera_rel_u
+from vision.common.errors import NoSheetError
+from vision.sheet.geometry import SHEETS, Sheet
+from vision.sheet.tags import Tags
+
+MAT, CARD = SHEETS["mat-a4"], SHEETS["card"]
+FOCAL_35MM = 26.0
+FOCAL_PX = focal_px_of(FOCAL_35MM, SIZE_PX)
+OVER_MAT = (148.5, 105.0, 260.0)
+CORNER_NOISE_PX = 0.05
+
+EXACT_FIT_MM = 0.02
+"""Priors pull a little even where corners are exact."""
+SPOILT_MM = 0.15
+"""What wrong tags may shift a point of the bed by; a bead is sized over a hundredth of that."""
+
+
+def over_mat(**options: object) -> Camera:
+    given_options = {"focal_px": FOCAL_PX, "tilt_deg": (6.0, -4.0), "turn_deg": 5.0, **options}
+    return camera_at(*OVER_MAT, **given_options)
+
+
+def fit(tags: Tags, *, focal_35mm: float | None = FOCAL_35MM, scale: float = 1.0) -> Camera:
+    return resect(
+        tags,
+        check_length_mm=scale * tags.sheet.check_length_mm,
+        size_px=SIZE_PX,
+        focal_35mm=focal_35mm,
+    )
+
+
+def on_bed(x: float = 0.0, y: float = 0.0) -> np.ndarray:
+    """Points at the middle height of beads all over the A4 mat's bed, (N, 3)."""
+    xs, ys = np.meshgrid(np.linspace(40, 257, 5), np.linspace(40, 170, 4))
+    return np.column_stack([xs.ravel() + x, ys.ravel() + y, np.full(20, 4.0)])
+
+
+def shift_mm(found: Camera, true: Camera, points: np.ndarray) -> float:
+    """Return how far points seen by the true camera and laid back by the found one are off, at worst."""
+    back = found.to_plane(true.project(points), points[:, 2])
+    return float(np.linalg.norm(back - points[:, :2], axis=1).max())
+
+
+@pytest.mark.parametrize("sheet", list(SHEETS.values()), ids=list(SHEETS))
+def test_exact_corners_give_the_camera_back(sheet: Sheet) -> None:
+    x, y = sheet.centres_mm.mean(axis=0)
+    true = camera_at(x, y, 260.0, focal_px=FOCAL_PX, tilt_deg=(5.0, 3.0), k1=0.01)
+    found = fit(tags_seen(true, sheet))
+    points = np.array([[x - 30, y - 20, 4.0], [x + 30, y, 4.0], [x, y + 25, 4.0]])
+    assert shift_mm(found, true, points) < EXACT_FIT_MM
+
+
+def test_pose_agrees_with_opencv() -> None:
+    true = over_mat()
+    tags = tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(3))
+    found = fit(tags)
+    world = np.array([MAT.corners_mm(i) for i in tags.ids]).reshape(-1, 2)
+    matrix = np.array([[FOCAL_PX, 0, 799.5], [0, FOCAL_PX, 599.5], [0, 0, 1]])
+    _, turn, shift = cv2.solvePnP(
+        np.column_stack([world, np.zeros(len(world))]), tags.corners_px.reshape(-1, 2), matrix, np.zeros(4)
+    )
+    # OpenCV is told the exact focal length and axis, which we fit
+    assert found.parameters[:3] == pytest.approx(turn.ravel(), abs=0.004)
+    assert found.parameters[3:6] == pytest.approx(shift.ravel(), abs=1.0)
+
+
+def test_every_length_scales_with_the_check_length() -> None:
+    true = over_mat()
+    found = fit(tags_seen(true, MAT, scale=0.97), scale=0.97)
+    assert shift_mm(found, true, on_bed()) < EXACT_FIT_MM
+
+
+def test_ink_that_spreads_is_found_out() -> None:
+    true = over_mat(growth_mm=0.06)
+    found = fit(tags_seen(true, MAT))
+    assert found.parameters[10] == pytest.approx(0.06, abs=0.005)
+    assert shift_mm(found, true, on_bed()) < EXACT_FIT_MM
+
+
+@pytest.mark.parametrize(("k1", "offset_px"), [(0.03, 0.0), (-0.04, 0.0), (0.0, 8.0)])
+def test_lens_distortion_and_axis_are_found(k1: float, offset_px: float) -> None:
+    true = over_mat(k1=k1)
+    moved = true.parameters.copy()
+    moved[8:10] += offset_px
+    true = replace(true, parameters=moved)
+    found = fit(tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(4)))
+    assert found.parameters[7] == pytest.approx(k1, abs=0.003)
+    assert shift_mm(found, true, on_bed()) < 0.05
+
+
+@pytest.mark.parametrize("focal_35mm", [24.0, 28.0, 50.0, 77.0])
+def test_focal_length_is_estimated_where_the_photo_does_not_tell(focal_35mm: float) -> None:
+    focal = focal_px_of(focal_35mm, SIZE_PX)
+    true = camera_at(148.5, 105.0, 260.0 * focal / FOCAL_PX, focal_px=focal, tilt_deg=(12.0, 9.0))
+    found = fit(tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(5)), focal_35mm=None)
+    # whatever the trade-off of distance and focal length: what lies on the bed is right
+    assert shift_mm(found, true, on_bed()) < 0.1
+    assert found.focal_px == pytest.approx(focal, rel=0.03)
+
+
+@pytest.mark.parametrize("ids", [(0, 8, 17), (3, 13, 20), (0, 1, 2)])
+def test_three_tags_of_the_mat_are_enough(ids: tuple[int, ...]) -> None:
+    true = over_mat()
+    tags = tags_seen(true, MAT, ids=ids, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(6))
+    found = fit(tags)
+    x, y = MAT.centres_mm[list(ids)].mean(axis=0)
+    bead = np.array([x, y + 10.0, 4.0])
+    assert shift_mm(found, true, bead[None]) < 0.3
+    assert found.px_per_mm(bead) == pytest.approx(true.px_per_mm(bead), rel=0.005)
+
+
+@pytest.mark.parametrize("ids", [(80, 85), (80, 82), (82, 83)])
+def test_two_tags_of_the_card_are_enough(ids: tuple[int, ...]) -> None:
+    true = camera_at(50.0, 0.0, 260.0, focal_px=FOCAL_PX, tilt_deg=(4.0, 2.0))
+    tags = tags_seen(true, CARD, ids=ids, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(7))
+    found = fit(tags)
+    beside = np.array([50.0, -15.0, 4.0])
+    assert found.px_per_mm(beside) == pytest.approx(true.px_per_mm(beside), rel=0.01)
+
+
+@pytest.mark.parametrize("offset_px", [(4.0, 0.0), (0.0, -25.0), (150.0, 90.0)])
+@pytest.mark.parametrize("sheet", [MAT, CARD], ids=["mat", "card"])
+def test_one_misplaced_tag_does_not_spoil_the_fit(sheet: Sheet, offset_px: tuple[float, float]) -> None:
+    x, y = sheet.centres_mm.mean(axis=0)
+    true = camera_at(x, y, 260.0, focal_px=FOCAL_PX, tilt_deg=(6.0, -4.0))
+    tags = tags_seen(true, sheet, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(8))
+    corners = tags.corners_px.copy()
+    corners[2] += offset_px
+    found = fit(replace(tags, corners_px=corners))
+    points = np.array([[x - 25, y - 20, 4.0], [x + 30, y, 4.0], [x, y + 25, 4.0]])
+    assert shift_mm(found, true, points) < SPOILT_MM
+
+
+def test_three_misplaced_tags_of_the_mat_do_not_spoil_the_fit() -> None:
+    true = over_mat()
+    tags = tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(9))
+    corners = tags.corners_px.copy()
+    corners[[4, 12, 19]] += np.array([[60.0, 0.0], [0.0, -80.0], [30.0, 30.0]])[:, None]
+    assert shift_mm(fit(replace(tags, corners_px=corners)), true, on_bed()) < SPOILT_MM
+
+
+def test_corners_that_fit_no_flat_sheet_are_refused() -> None:
+    tags = tags_seen(over_mat(), MAT)
+    jumble = np.random.default_rng(10).uniform(0, 1200, tags.corners_px.shape)
+    with pytest.raises(NoSheetError, match="do not fit a flat sheet"):
+        fit(replace(tags, corners_px=jumble))
+
+
+def drawn_from_priors(sheet: Sheet, rng: np.random.Generator) -> Camera:
+    """Return a camera whose lens and ink are as the priors of the fit say they may be."""
+    x, y = sheet.centres_mm.mean(axis=0)
+    true = camera_at(
+        x,
+        y,
+        260.0,
+        focal_px=FOCAL_PX * math.exp(rng.normal(0, 0.02)),
+        tilt_deg=(6.0, -4.0),
+        k1=rng.normal(0, 0.03),
+        growth_mm=rng.normal(0, 0.05),
+    )
+    parameters = true.parameters.copy()
+    parameters[8:10] += rng.normal(0, 0.004 * math.hypot(*SIZE_PX), 2)
+    return replace(true, parameters=parameters)
+
+
+@pytest.mark.parametrize("sheet", [MAT, CARD], ids=["mat", "card"])
+def test_stated_uncertainty_is_the_actual_scatter(sheet: Sheet) -> None:
+    """Errors over their stated standard uncertainties scatter by one, for truths drawn from the priors."""
+    rng = np.random.default_rng(11)
+    ratios = []
+    for _ in range(40):
+        true = drawn_from_priors(sheet, rng)
+        found = fit(tags_seen(true, sheet, noise_px=0.1, rng=rng))
+        heights = [v.centre_mm[2] - found.centre_mm[2] for v in found.variants()]
+        miss = found.parameters - true.parameters
+        stated = np.sqrt(np.diag(found.covariance))
+        height = (found.centre_mm[2] - true.centre_mm[2]) / np.linalg.norm(heights)
+        ratios.append([height, *(miss / stated)[[6, 7, 10]]])
+    # a standard deviation from 40 draws is itself known to 1 / sqrt(80) = 11 %; three of these either way
+    scatter = np.sqrt(np.mean(np.square(ratios), axis=0))
+    assert (scatter > 0.67).all()
+    assert (scatter < 1.33).all()
+
+
+def test_stated_uncertainty_of_scale_covers_the_errors_of_beads_beside_the_card() -> None:
+    rng = np.random.default_rng(12)
+    bead = np.array([50.0, -15.0, 4.0])
+    ratios = []
+    for _ in range(40):
+        true = drawn_from_priors(CARD, rng)
+        found = fit(tags_seen(true, CARD, noise_px=0.1, rng=rng))
+        ends = found.to_plane(true.project(bead + np.array([[-1.0, 0, 0], [1.0, 0, 0]])), bead[2])
+        across = found.to_plane(true.project(bead + np.array([[0, -1.0, 0], [0, 1.0, 0]])), bead[2])
+        area = np.linalg.det(np.stack([np.diff(ends, axis=0)[0], np.diff(across, axis=0)[0]])) / 4
+        ratios.append((math.sqrt(area) - 1) / camera_rel_u(found, bead))
+    assert 0.67 < np.sqrt(np.mean(np.square(ratios))) < 1.33
+
+
+def test_variants_carry_the_covariance() -> None:
+    camera = fit(tags_seen(over_mat(), MAT, noise_px=0.1, rng=np.random.default_rng(13)))
+    steps = np.array([v.parameters - camera.parameters for v in camera.variants()])
+    assert steps.T @ steps == pytest.approx(camera.covariance, rel=1e-6, abs=1e-12)

@@ -1,0 +1,184 @@
+"""Camera resection: from the corners of the tags to a camera with its covariance.
+
+A focal length from EXIF is a prior, not a fact: phones round it. Ink spreads, and so does a blurred edge, so
+every tag may be larger than drawn by one common amount; that amount is fitted too.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from scipy.optimize import least_squares
+
+from vision.camera.camera import AXIS, GROWTH, K1, LOG_FOCAL, Camera, focal_px_of, projected
+from vision.common.errors import NoSheetError
+from vision.common.numerics import robust_sd
+from vision.common.records import FloatArray
+from vision.sheet.tags import Tags
+
+# Priors: what is known of phones and printers beforehand, as standard deviations.
+_EXIF_LOG_SD = 0.02
+"""Phones round the equivalent focal length to whole millimetres: 26 +- 0.5 is 2 %."""
+_UNKNOWN_FOCAL_35MM, _UNKNOWN_LOG_SD = 28.0, 0.35
+"""Where EXIF says nothing: two deviations reach from 14 to 56 mm, ultra-wide to twofold zoom."""
+_K1_SD = 0.03
+_AXIS_SD = 0.004
+"""Of the photo's diagonal: how far the optical axis may lie from the middle of the picture."""
+_SPREAD_SD_MM = 0.05
+_START_FOCALS_35MM = (26.0, 35.0, 50.0, 80.0)
+"""Starts of the search where EXIF says nothing."""
+
+# How wrong corners are recognised.
+_AGREE_SHARE = 0.01
+"""Of the photo's diagonal: corners bent by the lens stay this close to a homography, wrong tags do not."""
+_SATURATION_SD = 4.0
+_WRONG_TAG_PX, _WRONG_TAG_TIMES = 1.5, 4.0
+_FLAT_SHARE = 0.004
+"""Of the photo's diagonal: root mean square of the corners' residuals beyond which the sheet is not flat."""
+
+_NOT_FLAT = (
+    "the tags in this photo do not fit a flat sheet: "
+    "lay it flat, whole and uncreased, and photograph it from above"
+)
+
+# How the fit is computed.
+_LEAST_NOISE_PX = 0.02
+"""Corners of a perfect drawing scatter by this; it keeps the weights of a perfect fit finite."""
+_PASSES = 3
+"""The first assumes 1 px of noise, each other the noise that the one before found."""
+_TYPICAL_CHANGE = np.array([0.1, 0.1, 0.1, 100, 100, 100, 0.3, 0.1, 100, 100, 0.1])
+_SLOPE_STEPS = np.array([1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3, 1e-6, 1e-6, 1e-3, 1e-3, 1e-5])
+"""Of each parameter: its order of magnitude in the fit, and the step of its difference quotient, which moves
+corners by about a thousandth of a pixel."""
+
+
+def resect(
+    tags: Tags, *, check_length_mm: float, size_px: tuple[int, int], focal_35mm: float | None
+) -> Camera:
+    """Fit the camera to the corners of the tags by robust least squares with priors.
+
+    Parameters
+    ----------
+    tags : Tags
+    check_length_mm : float
+        What the maker's ruler reads on the printed sheet; every length of the sheet scales with it.
+    size_px : tuple of int
+        (width, height) of the photo.
+    focal_35mm : float or None
+        35 mm equivalent focal length from EXIF.
+
+    Raises
+    ------
+    NoSheetError
+        If no camera fits the corners.
+    """
+    scale = check_length_mm / tags.sheet.check_length_mm
+    problem = _Problem(tags=tags, scale=scale, size_px=size_px, focal_35mm=focal_35mm)
+    starts = _START_FOCALS_35MM if focal_35mm is None else (focal_35mm,)
+    best, _ = min((problem.solve(problem.start(f)) for f in starts), key=lambda fit: fit[1])
+    errors = problem.tag_errors(best)
+    sound = errors <= max(_WRONG_TAG_PX, _WRONG_TAG_TIMES * float(np.median(errors)))
+    if not sound.all() and sound.sum() >= tags.sheet.tags_needed:
+        problem = replace(problem, tags=tags.only(sound))
+        best, _ = problem.solve(best)
+        errors = problem.tag_errors(best)
+    if not np.sqrt(np.mean(errors**2)) < _FLAT_SHARE * math.hypot(*size_px):
+        raise NoSheetError(_NOT_FLAT)
+    return Camera(parameters=best, covariance=problem.covariance(best))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Problem:
+    """The least-squares problem of one resection: see `resect` for its fields."""
+
+    tags: Tags
+    scale: float
+    size_px: tuple[int, int]
+    focal_35mm: float | None
+
+    @property
+    def middle_px(self) -> FloatArray:
+        """The middle of the picture, (x, y)."""
+        return (np.array(self.size_px) - 1) / 2
+
+    def world(self, growth_mm: float) -> FloatArray:
+        """Return the corners on the sheet, each tag grown by `growth_mm` on every side, shape (4 N, 3)."""
+        sheet = self.tags.sheet
+        corners = np.array([sheet.corners_mm(i) for i in self.tags.ids]) * self.scale
+        centres = corners.mean(axis=1, keepdims=True)
+        grown = centres + (corners - centres) * (1 + 2 * growth_mm / (sheet.tag_mm * self.scale))
+        flat = grown.reshape(-1, 2)
+        return np.column_stack([flat, np.zeros(len(flat))])
+
+    def start(self, focal_35mm: float) -> FloatArray:
+        """Return parameters for a given focal length, from the corners that agree on one homography."""
+        focal, centre = focal_px_of(focal_35mm, self.size_px), self.middle_px
+        world, seen = self.world(0.0), self.tags.corners_px.reshape(-1, 2)
+        play_px = _AGREE_SHARE * math.hypot(*self.size_px)
+        _, inlier = cv2.findHomography(world[:, :2], seen, cv2.RANSAC, play_px)
+        agree = inlier.ravel() > 0 if inlier is not None else np.ones(len(seen), dtype=bool)
+        matrix = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1]])
+        found, turn, shift = cv2.solvePnP(
+            world[agree], seen[agree], matrix, np.zeros(4), flags=cv2.SOLVEPNP_IPPE
+        )
+        if not found:
+            raise NoSheetError(_NOT_FLAT)
+        return np.array([*turn.ravel(), *shift.ravel(), math.log(focal), 0.0, *centre, 0.0])
+
+    def priors(self, parameters: FloatArray) -> FloatArray:
+        """Return the deviations from what is known beforehand, in standard deviations, shape (5,)."""
+        known = self.focal_35mm is not None
+        expected = math.log(focal_px_of(self.focal_35mm or _UNKNOWN_FOCAL_35MM, self.size_px))
+        off_axis = (parameters[AXIS] - self.middle_px) / (_AXIS_SD * math.hypot(*self.size_px))
+        return np.array(
+            [
+                (parameters[LOG_FOCAL] - expected) / (_EXIF_LOG_SD if known else _UNKNOWN_LOG_SD),
+                parameters[K1] / _K1_SD,
+                *off_axis,
+                parameters[GROWTH] / _SPREAD_SD_MM,
+            ]
+        )
+
+    def residuals_px(self, parameters: FloatArray) -> FloatArray:
+        """Return the corners seen minus projected, shape (4 N, 2)."""
+        return self.tags.corners_px.reshape(-1, 2) - projected(parameters, self.world(parameters[GROWTH]))
+
+    def tag_errors(self, parameters: FloatArray) -> FloatArray:
+        """Return the root mean square residual of each tag's corners, px, shape (N,)."""
+        squares = np.sum(self.residuals_px(parameters) ** 2, axis=1).reshape(-1, 4)
+        return np.sqrt(squares.mean(axis=1))
+
+    def noise_px(self, parameters: FloatArray) -> float:
+        """Return the robust standard deviation of one coordinate of a corner."""
+        return max(_LEAST_NOISE_PX, robust_sd(self.residuals_px(parameters), about=0.0))
+
+    def weighted(self, parameters: FloatArray, noise_px: float) -> FloatArray:
+        """Return all residuals in standard deviations, saturating ones of the corners and the priors'."""
+        deviation = self.residuals_px(parameters).ravel() / noise_px
+        return np.concatenate([_saturated(deviation), self.priors(parameters)])
+
+    def solve(self, start: FloatArray) -> tuple[FloatArray, float]:
+        """Return the parameters that fit best and what they cost, half the sum of the squares."""
+        parameters, cost, noise = start, math.inf, 1.0
+        for _ in range(_PASSES):
+            fit = least_squares(self.weighted, parameters, x_scale=_TYPICAL_CHANGE, args=(noise,))
+            parameters, cost, noise = fit.x, float(fit.cost), self.noise_px(fit.x)
+        return parameters, cost
+
+    def covariance(self, parameters: FloatArray) -> FloatArray:
+        """Return the covariance of the parameters, the inverse of J^T J at the solution, shape (11, 11)."""
+        noise = self.noise_px(parameters)
+        slopes = [
+            (self.weighted(parameters + d, noise) - self.weighted(parameters - d, noise)) / (2 * s)
+            for s, d in zip(_SLOPE_STEPS, np.diag(_SLOPE_STEPS), strict=True)
+        ]
+        jacobian = np.stack(slopes, axis=1)
+        covariance: FloatArray = np.linalg.inv(jacobian.T @ jacobian)
+        return covariance
+
+
+def _saturated(deviation: FloatArray) -> FloatArray:
+    """Return residuals that grow linearly to about two standard deviations and barely beyond five."""
+    limited: FloatArray = _SATURATION_SD * np.tanh(deviation / _SATURATION_SD)
+    return limited
