@@ -1,4 +1,4 @@
-"""The budget against JCGM 100:2008 and closed forms of perspective."""
+"""The uncertainty budget against JCGM 100:2008 and closed forms of perspective."""
 
 import math
 from dataclasses import replace
@@ -7,47 +7,102 @@ import numpy as np
 import pytest
 
 from tests.helpers.cameras import camera_at
-from vision.camera.uncertainty import CHECK_LENGTH_UNKNOWN_REL, camera_rel_u, expanded, scale_rel_u
+from vision.camera.uncertainty import (
+    CHECK_LENGTH_UNKNOWN_REL,
+    COVERAGE_FACTOR,
+    camera_rel_u,
+    expanded,
+    scale_rel_u,
+)
+
+ROUNDING = 1e-9
+LINEAR = 1e-4
+"""The law of propagation is linear (JCGM 100:2008, 5.1.2): uncertainties of a millionth lose little by it."""
+SMALL = 1e-6
+HEIGHT_MM, BEAD_MM = 300.0, 4.0
+ABOVE_BEAD_MM = HEIGHT_MM - BEAD_MM
+ASIDE_MM = 100.0
 
 
 def test_contributions_add_as_squares_and_expand_by_two() -> None:
-    assert expanded(0.03, 0.04) == pytest.approx(2 * 0.05)
+    assert expanded(0.03, 0.04) == pytest.approx(2 * 0.05, rel=ROUNDING)
     assert expanded(np.array([0.03, 0.12]), 0.05, np.array([0.04, 0.0])) == pytest.approx(
-        [2 * math.sqrt(0.0050), 2 * 0.13]
+        [2 * math.sqrt(0.0050), 2 * 0.13], rel=ROUNDING
     )
 
 
+def test_one_contribution_alone_is_only_expanded() -> None:
+    # JCGM 100:2008, 6.3.3: k = 2 for an interval of about 95 %
+    assert COVERAGE_FACTOR == 2.0
+    assert expanded(np.array([0.1, 0.0])).tolist() == [0.2, 0.0]
+
+
 def test_end_gauge_of_the_guide() -> None:
-    # JCGM 100:2008, H.1, combines these to 32 nm (from memory; a root of a sum of squares is closed)
-    assert round(float(expanded(25.0, 9.7, 2.9, 16.6)) / 2) == 32
+    """JCGM 100:2008, H.1: 25, 9.7, 2.9 and 16.6 nm combine to 32 nm, from the input of table H.1."""
+    length_nm = 50.000623e6
+    comparison = math.sqrt(5.8**2 + 3.9**2 + 6.7**2)
+    expansion = 1e-6 / math.sqrt(3) * 0.1 * length_nm  # rectangular, over 0.1 degree from 20 degrees
+    temperature = 0.05 / math.sqrt(3) * 11.5e-6 * length_nm
+    assert [round(u, 1) for u in (comparison, expansion, temperature)] == [9.7, 2.9, 16.6]
+    combined = float(expanded(25.0, comparison, expansion, temperature)) / 2
+    assert combined == pytest.approx(math.sqrt(1002), abs=0.1)  # the guide's u^2 = 1002 nm^2
+    assert round(combined) == 32
+
+
+def test_voltmeter_of_the_guide() -> None:
+    """JCGM 100:2008, 5.1.5: 12 uV of repetition and a half width of 15 uV make u^2 = 219 uV^2, u = 15 uV."""
+    combined = float(expanded(12.0, 15.0 / math.sqrt(3))) / 2
+    assert combined**2 == pytest.approx(219.0, abs=0.5)
+    assert round(combined) == 15
 
 
 def test_unchecked_printer_is_rectangular_within_one_per_cent() -> None:
     # JCGM 100:2008, 4.3.7: half width a, standard uncertainty a / sqrt 3
-    assert scale_rel_u(None, 0.0) == CHECK_LENGTH_UNKNOWN_REL == pytest.approx(0.01 / math.sqrt(3))
+    assert pytest.approx(0.01 / math.sqrt(3), rel=ROUNDING) == CHECK_LENGTH_UNKNOWN_REL
+    assert scale_rel_u(None, 0.3) == CHECK_LENGTH_UNKNOWN_REL
 
 
-def test_ruler_reading_is_taken_over_the_length_read() -> None:
-    assert scale_rel_u(272.4, 0.05) == pytest.approx(0.05 / 272.4)
+@pytest.mark.parametrize(("length_mm", "u_mm"), [(272.4, 0.05), (80.0, 0.2), (255.4, 0.0)])
+def test_ruler_reading_is_taken_over_the_length_read(length_mm: float, u_mm: float) -> None:
+    assert scale_rel_u(length_mm, u_mm) == pytest.approx(u_mm / length_mm, rel=ROUNDING)
 
 
-def doubtful(place: int, u: float) -> float:
-    """Relative doubt of a length below a level camera 300 mm up, where one parameter alone is in doubt."""
-    camera = camera_at(100.0, 80.0, 300.0)
+def rel_u(uncertain: dict[int, float], *, aside_mm: float = 0.0) -> float:
+    """Relative uncertainty of a length where some parameters of a level camera above the origin have one."""
+    camera = camera_at(0.0, 0.0, HEIGHT_MM)
     covariance = np.zeros((11, 11))
-    covariance[place, place] = u * u
-    return camera_rel_u(replace(camera, covariance=covariance), np.array([100.0, 80.0, 4.0]))
+    for place, u in uncertain.items():
+        covariance[place, place] = u * u
+    point = np.array([aside_mm, 0.0, BEAD_MM])
+    return camera_rel_u(replace(camera, covariance=covariance), point)
 
 
-def test_doubt_of_focal_length_alone_is_that_of_every_length() -> None:
-    assert doubtful(6, 0.003) == pytest.approx(0.003, rel=0.01)
+def test_focal_length_alone_is_uncertain_as_every_length_is() -> None:
+    assert rel_u({6: SMALL}) == pytest.approx(SMALL, rel=LINEAR)
 
 
-def test_doubt_of_distance_alone_counts_over_the_distance() -> None:
-    # at 4 mm above the sheet the camera is 296 mm away
-    assert doubtful(5, 0.5) == pytest.approx(0.5 / 296, rel=0.01)
+def test_distance_alone_counts_over_the_distance() -> None:
+    assert rel_u({5: ABOVE_BEAD_MM * SMALL}) == pytest.approx(SMALL, rel=LINEAR)
 
 
-def test_shift_alone_costs_nothing_and_an_exact_camera_has_no_doubt() -> None:
-    assert doubtful(3, 1.0) == pytest.approx(0.0, abs=1e-6)
-    assert doubtful(0, 0.0) == 0.0
+def test_two_uncertain_parameters_add_as_squares() -> None:
+    both = rel_u({5: 3 * ABOVE_BEAD_MM * SMALL, 6: 4 * SMALL})
+    assert both == pytest.approx(5 * SMALL, rel=LINEAR)
+
+
+def test_tilt_counts_away_from_the_point_below_the_camera_only() -> None:
+    """Tilted by u at an angle a, lengths grow by 2 u tan a along the tilt and by u tan a across."""
+    tangent = ASIDE_MM / ABOVE_BEAD_MM
+    assert rel_u({1: SMALL}, aside_mm=ASIDE_MM) == pytest.approx(1.5 * tangent * SMALL, rel=LINEAR)
+    assert rel_u({1: SMALL}) == pytest.approx(0.0, abs=1e-3 * SMALL)
+
+
+def test_distortion_counts_with_the_square_of_the_radius() -> None:
+    """To first order, x_d = x (1 + k1 r^2) stretches by 3 k1 r^2 along the radius and by k1 r^2 across."""
+    radius = ASIDE_MM / ABOVE_BEAD_MM
+    assert rel_u({7: SMALL}, aside_mm=ASIDE_MM) == pytest.approx(2 * radius**2 * SMALL, rel=1e-3)
+
+
+def test_shift_alone_costs_nothing_and_an_exact_camera_is_certain() -> None:
+    assert rel_u({3: 1.0, 4: 1.0}) == pytest.approx(0.0, abs=1e-6)
+    assert rel_u({}) == 0.0

@@ -3,14 +3,16 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from scipy.optimize import minimize_scalar
 
-from vision.common.pooling import posterior
-from vision.lot.close_up import BeadSizes
-from vision.lot.measure import pooled
+from vision.common.pooling import pooled_sizes, posterior
 
+ROUNDING = 1e-9
 NUMBER = 500
 ONE_KIND = 0.02
 """Standard deviation over size of beads of one kind (common practice, no source)."""
+CONVERGED = 1e-4
+"""What a few steps more would still change."""
 SPREAD, NOISE = 0.03, 0.03
 NORMAL_TOL = 0.006
 """Of the mean square distance between the estimate and the one that knows how true values are spread."""
@@ -20,20 +22,6 @@ NORMAL_TOL = 0.006
 def rng() -> np.random.Generator:
     """Return a generator of the test's own: what a test draws depends on no other test."""
     return np.random.default_rng(11)
-
-
-def found(sizes: tuple[float, float], u: float, *, measured: bool = True) -> BeadSizes:
-    """Return a bead as found."""
-    return BeadSizes(
-        outline_mm=np.zeros((3, 2)),
-        centre_mm=np.zeros(3),
-        sizes_mm=np.array(sizes),
-        u_mm=np.full(2, u),
-        body_rel_u=0.0,
-        height_mm=sizes[1],
-        traced=measured,
-        measured=measured,
-    )
 
 
 def test_of_many_normal_values_it_is_the_normal_posterior(rng: np.random.Generator) -> None:
@@ -64,22 +52,58 @@ def test_what_is_claimed_covers_what_is_off(rng: np.random.Generator) -> None:
     assert 0.90 <= np.mean(np.abs(mean - truth) < 2 * sd) <= 0.99
 
 
-def test_a_bead_seen_well_that_differs_stays() -> None:
-    lot = [found((8.0 + 0.1 * k, 8.0 + 0.1 * k), 0.4) for k in range(-3, 4)] + [found((9.2, 9.2), 0.02)]
-    settled = pooled(lot)
-    assert_allclose(settled[-1].sizes_mm, 9.2, atol=0.03)
-    assert np.ptp([bead.sizes_mm[0] for bead in settled[:-1]]) < 0.3
+def kept_of(u: np.ndarray | float) -> np.ndarray | float:
+    """Share of a deviation that a normal posterior keeps, within a group as wide as beads of one kind."""
+    return ONE_KIND**2 / (u**2 + ONE_KIND**2)
 
 
-def test_a_bead_not_measured_neither_gives_nor_takes() -> None:
-    lot = [found((8.0, 8.0), 0.2)] * 5
-    odd = found((3.0, 3.0), 0.9, measured=False)
-    settled = pooled([*lot, odd])
-    assert settled[-1] is odd
-    assert_allclose(settled[0].sizes_mm, pooled(lot)[0].sizes_mm)
+@pytest.mark.parametrize("u", [0.001, 0.02, 0.3])
+def test_a_value_alone_stays_and_is_surer_by_the_width_of_its_kind(u: float) -> None:
+    mean, sd = posterior(np.array([[2.0]]), np.array([[u]]))
+    assert_allclose(mean, [[2.0]], rtol=ROUNDING)
+    assert_allclose(sd, [[u * np.sqrt(kept_of(u))]], rtol=ROUNDING)
 
 
-def test_one_bead_alone_is_what_it_was_found() -> None:
-    (alone,) = pooled([found((6.1, 6.0), 0.1)])
-    assert_allclose(alone.sizes_mm, (6.1, 6.0))
-    assert pooled([]) == []
+def test_two_of_two_quantities_share_by_their_distance() -> None:
+    """Of two things measured alike either group holds half, so memberships are logistic in the distance."""
+    measured = np.array([[2.00, 1.50], [2.03, 1.48]])
+    u = np.array([[0.02, 0.03]] * 2)
+    step = measured[1] - measured[0]
+    own = 1 / (1 + np.exp(-0.5 * np.sum(step**2 / (u[0] ** 2 + ONE_KIND**2))))
+    middle = own * measured + (1 - own) * measured[::-1]
+    kept = kept_of(u)
+    mean, sd = posterior(measured, u)
+    assert_allclose(mean, middle + kept * (measured - middle), rtol=ROUNDING)
+    spread2 = own * (1 - own) * step**2
+    assert_allclose(sd**2, (1 - kept) ** 2 * spread2 + kept * u**2, rtol=ROUNDING)
+
+
+def test_shares_of_two_groups_are_the_most_likely_ones() -> None:
+    """Seven things at two places, measured unequally well: the share is found by another way of searching."""
+    measured = np.array([0.0] * 5 + [0.10] * 2)[:, None]
+    u = np.array([0.02, 0.03, 0.02, 0.04, 0.02, 0.03, 0.02])[:, None]
+    variance = u[:, 0] ** 2 + ONE_KIND**2
+    places = np.array([0.0, 0.10])
+    density = np.exp(-0.5 * (measured - places) ** 2 / variance[:, None])
+    share = minimize_scalar(lambda p: -np.log(density @ [1 - p, p]).sum(), bounds=(0, 1), method="bounded").x
+    weight = density * [1 - share, share]
+    middle = (weight @ places / weight.sum(axis=1))[:, None]
+    mean, _ = posterior(measured, u)
+    assert_allclose(mean, middle + kept_of(u) * (measured - middle), atol=CONVERGED)
+
+
+def test_uncertainty_is_in_part_the_beads_own_and_in_part_common() -> None:
+    """What is common, sqrt(1 - 0.75^2), stays whatever the others show; only the own part is pooled."""
+    u_mm, size_mm = 0.4, 8.0
+    own = 0.75 * u_mm / size_mm
+    sizes, u = pooled_sizes(np.array([[size_mm]]), np.array([[u_mm]]))
+    assert_allclose(sizes, [[size_mm]], rtol=ROUNDING)
+    common = np.sqrt(1 - 0.75**2) * u_mm / size_mm
+    assert_allclose(u, [[size_mm * np.hypot(own * np.sqrt(kept_of(own)), common)]], rtol=ROUNDING)
+
+
+def test_a_bead_measured_well_that_differs_stays() -> None:
+    sizes = np.array([8.0 + 0.1 * k for k in range(-3, 4)] + [9.2])[:, None]
+    pooled, _ = pooled_sizes(sizes, np.array([0.4] * 7 + [0.02])[:, None])
+    assert_allclose(pooled[-1], 9.2, atol=0.03)
+    assert np.ptp(pooled[:-1]) < 0.3

@@ -1,0 +1,71 @@
+"""What a scene says of a photo, against the values it was made of."""
+
+import numpy as np
+import pytest
+
+from tests.helpers.cameras import camera_at
+from vision.camera.scene import TYPICAL_BLUR_PX, Scene
+from vision.common.records import Conditions, Photo
+from vision.sheet.geometry import SHEETS
+
+MAT = SHEETS["mat-a4"]
+ROUNDING = 1e-9
+
+
+def scene(*, focal_35mm: float | None = 26.0) -> Scene:
+    """Return a photo of a mat printed at 97 %, with beads on 2.5 mm of felt."""
+    return Scene(
+        photo=Photo(name="beads.jpg", rgb=np.zeros((30, 40, 3), np.uint8), focal_35mm=focal_35mm),
+        camera=camera_at(148.5, 105.0, 260.0, tilt_deg=(0.0, 7.0)),
+        sheet=MAT,
+        scale=0.97,
+        scale_rel_u=0.002,
+        check_length_given=False,
+        bed_height_mm=2.5,
+        tags_seen=(0, 3, 9),
+    )
+
+
+def test_camera_stands_above_the_beds_surface() -> None:
+    assert scene().camera_above_mm == pytest.approx(257.5, rel=ROUNDING)
+
+
+def test_size_is_width_and_height() -> None:
+    assert scene().size_px == (40, 30)
+
+
+def test_page_is_as_large_as_it_was_printed() -> None:
+    assert scene().page_mm == pytest.approx([0.97 * 297.0, 0.97 * 210.0], rel=ROUNDING)  # ISO 216
+
+
+def test_conditions_state_what_the_scene_holds() -> None:
+    stated = scene().conditions
+    assert stated.camera_height_mm == pytest.approx(260.0, rel=ROUNDING)
+    assert stated.tilt_deg == pytest.approx(7.0, rel=ROUNDING)
+    assert stated.check_length_mm == pytest.approx(0.97 * 273.0, rel=ROUNDING)
+    assert stated == Conditions(
+        photo="beads.jpg",
+        sheet_name="mat-a4",
+        tags_found=3,
+        tags_on_sheet=26,
+        check_length_mm=stated.check_length_mm,
+        check_length_given=False,
+        bed_height_mm=2.5,
+        camera_height_mm=stated.camera_height_mm,
+        tilt_deg=stated.tilt_deg,
+        focal_source="exif",
+        scale_rel_u=0.002,
+    )
+
+
+def test_focal_length_not_in_the_photo_is_said_to_be_estimated() -> None:
+    assert scene(focal_35mm=None).conditions.focal_source == "estimated"
+
+
+def test_what_is_not_given_is_as_printed_flat_and_sharp() -> None:
+    plain = Scene(photo=scene().photo, camera=scene().camera, sheet=MAT)
+    assert (plain.scale, plain.scale_rel_u, plain.bed_height_mm, plain.tags_seen) == (1.0, 0.0, 0.0, ())
+    assert plain.check_length_given
+    # a lens of half a pixel's blur, a pixel's box and linear interpolation: variances 1/4 + 1/12 + 1/6
+    assert pytest.approx((1 / 4 + 1 / 12 + 1 / 6) ** 0.5, abs=0.06) == TYPICAL_BLUR_PX
+    assert plain.blur_px == TYPICAL_BLUR_PX
