@@ -17,7 +17,7 @@ from dataclasses import dataclass
 _SETTLED_MM = 1e-9  # of the radius, well below `_EQUAL_MM`; half or double is one step of bisection
 _EQUAL_MM = 1e-6  # two girths this close are the same: far below any measurement, far above rounding errors
 _STRAIGHT_RAD = 1e-12  # a bend this small is none: above the rounding error of two angles (4e-16 each)
-_MOST_BEADS = 10_000  # stops a mistyped length; 40 m of 4 mm beads, and at double the search takes seconds
+MOST_BEADS = 10_000  # stops a mistyped length: 40 m of 4 mm beads take a search of 10 s, double twice that
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,8 +139,8 @@ def fewest_beads(girth_mm: float, bead: Link, *, findings: Sequence[Link] = ()) 
     # The string is longer than the girth, by about pi times the thickness: a start below the answer.
     guess = (girth_mm - sum(link.along_mm for link in findings)) / bead.along_mm
     count = max(int(guess), 1)
-    if count > _MOST_BEADS:
-        raise ValueError(f"a girth of {girth_mm:.0f} mm takes more than {_MOST_BEADS} beads")
+    if count > MOST_BEADS:
+        raise ValueError(f"a girth of {girth_mm:.0f} mm takes more than {MOST_BEADS} beads")
     while inner_girth([bead] * count + list(findings)) < girth_mm - _EQUAL_MM:
         count += 1
     return count

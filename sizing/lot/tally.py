@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from sizing.base.errors import TargetError
-from sizing.base.loop import Link, fewest_beads
+from sizing.base.loop import MOST_BEADS, Link, fewest_beads
 from sizing.base.target import Target, TargetKind
 from sizing.lot.roundness import SEMI_ROUND_LIMIT
 from sizing.lot.sizes import Mean, mean_of, sizes_of
@@ -107,7 +107,8 @@ def beads_needed(bead: Link, target: Target) -> float:
     try:
         return float(fewest_beads(target.goal_mm, bead, findings=target.findings))
     except ValueError as error:
-        raise TargetError(f"{target.describe()} is too long, {error}: check its unit") from error
+        message = f"{target.describe()} would take over {MOST_BEADS} of these beads: check its unit"
+        raise TargetError(message) from error
 
 
 def _pitch(width: Mean, length: Mean) -> _Pitch:

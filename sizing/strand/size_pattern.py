@@ -17,6 +17,7 @@ _ODD_SHARE = 0.1
 """Fewer beads than this share may be of another size on a uniform strand (an end bead, for example). At half,
 one on a strand of 20 makes it mixed; at double, a repeat of five beads and one other counts as uniform.
 """
+# Flags of a bead whose measured size may not be that of its kind.
 _UNRELIABLE = {flags.CUT_OFF, flags.COVERED, flags.UNSURE_SPLIT, flags.UNMEASURED}
 
 

@@ -1,4 +1,4 @@
-"""Makes lots of beads with sizes given, for the tests of sorting and labels."""
+"""Makes lots of loose beads of given sizes, for tests of sorting and labels."""
 
 from collections.abc import Iterable, Sequence
 
@@ -8,6 +8,7 @@ from vision.common.records import Conditions, LooseBead, Lot
 
 
 def conditions(photo: str = "lot.jpg", *, scale_rel_u: float = 0.0) -> Conditions:
+    """Make the conditions of a photo on which all went well."""
     return Conditions(
         photo=photo,
         sheet_name="mat-a4",
@@ -29,9 +30,9 @@ def bead(
     length_mm: float,
     *,
     u95_mm: float = 0.06,
-    colour: tuple[int, int, int] = (40, 90, 160),
     photo: str = "lot.jpg",
 ) -> LooseBead:
+    """Make one bead; `width_mm` and `length_mm` are its smallest and largest caliper size."""
     x, y = 40.0 * (number % 9), 40.0 * (number // 9)
     corners = np.array([[-9, -9], [9, -9], [9, 9], [-9, 9]], dtype=float)
     return LooseBead(
@@ -42,7 +43,7 @@ def bead(
         max_feret_u95_mm=u95_mm,
         min_feret_mm=width_mm,
         min_feret_u95_mm=u95_mm,
-        colour_rgb=colour,
+        colour_rgb=(40, 90, 160),
         outline_px=corners + np.array([x, y]),
     )
 
@@ -54,7 +55,7 @@ def lot_of(
     u95_mm: float = 0.06,
     scale_rel_u: float = 0.0,
 ) -> Lot:
-    """One photo of beads; without lengths they are perfect rounds."""
+    """Make one photo of beads; without lengths they are perfect rounds."""
     widths = [float(width) for width in widths_mm]
     lengths = widths if lengths_mm is None else [float(length) for length in lengths_mm]
     beads = tuple(

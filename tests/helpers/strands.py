@@ -1,4 +1,4 @@
-"""Strand records made up for tests."""
+"""Makes measured strands of given sizes, for tests."""
 
 from collections.abc import Sequence
 
@@ -25,15 +25,22 @@ def make_strand(
     along_mm: Sequence[float],
     *,
     across_mm: Sequence[float] | None = None,
-    length_u95_mm: float = 0.4,
     gap_mm: float = 0.0,
     flags: dict[int, tuple[str, ...]] | None = None,
     colours: Sequence[tuple[int, int, int]] = ((40, 60, 120),),
 ) -> Strand:
-    """Make a measured strand of beads `along_mm` long, rounds where `across_mm` is None.
+    """Make a measured strand.
 
-    `gap_mm` is the free string between the first two beads, `flags` those of a bead by its number; `colours`
-    come again and again.
+    Parameters
+    ----------
+    along_mm, across_mm : sequence of float
+        Sizes of the beads along the string and across it; rounds if `across_mm` is None.
+    gap_mm : float, keyword-only
+        Free string between the first two beads.
+    flags : dict, optional, keyword-only
+        Flags of a bead, by its number.
+    colours : sequence of tuple of int, keyword-only
+        sRGB colours, repeated along the strand.
     """
     beads = tuple(
         StrandBead(
@@ -55,8 +62,8 @@ def make_strand(
         conditions=CONDITIONS,
         beads=beads,
         length_mm=closed_up_mm + gap_mm,
-        length_u95_mm=length_u95_mm,
+        length_u95_mm=0.4,
         closed_up_mm=closed_up_mm,
-        closed_up_u95_mm=length_u95_mm,
+        closed_up_u95_mm=0.4,
         string_px=np.zeros((0, 2)),
     )

@@ -1,4 +1,4 @@
-"""Class colours: everybody tells them apart, in even steps."""
+"""Class colours: distinct in every kind of colour vision, in even steps."""
 
 from itertools import pairwise
 
@@ -64,7 +64,7 @@ def test_decisions_differ_in_every_vision(vision: str) -> None:
 
 
 @pytest.mark.parametrize("count", [9, 17])
-def test_steps_look_even_to_whoever_sees_least_of_them(count: int) -> None:
+def test_steps_are_even_in_the_vision_that_shows_least_of_them(count: int) -> None:
     seen = [lab_as_seen(unit(palette.class_colours(count)), vision) for vision in VISIONS]
     steps = np.min([deltaE_ciede2000(lab[:-1], lab[1:]) for lab in seen], axis=0)
     assert np.max(steps) / np.min(steps) <= EVENNESS

@@ -1,6 +1,7 @@
 """Picks out of a lot, against every possibility tried."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -31,7 +32,7 @@ def test_no_bead_is_in_two_pairs() -> None:
 
 def test_colour_keeps_equal_sizes_apart() -> None:
     colours = [(200, 30, 30), (30, 30, 200), (202, 31, 30)]
-    beads = tuple(bead(i, 8.0, 8.0, colour=colour) for i, colour in enumerate(colours, start=1))
+    beads = tuple(replace(bead(i, 8.0, 8.0), colour_rgb=colour) for i, colour in enumerate(colours, start=1))
     pairs = matched_pairs(sizes_of(Lot(conditions=(conditions(),), beads=beads)), 1)
     assert set(pairs[0].index) == {0, 2}
     assert pairs[0].colour_difference < 2.3  # not noticeable: Mahy, Van Eycken & Oosterlinck 1994

@@ -46,7 +46,7 @@ def test_unmeasured_beads_are_kept_apart() -> None:
 
 
 def test_the_uncertainty_of_scale_does_not_average_out() -> None:
-    # JCGM 100:2008, 5.2.2: fully correlated inputs add linearly, so the mean keeps their relative doubt.
+    # JCGM 100:2008, 5.2.2: fully correlated inputs add linearly: the mean keeps their relative uncertainty.
     mean = mean_of(sizes_of(lot_of([10.0] * 10_000, u95_mm=0.06, scale_rel_u=0.003)))
     assert mean.u95_mm == pytest.approx(0.06, rel=1e-3)
 
