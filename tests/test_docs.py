@@ -92,7 +92,7 @@ def same(quoted: str, printed: str, *, measured: bool) -> bool:
     )
 
 
-@pytest.mark.parametrize(("line", "quoted"), QUOTED)
+@pytest.mark.parametrize(("line", "quoted"), QUOTED, ids=[line for line, _ in QUOTED])
 def test_reports_quoted_read_as_they_are_printed(
     line: str, quoted: str, run: Callable[[str], Result]
 ) -> None:
