@@ -17,17 +17,23 @@ class Mass:
     ----------
     by_material_g : tuple of (str, float)
         Beads by their material; all findings together.
-    unknown : tuple of str
-        Beads and findings whose mass is not known.
+    unknown_beads, unknown_findings : tuple of str
+        Those whose mass is not known.
     """
 
     by_material_g: tuple[tuple[str, float], ...]
-    unknown: tuple[str, ...]
+    unknown_beads: tuple[str, ...] = ()
+    unknown_findings: tuple[str, ...] = ()
 
     @property
-    def total_g(self) -> float:
-        """The known masses together."""
-        return sum(grams for _, grams in self.by_material_g)
+    def unknown(self) -> tuple[str, ...]:
+        """Beads and findings whose mass is not known."""
+        return self.unknown_beads + self.unknown_findings
+
+    @property
+    def total_g(self) -> float | None:
+        """Mass of the beads and of the findings whose mass is known; None if that of a bead is not."""
+        return None if self.unknown_beads else sum(grams for _, grams in self.by_material_g)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,18 +77,17 @@ def weigh(piece: Piece, fit: Fit) -> Mass:
     17.76
     """
     grams: defaultdict[str, float] = defaultdict(float)
-    unknown = []
     for bead, count in fit.tally:
-        if bead.mass_g is None:
-            unknown.append(bead.title)
-        else:
+        if bead.mass_g is not None:
             grams[bead.material or bead.title] += count * bead.mass_g
     for finding in piece.findings or ():
-        if finding.mass_g is None:
-            unknown.append(finding.title)
-        else:
+        if finding.mass_g is not None:
             grams["findings"] += finding.count * finding.mass_g
-    return Mass(by_material_g=tuple(grams.items()), unknown=tuple(unknown))
+    return Mass(
+        by_material_g=tuple(grams.items()),
+        unknown_beads=tuple(bead.title for bead, _ in fit.tally if bead.mass_g is None),
+        unknown_findings=tuple(each.title for each in piece.findings or () if each.mass_g is None),
+    )
 
 
 def price(piece: Piece, fit: Fit) -> Cost | None:

@@ -161,7 +161,7 @@ def _bills(plan: Plan) -> list[Table]:
 
 def _mass_table(mass: Mass) -> list[Table]:
     rows: list[Row] = [(opening(material), f"{grams:.1f} g") for material, grams in mass.by_material_g]
-    if len(rows) > 1:
+    if len(rows) > 1 and mass.total_g is not None:
         rows.append(("Together", f"{mass.total_g:.1f} g"))
     rows += [(opening(name), "not known") for name in mass.unknown]
     return [Table(title="Weight", head=("Weight", ""), rows=rows, figures=(1,))] if rows else []

@@ -4,7 +4,7 @@ from typing import Any
 
 from sizing.report.records.field import Field, Fields
 
-FORMAT = 1
+FORMAT = 2
 """Raised whenever a field changes its meaning or goes; a new field alone does not raise it."""
 
 

@@ -115,6 +115,8 @@ PURCHASE: Fields[Purchase] = (
     Field(name="strands", meaning="how many such strands to buy"),
 )
 
+_WEIGHT = "weight of the beads and of findings of known weight; null (empty) if that of a bead is not known"
+
 CLEARANCE: Fields[Clearance] = (
     Field(name="name", meaning="what the wire goes through, or its tail"),
     Field(name="needs_mm", meaning="diameter, or length of tail, that is needed and that is there"),
@@ -124,7 +126,7 @@ CLEARANCE: Fields[Clearance] = (
 )
 
 MASS: Fields[Mass] = (
-    Field(name="total_g", meaning="weight of the piece, as far as known"),
+    Field(name="total_g", meaning=_WEIGHT),
     Field(
         name="by_material_g",
         meaning="weight of each material",
@@ -196,7 +198,7 @@ SIZE: Fields[SizeRow] = (
     Field(name="beads_to_buy", meaning="beads to buy, with spare ones", csv="column"),
     Field(
         name="mass_g",
-        meaning="weight, as far as known",
+        meaning=_WEIGHT,
         take=lambda size: size.mass.total_g,
         csv="column",
     ),

@@ -67,7 +67,7 @@ def _purchase(bought: Purchase) -> str:
 
 def _weights(mass: Mass) -> list[str]:
     lines = [f"{material}: {grams:.1f} g" for material, grams in mass.by_material_g]
-    if len(lines) > 1:
+    if len(lines) > 1 and mass.total_g is not None:
         lines.append(f"together: {mass.total_g:.1f} g")
     return lines + ([f"not known: {', '.join(mass.unknown)}"] if mass.unknown else [])
 

@@ -1,5 +1,7 @@
 """Mass, cost and price."""
 
+from dataclasses import replace
+
 import pytest
 
 from sizing.piece.bill import Cost, price, weigh
@@ -36,8 +38,17 @@ def test_mass_by_material() -> None:
         "quartz": pytest.approx(30 * 0.7104, abs=30 * TABLE_G),
         "findings": pytest.approx(1.5),
     }
-    assert mass.total_g == pytest.approx(30 * 0.7104 + 1.5, abs=30 * TABLE_G)
     assert mass.unknown == ("spacer, 4 mm",)
+    assert mass.total_g is None
+
+
+def test_the_mass_of_the_piece_needs_that_of_every_bead() -> None:
+    piece = replace(PIECE, beads=PIECE.beads[:1])
+    fit = fitted(piece)
+    crimp = Finding(kind=Kind.CRIMP, length_mm=2.0)
+    mass = weigh(replace(piece, findings=(crimp,)), fit)
+    assert mass.total_g == pytest.approx(fit.count * 0.7104, abs=fit.count * TABLE_G)
+    assert mass.unknown == ("crimp",)
 
 
 def test_cost_and_price() -> None:

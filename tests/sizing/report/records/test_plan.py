@@ -1,5 +1,7 @@
 """A plan as JSON and CSV keeps what the command line promises."""
 
+import csv
+import io
 import json
 
 import pytest
@@ -37,3 +39,13 @@ def test_csv_without_a_size_run_has_the_piece_as_asked() -> None:
     [row] = plan_rows(make_plan(piece))
     assert (row["size"], row["beads"], row["price"]) == ("as asked", 24, None)
     assert to_csv([row]).startswith("size,target_mm,beads,strung_mm,finished_mm,finished,")
+
+
+def test_a_mass_that_is_not_known_is_no_number() -> None:
+    piece = Piece(beads=(BeadPart(along_mm=7.0, across_mm=7.0),), target_mm={"strung": 168.0}, sizes="16 cm")
+    plan = make_plan(piece)
+    data = json.loads(to_json(plan_record(plan)))
+    assert data["mass"] == {"total_g": None, "by_material_g": {}, "unknown": ["bead 7 mm"]}
+    assert data["sizes"][0]["mass_g"] is None
+    [row] = csv.DictReader(io.StringIO(to_csv(plan_rows(plan))))
+    assert row["mass_g"] == ""
