@@ -8,8 +8,9 @@ from sizing.base.files import write_whole
 from sizing.base.units import format_mm
 from sizing.cli.options import FILE_OUT
 from sizing.cli.photo_options import check_suffix
-from vision.sheet.drawing import SUFFIXES, lay_out, place_on, render
+from vision.sheet.drawing import SUFFIXES, render
 from vision.sheet.geometry import SHEETS, Sheet
+from vision.sheet.layout import lay_out, place_on
 
 _EPILOG = """
 \b

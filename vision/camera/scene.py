@@ -1,4 +1,4 @@
-"""A photo with its camera and its sheet: all that is known before a bead is looked for."""
+"""A photo with its camera and its sheet: all that is known before a bead is detected."""
 
 from dataclasses import dataclass
 
@@ -7,28 +7,28 @@ import numpy as np
 from vision.camera.camera import Camera
 from vision.common.records import Conditions, FloatArray, Photo
 from vision.sheet.geometry import Sheet
-
-TYPICAL_BLUR_PX = 0.65
-"""Lens, pixel and resampling together, of a sharp phone picture (set on drawn photos)."""
+from vision.sheet.sharpness import TYPICAL_BLUR_PX
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """The one context of a measurement, made once and passed on.
+    """The context of a measurement: made once for a photo and passed on.
 
     Attributes
     ----------
-    photo, camera, sheet
+    photo : Photo
+    camera : Camera
+    sheet : Sheet
     scale : float
         Printed size of the sheet over its nominal size.
     scale_rel_u : float
         Relative standard uncertainty of `scale`, shared by every length of the photo.
     check_length_given : bool
-        Whether the maker read the check length; otherwise `scale` is assumed to be 1.
+        Whether the maker read the check length; if not, `scale` is assumed to be 1.
     bed_height_mm : float
         Height of the surface under the beads above the plane of the tags.
     tags_seen : tuple of int
-        Ids of the tags that were read: nothing covers them.
+        Ids of the tags that were read, so nothing covers them.
     blur_px : float
         Standard deviation of the blur of an edge in this photo.
     """
@@ -60,7 +60,7 @@ class Scene:
 
     @property
     def conditions(self) -> Conditions:
-        """What a report says of the circumstances."""
+        """The circumstances, as reports state them."""
         return Conditions(
             photo=self.photo.name,
             sheet_name=self.sheet.name,

@@ -7,13 +7,26 @@ from vision.image.light import LUMINANCE, to_linear
 from vision.image.sampling import crop_about, sample
 from vision.sheet.tags import Tags
 
-_REACH_PX = 3.0
-_STEP_PX = 0.25
+TYPICAL_BLUR_PX = 0.65
+"""Of a sharp phone picture on drawn photos; lens 0.4, pixel and interpolation 0.5, as squares."""
+_SHARPEST_PX, _DULLEST_PX = 0.3, 2.5
+"""Pixel and interpolation alone blur by sqrt(1/12 + 1/6) = 0.5, so a smaller value is a phone's sharpening; a
+larger one is a photo too shaken to tell an edge's form. At half and at double at most last digits change."""
+_LEAST_CONTRAST = 0.1
+"""Of full light: black and white under glare or in deep shade are closer and say nothing about sharpness."""
+
+# The profile across a side. Half and double change the last digits and 3 % of the flags on beads.
+_REACH_PX, _STEP_PX = 3.0, 0.25
+_REACH_SHARE = 0.1
+"""Of a side: the reach on small tags, within the black border, which is an eighth."""
 _MARGIN_PX = 8
-"""Round a tag: more than the reach of a profile."""
+"""About a tag: more than the reach of a profile."""
+_SIDE_SHARE, _PROFILES = (0.1, 0.9), 40
+"""Where on a side, clear of its corners, and how many."""
+_PLATEAU = 3
+"""Samples at either end that give black and white."""
 _QUARTILE = 0.6745
 """Of the normal distribution: a blurred step passes from 25 % to 75 % over twice this many sigma."""
-_SHARPEST_PX, _DULLEST_PX = 0.3, 2.5
 
 
 def edge_blur_px(photo: Photo, tags: Tags) -> float:
@@ -22,17 +35,17 @@ def edge_blur_px(photo: Photo, tags: Tags) -> float:
     Lens, pixel, sharpening and the interpolation between pixels together, in linear light.
     """
     blurs = [blur for corners in tags.corners_px for blur in _edge_blurs(photo, corners)]
-    return float(np.clip(np.median(blurs), _SHARPEST_PX, _DULLEST_PX)) if blurs else _DULLEST_PX / 4
+    return float(np.clip(np.median(blurs), _SHARPEST_PX, _DULLEST_PX)) if blurs else TYPICAL_BLUR_PX
 
 
 def _edge_blurs(photo: Photo, corners: FloatArray) -> list[float]:
-    """Return the blur of each of a tag's four sides that is seen clearly."""
+    """Return the blur of each of a tag's four sides that has enough contrast."""
     part, low = crop_about(photo.rgb, corners, margin_px=_MARGIN_PX)
-    light = to_linear(part) @ LUMINANCE
+    light = (to_linear(part) @ LUMINANCE).astype(np.float32)
     found = []
     for start, end in zip(corners - low, np.roll(corners, -1, axis=0) - low, strict=True):
-        profile = _mean_profile(light, start, end)
-        dark, bright = profile[:3].mean(), profile[-3:].mean()
+        profile = sample(light, _across(start, end)).mean(axis=0)
+        dark, bright = profile[:_PLATEAU].mean(), profile[-_PLATEAU:].mean()
         if bright - dark < _LEAST_CONTRAST:
             continue
         level = np.maximum.accumulate((profile - dark) / (bright - dark))
@@ -41,17 +54,12 @@ def _edge_blurs(photo: Photo, corners: FloatArray) -> list[float]:
     return found
 
 
-_LEAST_CONTRAST = 0.1
-"""Of full light: a tag in shade may have less, and then says little."""
-
-
-def _mean_profile(light: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
-    """Return the light across a tag's side, from its black to the white outside, mean over the side."""
+def _across(start: FloatArray, end: FloatArray) -> FloatArray:
+    """Return points on profiles across a side, from the black inside to the white outside, (P, S, 2)."""
     side = end - start
     length = float(np.hypot(*side))
     outward = np.array([side[1], -side[0]]) / length
-    reach = min(_REACH_PX, 0.1 * length)
+    reach = min(_REACH_PX, _REACH_SHARE * length)
     offsets = np.arange(-reach, reach + 1e-9, _STEP_PX)
-    along = np.linspace(0.1, 0.9, 40)
-    points = start + along[:, None, None] * side + offsets[None, :, None] * outward
-    return sample(light.astype(np.float32), points).mean(axis=0)
+    along = np.linspace(*_SIDE_SHARE, _PROFILES)
+    return start + along[:, None, None] * side + offsets[None, :, None] * outward

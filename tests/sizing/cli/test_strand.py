@@ -15,8 +15,9 @@ from PIL import Image
 from sizing.cli.main import cli
 from tests.helpers.paths import SAMPLES
 from vision.image.photo import load_photo
-from vision.sheet.drawing import lay_out, render
+from vision.sheet.drawing import render
 from vision.sheet.geometry import SHEETS
+from vision.sheet.layout import lay_out
 
 LENGTH_MM = 1.0
 MEDIAN_SIZE_MM = 0.06

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from tests.helpers.cameras import camera_at
-from vision.camera.scene import TYPICAL_BLUR_PX, Scene
+from vision.camera.scene import Scene
 from vision.common.records import Conditions, Photo
 from vision.sheet.geometry import SHEETS
+from vision.sheet.sharpness import TYPICAL_BLUR_PX
 
 MAT = SHEETS["mat-a4"]
 ROUNDING = 1e-9
@@ -66,6 +67,6 @@ def test_what_is_not_given_is_as_printed_flat_and_sharp() -> None:
     plain = Scene(photo=scene().photo, camera=scene().camera, sheet=MAT)
     assert (plain.scale, plain.scale_rel_u, plain.bed_height_mm, plain.tags_seen) == (1.0, 0.0, 0.0, ())
     assert plain.check_length_given
-    # a lens of half a pixel's blur, a pixel's box and linear interpolation: variances 1/4 + 1/12 + 1/6
-    assert pytest.approx((1 / 4 + 1 / 12 + 1 / 6) ** 0.5, abs=0.06) == TYPICAL_BLUR_PX
+    # a lens of 0.4 px, a pixel's box and linear interpolation: variances 0.16, 1/12 and 1/6
+    assert pytest.approx((0.16 + 1 / 12 + 1 / 6) ** 0.5, abs=0.02) == TYPICAL_BLUR_PX
     assert plain.blur_px == TYPICAL_BLUR_PX

@@ -12,8 +12,9 @@ import pytest
 from PIL import Image
 
 from vision.common.records import Photo
-from vision.sheet.drawing import SUFFIXES, Page, lay_out, place_on, render
+from vision.sheet.drawing import SUFFIXES, render
 from vision.sheet.geometry import SHEETS
+from vision.sheet.layout import Page, lay_out, place_on
 from vision.sheet.tags import find_tags
 
 PLACE_MM = 0.05
