@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from sizing.base.units import registry
 from sizing.piece.cut_list import wire_mm
 from sizing.piece.fit import Fit
+from sizing.piece.materials import is_metal
+from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece
 
 
@@ -17,18 +19,22 @@ class Mass:
     ----------
     by_material_g : tuple of (str, float)
         Beads by their material; all findings together.
-    unknown_beads, unknown_findings : tuple of str
-        Those whose mass is not known.
+    unknown_beads : tuple of BeadPart
+        Beads whose mass is not known.
+    unknown_findings : tuple of str
+    metals : tuple of str
+        Metals among the materials, of which beads may be hollow.
     """
 
     by_material_g: tuple[tuple[str, float], ...]
-    unknown_beads: tuple[str, ...] = ()
+    unknown_beads: tuple[BeadPart, ...] = ()
     unknown_findings: tuple[str, ...] = ()
+    metals: tuple[str, ...] = ()
 
     @property
     def unknown(self) -> tuple[str, ...]:
         """Beads and findings whose mass is not known."""
-        return self.unknown_beads + self.unknown_findings
+        return *(bead.title for bead in self.unknown_beads), *self.unknown_findings
 
     @property
     def total_g(self) -> float | None:
@@ -85,8 +91,9 @@ def weigh(piece: Piece, fit: Fit) -> Mass:
             grams["findings"] += finding.count * finding.mass_g
     return Mass(
         by_material_g=tuple(grams.items()),
-        unknown_beads=tuple(bead.title for bead, _ in fit.tally if bead.mass_g is None),
+        unknown_beads=tuple(bead for bead, _ in fit.tally if bead.mass_g is None),
         unknown_findings=tuple(each.title for each in piece.findings or () if each.mass_g is None),
+        metals=tuple(dict.fromkeys(bead.material for bead, _ in fit.tally if is_metal(bead.material))),
     )
 
 

@@ -42,7 +42,7 @@ name = "blue glass"
 size = "6 mm"              # a round bead; or instead along = "4 mm" and across = "6 mm"
 count = 1                  # how many in a row
 hole = "1 mm"
-material = "soda-lime glass"   # for the mass; or density = 2.49 in g/cm3
+material = "soda-lime glass"   # for the weight; or density = 2.49 in g/cm3
 cost = 0.12                # of one
 
 [layout]

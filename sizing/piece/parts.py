@@ -5,23 +5,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from sizing.base.loop import Link
+from sizing.piece.materials import density_of
 
-# g/cm3: Britannica, table of gemstones; International Gem Society, tables of specific gravity.
-_DENSITIES = {
-    "quartz": 2.65,
-    "amethyst": 2.65,
-    "citrine": 2.65,
-    "agate": 2.60,
-    "hematite": 5.2,
-    "jadeite": 3.3,
-    "nephrite": 3.0,
-    "lapis": 2.8,
-    "turquoise": 2.7,
-    "amber": 1.08,
-    "pearl": 2.7,
-    "soda-lime glass": 2.49,
-    "lead glass": 3.0,
-}
 TAIL_USUAL_MM = 50.8  # 2 in of wire beyond the beads at each end: common practice, no source
 LOOP_USUAL_MM = 6.35  # 1/4 in at each end around the clasp's ring: common practice, no source
 FRENCH_WIRE_USUAL_MM = 9.525  # 3/8 in at each end of a bracelet: common practice, no source
@@ -98,7 +83,7 @@ class BeadPart:
     @property
     def mass_g(self) -> float | None:
         """Mass of one: a ball, or an ellipsoid, less its hole; None where the density is unknown."""
-        density = self.density if self.density is not None else _DENSITIES.get(self.material)
+        density = self.density if self.density is not None else density_of(self.material)
         if density is None:
             return None
         solid = math.pi / 6 * self.along_mm * self.across_mm**2

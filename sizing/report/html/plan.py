@@ -9,7 +9,7 @@ from sizing.piece.cut_list import Cut, Purchase
 from sizing.piece.plan import Plan
 from sizing.piece.size_run import SizeRow
 from sizing.report.html.loop_figure import bead_colour, loop_drawing
-from sizing.report.html.page import Beside, Cell, Fact, Lines, Page, Row, Section, Stack, Table, render
+from sizing.report.html.page import Beside, Block, Cell, Fact, Lines, Page, Row, Section, Stack, Table, render
 from sizing.report.html.sections import bare_cell, caution_section, length_cell, trust_section
 from sizing.report.html.ways import Way, ways_section
 from sizing.report.sentences.phrases import opening
@@ -20,6 +20,7 @@ from sizing.report.sentences.plan import (
     plan_title,
     size_name,
     stringing,
+    weight_notes,
 )
 from sizing.report.sentences.trust import plan_trust
 
@@ -33,7 +34,7 @@ def plan_page(plan: Plan) -> str:
         Section(title="Buy", blocks=[_purchase_table(plan.purchases)]),
         Section(title="Does the wire fit", blocks=[_clearance_table(plan.clearances)]),
         _size_section(plan.sizes),
-        Section(title="Weight and cost", blocks=[Beside(blocks=_bills(plan))]),
+        _bill_section(plan),
         caution_section(plan.cautions),
         trust_section(plan_trust(plan)),
     ]
@@ -154,16 +155,19 @@ def _length(row: SizeRow) -> str:
     return ", ".join(text for text in (format_mm(mm), format_inches(mm)) if text != row.label)
 
 
-def _bills(plan: Plan) -> list[Table]:
+def _bill_section(plan: Plan) -> Section:
     cost = [_cost_table(plan.cost, plan.piece.work.currency)] if plan.cost else []
-    return [*_mass_table(plan.mass), *cost]
+    tables = [*_mass_table(plan.mass), *cost]
+    notes = weight_notes(plan.mass)
+    blocks: list[Block | Beside] = [Beside(blocks=tables)] if tables else []
+    blocks += [Lines(lines=notes)] if notes else []
+    return Section(title="Weight and cost", blocks=blocks)
 
 
 def _mass_table(mass: Mass) -> list[Table]:
     rows: list[Row] = [(opening(material), f"{grams:.1f} g") for material, grams in mass.by_material_g]
     if len(rows) > 1 and mass.total_g is not None:
         rows.append(("Together", f"{mass.total_g:.1f} g"))
-    rows += [(opening(name), "not known") for name in mass.unknown]
     return [Table(title="Weight", head=("Weight", ""), rows=rows, figures=(1,))] if rows else []
 
 

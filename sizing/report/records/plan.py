@@ -15,7 +15,7 @@ from sizing.piece.size_run import SizeRow, size_row
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.strand import LINK, RULES
-from sizing.report.sentences.plan import plan_headline
+from sizing.report.sentences.plan import plan_headline, weight_notes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +133,11 @@ MASS: Fields[Mass] = (
         take=lambda mass: dict(mass.by_material_g),
     ),
     Field(name="unknown", meaning="beads and findings whose weight is not known"),
+    Field(
+        name="notes",
+        meaning="what to give so that they can be weighed, and what may weigh less, a sentence each",
+        take=weight_notes,
+    ),
 )
 
 _AMOUNTS: Fields[Cost] = (

@@ -1,17 +1,20 @@
 """What to string for a piece, and what to know about it."""
 
 import re
+from collections import defaultdict
 from collections.abc import Sequence
 from itertools import groupby
 
 from sizing.base.target import TargetKind
 from sizing.base.units import format_length
+from sizing.piece.bill import Mass
 from sizing.piece.cut_list import Purchase
 from sizing.piece.girth_range import GirthRange
+from sizing.piece.materials import instead_of, varies
 from sizing.piece.parts import BeadPart
 from sizing.piece.plan import Plan
 from sizing.report.sentences.closed_piece import assumption_notes, rules_note, thickness_note, tight_note
-from sizing.report.sentences.phrases import aim, counted, miss
+from sizing.report.sentences.phrases import aim, counted, miss, opening
 
 _PERCENTILE = re.compile(r"(women|men) P(\d+)")
 
@@ -60,6 +63,28 @@ def fits_phrase(girths: GirthRange) -> str:
     shares = ", ".join(f"{100 * share:.0f} % of adult {sex}" for sex, share in girths.shares)
     low = f"from {format_length(girths.low_mm)} to" if girths.low_mm else "up to"
     return f"{girths.body}s {low} {format_length(girths.high_mm)}: {shares}"
+
+
+def weight_notes(mass: Mass) -> list[str]:
+    """Say what to give so that all can be weighed, a sentence for each material, and what may weigh less."""
+    titles: defaultdict[str, list[str]] = defaultdict(list)
+    for bead in mass.unknown_beads:
+        titles[bead.material].append(bead.title)
+    notes = [f"Not known: {'; '.join(beads)}. {_weighable(material)}" for material, beads in titles.items()]
+    notes += [f"Not known: {', '.join(mass.unknown_findings)}."] if mass.unknown_findings else []
+    if mass.metals:
+        notes.append(f"Beads of {' and '.join(mass.metals)} are taken as solid; hollow ones weigh less.")
+    return notes
+
+
+def _weighable(material: str) -> str:
+    """Say what to write in the piece file so that beads of a material can be weighed."""
+    if not material:
+        return "Give their material, or their density in g/cm3, in the piece file."
+    instead = instead_of(material)
+    named = f"Write {' or '.join(instead)}, or give" if instead else "Give"
+    why = "is of many densities" if varies(material) else "is not among the known materials"
+    return f"{opening(material)} {why}. {named} the density in g/cm3."
 
 
 def strands_phrase(purchase: Purchase) -> str:

@@ -16,6 +16,7 @@ from sizing.report.sentences.plan import (
     size_name,
     strands_phrase,
     stringing,
+    weight_notes,
 )
 from sizing.report.text.layout import aligned, joined, section
 
@@ -69,7 +70,7 @@ def _weights(mass: Mass) -> list[str]:
     lines = [f"{material}: {grams:.1f} g" for material, grams in mass.by_material_g]
     if len(lines) > 1 and mass.total_g is not None:
         lines.append(f"together: {mass.total_g:.1f} g")
-    return lines + ([f"not known: {', '.join(mass.unknown)}"] if mass.unknown else [])
+    return [*lines, *weight_notes(mass)]
 
 
 def _cost_lines(cost: Cost, currency: str) -> list[str]:

@@ -15,6 +15,7 @@ from sizing.report.sentences.plan import (
     size_name,
     strands_phrase,
     stringing,
+    weight_notes,
 )
 
 BLUE = BeadPart(along_mm=6, across_mm=6, name="blue")
@@ -69,3 +70,27 @@ def test_a_size_run_names_who_is_smaller() -> None:
 def test_strands_do_not_read_as_a_price() -> None:
     bought = Purchase(bead=BLUE, strung=200, to_buy=210, per_strand=203, strands=2)
     assert strands_phrase(bought) == "2 strands of 16 in (about 203 beads on a strand)"
+
+
+@pytest.mark.parametrize(
+    ("material", "said"),
+    [
+        ("", "Give their material, or their density in g/cm3, in the piece file."),
+        ("wood", "Wood is of many densities. Write ebony, or give the density in g/cm3."),
+        (
+            "rose quarts",
+            "Rose quarts is not among the known materials. Write rose quartz, or give the density in g/cm3.",
+        ),
+        ("driftwood", "Driftwood is not among the known materials. Give the density in g/cm3."),
+    ],
+)
+def test_a_weight_that_is_not_known_is_asked_for(material: str, said: str) -> None:
+    bead = BeadPart(along_mm=6, across_mm=6, material=material)
+    plan = make_plan(Piece(beads=(bead,), target_mm={"strung": 100.0}))
+    assert weight_notes(plan.mass) == [f"Not known: bead 6 mm. {said}"]
+
+
+def test_metal_may_be_hollow() -> None:
+    bead = BeadPart(along_mm=6, across_mm=6, material="silver")
+    plan = make_plan(Piece(beads=(bead,), target_mm={"strung": 100.0}))
+    assert weight_notes(plan.mass) == ["Beads of silver are taken as solid; hollow ones weigh less."]
