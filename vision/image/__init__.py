@@ -1,6 +1,6 @@
-"""Pixels as pixels: opening and encoding photos, linear light, sampling between pixels, gradients.
+"""Pixels: opening and encoding photos, linear light, values between pixels, gradients.
 
-A file or an array comes in, an array goes out; nothing here knows what a sheet or a bead is.
+A file or an array comes in; an array, or a file's bytes, goes out. Nothing here knows of sheets or beads.
 
 May import: vision.common.
 """

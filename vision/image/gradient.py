@@ -1,8 +1,8 @@
-"""Colour gradients, and what gradient the bare bed has by itself.
+"""Colour gradients, and the gradient that a bare bed has by itself.
 
-A bead's outline is told from its bed by how sharply the picture changes, compared with how sharply
-the bed's own grain changes near by: shadows and uneven light change slowly, felt changes everywhere
-alike. The comparison is a ratio, so no threshold is in grey levels.
+An outline is recognised by how sharply the picture changes, compared with how sharply the bed's own grain
+changes nearby: shadows and uneven light change slowly, felt changes everywhere alike. The comparison is a
+ratio, so no threshold is in grey levels.
 """
 
 from typing import Any
@@ -15,17 +15,20 @@ from scipy import ndimage
 Image = NDArray[np.floating[Any]]
 
 _SUM = np.ones((1, 3), dtype=np.float32)
-_PERCENTILE, _TILES_A_WINDOW, _LEAST_FILLED = 40, 5, 1 / 8
-"""Grain is this percentile (beads may cover half of a window), over so many tiles each way; a tile cut by the
-edge of the picture counts if it holds this share of its blocks."""
+_PERCENTILE = 40
+"""Of the peaks in a window: things on the bed may cover up to half of it."""
+_TILES_A_WINDOW, _LEAST_FILLED = 5, 1 / 8
+"""Tiles each way; one at the edge of the picture counts if it holds this share of its blocks."""
 _FLOOR = 0.8
+"""Per cent of contrast a cell: finer grain is only the quantising of 8-bit pixels. At half last digits change,
+at double 1 % of the flags on beads."""
 
 
 def colour_gradient(picture: Image, *, sigma_cells: float) -> Image:
-    """Return the largest rate of change over all directions, codes per cell, shape (H, W).
+    """Return the largest rate of change over all directions, per cell, shape (H, W).
 
     The gradient of a three-channel picture is the larger eigenvalue of its structure tensor
-    (Di Zenzo 1986); unlike the grey gradient it sees edges between colours of one brightness.
+    (Di Zenzo 1986); unlike the gradient of grey it shows edges between colours of one brightness.
 
     Parameters
     ----------
@@ -56,7 +59,7 @@ def _slopes(picture: Image, sigma_cells: float) -> tuple[Image, Image]:
 def edge_strength(picture: Image, *, fine_cells: float, coarse_cells: float) -> Image:
     """Return how much steeper a picture is at a fine scale than at a coarse one, shape (H, W).
 
-    A step is steep at the fine scale only; a shadow's ramp is as steep at both and cancels.
+    A step is steep at the fine scale only; the ramp of a shadow is equally steep at both and cancels.
 
     Parameters
     ----------

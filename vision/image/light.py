@@ -1,7 +1,7 @@
 """From stored pixel values to light: blur and shadow are linear in light, not in sRGB values.
 
-Half way between dark and bright is 50 % of the light, which sRGB stores as 73 %: an edge located
-on stored values sits up to half a pixel off, towards the dark side.
+Half way between dark and bright is 50 % of the light, which sRGB stores as 73 %. An edge located on stored
+values is therefore up to half a pixel off, towards the dark side.
 """
 
 import numpy as np
@@ -20,5 +20,11 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
 def to_linear(srgb: ImageArray) -> NDArray[np.float32]:
-    """Return linear light, 0 to 1, of 8-bit sRGB values of any shape."""
+    """Return the linear light, 0 to 1, of 8-bit sRGB values of any shape.
+
+    Examples
+    --------
+    >>> to_linear(np.array([0, 188, 255], np.uint8)).round(2).tolist()
+    [0.0, 0.5, 1.0]
+    """
     return SRGB_TO_LINEAR[srgb]

@@ -1,7 +1,7 @@
 """The only module that opens and encodes images: a file to upright sRGB pixels, and back to bytes.
 
-Reads JPEG, PNG, TIFF, WebP and HEIC in any of their usual pixel formats. The orientation that the
-camera noted is applied, an embedded colour profile is converted to sRGB, transparent pixels become white.
+It reads JPEG, PNG, TIFF, WebP and HEIC in their usual pixel formats. The orientation that the camera noted is
+applied, an embedded colour profile is converted to sRGB, transparent pixels become white.
 """
 
 import io
@@ -18,10 +18,12 @@ from vision.common.errors import UnreadablePhotoError
 from vision.common.records import ImageArray, Photo
 
 MAX_PIXELS = 200_000_000
+"""As many as the largest phone cameras have; they take 0.6 GB in memory."""
 MIN_SIDE_PX = 200
+"""On fewer pixels no tag of a mat can be read: its modules are then narrower than 1.8 pixels."""
 
 pillow_heif.register_heif_opener()
-# Pillow's own guard knows one limit for a warning and another for an error; `_check_size` replaces both.
+# Pillow warns at one limit and raises at another; `_check_size` replaces both.
 Image.MAX_IMAGE_PIXELS = None
 
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF")
@@ -41,6 +43,7 @@ _DECODER_ERRORS = (
     Image.DecompressionBombError,
 )
 
+# Numbers of EXIF 2.3: of tags, and of orientations with the turn that makes each upright.
 _ORIENTATION = 0x0112
 _EXIF_IFD = 0x8769
 _FOCAL_LENGTH_IN_35MM = 0xA405
@@ -55,12 +58,14 @@ _UPRIGHT = {
 }
 
 _ENCODERS: dict[str, tuple[str, dict[str, object]]] = {
+    # Lines of a few pixels stay crisp (common practice, no source).
     ".jpg": ("JPEG", {"quality": 90}),
     ".jpeg": ("JPEG", {"quality": 90}),
     # Three times as fast as the usual level 6 on a photo, and a tenth larger.
     ".png": ("PNG", {"compress_level": 3}),
 }
 WRITABLE_SUFFIXES = tuple(_ENCODERS)
+_COPIED_ROWS = 256
 
 
 def load_photo(path: str | Path) -> Photo:
@@ -69,23 +74,23 @@ def load_photo(path: str | Path) -> Photo:
     Parameters
     ----------
     path : str or Path
-        JPEG, PNG, TIFF, WebP or HEIC; of a file with several pictures the first is taken.
+        JPEG, PNG, TIFF, WebP or HEIC; of several pictures in one file the first is taken.
 
     Returns
     -------
     Photo
-        Upright, 8 bits a channel, sRGB; its pixels are this photo's own and may be written to.
+        Upright, sRGB, 8 bits a channel; its pixels may be written to.
 
     Raises
     ------
     UnreadablePhotoError
-        If the file is missing, a folder, not readable, empty, no picture of a known kind, cut short or
+        If the file is missing, a folder, not readable, empty, not a picture of a known kind, cut short,
         damaged, larger than `MAX_PIXELS` in all or smaller than `MIN_SIDE_PX` on a side.
     """
     path = Path(path)
     _check_file(path)
     try:
-        # A decoder's remarks on a file that opens nevertheless are nothing the maker could act on.
+        # A maker can do nothing about a decoder's warnings on a file that opens nevertheless.
         with warnings.catch_warnings(action="ignore"), Image.open(path, formats=_FORMATS) as image:
             _check_size(path, image)
             # Loading comes before EXIF is read: a TIFF turns itself upright, a PNG may keep its EXIF last.
@@ -119,6 +124,11 @@ def encode_image(pixels: ImageArray, suffix: str, *, dpi: float | None = None) -
     ------
     ValueError
         If the suffix is another.
+
+    Examples
+    --------
+    >>> encode_image(np.zeros((20, 30, 3), np.uint8), ".png")[1:4]
+    b'PNG'
     """
     if suffix.lower() not in _ENCODERS:
         allowed = ", ".join(WRITABLE_SUFFIXES)
@@ -132,10 +142,10 @@ def encode_image(pixels: ImageArray, suffix: str, *, dpi: float | None = None) -
 
 
 def _check_file(path: Path) -> None:
-    """Refuse what is no file with bytes in it, before a decoder words it less clearly."""
+    """Refuse what is not a file with bytes in it: a decoder's message would be less clear."""
     try:
         if path.is_dir():
-            raise UnreadablePhotoError(f"{path}: a folder, not a photo; name the photo file itself.")
+            raise UnreadablePhotoError(f"{path}: this is a folder, not a photo; name the photo file itself.")
         with path.open("rb") as file:
             empty = not file.read(1)
     except FileNotFoundError:
@@ -149,7 +159,7 @@ def _check_file(path: Path) -> None:
 
 
 def _check_size(path: Path, image: Image.Image) -> None:
-    """Refuse pictures too large to hold or too small to show a tag; no pixel is decoded yet."""
+    """Refuse pictures too large for memory or too small to show a tag, before pixels are decoded."""
     width, height = image.size
     if width * height > MAX_PIXELS:
         raise UnreadablePhotoError(
@@ -164,12 +174,12 @@ def _check_size(path: Path, image: Image.Image) -> None:
 
 
 def _one_line(error: Exception) -> str:
-    """Return an error's text on one line, or its kind where it has none."""
+    """Return an error's text on one line, or the name of its class if it has no text."""
     return " ".join(str(error).split()) or type(error).__name__
 
 
 def _exif(image: Image.Image) -> Image.Exif:
-    """Return the picture's EXIF; empty where it is missing or broken, which harms no pixel."""
+    """Return the picture's EXIF; empty where it is missing or broken, since the pixels are still good."""
     try:
         exif = image.getexif()
         exif.get_ifd(_EXIF_IFD)
@@ -188,7 +198,7 @@ def _focal_35mm(exif: Image.Exif) -> float | None:
 
 
 def _upright(image: Image.Image, exif: Image.Exif) -> Image.Image:
-    """Return the image turned as its camera was held; itself where nothing is to be done."""
+    """Return the image turned upright."""
     turn = _UPRIGHT.get(exif.get(_ORIENTATION, 1))
     return image if turn is None else image.transpose(turn)
 
@@ -212,12 +222,12 @@ def _to_srgb(path: Path, image: Image.Image) -> Image.Image:
 
 
 def _by_profile(image: Image.Image, icc: bytes | None) -> Image.Image:
-    """Return the image converted to sRGB by its embedded profile, or unchanged where none serves it."""
+    """Return the image converted to sRGB by its embedded profile, or unchanged without one that fits."""
     mode = "RGBA" if image.mode == "RGBA" else "RGB"
     srgb = ImageCms.createProfile("sRGB")
     try:
         if icc is None:
-            # Lab is the one mode that needs a profile to become RGB at all.
+            # Lab is the one mode that cannot become RGB without a profile.
             if image.mode != "LAB":
                 return image
             profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB"))
@@ -227,7 +237,7 @@ def _by_profile(image: Image.Image, icc: bytes | None) -> Image.Image:
                 return image
         converted = ImageCms.profileToProfile(image, profile, srgb, outputMode=mode)
     except (ImageCms.PyCMSError, OSError, ValueError):
-        # A broken profile, or one for other channels than the picture has: its colours are used as they are.
+        # A broken profile, or one for other channels than the picture has: colours are taken as they are.
         return image
     return image if converted is None else converted
 
@@ -242,11 +252,11 @@ def _on_white(image: Image.Image) -> Image.Image:
 def _pixels(image: Image.Image) -> ImageArray:
     """Return the pixels of an RGB image, shape (H, W, 3), writable.
 
-    Copied in bands: `np.asarray` of the whole holds the pixels twice more and takes three times as long.
+    Copied some rows at a time: `np.asarray` of all holds the pixels twice more and takes three times as long.
     """
     width, height = image.size
     rgb = np.empty((height, width, 3), np.uint8)
-    for top in range(0, height, 256):
-        bottom = min(top + 256, height)
+    for top in range(0, height, _COPIED_ROWS):
+        bottom = min(top + _COPIED_ROWS, height)
         rgb[top:bottom] = np.asarray(image.crop((0, top, width, bottom)))
     return rgb

@@ -25,6 +25,11 @@ def sample(image: NDArray[Any], points_px: FloatArray, *, cubic: bool = False) -
     Returns
     -------
     ndarray, shape (N, ...) or (N, ..., C)
+
+    Examples
+    --------
+    >>> sample(np.array([[0, 10], [20, 30]], np.uint8), np.array([[0.5, 0.0], [1.0, 1.0]])).tolist()
+    [5.0, 30.0]
     """
     flat = points_px.reshape(len(points_px), -1, 2).astype(np.float32)
     how = cv2.INTER_CUBIC if cubic else cv2.INTER_LINEAR
@@ -35,14 +40,14 @@ def sample(image: NDArray[Any], points_px: FloatArray, *, cubic: bool = False) -
 def crop_about(
     rgb: ImageArray, points_px: FloatArray, *, margin_px: int = _MARGIN_PX
 ) -> tuple[ImageArray, NDArray[np.intp]]:
-    """Return the part of an image that holds points, and the pixel (x, y) of its first cell, shape (2,).
+    """Return the part of an image about some points, and the pixel (x, y) that is its first, shape (2,).
 
     Parameters
     ----------
     rgb : ndarray, shape (H, W, 3), uint8
     points_px : ndarray, shape (..., 2)
     margin_px : int
-        What is kept round them.
+        How far it reaches beyond them.
     """
     size = np.array(rgb.shape[1::-1])
     flat = points_px.reshape(-1, 2)

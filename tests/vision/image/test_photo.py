@@ -289,7 +289,7 @@ def test_missing_file_is_refused(tmp_path: Path) -> None:
 
 
 def test_folder_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(UnreadablePhotoError, match="a folder, not a photo"):
+    with pytest.raises(UnreadablePhotoError, match="this is a folder, not a photo"):
         load_photo(tmp_path)
 
 
