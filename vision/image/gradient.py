@@ -20,8 +20,8 @@ _PERCENTILE = 40
 _TILES_A_WINDOW, _LEAST_FILLED = 5, 1 / 8
 """Tiles each way; one at the edge of the picture counts if it holds this share of its blocks."""
 _FLOOR = 0.8
-"""Per cent of contrast a cell: finer grain is only the quantising of 8-bit pixels. At half last digits change,
-at double 1 % of the flags on beads."""
+"""Per cent of contrast a cell: finer grain is only the quantising of 8-bit pixels. At half last digits
+change, at double 1 % of the flags on beads."""
 
 
 def colour_gradient(picture: Image, *, sigma_cells: float) -> Image:

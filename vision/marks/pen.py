@@ -1,4 +1,4 @@
-"""A pen for marking photos: smooth lines and texts with a white rim, sized to the photo."""
+"""A pen that marks photos: smooth lines and texts with a white rim, sized to the photo."""
 
 from collections.abc import Sequence
 
@@ -11,26 +11,31 @@ from vision.common.records import FloatArray, ImageArray
 Colour = tuple[int, int, int]
 
 INK: Colour = (20, 20, 20)
-# The rim sets lines and texts off from beads and beds of any colour.
+# A white rim makes lines and texts stand out from beads and beds of any colour.
 _RIM: Colour = (255, 255, 255)
 
-# Fractions of the photo's longer side; between the two, texts go with the beads.
-_TEXT_MOST = 1 / 80
-_TEXT_LEAST = 1 / 115
+# Chosen by eye (common practice, no source).
+_TEXT_LEAST, _TEXT_MOST, _STROKE = 1 / 115, 1 / 80, 1 / 1100
+"""Heights of texts and width of lines over the photo's longer side."""
 _TEXT_OF_BEAD = 0.6
-_STROKE = 1 / 1100
+"""Height of texts over the beads' diameter, between these limits."""
+_LEGIBLE_PX = 9.0
+"""Smaller type cannot be read on a screen."""
+_SWATCH_GAP = 1.6
+"""From the left edge of a swatch of the legend to its text, over the swatch's side."""
 _SUBPIXEL_BITS = 4
+"""OpenCV takes points as integers of a sixteenth of a pixel."""
 
 
 class Pen:
-    """Draws on a copy of a photo; texts are written last, when the picture is taken.
+    """Draws on a copy of a photo; texts are written last, over the lines.
 
     Parameters
     ----------
     rgb : ndarray, shape (H, W, 3), uint8
-        The photo; it is left as it is.
+        The photo; it is not changed.
     bead_px : float, keyword-only
-        Usual diameter of its beads.
+        Median diameter of its beads.
     """
 
     def __init__(self, rgb: ImageArray, *, bead_px: float) -> None:
@@ -38,7 +43,7 @@ class Pen:
         self._texts: list[tuple[str, FloatArray]] = []
         side = max(rgb.shape[:2])
         height = float(np.clip(_TEXT_OF_BEAD * bead_px, side * _TEXT_LEAST, side * _TEXT_MOST))
-        self.text_px = max(9.0, height)
+        self.text_px = max(_LEGIBLE_PX, height)
         self.stroke_px = max(2, round(side * _STROKE))
         self._font = ImageFont.load_default(self.text_px)
 
@@ -63,7 +68,7 @@ class Pen:
         self._texts.append((text, middle))
 
     def with_legend(self, legend: Sequence[tuple[str, Colour]]) -> ImageArray:
-        """Return the picture, with a strip below it that tells each colour's meaning if there is any."""
+        """Return the picture, with a strip below it that explains the colours if there is a legend."""
         image = Image.fromarray(self._picture)
         draw = ImageDraw.Draw(image)
         for text, (x, y) in self._texts:
@@ -72,9 +77,9 @@ class Pen:
         return np.vstack((picture, self._strip(legend))) if legend else picture
 
     def _strip(self, legend: Sequence[tuple[str, Colour]]) -> ImageArray:
-        """Lay swatches and their texts out in as many rows as the width asks for."""
+        """Return swatches with their texts, in as many rows as the width requires."""
         width = self.picture_px[0]
-        font = ImageFont.load_default(max(9.0, max(self.picture_px) * _TEXT_MOST))
+        font = ImageFont.load_default(max(_LEGIBLE_PX, max(self.picture_px) * _TEXT_MOST))
         unit = round(font.getbbox("0", anchor="la")[3])
         places: list[tuple[int, int]] = []
         x = y = unit
@@ -88,5 +93,5 @@ class Pen:
         draw = ImageDraw.Draw(strip)
         for (text, colour), (left, top) in zip(legend, places, strict=True):
             draw.rectangle((left, top, left + unit, top + unit), fill=colour)
-            draw.text((left + 1.6 * unit, top + unit / 2), text, INK, font, "lm")
+            draw.text((left + _SWATCH_GAP * unit, top + unit / 2), text, INK, font, "lm")
         return np.asarray(strip)

@@ -1,4 +1,4 @@
-"""A string's course in the photo: from bead end to bead end, what is beside it, a line parallel to it.
+"""A string's course in the photo, from end to end, directions beside it, and a line parallel to it.
 
 Courses are polylines, shape (N, 2), (x, y) in px. "Above" is the upper side of a course that runs
 across the picture, the left side of one that runs down it.
@@ -9,23 +9,33 @@ import numpy as np
 from vision.common.records import FloatArray
 
 _POINTS = 400
+"""Of a course that is drawn: a few pixels apart on any photo."""
+_SMOOTHING = 30
+"""The dimension line is smoothed over a thirtieth of the course to either side: a few beads."""
+_NO_LENGTH = 1e-9
 
 
 def beside(centres: FloatArray) -> FloatArray:
-    """Return for each bead of a strand the two unit vectors square to it, shape (N, 2, 2), above first."""
+    """Return for each bead the two unit vectors square to the strand, shape (N, 2, 2), above first.
+
+    Examples
+    --------
+    >>> beside(np.array([[100.0, 50.0], [160.0, 50.0]]))[0].tolist()
+    [[0.0, -1.0], [-0.0, 1.0]]
+    """
     if len(centres) < 2:
         return np.broadcast_to(np.array([(0.0, -1.0), (0.0, 1.0)]), (len(centres), 2, 2))
     normal = _above(centres)
     return np.stack((normal, -normal), axis=1)
 
 
-def course_between_ends(string: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
-    """Return the string from the outer end of the first bead to that of the last, in close steps.
+def course_between_ends(string: FloatArray, *, first: FloatArray, last: FloatArray) -> FloatArray:
+    """Return the string from the outer end of the first bead to that of the last, shape (400, 2).
 
     Parameters
     ----------
     string : ndarray, shape (N, 2)
-        It may end within the end beads and then goes straight on.
+        If it ends inside the end beads it is extended straight.
     first, last : ndarray, shape (M, 2)
         Outlines of the end beads.
     """
@@ -47,14 +57,12 @@ def course_between_ends(string: FloatArray, first: FloatArray, last: FloatArray)
 
 
 def parallel(course: FloatArray, taken: FloatArray, *, gap_px: float) -> tuple[FloatArray, FloatArray]:
-    """Return a line below a course, clear of the points taken there, and its outward unit vectors.
-
-    The line leaves out the course's small wiggles.
+    """Return a line below a course, smoothed, clear of the points taken, and its outward unit vectors.
 
     Parameters
     ----------
     taken : ndarray, shape (M, 2)
-        Points that the line keeps at least `gap_px` away from.
+        Points from which the line keeps at least `gap_px` away.
     """
     normal = -_above(course)
     away = taken[:, None] - course[None]
@@ -66,7 +74,7 @@ def parallel(course: FloatArray, taken: FloatArray, *, gap_px: float) -> tuple[F
 
 
 def _above(course: FloatArray) -> FloatArray:
-    """Return unit vectors square to a course, shape (N, 2), all above it."""
+    """Return unit vectors square to a course, shape (N, 2), all on its upper side."""
     tangent = _unit(np.gradient(course, axis=0))
     normal = np.stack((tangent[:, 1], -tangent[:, 0]), axis=1)
     lead = normal.mean(axis=0)
@@ -75,7 +83,7 @@ def _above(course: FloatArray) -> FloatArray:
 
 
 def _unit(vectors: FloatArray) -> FloatArray:
-    length = np.maximum(np.sqrt((vectors**2).sum(axis=-1, keepdims=True)), 1e-9)
+    length = np.maximum(np.sqrt((vectors**2).sum(axis=-1, keepdims=True)), _NO_LENGTH)
     unit: FloatArray = vectors / length
     return unit
 
@@ -88,8 +96,8 @@ def _resampled(course: FloatArray) -> FloatArray:
 
 
 def _smoothed(course: FloatArray) -> FloatArray:
-    """Return the running mean over a fifteenth of the course; its ends stay where they are."""
-    half = len(course) // 30
+    """Return the running mean of a course; its ends stay where they are."""
+    half = len(course) // _SMOOTHING
     padded = np.pad(course, ((half, half), (0, 0)), mode="reflect", reflect_type="odd")
     window = np.ones(2 * half + 1) / (2 * half + 1)
     return np.stack([np.convolve(axis, window, "valid") for axis in padded.T], axis=1)

@@ -24,7 +24,7 @@ from sizing.strand.change import Option
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.spread import Spread, spread_across, spread_along
 from vision.common.records import Strand, StrandBead
-from vision.marks.annotate import DOUBTFUL, SOUND
+from vision.marks.annotate import FLAGGED, MEASURED
 
 _MOST_NAMED = 6
 
@@ -171,7 +171,7 @@ def _key(strand: Strand) -> list[tuple[str, str]]:
     flagged = sum(bool(bead.flags) for bead in strand.beads)
     if not flagged:
         return []
-    return [("measured", css(SOUND)), (f"to check: {flagged}", css(DOUBTFUL))]
+    return [("measured", css(MEASURED)), (f"to check: {flagged}", css(FLAGGED))]
 
 
 def _bead_row(bead: StrandBead) -> Row:

@@ -5,7 +5,7 @@ import pytest
 
 from vision.common.flags import ODD_SIZE
 from vision.common.records import Conditions, LooseBead, Photo, Strand, StrandBead
-from vision.marks.annotate import DOUBTFUL, SOUND, annotate_lot, annotate_strand
+from vision.marks.annotate import FLAGGED, MEASURED, annotate_lot, annotate_strand
 from vision.marks.label_placement import Things, boxes_about, place_labels
 from vision.marks.pen import Pen
 from vision.marks.string_line import beside, course_between_ends, parallel
@@ -91,7 +91,7 @@ def test_every_outline_is_drawn_where_it_was_measured_and_flagged_beads_stand_ou
     strand = strand_at(row(20, 30), 30, flagged=(4, 17))
     picture = annotate_strand(photo(), strand)
     for bead in strand.beads:
-        colour = DOUBTFUL if bead.flags else SOUND
+        colour = FLAGGED if bead.flags else MEASURED
         # The points square to the string, where no neighbour's outline crosses.
         sides = bead.outline_px[[18, 54]]
         assert all(near_colour(picture, point, colour) for point in sides)
@@ -138,14 +138,14 @@ def test_legend_appears_only_with_a_second_colour() -> None:
     assert plain.shape == (HEIGHT, WIDTH, 3)
     assert flagged.shape[0] > HEIGHT
     strip = flagged[HEIGHT:].reshape(-1, 3)
-    assert all((strip == colour).all(axis=1).any() for colour in (SOUND, DOUBTFUL))
+    assert all((strip == colour).all(axis=1).any() for colour in (MEASURED, FLAGGED))
 
 
 def test_single_bead_and_bead_without_outline_are_drawn() -> None:
     lone = strand_at(np.array([(400.0, 300.0)]), 30)
-    assert near_colour(annotate_strand(photo(), lone), np.array([400.0, 270.0]), SOUND)
+    assert near_colour(annotate_strand(photo(), lone), np.array([400.0, 270.0]), MEASURED)
     bead = loose(1, (500.0, 400.0), outline=np.empty((0, 2)))
-    assert near_colour(annotate_lot(photo(), [bead], colours=[SOUND]), np.array([500.0, 400.0]), SOUND)
+    assert near_colour(annotate_lot(photo(), [bead], colours=[MEASURED]), np.array([500.0, 400.0]), MEASURED)
 
 
 def loose(number: int, centre: tuple[float, float], *, outline: np.ndarray) -> LooseBead:
@@ -209,7 +209,7 @@ def test_labels_of_a_lot_touch_nothing(count: int, seed: int) -> None:
     angles = np.arange(16) * np.pi / 8
     around = np.stack((np.cos(angles), np.sin(angles)), axis=1)
     directions = np.broadcast_to(around, (count, 16, 2))
-    places = place_labels(things, sizes, directions, inside=np.zeros(count, bool))
+    places = place_labels(things, sizes=sizes, directions=directions, inside=np.zeros(count, bool))
     assert_free(places, sizes, things)
 
 
@@ -219,7 +219,9 @@ def test_labels_of_a_strand_touch_nothing(radius: float, tilt: float) -> None:
     centres = row(min(60, round(350 / radius)), radius, tilt=tilt)
     sizes = np.tile((24.0, 15.0), (len(centres), 1))
     things = Things(centres=centres, radii=np.full(len(centres), radius), picture_px=(WIDTH, 1400))
-    places = place_labels(things, sizes, beside(centres), inside=np.zeros(len(centres), bool))
+    places = place_labels(
+        things, sizes=sizes, directions=beside(centres), inside=np.zeros(len(centres), bool)
+    )
     assert_free(places, sizes, things)
 
 
@@ -236,14 +238,14 @@ def assert_free(places: np.ndarray, sizes: np.ndarray, things: Things) -> None:
 
 def test_course_ends_at_the_outer_ends_of_the_end_beads() -> None:
     centres = row(9, 30, tilt=0.0)
-    course = course_between_ends(centres, circle(centres[0], 30), circle(centres[-1], 30))
+    course = course_between_ends(centres, first=circle(centres[0], 30), last=circle(centres[-1], 30))
     assert course[0] == pytest.approx(centres[0] - (30, 0), abs=END_PX)
     assert course[-1] == pytest.approx(centres[-1] + (30, 0), abs=END_PX)
 
 
 def test_dimension_line_runs_parallel_below_what_is_there() -> None:
     centres = arc(30, 20, 400)
-    course = course_between_ends(centres, circle(centres[0], 20), circle(centres[-1], 20))
+    course = course_between_ends(centres, first=circle(centres[0], 20), last=circle(centres[-1], 20))
     outlines = np.vstack([circle(centre, 20) for centre in centres])
     line, outward = parallel(course, outlines, gap_px=10)
     middle = slice(40, -40)
