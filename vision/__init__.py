@@ -1,6 +1,6 @@
 """From one photo of a printed scale sheet to measured beads, in millimetres.
 
-`vision.measure` is the front: a `Photo` and what the maker knows of the sheet come in, a `Strand` or a
+`vision.measure` is the front: a `Photo` and what the maker knows about the sheet come in; a `Strand` or a
 `Lot` goes out. Nothing here knows what the beads are for.
 
 May import: vision.common, vision.sheet, vision.camera, vision.strand, vision.lot.

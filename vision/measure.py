@@ -1,4 +1,6 @@
-"""The two measurements: a strand, and the loose beads of one photo."""
+"""The two measurements: of a strand, and of the loose beads of one photo."""
+
+from dataclasses import dataclass
 
 from vision.camera.resection import resect
 from vision.camera.scene import Scene
@@ -13,7 +15,8 @@ from vision.strand.measure import strand_of
 _NEAREST_MM = 40.0
 """No phone focuses on beads nearer than this: the bed height was mistyped (common practice, no source)."""
 _PLAUSIBLE = 0.1
-"""A check length further than this from nominal, in proportion, was misread or mistyped."""
+"""No printer is off by more than this share: the check length was misread or mistyped. "Fit to page" shrinks
+by up to 6 % (A4 on Letter)."""
 
 
 def measure_strand(
@@ -25,8 +28,8 @@ def measure_strand(
     ----------
     photo : Photo
     check_length_mm : float or None
-        What a ruler reads on the printed sheet; None: not read, the sheet is taken as drawn and every
-        uncertainty is widened.
+        What a ruler reads on the printed sheet; None: not read, so the sheet is assumed to be printed as
+        drawn, and every uncertainty is wider.
     check_length_u_mm : float
         Standard uncertainty of that reading.
     bed_height_mm : float
@@ -37,7 +40,8 @@ def measure_strand(
     NoSheetError, NoBeadsError, PhotoError
         With one line that says what was found and what to do.
     """
-    return strand_of(_scene(photo, check_length_mm, check_length_u_mm, bed_height_mm))
+    sheet = _Reading(length_mm=check_length_mm, u_mm=check_length_u_mm)
+    return strand_of(_scene(photo, sheet, bed_height_mm=bed_height_mm))
 
 
 def measure_lot(
@@ -55,7 +59,7 @@ def measure_lot(
     photo, check_length_mm, check_length_u_mm, bed_height_mm
         As for `measure_strand`.
     flat : bool or None
-        True: the objects are flat discs; False: rounds; None: decide from the evidence.
+        True: the beads are flat discs; False: rounds; None: estimate which.
 
     Raises
     ------
@@ -63,15 +67,22 @@ def measure_lot(
     """
     from vision.lot.measure import lot_of  # noqa: PLC0415  (a strand needs none of what it imports)
 
-    return lot_of(_scene(photo, check_length_mm, check_length_u_mm, bed_height_mm), flat=flat)
+    sheet = _Reading(length_mm=check_length_mm, u_mm=check_length_u_mm)
+    return lot_of(_scene(photo, sheet, bed_height_mm=bed_height_mm), flat=flat)
 
 
-def _scene(
-    photo: Photo, check_length_mm: float | None, check_length_u_mm: float, bed_height_mm: float
-) -> Scene:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reading:
+    """What the maker's ruler reads as the check length, None if not read, and its standard uncertainty."""
+
+    length_mm: float | None
+    u_mm: float
+
+
+def _scene(photo: Photo, reading: _Reading, *, bed_height_mm: float) -> Scene:
     tags = find_tags(photo)
     nominal = tags.sheet.check_length_mm
-    length = nominal if check_length_mm is None else check_length_mm
+    length = nominal if reading.length_mm is None else reading.length_mm
     _check_length(length, tags.sheet)
     rows, columns = photo.rgb.shape[:2]
     scene = Scene(
@@ -79,8 +90,8 @@ def _scene(
         camera=resect(tags, check_length_mm=length, size_px=(columns, rows), focal_35mm=photo.focal_35mm),
         sheet=tags.sheet,
         scale=length / nominal,
-        scale_rel_u=scale_rel_u(check_length_mm, check_length_u_mm),
-        check_length_given=check_length_mm is not None,
+        scale_rel_u=scale_rel_u(reading.length_mm, reading.u_mm),
+        check_length_given=reading.length_mm is not None,
         bed_height_mm=bed_height_mm,
         tags_seen=tags.ids,
         blur_px=edge_blur_px(photo, tags),
