@@ -1,7 +1,6 @@
-"""The uncertainty budget: what each size owes to edges, scale, camera and height (JCGM 100:2008).
+"""The uncertainty budget: what every size owes to the sheet's scale and to the camera (JCGM 100:2008).
 
-Contributions are standard uncertainties in mm, independent of each other, so they add as squares; the
-expanded uncertainty is twice the result (k = 2, about 95 %).
+Contributions are standard uncertainties in mm, independent of each other, so they add as squares (5.1.2).
 """
 
 import math
@@ -12,33 +11,55 @@ from vision.camera.camera import CROSS, Camera, root_area
 from vision.common.records import FloatArray
 
 COVERAGE_FACTOR = 2.0
+"""An expanded uncertainty is k = 2 standard ones: about 95 % (JCGM 100:2008, 6.3.3)."""
 CHECK_LENGTH_UNKNOWN_REL = 0.01 / math.sqrt(3)
-"""Printers are off by 1 % now and then: rectangular, of that half width (dated trade notes)."""
-EDGE_BIAS_PX = 0.35
-"""How far a real edge's light may fool the edge model, one side, a standard deviation in pixels."""
+"""Printers are off by up to 1 % (dated trade notes): a rectangular distribution of that half width (4.3.7)."""
 
 
 def expanded(*parts_mm: FloatArray | float) -> FloatArray:
-    """Combine standard uncertainties and expand them, mm."""
+    """Combine standard uncertainties and expand the result, mm.
+
+    Examples
+    --------
+    >>> float(expanded(0.03, 0.04))
+    0.1
+    """
     total = sum(np.asarray(part, dtype=float) ** 2 for part in parts_mm)
     return COVERAGE_FACTOR * np.sqrt(total)
 
 
 def scale_rel_u(check_length_mm: float | None, check_length_u_mm: float) -> float:
-    """Return the relative standard uncertainty of the sheet's scale."""
+    """Return the relative standard uncertainty of the sheet's scale.
+
+    Parameters
+    ----------
+    check_length_mm : float or None
+        As the maker read it; None: not read.
+    check_length_u_mm : float
+        Standard uncertainty of the reading.
+
+    Examples
+    --------
+    >>> scale_rel_u(250.0, 0.05)
+    0.0002
+    >>> round(scale_rel_u(None, 0.0), 5)
+    0.00577
+    """
     if check_length_mm is None:
         return CHECK_LENGTH_UNKNOWN_REL
     return check_length_u_mm / check_length_mm
 
 
 def camera_rel_u(camera: Camera, point_mm: FloatArray) -> float:
-    """Return the relative standard uncertainty of a small length at a world point, from the camera's fit.
+    """Return the relative standard uncertainty of a small length at a world point, due to the camera's fit.
 
-    The point's image is held fixed and laid back on the same height by cameras displaced along the axes
-    of the covariance; what changes is the length that a pixel stands for.
+    The image of a square millimetre or two about the point is held fixed. Cameras displaced along the
+    principal axes of the covariance project it back to the same height; the changes of its side add as
+    squares.
 
     Parameters
     ----------
+    camera : Camera
     point_mm : ndarray, shape (3,)
         World (x, y, h).
     """

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import EDGE_BIAS_PX, camera_rel_u, expanded
+from vision.camera.uncertainty import camera_rel_u, expanded
 from vision.common import flags
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, StrandBead
@@ -16,6 +16,9 @@ from vision.strand.stoppers import bead_likelihood
 from vision.strand.strip import Segment
 from vision.strand.width import Sizes
 
+_EDGE_BIAS_PX = 0.35
+"""How far the light of a real edge may mislead the edge model, on one side; a standard deviation. At half and at
+double the last digits change on drawn photos, whose edges are as the model has them."""
 _WEAK = 0.5
 """Share of the variation across an edge that a step must explain."""
 _BOUNDARY_HEIGHT_U = 0.2
@@ -69,7 +72,7 @@ class Budget:
 
     def sides_u(self, rims: Rims) -> FloatArray:
         """Return the standard uncertainty of sizes across that rims and the edge model leave, mm."""
-        return np.hypot(np.hypot(*rims.u_mm.T), 2 * EDGE_BIAS_PX * self.px_mm)
+        return np.hypot(np.hypot(*rims.u_mm.T), 2 * _EDGE_BIAS_PX * self.px_mm)
 
     def u95(self, across: Sizes, lengths: Lengths) -> "ExpandedU":
         """Return the expanded uncertainties of sizes across, of lengths, and of the whole length."""
