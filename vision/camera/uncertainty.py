@@ -13,7 +13,7 @@ from vision.common.records import FloatArray
 COVERAGE_FACTOR = 2.0
 """An expanded uncertainty is k = 2 standard ones: about 95 % (JCGM 100:2008, 6.3.3)."""
 CHECK_LENGTH_UNKNOWN_REL = 0.01 / math.sqrt(3)
-"""Printers are off by up to 1 % (dated trade notes): a rectangular distribution of that half width (4.3.7)."""
+"""Printers are off by up to 1 % (dated trade notes): a rectangular distribution of that half width, 4.3.7."""
 
 
 def expanded(*parts_mm: FloatArray | float) -> FloatArray:

@@ -17,8 +17,8 @@ from vision.strand.strip import Segment
 from vision.strand.width import Sizes
 
 _EDGE_BIAS_PX = 0.35
-"""How far the light of a real edge may mislead the edge model, on one side; a standard deviation. At half and at
-double the last digits change on drawn photos, whose edges are as the model has them."""
+"""How far the light of a real edge may mislead the edge model, on one side; a standard deviation. At half and
+at double the last digits change on drawn photos, whose edges are as the model has them."""
 _WEAK = 0.5
 """Share of the variation across an edge that a step must explain."""
 _BOUNDARY_HEIGHT_U = 0.2
