@@ -17,15 +17,34 @@ from scipy import ndimage
 from vision.common.records import FloatArray, Mask
 
 OFFSETS_PX = np.arange(-6.0, 5.01, 0.5)
+"""Of a profile's samples from the steepest light, outwards."""
 ARC = 12
-"""Points averaged into one profile."""
+"""Points averaged into one profile. At double a hundredth fewer sizes are covered by their uncertainty."""
 _SHIFT_STEP_PX = 0.2
 _SHIFTS_PX = np.arange(-2.0, 2.01, _SHIFT_STEP_PX)
+"""Places of the edge that are tried."""
 _BLURS_PX = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
-_DECISIVE = 8
-_MODEL_U_PX = 0.13
+"""From a sharp phone picture to a poorly focused one; each about a third more than the one before."""
 _FINE_STEP_PX = 0.1
 _FINE_PX = np.arange(-16.0, 16.0, _FINE_STEP_PX)
+"""The model is drawn in steps of a sixth of the least blur, and reaches beyond all that blurs into a
+profile."""
+_SLOPE_PX = 8.0
+"""The bed's light slopes so far out from the edge, then is even: farther than profiles reach."""
+_LEAST_RADIUS_PX = 4.0
+"""Smaller beads share a model."""
+_MIRROR = 0.04
+"""Light reflected straight back by glass of index 1.5: ((n - 1) / (n + 1))^2, Fresnel's law."""
+_DECISIVE = 8
+"""Power of the misfits' ratio that weighs matt against glossy. At half or double 2 sizes more or fewer are
+refused."""
+_MODEL_U_PX = 0.13
+"""Standard uncertainty of the model itself, set on drawn photos. At half 2 sizes fewer are refused."""
+_FARTHEST_PX = 1.9
+"""The best place of an edge farther off lies beyond `_SHIFTS_PX`."""
+_OUTLIER_PX, _MOST_GAIN, _LEAST_WEIGHT, _SMOOTH_ARCS = 0.8, 4.0, 0.02, 1.0
+"""An arc farther than this from the bead's median counts as that; a clearer edge than the second weighs no
+more; all weigh at least the third. They are smoothed over an arc to either side."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +114,7 @@ def _best_blur(profiles: FloatArray, radius_px: FloatArray, *, glossy: bool) -> 
 
 def _misfit(profiles: FloatArray, radius_px: FloatArray, look: _Look) -> _Misfit:
     """Return the misfit under one look; radii are rounded to half octaves, so that beads share a model."""
-    half_octaves = np.round(np.log2(np.maximum(radius_px, 4.0)) * 2).astype(int)
+    half_octaves = np.round(np.log2(np.maximum(radius_px, _LEAST_RADIUS_PX)) * 2).astype(int)
     light = np.empty((len(_SHIFTS_PX), len(profiles)))
     for size in np.unique(half_octaves):
         own = half_octaves == size
@@ -118,10 +137,10 @@ def _parts(shift_px: float, radius_px: float, look: _Look) -> FloatArray:
     bead = (shift_px > _FINE_PX).astype(float)
     depth = np.clip((shift_px - _FINE_PX) / radius_px, 0, 1)
     cosine = np.sqrt(depth * (2 - depth))
-    mirror = bead * (0.04 + 0.96 * (1 - cosine) ** 5) if look.glossy else 0 * bead
+    mirror = bead * (_MIRROR + (1 - _MIRROR) * (1 - cosine) ** 5) if look.glossy else 0 * bead
     parts = [
         1 - bead + mirror,
-        np.minimum(np.maximum(_FINE_PX - shift_px, 0), 8) / radius_px,
+        np.minimum(np.maximum(_FINE_PX - shift_px, 0), _SLOPE_PX) / radius_px,
         bead * (1 - mirror),
         cosine * (1 - mirror),
     ]
@@ -153,13 +172,15 @@ def smooth_shifts(edges: EdgeShifts, usable: Mask) -> FloatArray:
     usable : ndarray of bool, shape (B, arcs)
     """
     shift, gain = edges.shift_px.reshape(usable.shape), edges.gain.reshape(usable.shape)
-    weight = np.where(usable & (np.abs(shift) < 1.9), np.clip(gain - 1, 0, 4), 0) + 1e-9
+    weight = np.where(usable & (np.abs(shift) < _FARTHEST_PX), np.clip(gain - 1, 0, _MOST_GAIN), 0) + 1e-9
     medians = [
         np.quantile(s, 0.5, weights=w, method="inverted_cdf") for s, w in zip(shift, weight, strict=True)
     ]
     usual = np.array(medians)[:, None]
-    alike = np.abs(shift - usual) < 0.8
-    weight = weight * alike + 0.02
+    alike = np.abs(shift - usual) < _OUTLIER_PX
+    weight = weight * alike + _LEAST_WEIGHT
     value = np.where(alike, shift, usual)
-    total, share = (ndimage.gaussian_filter1d(a, 1.0, axis=1, mode="wrap") for a in (weight * value, weight))
+    total, share = (
+        ndimage.gaussian_filter1d(a, _SMOOTH_ARCS, axis=1, mode="wrap") for a in (weight * value, weight)
+    )
     return np.asarray(total / share)

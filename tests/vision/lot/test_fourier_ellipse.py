@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from skimage.measure import EllipseModel
 
-from vision.lot.fourier_ellipse import fit_curve, fit_ellipse, rim_points
+from vision.lot.ellipse import fit_ellipse
+from vision.lot.fourier_ellipse import fit_curve, rim_points
 
 RNG_SEED = 5
 OF_AN_ELLIPSE = 2  # orders that no points leave out

@@ -13,8 +13,9 @@ from vision.common.records import FloatArray, Photo
 from vision.lot.body_shape import Body, Kind
 from vision.lot.close_up import BeadSizes
 from vision.lot.contour import Outline
+from vision.lot.ellipse import Ellipse
 from vision.lot.feret import DIRECTIONS, Section, directions
-from vision.lot.fourier_ellipse import Curve, Ellipse
+from vision.lot.fourier_ellipse import Curve
 from vision.lot.uncertainty import (
     Budget,
     TracedBead,

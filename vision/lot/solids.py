@@ -1,0 +1,82 @@
+"""Sizes of one bead under the assumption of one kind of body: ellipsoid, upright prism, lying tube.
+
+Its height is a share of its smallest size, which depends on the height: a few iterations settle both.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.common.records import FloatArray
+from vision.lot.feret import DIRECTIONS, Section, smallest
+
+FLAT, THIN = 0.4, 0.2
+"""Heights below which things are called flat, and below which their sides are upright: coins and tablets. At
+double of the second half of the errors lie within 0.052 mm."""
+_BEVEL, _CORNER_U = 0.1, 0.015
+"""Edges may be sharp, bevelled or rounded: share of the half height that a prism's sides lose, and standard
+uncertainty over the smallest size (common practice, no source). At double of the first 0.944 of the sizes lie
+within their uncertainty, not 0.959."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """One bead's sizes if its body is of one kind.
+
+    Attributes
+    ----------
+    widths : ndarray, shape (DIRECTIONS,)
+        Caliper sizes, mm.
+    half_height : float
+        Height of its middle above the bed, mm.
+    """
+
+    widths: FloatArray
+    half_height: float
+
+
+def solve(section: Section, height: float, *, upright: bool) -> Solved:
+    """Return sizes and half height of a body whose height is a share of its smallest size."""
+    half, bevel = 0.0, _BEVEL if upright and height > FLAT else 0.0
+    widths = section.widths(half)
+    for _ in range(4):
+        half = height * (smallest(widths) if upright else _least_axis(widths)) / 2
+        widths = section.widths(half, round_share=0.0 if upright else 1.0, bevel=bevel)
+    return Solved(widths=widths, half_height=half)
+
+
+def _least_axis(widths: FloatArray) -> float:
+    """Return the smaller axis of the ellipse nearest to a body's squared sizes.
+
+    Of an ellipse that is its smallest size. A faceted body, whose notches are no lower than its edges are
+    high, has about its mean size: its height is just another of its sizes.
+    """
+    wave = np.fft.rfft(widths**2) / len(widths)
+    axis2 = wave[0].real - 2 * np.abs(wave[1])
+    return float(np.sqrt(max(axis2, (THIN * smallest(widths)) ** 2)))  # a strip is no ellipse
+
+
+def solve_tube(section: Section) -> Solved:
+    """Return sizes and half height of a cylinder on its side.
+
+    Seen along a horizontal direction at the angle psi from its axis, it is a segment plus an ellipse of
+    half width r |sin psi| and half height r.
+    """
+    upright = solve(section, 1.0, upright=True)
+    widths, half = upright.widths, upright.half_height
+    angle = np.arange(DIRECTIONS) * np.pi / DIRECTIONS
+    for _ in range(4):
+        across = float(angle[int(np.argmin(widths))])
+        round_share = np.clip(half * np.abs(np.cos(angle - across)) / (widths / 2), 0, 1)
+        widths = section.widths(half, round_share=round_share)
+        half = smallest(widths) / 2
+    return Solved(widths=widths, half_height=half)
+
+
+def corner_u(widths: FloatArray) -> FloatArray:
+    """Return the standard uncertainty of a prism's sizes from how its edges are rounded.
+
+    Between two flat sides it is zero; from corner to corner it is largest.
+    """
+    least = smallest(widths)
+    return _CORNER_U * least * (widths - least) / max(float(widths.max()) - least, 1e-9)
