@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from sizing.cli.main import cli
-from sizing.piece.file import read_piece
+from sizing.piece.toml.read import read_piece
 from tests.helpers.paths import ROOT
 from vision.common.flags import DESCRIPTIONS
 

@@ -11,8 +11,8 @@ import click
 from sizing.base.errors import TargetError
 from sizing.base.target import Target
 from sizing.base.units import TypedLength, read_length
-from sizing.piece.file import load_piece
 from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
+from sizing.piece.toml.read import load_piece
 
 Command = Callable[..., Any]
 Decorator = Callable[[Command], Command]

@@ -18,13 +18,13 @@ from sizing.cli.options import (
     wish_options,
 )
 from sizing.cli.photo_options import PAGE_SUFFIXES, check_suffix
-from sizing.piece.file import PIECE_HELP, load_piece
-from sizing.piece.file_text import piece_text
 from sizing.piece.measured_beads import load_measured
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece, Wish, with_wish
 from sizing.piece.plan import make_plan
 from sizing.piece.stringing import Layout
+from sizing.piece.toml.read import PIECE_HELP, load_piece
+from sizing.piece.toml.write import piece_text
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.records.plan import plan_record, plan_rows
 from sizing.report.text.plan import plan_text

@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from playwright.sync_api import Browser, sync_playwright
 
 from sizing.cli.main import cli
-from sizing.piece.file import PIECE_HELP
+from sizing.piece.toml.read import PIECE_HELP
 from tests.helpers.pages import PAGES
 from tests.helpers.paths import SAMPLES
 

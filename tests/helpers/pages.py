@@ -13,8 +13,8 @@ from sizing.lot.marking import mark_classes, mark_decisions
 from sizing.lot.picks import make_picks
 from sizing.lot.sizes import unmeasured
 from sizing.lot.sorting import sort_lot
-from sizing.piece.file import PIECE_HELP, read_piece
 from sizing.piece.plan import make_plan
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.html.check import check_page
 from sizing.report.html.lot import lot_page
 from sizing.report.html.lot_sections import lot_texts

@@ -10,7 +10,7 @@ from sizing.base.target import Target
 from sizing.cli.main import Program
 from sizing.cli.options import csv_option, gather, json_option, target_options
 from sizing.cli.photo_options import Scale, scale_options
-from sizing.piece.file import PIECE_HELP
+from sizing.piece.toml.read import PIECE_HELP
 
 
 def test_gathered_options_arrive_as_records_within_records() -> None:

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from sizing.cli.main import cli
-from sizing.piece.file import PIECE_HELP, read_piece
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.records.output import to_json
 from sizing.report.records.strand import strand_record
 from tests.helpers.strands import make_strand

@@ -4,8 +4,8 @@ import pytest
 
 from sizing.base.errors import TargetError
 from sizing.base.target import TargetKind
-from sizing.piece.file import PIECE_HELP, read_piece
 from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 
 INCH_MM = 25.4
 

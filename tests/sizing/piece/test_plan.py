@@ -3,9 +3,9 @@
 import pytest
 
 from sizing.base.errors import TargetError
-from sizing.piece.file import PIECE_HELP, read_piece
 from sizing.piece.piece import Piece, Wish, with_wish
 from sizing.piece.plan import make_plan
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 
 SUM_MM = 1e-6
 

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from sizing.base.cautions import CAUTIONS
-from sizing.piece.file import PIECE_HELP, read_piece
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.html.page import NO_BREAK, typeset
 from sizing.report.html.plan import plan_page
 from sizing.report.html.sections import MOST_BEADS_LISTED

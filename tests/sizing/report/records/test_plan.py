@@ -6,10 +6,10 @@ import json
 
 import pytest
 
-from sizing.piece.file import PIECE_HELP, read_piece
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.records.plan import plan_record, plan_rows
 

@@ -13,8 +13,8 @@ from sizing.lot.conformity import check_label
 from sizing.lot.label import parse_label
 from sizing.lot.picks import Picks, make_picks
 from sizing.lot.sorting import sort_lot
-from sizing.piece.file import PIECE_HELP, read_piece
 from sizing.piece.plan import make_plan
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.records.check import check_record
 from sizing.report.records.field import Fields, Record
 from sizing.report.records.lot import lot_record

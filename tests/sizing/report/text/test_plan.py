@@ -1,9 +1,9 @@
 """The report on a plan."""
 
-from sizing.piece.file import PIECE_HELP, read_piece
 from sizing.piece.parts import BeadPart, Finding, Kind
 from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.text.plan import plan_text
 
 BLUE = BeadPart(along_mm=6, across_mm=6, name="blue")

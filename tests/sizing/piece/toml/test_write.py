@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sizing.piece.file import PIECE_HELP, read_piece
-from sizing.piece.file_text import piece_text
 from sizing.piece.parts import BeadPart, Finding, Kind, Wire, Work
 from sizing.piece.piece import Piece
 from sizing.piece.stringing import Layout
+from sizing.piece.toml.read import PIECE_HELP, read_piece
+from sizing.piece.toml.write import piece_text
 
 WRITTEN_MM = 5e-5  # a piece file keeps a tenth of a micrometre
 

@@ -20,7 +20,7 @@ from sizing.piece.parts import (
 )
 from sizing.piece.piece import SPARE_USUAL, TARGET_KEYS, Piece
 from sizing.piece.stringing import Layout
-from sizing.piece.toml_table import Table
+from sizing.piece.toml.table import Table
 
 VERSION = 1
 _FINEST_GAUGE = 40  # 0.08 mm, finer than any wire for beads: common practice, no source
@@ -108,7 +108,7 @@ def read_piece(text: str, *, name: str = "piece") -> Piece:
     >>> piece.target_mm["wrist"], piece.beads[0].across_mm
     (165.1, 7.0)
     """
-    from sizing.piece.toml_document import read_document  # noqa: PLC0415 - takes its time to import
+    from sizing.piece.toml.document import read_document  # noqa: PLC0415 - takes its time to import
 
     document = read_document(text, name=name)
     top = Table(document=document, values=document.values)

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from sizing.base.errors import PieceError
-from sizing.piece.file import PIECE_HELP, load_piece, read_piece
 from sizing.piece.parts import Kind
 from sizing.piece.piece import Piece
+from sizing.piece.toml.read import PIECE_HELP, load_piece, read_piece
 
 INCH_MM = 25.4
 SUM_MM = 1e-9

@@ -3,8 +3,8 @@
 import pytest
 
 from sizing.base.errors import PieceError
-from sizing.piece.toml_document import read_document
-from sizing.piece.toml_table import Table
+from sizing.piece.toml.document import read_document
+from sizing.piece.toml.table import Table
 
 TEXT = """\
 top = 1

@@ -3,10 +3,10 @@
 import json
 from collections.abc import Mapping
 
-from sizing.piece.file import VERSION
 from sizing.piece.parts import BeadPart, Finding, Wire, Work
 from sizing.piece.piece import Piece
 from sizing.piece.stringing import Layout
+from sizing.piece.toml.read import VERSION
 
 
 def piece_text(piece: Piece) -> str:
@@ -14,7 +14,7 @@ def piece_text(piece: Piece) -> str:
 
     Examples
     --------
-    >>> from sizing.piece.file import read_piece
+    >>> from sizing.piece.toml.read import read_piece
     >>> text = piece_text(Piece(target_mm={"wrist": 165.1}))
     >>> text.splitlines()[3:5]
     ['[target]', 'wrist = "165.1 mm"']

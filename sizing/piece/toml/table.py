@@ -11,7 +11,7 @@ from sizing.base.errors import PieceError
 from sizing.base.units import parse_length
 
 if TYPE_CHECKING:  # the reader takes its time to import, and is needed for piece files alone
-    from sizing.piece.toml_document import Document, Place
+    from sizing.piece.toml.document import Document, Place
 
 _MOST = 10_000  # of a count: well over the beads of any piece; common practice, no source
 _SHOWN_LETTERS = 40  # of what somebody wrote, so that a message stays one line
@@ -31,7 +31,7 @@ class Table:
 
     Examples
     --------
-    >>> from sizing.piece.toml_document import read_document
+    >>> from sizing.piece.toml.document import read_document
     >>> document = read_document('[wire]\ntail = "5 cm"\nlop = 3\n', name="bracelet.toml")
     >>> wire = Table(document=document, values=document.values).table("wire")
     >>> wire.length("tail"), wire.length("loop")

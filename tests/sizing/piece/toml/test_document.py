@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sizing.base.errors import PieceError
-from sizing.piece.toml_document import Place, read_document
+from sizing.piece.toml.document import Place, read_document
 
 
 @pytest.mark.parametrize(
