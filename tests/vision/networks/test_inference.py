@@ -1,0 +1,41 @@
+"""Running a network: sides of any length, probabilities, and the scale of Student's t."""
+
+import numpy as np
+import pytest
+from scipy.stats import t
+
+from vision.networks.inference import U_OF_T4_SCALE, logit_maps, probability
+
+SINGLE = 1e-6
+ALIKE = 1e-3
+"""Logits of a picture and of one that holds it differ by less, far from where it ends."""
+
+
+def picture(height: int, width: int) -> np.ndarray:
+    """Return smooth colours about 0, shape (H, W, 3)."""
+    y, x = np.mgrid[:height, :width] / 40
+    return np.stack([np.sin(x), np.cos(y), np.sin(x + y)], axis=-1).astype(np.float32) / 2
+
+
+@pytest.mark.parametrize(("height", "width"), [(64, 96), (65, 97), (95, 127)])
+def test_a_picture_of_any_sides_has_maps_of_its_own_size(height: int, width: int) -> None:
+    maps = logit_maps("beads", picture(height, width), maps=2)
+    assert maps.shape == (height, width, 2)
+    assert maps.dtype == np.float32
+
+
+def test_what_is_padded_changes_nothing_far_from_it() -> None:
+    """A network of five levels reaches far; on a blank picture reflected padding is what would be there."""
+    blank = np.zeros((96, 160, 3), np.float32)
+    whole = logit_maps("beads", blank, maps=2)
+    assert logit_maps("beads", blank[:80, :130], maps=2)[:8, :8] == pytest.approx(whole[:8, :8], abs=ALIKE)
+
+
+@pytest.mark.parametrize("chance", [0.001, 0.3, 0.5, 0.98])
+def test_probability_is_the_inverse_of_the_logit(chance: float) -> None:
+    logit = np.array([np.log(chance / (1 - chance))], np.float32)
+    assert probability(logit)[0] == pytest.approx(chance, abs=SINGLE)
+
+
+def test_uncertainty_is_half_of_the_interval_of_95_per_cent() -> None:
+    assert pytest.approx(t.ppf(0.975, 4) / 2, abs=0.002) == U_OF_T4_SCALE
