@@ -78,10 +78,11 @@ def _bead_size(text: str) -> tuple[float, float]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Beads:
-    """Beads that were typed or measured, none if neither; the layout of measured ones."""
+    """Beads that were typed or measured, none if neither; for measured ones also layout and remarks."""
 
     beads: tuple[BeadPart, ...]
     layout: Layout | None = None
+    remarks: tuple[str, ...] = ()
 
 
 def _beads(*, beads: tuple[BeadPart, ...], measured_file: Path | None) -> _Beads:
@@ -90,7 +91,7 @@ def _beads(*, beads: tuple[BeadPart, ...], measured_file: Path | None) -> _Beads
     if beads:
         raise click.UsageError("--bead and --beads are two sources of beads: give only one of them")
     measured = load_measured(measured_file)
-    return _Beads(beads=measured.beads, layout=measured.layout)
+    return _Beads(beads=measured.beads, layout=measured.layout, remarks=measured.remarks)
 
 
 def _order(*, graduated: bool, symmetric: bool) -> dict[str, bool]:
@@ -108,6 +109,7 @@ def _piece(
         beads=source.beads or piece.beads,
         layout=replace(source.layout or piece.layout, **order),
         sizes=piece.sizes if sizes is None else sizes,
+        remarks=source.remarks,
     )
 
 

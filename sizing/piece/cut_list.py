@@ -45,8 +45,10 @@ class Purchase:
     bead : BeadPart
     strung : int
         How many the piece takes.
+    lacking : int
+        How many of those are not there already.
     to_buy : int
-        How many with the spare ones.
+        How many to buy, with the spare ones.
     per_strand : int
         How many go on a 16 inch strand by their length; shops' tables give up to 4 % fewer.
     strands : int
@@ -55,6 +57,7 @@ class Purchase:
 
     bead: BeadPart
     strung: int
+    lacking: int
     to_buy: int
     per_strand: int
     strands: int
@@ -104,11 +107,13 @@ def purchases(piece: Piece, fit: Fit) -> tuple[Purchase, ...]:
 
 
 def _purchase(bead: BeadPart, *, strung: int, spare: float) -> Purchase:
-    to_buy = math.ceil(strung * (1 + spare) - _ROUNDING)
+    lacking = max(strung - (bead.have or 0), 0)
+    to_buy = math.ceil(lacking * (1 + spare) - _ROUNDING)
     per_strand = max(int(_STRAND_MM / bead.along_mm + _ROUNDING), 1)
     return Purchase(
         bead=bead,
         strung=strung,
+        lacking=lacking,
         to_buy=to_buy,
         per_strand=per_strand,
         strands=math.ceil(to_buy / per_strand),

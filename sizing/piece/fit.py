@@ -3,7 +3,7 @@
 import functools
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sizing.base.errors import TargetError
 from sizing.base.loop import Link, inner_girth
@@ -31,6 +31,8 @@ class Fit:
         Length of the piece, closed on the extender's first link and on its last; equal without extender.
     inner_girth_mm, inner_girth_longest_mm : float
         Girth of the largest cylinder that fits inside the closed piece, on the first link and on the last.
+    inner_girth_u95_mm : float
+        Expanded uncertainty of the former (k = 2).
     miss_mm : float
         Length of the piece less that of the target, both as the target measures; positive if too long.
     """
@@ -42,7 +44,13 @@ class Fit:
     finished_longest_mm: float
     inner_girth_mm: float
     inner_girth_longest_mm: float
+    inner_girth_u95_mm: float
     miss_mm: float
+
+    @property
+    def finished_u95_mm(self) -> float:
+        """Expanded uncertainty of the finished length: that of the beads."""
+        return self.strung_u95_mm
 
     @property
     def count(self) -> int:
@@ -98,10 +106,33 @@ def fit_beads(piece: Piece, target: Target) -> tuple[Fit, Fit | None]:
     return best, other if (best.miss_mm > 0) != (other.miss_mm > 0) else None
 
 
+def count_range(piece: Piece, target: Target) -> tuple[int, int] | None:
+    """Return the fewest and the most beads that may come nearest to a target; None for sizes that were typed.
+
+    Examples
+    --------
+    Between 5 % larger and 5 % smaller beads of 8 mm, 23.8 and 26.3 make 200 mm:
+
+    >>> from sizing.base.target import TargetKind
+    >>> piece = Piece(beads=(BeadPart(along_mm=8, across_mm=8, rel_u95=0.05),))
+    >>> count_range(piece, Target(kind=TargetKind.STRUNG, length_mm=200))
+    (24, 26)
+    """
+    if not any(bead.rel_u95 for bead in piece.beads):
+        return None
+    counts = []
+    for sign in (1, -1):
+        beads = tuple(bead.scaled(1 + sign * bead.rel_u95) for bead in piece.beads)
+        best, _ = fit_beads(replace(piece, beads=beads), target)
+        counts.append(best.count)
+    return min(counts), max(counts)
+
+
 def assemble(piece: Piece, target: Target, *, sequence: Sequence[BeadPart]) -> Fit:
     """Close a strung piece with the target's findings, and compute its lengths and girths."""
     strung_mm = _length(sequence)
     links = [bead.link for bead in sequence]
+    inner_girth_mm = inner_girth([*links, *target.findings])
     chain_mm = extender_mm(piece.findings or ())
     # A clasp lies straight, but a chain bends at each of its links and follows the body.
     links_of_chain = int(chain_mm / _CHAIN_LINK_MM) + 1
@@ -112,10 +143,16 @@ def assemble(piece: Piece, target: Target, *, sequence: Sequence[BeadPart]) -> F
         strung_u95_mm=sum(bead.along_mm * bead.rel_u95 for bead in sequence),
         finished_mm=strung_mm + target.findings_mm,
         finished_longest_mm=strung_mm + target.findings_mm + chain_mm,
-        inner_girth_mm=inner_girth([*links, *target.findings]),
+        inner_girth_mm=inner_girth_mm,
         inner_girth_longest_mm=inner_girth([*links, *target.findings, *chain]),
+        inner_girth_u95_mm=_largest_girth(sequence, target) - inner_girth_mm,
         miss_mm=target.reached_mm(links) - target.goal_mm,
     )
+
+
+def _largest_girth(sequence: Sequence[BeadPart], target: Target) -> float:
+    """Return the inner girth with every bead as large as its uncertainty allows: they share most of it."""
+    return inner_girth([*(bead.scaled(1 + bead.rel_u95).link for bead in sequence), *target.findings])
 
 
 def _length(sequence: Sequence[BeadPart]) -> float:

@@ -2,40 +2,56 @@
 
 import json
 import math
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 from sizing.base.errors import PieceError
-from sizing.lot.groups import natural_limits
+from sizing.lot.classes import nearest_usual_mm
+from sizing.piece.measured_kinds import Measured, kinds_of
 from sizing.piece.parts import BeadPart
 from sizing.piece.stringing import Layout
 from sizing.strand.size_pattern import find_pattern
-from vision.common.records import FloatArray, StrandBead
+from vision.common import flags
+from vision.common.records import StrandBead
 
-# A bead rounder than this has one size. In the official Tahitian pearl classification, as reported, diameters
-# that differ by 2 to 5 % are semi-round.
-_ROUND_SHARE = 0.05
+# Strands sold as 8 mm span 7.5 to 8.4 mm (common practice, no source): sizes that differ by no more are one.
+_ONE_SIZE_SHARE = 0.12
 _FEWEST_OF_A_SIZE = 2  # a single odd bead is not a size of its own: common practice, no source
-_COVERAGE = 2.0  # k of an expanded uncertainty, about 95 %: JCGM 100:2008, 6.3.3
+_MOST_STRUNG = 1000  # a photo shows a tenth of that; finding a repeat among so many takes a second
 
 Fields = Mapping[str, Any]
 
 
-class MeasuredBeads(NamedTuple):
-    """Beads of an earlier measurement, and the layout that keeps the order they had."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredBeads:
+    """Beads of an earlier measurement.
+
+    Attributes
+    ----------
+    beads : tuple of BeadPart
+        One of each kind, or in the order they had on the strand.
+    layout : Layout
+        Keeps that order.
+    remarks : tuple of str
+        What to know about them, a sentence each.
+    """
 
     beads: tuple[BeadPart, ...]
     layout: Layout
+    remarks: tuple[str, ...] = ()
 
 
 def load_measured(path: str | Path) -> MeasuredBeads:
-    """Read the beads of a saved measurement.
+    """Read the beads of a saved measurement, how many of each size there are, and their uncertainty.
 
-    A uniform strand or lot gives one bead of its mean size. A strand with a repeat gives the repeat, and
-    any other strand its beads in order. A lot of several sizes gives one bead of each, graduated.
+    A lot gives one bead of each size that it was sorted into, graduated. A uniform strand, or a lot whose
+    sizes differ as little, gives one bead of its mean size. Any other strand gives its beads in order, of as
+    few kinds as its sizes form; where they repeat, one repeat.
 
     Raises
     ------
@@ -47,7 +63,7 @@ def load_measured(path: str | Path) -> MeasuredBeads:
         return _read(json.loads(Path(path).read_text(encoding="utf-8")), name)
     except OSError as error:
         raise PieceError(f"{path} cannot be read ({error.strerror}): check its name") from error
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         raise PieceError(
             f"{name} is not a saved measurement: make one with strandgauge strand PHOTO --json > {name}"
         ) from error
@@ -57,66 +73,130 @@ def _read(fields: Fields, name: str) -> MeasuredBeads:
     if not fields["beads"]:
         raise PieceError(f"{name} has no beads: measure another photo")
     if "along_mm" in fields["beads"][0]:
-        return _strand(fields)
+        return _strand(fields, name)
     return _lot(fields, name)
 
 
-def _strand(fields: Fields) -> MeasuredBeads:
+def _strand(fields: Fields, name: str) -> MeasuredBeads:
     """Take the mean bead, the repeat, or all beads of a strand in order."""
+    if len(fields["beads"]) > _MOST_STRUNG:
+        raise PieceError(f"{name} has over {_MOST_STRUNG} beads on a strand: measure a part of it")
     beads = [_strand_bead(bead) for bead in fields["beads"]]
     lengths = fields["strand"]
-    closed_up_mm = float(lengths["closed_up_mm"])
+    closed_up_mm = _length(lengths["closed_up_mm"])
     rel_u95 = float(lengths.get("closed_up_u95_mm") or lengths["length_u95_mm"] or 0.0) / closed_up_mm
-    mean_mm = closed_up_mm / len(beads)
-    along, across = (np.array([getattr(bead, size) for bead in beads]) for size in ("along_mm", "across_mm"))
-    along = np.where(np.isfinite(along), along, mean_mm)
-    across = np.where(np.isfinite(across), across, along)
+    sizes = _measured(beads, closed_up_mm / len(beads), scale_rel_u=_scale_rel_u(fields))
+    remarks = tuple(_unsure(lengths["flags"]))
     pattern = find_pattern(beads)
     if pattern.uniform:
-        bead = BeadPart(name="measured", along_mm=mean_mm, across_mm=float(across.mean()), rel_u95=rel_u95)
-        return MeasuredBeads((bead,), Layout())
-    unit = pattern.repeat or len(beads)
-    places = [slice(place, None, unit) for place in range(unit)]
-    parts = [
-        BeadPart(
-            name=f"bead {number}",
-            along_mm=float(along[place].mean()),
-            across_mm=float(across[place].mean()),
+        mean = BeadPart(
+            along_mm=closed_up_mm / len(beads),
+            across_mm=float(sizes.across_mm.mean()),
             rel_u95=rel_u95,
+            have=len(beads),
         )
-        for number, place in enumerate(places, start=1)
-    ]
-    layout = Layout(symmetric=pattern.symmetric) if pattern.repeat else Layout(whole=False)
-    return MeasuredBeads(tuple(parts), layout)
+        return MeasuredBeads(beads=(mean,), layout=Layout(), remarks=remarks)
+    kinds = [tuple(kind) for kind in kinds_of(sizes)]
+    part_of = {kind: _kind(sizes, [each == kind for each in kinds], rel_u95=rel_u95) for kind in set(kinds)}
+    if not pattern.repeat:
+        order, layout = kinds, Layout(whole=False)
+    else:
+        # Where a place of the repeat holds beads that were measured as two kinds, most of them decide.
+        places = [Counter(kinds[place :: pattern.repeat]) for place in range(pattern.repeat)]
+        order, layout = [place.most_common(1)[0][0] for place in places], Layout(symmetric=pattern.symmetric)
+    return MeasuredBeads(beads=tuple(part_of[kind] for kind in order), layout=layout, remarks=remarks)
+
+
+def _measured(beads: Sequence[StrandBead], mean_mm: float, *, scale_rel_u: float) -> Measured:
+    """Return the sizes of a strand's beads; a size that is missing is taken as the mean."""
+    along, across = (np.array([getattr(bead, size) for bead in beads]) for size in ("along_mm", "across_mm"))
+    u95 = [np.array([getattr(bead, f"{size}_u95_mm") for bead in beads]) for size in ("along", "across")]
+    along = np.where(np.isfinite(along), along, mean_mm)
+    across = np.where(np.isfinite(across), across, along)
+    return Measured(
+        along_mm=along,
+        across_mm=across,
+        along_u95_mm=np.nan_to_num(u95[0]),
+        across_u95_mm=np.nan_to_num(u95[1]),
+        scale_rel_u=scale_rel_u,
+    )
+
+
+def _kind(sizes: Measured, chosen: Sequence[bool], *, rel_u95: float) -> BeadPart:
+    """Take the mean of the beads of one kind, named by the nearest usual size where they are round."""
+    along, across = float(sizes.along_mm[chosen].mean()), float(sizes.across_mm[chosen].mean())
+    usual = nearest_usual_mm(across)
+    is_usual_round = usual == nearest_usual_mm(along)
+    return BeadPart(
+        name=f"{usual:g} mm" if is_usual_round else "",
+        along_mm=along,
+        across_mm=across,
+        rel_u95=rel_u95,
+        have=sum(chosen),
+    )
 
 
 def _lot(fields: Fields, name: str) -> MeasuredBeads:
-    """Take one bead of each natural size of a lot."""
-    keys = ("max_feret_mm", "min_feret_mm", "max_feret_u95_mm")
-    measured = [bead for bead in fields["beads"] if None not in [bead[key] for key in keys]]
-    if not measured:
+    """Take one bead of each size that a lot was sorted into; a size of a single bead is left out."""
+    lot = fields["lot"]
+    if not lot["whole"]["count"]:
         raise PieceError(f"{name} has no bead with a size: measure another photo")
-    longest, widest, u95 = (np.array([float(bead[key]) for bead in measured]) for key in keys)
-    rel_u95 = _COVERAGE * max(float(photo["scale_rel_u"]) for photo in fields["photos"])
-    groups = np.digitize(longest, natural_limits(longest, u95 / _COVERAGE))
-    kinds = [group for group in range(groups.max() + 1) if (groups == group).sum() >= _FEWEST_OF_A_SIZE]
-    chosen = [groups == group for group in kinds] or [groups >= 0]
-    parts = [_loose_part(longest[beads], widest[beads], rel_u95=rel_u95) for beads in chosen]
-    return MeasuredBeads(tuple(parts), Layout(graduated=len(parts) > 1))
+    remarks = [*_unsure(lot["flags"]), *_unmeasured(len(lot["unmeasured"]))]
+    if _is_one_size(fields["beads"]):
+        return MeasuredBeads(
+            beads=(_loose_part(lot["whole"], name=""),), layout=Layout(), remarks=tuple(remarks)
+        )
+    classes = [each for each in lot["classes"] if each["count"] >= _FEWEST_OF_A_SIZE] or lot["classes"]
+    single = [each["name"] for each in lot["classes"] if each not in classes]
+    if single:
+        remarks.append(f"Left out, as there is only one of its size: the bead of {', '.join(single)}.")
+    parts = tuple(_loose_part(each, name=each["name"]) for each in classes)
+    return MeasuredBeads(beads=parts, layout=Layout(graduated=len(parts) > 1), remarks=tuple(remarks))
 
 
-def _loose_part(longest: FloatArray, widest: FloatArray, *, rel_u95: float) -> BeadPart:
-    """Take the mean of a group; beads that are clearly longer than wide are strung along their length."""
-    along, across = float(longest.mean()), float(widest.mean())
-    if along - across < _ROUND_SHARE * along:
-        along = across = (along + across) / 2
-    return BeadPart(name="measured", along_mm=along, across_mm=across, rel_u95=rel_u95)
+def _is_one_size(beads: Sequence[Fields]) -> bool:
+    """Return whether the beads of a lot differ no more than those of a strand that is sold as one size."""
+    widths = [_length(bead["min_feret_mm"]) for bead in beads if bead["min_feret_mm"] is not None]
+    return max(widths) - min(widths) <= _ONE_SIZE_SHARE * float(np.median(widths))
+
+
+def _loose_part(tally: Fields, *, name: str) -> BeadPart:
+    """Take the mean of some beads; clearly longer ones are strung along their length."""
+    count = int(tally["count"])
+    along, u95 = _length(tally["strung_mm"]) / count, float(tally["strung_u95_mm"]) / count
+    across = along
+    if tally["strung_long_mm"] != tally["strung_mm"]:
+        along, u95 = _length(tally["length_mean_mm"]), float(tally["length_mean_u95_mm"])
+        across = _length(tally["width_mean_mm"])
+    return BeadPart(name=name, along_mm=along, across_mm=across, rel_u95=u95 / along, have=count)
+
+
+def _unsure(found: Sequence[str]) -> Iterator[str]:
+    """Say that a number of beads is not certain."""
+    if {flags.UNSURE_COUNT, flags.UNSURE_SPLIT, flags.CUT_OFF} & set(found):
+        yield "On the photo the number of beads is not certain: count those that you have."
+
+
+def _unmeasured(count: int) -> Iterator[str]:
+    if count:
+        yield f"Not counted: {count} bead{'' if count == 1 else 's'} without a measured size."
+
+
+def _scale_rel_u(fields: Fields) -> float:
+    return max((float(photo["scale_rel_u"]) for photo in fields["photos"]), default=0.0)
+
+
+def _length(value: object) -> float:
+    """Return a size as a number."""
+    if not isinstance(value, int | float) or not 0 < value < math.inf:
+        raise ValueError(f"{value!r} is not a size")
+    return float(value)
 
 
 def _strand_bead(bead: Fields) -> StrandBead:
     """Make a bead with what finding a pattern needs: sizes and flags."""
     sizes = {
-        key: math.nan if bead[key] is None else float(bead[key])
+        key: math.nan if bead[key] is None else _length(bead[key])
         for key in ("across_mm", "across_u95_mm", "along_mm", "along_u95_mm")
     }
     return StrandBead(

@@ -1,7 +1,7 @@
 """What a piece is made of: beads, findings and wire, and the work and money that go into it."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from sizing.base.loop import Link
@@ -49,7 +49,9 @@ class BeadPart:
     cost : float or None
         Of one bead.
     rel_u95 : float
-        Relative expanded uncertainty (k = 2) of `along_mm`, which all these beads share; 0 for typed sizes.
+        Relative expanded uncertainty (k = 2) of the size, which all these beads share; 0 for typed sizes.
+    have : int or None
+        How many of them are there, of measured beads; else None.
 
     Examples
     --------
@@ -67,17 +69,24 @@ class BeadPart:
     density: float | None = None
     cost: float | None = None
     rel_u95: float = 0.0
+    have: int | None = None
 
     @property
     def link(self) -> Link:
         """The bead as a part of the closed loop."""
         return Link(along_mm=self.along_mm, across_mm=self.across_mm)
 
+    def scaled(self, factor: float) -> "BeadPart":
+        """Return the bead larger or smaller by a factor."""
+        return replace(self, along_mm=factor * self.along_mm, across_mm=factor * self.across_mm)
+
     @property
     def title(self) -> str:
         """Its name in a list, with its size."""
         long, thick = (f"{round(size, 2):g}" for size in (self.along_mm, self.across_mm))
         size = f"{long} mm" if long == thick else f"{long} mm long, {thick} mm thick"
+        if self.have is not None:
+            return f"{self.name or 'bead'} (measured {size})"
         return f"{self.name}, {size}" if self.name else f"bead {size}"
 
     @property

@@ -34,6 +34,8 @@ class Piece:
         Beads to buy beyond those strung, as a share of them.
     sizes : str
         Further sizes to plan, as typed; empty for none.
+    remarks : tuple of str
+        What to know about measured beads, a sentence each.
 
     Examples
     --------
@@ -53,6 +55,7 @@ class Piece:
     work: Work = field(default_factory=Work)
     spare: float = SPARE_USUAL
     sizes: str = ""
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from sizing.base.target import Target
 from sizing.piece.bill import Cost, Mass, price, weigh
 from sizing.piece.clearances import Clearance, clearances
 from sizing.piece.cut_list import Cut, Purchase, cut_list, purchases
-from sizing.piece.fit import Fit, fit_beads
+from sizing.piece.fit import Fit, count_range, fit_beads
 from sizing.piece.girth_range import GirthRange, girth_range
 from sizing.piece.piece import Piece, target_from_piece
 from sizing.piece.size_run import SizeRow, size_run
@@ -27,6 +27,9 @@ class Plan:
         The number of beads that comes nearest to the target.
     other : Fit or None
         The nearest on the other side of the target; None where no strand is shorter than the target.
+    counts : tuple of int or None
+        The fewest and the most beads that may come nearest, by the uncertainty of their sizes; None for sizes
+        that were typed.
     rules : Rules or None
         What the trade's rules of thumb give, for a girth and one kind of bead.
     girths : GirthRange or None
@@ -46,6 +49,7 @@ class Plan:
     target: Target
     best: Fit
     other: Fit | None
+    counts: tuple[int, int] | None
     rules: Rules | None
     girths: GirthRange | None
     cuts: tuple[Cut, ...]
@@ -87,6 +91,7 @@ def make_plan(piece: Piece) -> Plan:
         target=target,
         best=best,
         other=other,
+        counts=count_range(piece, target),
         rules=rules_of_thumb(target, piece.beads[0].link) if len(piece.beads) == 1 else None,
         girths=girth_range(best, target),
         cuts=cut_list(piece, best),

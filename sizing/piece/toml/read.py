@@ -40,7 +40,7 @@ ease = "1/4 in"            # how loose: the inside of the closed piece less wris
 [[bead]]                   # in order of stringing; several make a repeat
 name = "blue glass"
 size = "6 mm"              # a round bead; or instead along = "4 mm" and across = "6 mm"
-count = 1                  # how many in a row
+count = 1                  # how many in a row; of measured beads also have = 40 and uncertainty = "0.1 mm"
 hole = "1 mm"
 material = "soda-lime glass"   # for the weight; or density = 2.49 in g/cm3
 cost = 0.12                # of one
@@ -149,8 +149,9 @@ def _bead(table: Table) -> BeadPart:
     size, along, across = (table.length(key) for key in ("size", "along", "across"))
     if (size is None) == (along is None or across is None):
         raise table.fail("size", 'give either size = "6 mm", or both along and across')
+    along = _or(along, size or 0.0)
     bead = BeadPart(
-        along_mm=_or(along, size or 0.0),
+        along_mm=along,
         across_mm=_or(across, size or 0.0),
         name=table.text("name"),
         count=table.count("count", 1),
@@ -158,6 +159,8 @@ def _bead(table: Table) -> BeadPart:
         material=table.text("material").lower(),
         density=table.number("density", below=_DENSEST),
         cost=table.number("cost"),
+        rel_u95=_or(table.length("uncertainty", allow_zero=True), 0.0) / along,
+        have=table.count("have", 0, least=0) if table.has("have") else None,
     )
     table.close()
     return bead

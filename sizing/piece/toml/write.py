@@ -59,6 +59,8 @@ def _bead(bead: BeadPart) -> dict[str, object]:
         "material": bead.material,
         "density": bead.density,
         "cost": bead.cost,
+        "uncertainty": _length(bead.rel_u95 * bead.along_mm or None),
+        "have": bead.have,
     }
 
 

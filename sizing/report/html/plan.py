@@ -54,8 +54,18 @@ def _facts(plan: Plan) -> list[Fact]:
     best = plan.best
     lengths = [
         ("Strung", best.strung_mm, best.strung_u95_mm, ""),
-        ("Finished", best.finished_mm, 0.0, _longest(best.finished_mm, best.finished_longest_mm)),
-        ("Inside", best.inner_girth_mm, 0.0, _longest(best.inner_girth_mm, best.inner_girth_longest_mm)),
+        (
+            "Finished",
+            best.finished_mm,
+            best.finished_u95_mm,
+            _longest(best.finished_mm, best.finished_longest_mm),
+        ),
+        (
+            "Inside",
+            best.inner_girth_mm,
+            best.inner_girth_u95_mm,
+            _longest(best.inner_girth_mm, best.inner_girth_longest_mm),
+        ),
         ("Wire to cut", plan.cuts[0].length_mm, 0.0, ""),
     ]
     return [
@@ -102,17 +112,24 @@ def _cut_table(cuts: Sequence[Cut]) -> Table:
 
 
 def _purchase_table(purchases: Sequence[Purchase]) -> Table:
+    measured = any(p.bead.have is not None for p in purchases)
     rows: list[Row] = [
         (
             opening(p.bead.title),
             str(p.strung),
+            *([_or_none(p.bead.have), str(p.lacking)] if measured else []),
             str(p.to_buy),
             Cell(text=str(p.strands), more=f"about {p.per_strand} beads on a strand"),
         )
         for p in purchases
     ]
-    head = ("Bead", "Strung", "With spare", "16 in strands")
-    return Table(title="Beads to buy", head=head, rows=rows, figures=(1, 2, 3))
+    stock = ["You have", "Lacking"] if measured else []
+    head = ("Bead", "Strung", *stock, "To buy, with spare", "16 in strands")
+    return Table(title="Beads to buy", head=head, rows=rows, figures=range(1, len(head)))
+
+
+def _or_none(count: int | None) -> str:
+    return "" if count is None else str(count)
 
 
 def _clearance_table(clearances: Sequence[Clearance]) -> Table:

@@ -15,7 +15,7 @@ from sizing.piece.size_run import SizeRow, size_row
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.strand import LINK, RULES
-from sizing.report.sentences.plan import plan_headline, weight_notes
+from sizing.report.sentences.plan import plan_headline, plan_notes, weight_notes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,11 +67,13 @@ FIT: Fields[Fit] = (
         name="finished_mm",
         meaning="finished length, closed on the extender's first link and on its last; equal without one",
     ),
+    Field(name="finished_u95_mm"),
     Field(name="finished_longest_mm"),
     Field(
         name="inner_girth_mm",
         meaning="inside length, likewise: around the thickest round limb that goes into the closed piece",
     ),
+    Field(name="inner_girth_u95_mm"),
     Field(name="inner_girth_longest_mm"),
     Field(name="miss_mm", meaning="how much that is over (+) or under (-) the target"),
 )
@@ -104,12 +106,14 @@ BEAD: Fields[BeadPart] = (
     Field(name="material", meaning="material as given"),
     Field(name="density", meaning="density, where one was given", unit="g/cm3"),
     Field(name="cost", meaning="cost of one bead", unit="currency"),
-    Field(name="rel_u95", meaning="relative uncertainty of `along_mm`; 0 for a size that was typed"),
+    Field(name="rel_u95", meaning="relative uncertainty of its size; 0 for a size that was typed"),
+    Field(name="have", meaning="how many of them were measured; null for a size that was typed"),
 )
 
 PURCHASE: Fields[Purchase] = (
     Field(name="bead", meaning="which bead to buy", fields=BEAD),
     Field(name="strung", meaning="how many the piece takes"),
+    Field(name="lacking", meaning="how many of those are not there"),
     Field(name="to_buy", meaning="how many to buy, with spare ones"),
     Field(name="per_strand", meaning="how many a 16 in strand holds"),
     Field(name="strands", meaning="how many such strands to buy"),
@@ -235,6 +239,11 @@ DOCUMENT: Fields[Plan] = (
     Field(name="best", meaning="the number of beads that comes nearest to the target", fields=FIT),
     Field(name="other", meaning="the nearest on the other side of the target", fields=FIT),
     Field(
+        name="counts",
+        meaning="the fewest and the most beads that may come nearest, by the uncertainty of their sizes; "
+        "null for sizes that were typed",
+    ),
+    Field(
         name="rules",
         meaning="for a wrist, an ankle or a neck: what the trade's rules of thumb give",
         fields=RULES,
@@ -257,6 +266,7 @@ DOCUMENT: Fields[Plan] = (
     ),
     Field(name="sizes", meaning="the piece in every size of the size run", fields=SIZE, many=True),
     Field(name="sentence", meaning="what to string, in one sentence", take=plan_headline),
+    Field(name="notes", meaning="what to know about it, a sentence each", take=plan_notes),
     Field(name="cautions", meaning="what can hurt somebody, a sentence each"),
 )
 

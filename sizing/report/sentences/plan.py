@@ -28,13 +28,13 @@ def plan_headline(plan: Plan) -> str:
     """Say in one sentence what to string: `String 25 x bead 7 mm: 175.0 mm (6 7/8 in).`."""
     named = "; ".join(f"{count} x {bead.title}" for bead, count in plan.best.tally)
     total = f" ({plan.best.count} beads)" if len(plan.best.tally) > 1 else ""
-    strung = format_length(plan.best.strung_mm, plan.best.strung_u95_mm or None)
+    strung = format_length(plan.best.strung_mm, plan.best.strung_u95_mm)
     return f"String {named}{total}: {strung}."
 
 
 def plan_outcomes(plan: Plan) -> list[str]:
     """Say how near this number of beads comes to the target, and the next best one."""
-    best = f"Result: {miss(plan.best.miss_mm)}"
+    best = f"Result: {miss(plan.best.miss_mm)}{_give_or_take(plan)}"
     if plan.other is None:
         return [f"{best}; fewer beads would not keep their order."]
     finished = format_length(plan.other.finished_mm)
@@ -44,7 +44,8 @@ def plan_outcomes(plan: Plan) -> list[str]:
 
 def plan_notes(plan: Plan) -> list[str]:
     """Return what the maker should know about the plan, a sentence each."""
-    return [*_inside_notes(plan), *assumption_notes(plan.target)]
+    measured = [*plan.piece.remarks, *_stock_notes(plan), *_count_notes(plan)]
+    return [*measured, *_inside_notes(plan), *assumption_notes(plan.target)]
 
 
 def stringing(sequence: Sequence[BeadPart]) -> str:
@@ -87,6 +88,12 @@ def _weighable(material: str) -> str:
     return f"{opening(material)} {why}. {named} the density in g/cm3."
 
 
+def stock_phrase(purchase: Purchase) -> str:
+    """Say how many beads there are and how many are needed: `you have 14 and need 18, 4 are lacking`."""
+    lacking = f", {purchase.lacking} {'is' if purchase.lacking == 1 else 'are'} lacking"
+    return f"you have {purchase.bead.have} and need {purchase.strung}{lacking if purchase.lacking else ''}"
+
+
 def strands_phrase(purchase: Purchase) -> str:
     """Say how many strands to buy: `1 strand of 16 in (about 58 beads on a strand)`."""
     per_strand = counted(purchase.per_strand, "bead")
@@ -97,6 +104,35 @@ def size_name(label: str) -> str:
     """Name a size of a size run: percentiles in words, `women: 5 in 100 are smaller`; else as typed."""
     percentile = _PERCENTILE.fullmatch(label)
     return f"{percentile[1]}: {percentile[2]} in 100 are smaller" if percentile else label
+
+
+def _give_or_take(plan: Plan) -> str:
+    """Say how uncertain the result is, of beads that were measured."""
+    is_girth = plan.target.kind is TargetKind.GIRTH
+    u95_mm = plan.best.inner_girth_u95_mm if is_girth else plan.best.finished_u95_mm
+    return f", give or take {format_length(u95_mm)}" if u95_mm else ""
+
+
+def _stock_notes(plan: Plan) -> list[str]:
+    """Say what of measured beads is there and what is lacking."""
+    measured = [bought for bought in plan.purchases if bought.bead.have is not None]
+    if not measured:
+        return []
+    lacking = [f"{each.lacking} of {_short_name(each.bead)}" for each in measured if each.lacking]
+    needed = sum(each.strung for each in measured)
+    there = needed - sum(each.lacking for each in measured)
+    if not lacking:
+        return [f"You have all {needed} measured beads that it needs."]
+    return [f"You have {there} of the {needed} measured beads that it needs; lacking: {', '.join(lacking)}."]
+
+
+def _count_notes(plan: Plan) -> list[str]:
+    """Say how far the uncertainty of the sizes changes the number of beads."""
+    if plan.counts is None or plan.counts[0] == plan.counts[1]:
+        return []
+    fewest, most = plan.counts
+    count = f"it may take {fewest} {'or' if most == fewest + 1 else 'to'} {most} beads"
+    return [f"The sizes are not certain, so {count}: string them and measure before you close it."]
 
 
 def _inside_notes(plan: Plan) -> list[str]:
@@ -116,4 +152,8 @@ def _inside_notes(plan: Plan) -> list[str]:
 
 
 def _runs(runs: Sequence[tuple[BeadPart, int]]) -> str:
-    return ", ".join(f"{count} x {bead.name or f'{round(bead.along_mm, 2):g} mm'}" for bead, count in runs)
+    return ", ".join(f"{count} x {_short_name(bead)}" for bead, count in runs)
+
+
+def _short_name(bead: BeadPart) -> str:
+    return bead.name or f"{round(bead.along_mm, 2):g} mm"

@@ -14,6 +14,7 @@ from sizing.report.sentences.plan import (
     plan_outcomes,
     plan_title,
     size_name,
+    stock_phrase,
     strands_phrase,
     stringing,
     weight_notes,
@@ -44,16 +45,19 @@ def plan_text(plan: Plan) -> str:
 def _finished(plan: Plan) -> list[tuple[str, str]]:
     best = plan.best
     rows = [
-        ("length", _let_out(best.finished_mm, best.finished_longest_mm)),
-        ("inside", _let_out(best.inner_girth_mm, best.inner_girth_longest_mm)),
+        ("length", _let_out(best.finished_mm, best.finished_longest_mm, u95_mm=best.finished_u95_mm)),
+        (
+            "inside",
+            _let_out(best.inner_girth_mm, best.inner_girth_longest_mm, u95_mm=best.inner_girth_u95_mm),
+        ),
     ]
     return rows + ([("fits", fits_phrase(plan.girths))] if plan.girths else [])
 
 
-def _let_out(first_mm: float, last_mm: float) -> str:
+def _let_out(first_mm: float, last_mm: float, *, u95_mm: float) -> str:
     """Return a length, and what it becomes on an extender's last link."""
-    longer = f", on the extender's last link {format_length(last_mm)}" if last_mm > first_mm else ""
-    return format_length(first_mm) + longer
+    longer = f", on the extender's last link {format_length(last_mm, u95_mm)}" if last_mm > first_mm else ""
+    return format_length(first_mm, u95_mm) + longer
 
 
 def _cut(cut: Cut) -> str:
@@ -62,8 +66,12 @@ def _cut(cut: Cut) -> str:
 
 
 def _purchase(bought: Purchase) -> str:
-    spare = f"{bought.strung} and {bought.to_buy - bought.strung} spare"
-    return f"{bought.to_buy} x {bought.bead.title} ({spare}): {strands_phrase(bought)}"
+    there = f"{bought.bead.title}: {stock_phrase(bought)}; " if bought.bead.have is not None else ""
+    if not bought.to_buy:
+        return f"{there}nothing to buy"
+    spare = f"{bought.lacking} and {bought.to_buy - bought.lacking} spare"
+    what = f"buy {bought.to_buy}" if there else f"{bought.to_buy} x {bought.bead.title}"
+    return f"{there}{what} ({spare}): {strands_phrase(bought)}"
 
 
 def _weights(mass: Mass) -> list[str]:

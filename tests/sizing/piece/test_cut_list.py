@@ -67,3 +67,13 @@ def test_beads_to_buy(spare: float, to_buy: int, strands: int) -> None:
     [bought] = purchases(piece, fitted(piece))
     assert (bought.strung, bought.per_strand) == (50, 50)
     assert (bought.to_buy, bought.strands) == (to_buy, strands)
+
+
+@pytest.mark.parametrize(
+    ("have", "lacking", "to_buy", "strands"), [(0, 50, 53, 2), (40, 10, 11, 1), (50, 0, 0, 0), (90, 0, 0, 0)]
+)
+def test_beads_that_are_there_are_not_bought(have: int, lacking: int, to_buy: int, strands: int) -> None:
+    bead = BeadPart(along_mm=8, across_mm=8, have=have)
+    piece = Piece(beads=(bead,), target_mm={"strung": 400.0}, spare=0.05)
+    [bought] = purchases(piece, fitted(piece))
+    assert (bought.strung, bought.lacking, bought.to_buy, bought.strands) == (50, lacking, to_buy, strands)

@@ -12,6 +12,8 @@ from sizing.base.errors import PieceError
 from sizing.lot.picks import Picks
 from sizing.lot.sorting import sort_lot
 from sizing.piece.measured_beads import load_measured
+from sizing.piece.piece import Piece
+from sizing.piece.plan import make_plan
 from sizing.piece.stringing import Layout
 from sizing.report.records.lot import lot_record
 from sizing.report.records.output import to_json
@@ -22,6 +24,7 @@ from tests.helpers.strands import make_strand
 SUM_MM = 1e-5  # JSON keeps a nanometre
 MEAN_MM = 0.05  # the longest and the shortest width of a round bead differ by a little
 ROUNDING = 1e-6
+EDGES_SHARE = 0.2  # what the edges of beads, known to 0.1 mm, add to the scale
 
 
 def strand_file(tmp_path: Path, along_mm: Sequence[float]) -> Path:
@@ -38,39 +41,96 @@ def lot_file(tmp_path: Path, sizes_mm: Sequence[float]) -> Path:
 
 def test_a_uniform_strand_is_one_bead(tmp_path: Path) -> None:
     along = list(np.random.default_rng(2).normal(6.3, 0.05, 40))
-    [bead], layout = load_measured(strand_file(tmp_path, [*along[:5], math.nan, *along[5:]]))
+    measured = load_measured(strand_file(tmp_path, [*along[:5], math.nan, *along[5:]]))
+    [bead] = measured.beads
     assert bead.along_mm == pytest.approx(sum(along) / 41, abs=SUM_MM)
     # 0.4 mm on the whole length.
     assert bead.rel_u95 == pytest.approx(0.4 / sum(along), rel=ROUNDING)
-    assert layout == Layout()
+    assert (bead.have, measured.layout) == (41, Layout())
 
 
 def test_a_repeat_stays_a_repeat(tmp_path: Path) -> None:
-    beads, layout = load_measured(strand_file(tmp_path, [4.0, 5.0, 8.0] * 6))
-    assert [bead.along_mm for bead in beads] == pytest.approx([4, 5, 8], abs=SUM_MM)
-    assert layout == Layout(symmetric=False)
+    measured = load_measured(strand_file(tmp_path, [4.0, 5.0, 8.0] * 6))
+    assert [bead.along_mm for bead in measured.beads] == pytest.approx([4, 5, 8], abs=SUM_MM)
+    assert [bead.have for bead in measured.beads] == [6, 6, 6]
+    assert measured.layout == Layout(symmetric=False)
 
 
-def test_an_unordered_strand_keeps_its_order(tmp_path: Path) -> None:
-    along = [9.8, 5.9, 9.8, 7.9, 5.9, 9.8, 7.9]
-    beads, layout = load_measured(strand_file(tmp_path, along))
-    assert [bead.along_mm for bead in beads] == pytest.approx(along, abs=SUM_MM)
-    assert not layout.whole
+def test_places_of_a_repeat_that_hold_the_same_bead_are_one_kind(tmp_path: Path) -> None:
+    rng = np.random.default_rng(7)
+    along = np.array([8.0, 8.0, 8.0, 4.0] * 6) + rng.normal(0, 0.03, 24)
+    beads = load_measured(strand_file(tmp_path, list(along))).beads
+    assert [bead.name for bead in beads] == ["8 mm", "8 mm", "8 mm", "4 mm"]
+    assert beads[0] == beads[1] == beads[2]
+    assert (beads[0].have, beads[3].have) == (18, 6)
+
+
+def test_an_unordered_strand_keeps_its_order_in_few_kinds(tmp_path: Path) -> None:
+    along = [9.82, 5.88, 9.79, 7.9, 5.92, 9.8, 7.9]
+    measured = load_measured(strand_file(tmp_path, along))
+    assert [bead.name for bead in measured.beads] == [f"{size} mm" for size in (10, 6, 10, 8, 6, 10, 8)]
+    assert len(set(measured.beads)) == 3
+    assert {bead.name: bead.have for bead in measured.beads} == {"10 mm": 3, "8 mm": 2, "6 mm": 2}
+    assert sum(bead.along_mm for bead in measured.beads) == pytest.approx(sum(along), abs=SUM_MM)
+    assert not measured.layout.whole
+
+
+def test_a_strand_whose_sizes_run_on_is_divided_at_the_usual_sizes(tmp_path: Path) -> None:
+    half = [4.0 + 0.25 * step for step in range(13)]
+    measured = load_measured(strand_file(tmp_path, half + half[-2::-1]))
+    names = {bead.name for bead in measured.beads}
+    assert names == {"4 mm", "5 mm", "6 mm", "7 mm"}
 
 
 def test_a_lot_of_one_size_is_one_bead(tmp_path: Path) -> None:
     sizes = list(np.random.default_rng(4).normal(8.0, 0.05, 30))
-    [bead], layout = load_measured(lot_file(tmp_path, sizes))
+    measured = load_measured(lot_file(tmp_path, sizes))
+    [bead] = measured.beads
     assert bead.along_mm == pytest.approx(np.mean(sizes), abs=MEAN_MM)
     assert bead.across_mm == bead.along_mm
-    assert not layout.graduated
+    assert bead.have == 30
+    assert not measured.layout.graduated
+
+
+def test_a_lot_of_one_size_between_two_classes_is_one_bead(tmp_path: Path) -> None:
+    measured = load_measured(lot_file(tmp_path, [7.4, 7.45, 7.5, 7.55, 7.6]))
+    assert [bead.have for bead in measured.beads] == [5]
 
 
 def test_a_mixed_lot_is_graduated(tmp_path: Path) -> None:
     sizes = [size + jitter for size in (6.0, 8.0, 10.0) for jitter in (-0.05, 0.0, 0.05) for _ in range(4)]
-    beads, layout = load_measured(lot_file(tmp_path, sizes))
-    assert sorted(bead.along_mm for bead in beads) == pytest.approx([6, 8, 10], abs=MEAN_MM)
-    assert layout.graduated
+    measured = load_measured(lot_file(tmp_path, [*sizes, 4.0]))
+    assert [bead.along_mm for bead in measured.beads] == pytest.approx([6, 8, 10], abs=MEAN_MM)
+    assert [(bead.name, bead.have) for bead in measured.beads] == [("6 mm", 12), ("8 mm", 12), ("10 mm", 12)]
+    assert measured.layout.graduated
+    assert measured.remarks == ("Left out, as there is only one of its size: the bead of 4 mm.",)
+
+
+def test_the_scale_does_not_average_out(tmp_path: Path) -> None:
+    # A scale known to 1 %, half-width a of a rectangular distribution: u = a / sqrt 3 (JCGM 100:2008, 4.3.7).
+    # It is common to all beads (5.2.2, correlated input quantities) and adds up over any length of them.
+    u = 0.01 / math.sqrt(3)
+    lot = lot_of([6.0] * 14 + [8.0] * 19 + [10.0] * 19, u95_mm=0.12, scale_rel_u=u)
+    path = tmp_path / "lot.json"
+    path.write_text(to_json(lot_record(sort_lot(lot), Picks())))
+    measured = load_measured(path)
+    piece = Piece(beads=measured.beads, layout=measured.layout, target_mm={"strung": 900.0}, findings=())
+    best = make_plan(piece).best
+    assert best.strung_u95_mm >= 2 * u * best.strung_mm
+    assert best.strung_u95_mm == pytest.approx(2 * u * best.strung_mm, rel=EDGES_SHARE)
+    # All beads grow together, so the inside grows in proportion (similar figures).
+    assert best.inner_girth_u95_mm / best.inner_girth_mm == pytest.approx(
+        best.strung_u95_mm / best.strung_mm, rel=EDGES_SHARE
+    )
+
+
+def test_a_number_of_beads_that_was_not_certain_is_said(tmp_path: Path) -> None:
+    path = lot_file(tmp_path, [8.0] * 12)
+    fields = json.loads(path.read_text())
+    fields["lot"]["flags"] = ["unsure-count"]
+    path.write_text(json.dumps(fields))
+    [remark] = load_measured(path).remarks
+    assert remark.startswith("On the photo the number of beads is not certain")
 
 
 @pytest.mark.parametrize(
@@ -97,14 +157,19 @@ def test_anything_else_is_refused_in_one_line(tmp_path: Path, text: str, message
 
 
 def test_beads_without_a_size_do_not_count(tmp_path: Path) -> None:
-    path = lot_file(tmp_path, [8.0] * 12)
-    fields = json.loads(path.read_text())
-    for bead in fields["beads"][1:]:
-        bead["max_feret_mm"] = None
-    path.write_text(json.dumps(fields))
-    [bead], _ = load_measured(path)
+    measured = load_measured(lot_file(tmp_path, [8.0, *[math.nan] * 11]))
+    [bead] = measured.beads
     assert bead.along_mm == pytest.approx(8.0, abs=MEAN_MM)
-    fields["beads"][0]["min_feret_mm"] = None
-    path.write_text(json.dumps(fields))
+    assert (bead.have, measured.remarks) == (1, ("Not counted: 11 beads without a measured size.",))
     with pytest.raises(PieceError, match="has no bead with a size"):
+        load_measured(lot_file(tmp_path, [math.nan] * 3))
+
+
+@pytest.mark.parametrize("size", ["0", "-8", "NaN", "1e999", '"8"', "1" * 400])
+def test_sizes_that_are_none_are_refused_in_one_line(tmp_path: Path, size: str) -> None:
+    path = strand_file(tmp_path, [6.4] * 30)
+    text = path.read_text()
+    assert text.count('"along_mm": 6.4,') == 30
+    path.write_text(text.replace('"along_mm": 6.4,', f'"along_mm": {size},', 1))
+    with pytest.raises(PieceError, match=r"^[^\n]*is not a saved measurement[^\n]*$"):
         load_measured(path)

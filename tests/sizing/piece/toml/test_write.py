@@ -30,6 +30,7 @@ pieces = st.builds(
             count=st.integers(1, 9),
             hole_mm=maybe_lengths,
             cost=amounts,
+            have=st.none() | st.integers(0, 500),
         ),
         max_size=3,
     ).map(tuple),
@@ -74,3 +75,10 @@ def test_it_is_toml_that_another_reader_understands() -> None:
     fields = tomllib.loads(piece_text(read_piece(PIECE_HELP)))
     assert fields["piece"] == 1
     assert fields["bead"][0]["along"] == "6 mm"
+
+
+def test_a_measured_bead_keeps_its_uncertainty() -> None:
+    bead = BeadPart(along_mm=5.95, across_mm=6.0, rel_u95=0.0158, have=14)
+    [again] = read_piece(piece_text(Piece(beads=(bead,)))).beads
+    assert again.rel_u95 * again.along_mm == pytest.approx(0.0158 * 5.95, abs=WRITTEN_MM)
+    assert again.have == 14

@@ -1,5 +1,7 @@
 """What to string, in words."""
 
+from dataclasses import replace
+
 import pytest
 
 from sizing.piece.cut_list import Purchase
@@ -13,6 +15,7 @@ from sizing.report.sentences.plan import (
     plan_outcomes,
     plan_title,
     size_name,
+    stock_phrase,
     strands_phrase,
     stringing,
     weight_notes,
@@ -68,7 +71,7 @@ def test_a_size_run_names_who_is_smaller() -> None:
 
 
 def test_strands_do_not_read_as_a_price() -> None:
-    bought = Purchase(bead=BLUE, strung=200, to_buy=210, per_strand=203, strands=2)
+    bought = Purchase(bead=BLUE, strung=200, lacking=200, to_buy=210, per_strand=203, strands=2)
     assert strands_phrase(bought) == "2 strands of 16 in (about 203 beads on a strand)"
 
 
@@ -94,3 +97,36 @@ def test_metal_may_be_hollow() -> None:
     bead = BeadPart(along_mm=6, across_mm=6, material="silver")
     plan = make_plan(Piece(beads=(bead,), target_mm={"strung": 100.0}))
     assert weight_notes(plan.mass) == ["Beads of silver are taken as solid; hollow ones weigh less."]
+
+
+SIX = BeadPart(along_mm=5.95, across_mm=5.95, name="6 mm", have=14, rel_u95=0.0)
+EIGHT = BeadPart(along_mm=7.91, across_mm=7.91, name="8 mm", have=19, rel_u95=0.0)
+
+
+def test_what_is_there_and_what_is_lacking_is_said() -> None:
+    # One of each is 13.86 mm: 400 mm take 29 of each (401.9 mm).
+    piece = Piece(beads=(SIX, EIGHT), target_mm={"strung": 400.0}, findings=())
+    plan = make_plan(piece)
+    assert [bought.strung for bought in plan.purchases] == [29, 29]
+    assert [stock_phrase(bought) for bought in plan.purchases] == [
+        "you have 14 and need 29, 15 are lacking",
+        "you have 19 and need 29, 10 are lacking",
+    ]
+    assert (
+        "You have 33 of the 58 measured beads that it needs; lacking: 15 of 6 mm, 10 of 8 mm."
+        in plan_notes(plan)
+    )
+    enough = make_plan(replace(piece, target_mm={"strung": 100.0}))
+    assert "You have all 14 measured beads that it needs." in plan_notes(enough)
+
+
+def test_an_uncertain_size_is_an_uncertain_number() -> None:
+    # 5 % of 200 mm is 10 mm, more than half a bead of 8 mm.
+    piece = Piece(
+        beads=(BeadPart(along_mm=8, across_mm=8, rel_u95=0.05),), target_mm={"strung": 200.0}, findings=()
+    )
+    plan = make_plan(piece)
+    assert plan_outcomes(plan)[0] == "Result: exactly on the target, give or take 10.0 mm (3/8 in)."
+    assert any("it may take 24 to 26 beads" in note for note in plan_notes(plan))
+    certain = replace(piece, beads=(BeadPart(along_mm=8, across_mm=8),))
+    assert plan_outcomes(make_plan(certain))[0] == "Result: exactly on the target."

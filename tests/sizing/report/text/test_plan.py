@@ -53,3 +53,20 @@ def test_an_extender_has_two_lengths() -> None:
     report = plan_text(make_plan(piece))
     assert report.count("on the extender's last link") == 2
     assert "1 x extender, 50.8 mm (2 in): the whole chain" in report
+
+
+def test_measured_beads_are_counted_before_any_are_bought() -> None:
+    beads = tuple(
+        BeadPart(along_mm=size, across_mm=size, name=f"{size:g} mm", have=have, rel_u95=0.01)
+        for size, have in ((6.0, 14), (8.0, 30))
+    )
+    report = " ".join(
+        plan_text(make_plan(Piece(beads=beads, target_mm={"strung": 280.0}, findings=()))).split()
+    )
+    for words in (
+        "String 20 x 6 mm (measured 6 mm); 20 x 8 mm (measured 8 mm) (40 beads): 280.0 ± 2.8 mm (11 in).",
+        "6 mm (measured 6 mm): you have 14 and need 20, 6 are lacking; buy 7 (6 and 1 spare): 1 strand of 16 in",
+        "8 mm (measured 8 mm): you have 30 and need 20; nothing to buy",
+        "length 280.0 ± 2.8 mm (11 in)",
+    ):
+        assert words in report, words
