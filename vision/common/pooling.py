@@ -16,10 +16,13 @@ from vision.common.records import FloatArray
 _OWN = 0.75
 _COMMON = (1 - _OWN**2) ** 0.5
 """Shares of an uncertainty that are a bead's own, and common to beads of one look: within one lot of drawn
-beads the errors scattered by 0.6 to 0.7 of the stated uncertainties."""
+beads the errors scattered by 0.6 to 0.7 of the stated uncertainties. With half of the first, p95 of the
+errors is 0.29 instead of 0.25 mm; with half of the second, 95 % are covered instead of 97 %."""
 _ALIKE = 0.02
-"""Relative standard deviation of the sizes of beads of one kind (common practice, no source: 1 to 3 %)."""
+"""Relative standard deviation of the sizes of beads of one kind (common practice, no source: 1 to 3 %). At
+half p95 of the errors on drawn photos is 0.24 instead of 0.25 mm, at double 0.27."""
 _ITERATIONS = 60
+"""Of the EM algorithm; twice as many change last digits only."""
 
 
 def pooled_sizes(sizes_mm: FloatArray, u_mm: FloatArray) -> tuple[FloatArray, FloatArray]:

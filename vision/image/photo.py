@@ -44,9 +44,7 @@ _DECODER_ERRORS = (
 )
 
 # Numbers of EXIF 2.3: of tags, and of orientations with the turn that makes each upright.
-_ORIENTATION = 0x0112
-_EXIF_IFD = 0x8769
-_FOCAL_LENGTH_IN_35MM = 0xA405
+_ORIENTATION, _EXIF_IFD, _FOCAL_LENGTH_IN_35MM = 0x0112, 0x8769, 0xA405
 _UPRIGHT = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -66,6 +64,7 @@ _ENCODERS: dict[str, tuple[str, dict[str, object]]] = {
 }
 WRITABLE_SUFFIXES = tuple(_ENCODERS)
 _COPIED_ROWS = 256
+"""At a time, of a decoded picture."""
 
 
 def load_photo(path: str | Path) -> Photo:

@@ -26,6 +26,7 @@ _LINE_GAP, _OVERSHOOT, _TEXT_GAP = 0.8, 0.4, 0.5
 _TEXT_PLACES = 24
 """Places along the dimension line at which its text is tried."""
 _NO_DISTANCE_PX = 1e-9
+"""Instead of zero, to divide by."""
 
 Beads = Sequence[StrandBead | LooseBead]
 
@@ -54,8 +55,8 @@ def annotate_strand(photo: Photo, strand: Strand, *, length_text: str | None = N
     inside = np.full(len(strand.beads), _fits(strand.beads, sizes).all())
     places = place_labels(things, sizes=sizes, directions=beside(things.centres), inside=inside)
     labels = _Labels(things=things, sizes=sizes, places=places)
-    _draw_dimension(pen, strand, labels, text=length_text or f"{strand.length_mm:.1f} mm")
-    _draw_numbers(pen, strand.beads, labels)
+    _draw_dimension(pen, strand, labels=labels, text=length_text or f"{strand.length_mm:.1f} mm")
+    _draw_numbers(pen, strand.beads, labels=labels)
     return pen.with_legend(_strand_legend(strand))
 
 
@@ -91,7 +92,7 @@ def annotate_lot(
     around = np.stack((np.cos(angles), np.sin(angles)), axis=1)
     directions = np.broadcast_to(around, (len(beads), *around.shape))
     places = place_labels(things, sizes=sizes, directions=directions, inside=_fits(beads, sizes))
-    _draw_numbers(pen, beads, _Labels(things=things, sizes=sizes, places=places))
+    _draw_numbers(pen, beads, labels=_Labels(things=things, sizes=sizes, places=places))
     return pen.with_legend(legend)
 
 
@@ -148,7 +149,7 @@ def _draw_outlines(pen: Pen, beads: Beads, *, colours: Sequence[Colour]) -> None
         pen.lines([_outline(bead)], colour, closed=True)
 
 
-def _draw_numbers(pen: Pen, beads: Beads, labels: _Labels) -> None:
+def _draw_numbers(pen: Pen, beads: Beads, *, labels: _Labels) -> None:
     """Write each bead's number, with a line to the bead's outline if the number stands outside."""
     leaders = []
     things = labels.things
@@ -165,7 +166,7 @@ def _draw_numbers(pen: Pen, beads: Beads, labels: _Labels) -> None:
         pen.text(str(bead.number), place)
 
 
-def _draw_dimension(pen: Pen, strand: Strand, labels: _Labels, *, text: str) -> None:
+def _draw_dimension(pen: Pen, strand: Strand, *, labels: _Labels, text: str) -> None:
     """Draw a line beside the strand, clear of the labels, with extension lines and its text."""
     outlines = [_outline(bead) for bead in strand.beads]
     course = course_between_ends(strand.string_px, first=outlines[0], last=outlines[-1])

@@ -56,7 +56,10 @@ def place_labels(things: Things, *, sizes: FloatArray, directions: FloatArray, i
         if inside[k]:
             centres[k] = centre
         else:
-            away = directions[k] * _distances(things.radii[k], sizes[k], directions[k])[..., None]
+            away = (
+                directions[k]
+                * _distances(things.radii[k], size=sizes[k], directions=directions[k])[..., None]
+            )
             centres[k] = freest((centre + away).reshape(-1, 2), things, size=sizes[k], placed=placed)
             placed = np.vstack((placed, boxes_about(centres[k][None], sizes[k])))
     return centres
@@ -87,7 +90,7 @@ def boxes_about(centres: FloatArray, size: FloatArray) -> FloatArray:
     return np.hstack((centres - size / 2, centres + size / 2))
 
 
-def _distances(radius: float, size: FloatArray, directions: FloatArray) -> FloatArray:
+def _distances(radius: float, *, size: FloatArray, directions: FloatArray) -> FloatArray:
     """Return the distances of a label's centre from its thing's, row by row outwards, shape (rows, D)."""
     support = np.abs(directions) @ size / 2
     steps = (np.arange(_ROWS) * _ROW_PITCH + _GAP) * size[1]

@@ -13,6 +13,7 @@ _POINTS = 400
 _SMOOTHING = 30
 """The dimension line is smoothed over a thirtieth of the course to either side: a few beads."""
 _NO_LENGTH = 1e-9
+"""Instead of zero, to divide by."""
 
 
 def beside(centres: FloatArray) -> FloatArray:

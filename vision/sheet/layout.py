@@ -42,6 +42,7 @@ class _Type:
     foot_mm: float
 
 
+# 6 and 5 point type, the smallest that most people read.
 _MAT_TYPE = _Type(height_mm=2.2, foot_mm=7.0)
 _CARD_TYPE = _Type(height_mm=1.9, foot_mm=5.0)
 

@@ -18,11 +18,18 @@ from vision.topview.bed import bed_region
 from vision.topview.orthophoto import Orthophoto, orthophoto
 
 CELLS_PER_MM = 5.0
-"""The network was trained at this scale, with beads drawn at 0.6 to 1.7 times their size."""
+"""The network was trained at this scale, with beads at 0.6 to 1.7 times their size. At half a count of 46
+is lost and half as many flags again are set; at double p95 is 0.01 mm better and it takes 4 times as
+long."""
 _MOST_CELLS = 2.5e6
-"""A wider view is taken coarser: inference on this many cells takes about a second."""
+"""A wider view is taken coarser: inference on this many cells takes about a second. At half a count of 46
+is lost; at double a single photo changes, by last digits."""
 _MARGIN_MM = 6.0
+"""Of surroundings that the network gets about the bed: as far as it looks from a cell at its finer levels.
+At half and at double a count of 46 is lost and two more are flagged."""
 _INSIDE = 0.5
+"""A cell with a higher probability is a bead's: a network's outline lies where it is undecided. At half a
+count of 46 is lost; 1.0 leaves nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment, window
 
 _BLOCK_MM = 0.5
+"""A third of the smallest bead. At half and at double 1 to 2 % of the flags on beads change, no count."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,21 +19,27 @@ from vision.topview.bead_map import BeadMap
 from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, window
 
 _SUMMIT = 0.5
-"""A bead's deepest cell has at least this depth."""
+"""A bead's deepest cell has at least this depth. At half one more count of 46 is flagged; 1.0 leaves
+nothing."""
 _SADDLE, _CLEAR_SADDLE = 0.2, 0.4
 """Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
-second."""
+second. The first loses a count of 46 at half and at double; the second, at double, flags four more."""
 POSSIBLE, _PROBABLE, _SURE = 0.3, 0.55, 0.75
-"""A bead's probability is the mean of its cells' times the depth of its deepest cell. From the first value on
-it may be a bead, from the second on it is more likely a bead than a shadow or a fleck of the bed, from the
-third on it surely is a bead. Of drawn beads one in a thousand lies below 0.66."""
+"""A bead's probability is the mean of its cells' times the depth of its deepest cell. From the first value
+on it may be a bead, from the second on it is more likely a bead than a shadow or a fleck of the bed, from
+the third on it surely is a bead. Of drawn beads one in a thousand lies below 0.66."""
 _LARGE, _PROBABLE_LARGE, _PROBABLE_SMALL = 0.5, 0.5, 0.7
 """Where a lot has sure beads, the second value replaces `_PROBABLE` above this share of the median of their
-areas, the third below it. In 185 drawn lots no bead was both so small and below the third; nearly all flecks
-of felt and glints of glass were."""
+areas, the third below it. In 185 drawn lots no bead was both so small and below the third; nearly all
+flecks of felt and glints of glass were."""
 _FULL = 0.6
-"""Share of a square as wide as the smallest bead that a bead's cells fill at least (a disc fills 0.785)."""
+"""Share of a square as wide as the smallest bead that a bead's cells fill at least; a disc fills 0.785. No
+difference at half; at double a count of 46 is lost."""
+_ROUNDING = 0.01
+"""Share of a saddle's depth that rounding may take away."""
 _SMOOTH_MM = 0.12
+"""Standard deviation: 0.6 of a cell that the network was trained on. At half one more count of 46 is
+flagged, at double last digits change."""
 
 
 def beads_of(maps: BeadMap, *, per_mm: float, least_probability: float = _PROBABLE) -> list[Fragment]:
@@ -90,12 +96,12 @@ def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fr
 def _summits(depth: Map, saddle: float) -> NDArray[np.int32]:
     """Label the hills that rise over every saddle by at least `saddle`, each above its highest saddle.
 
-    These are the h-domes of Vincent (1993); a hundredth is left for rounding.
+    These are the h-domes of Vincent (1993).
     """
     rise = depth - reconstruction(np.maximum(depth - saddle, 0), depth, method="dilation")
-    count, hills = cv2.connectedComponents((rise > saddle / 100).astype(np.uint8), connectivity=4)
+    count, hills = cv2.connectedComponents((rise > _ROUNDING * saddle).astype(np.uint8), connectivity=4)
     numbers = np.arange(1, count)
-    high = ndimage.maximum(rise, hills, numbers) > 0.99 * saddle
+    high = ndimage.maximum(rise, hills, numbers) > (1 - _ROUNDING) * saddle
     kept = high & (ndimage.maximum(depth, hills, numbers) > _SUMMIT)
     renumbered = np.concatenate([[0], np.where(kept, np.cumsum(kept), 0)])
     return renumbered[hills].astype(np.int32)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from vision.common.records import FloatArray, Mask
 
 SMALLEST_MM = 1.5
-"""Nothing narrower is taken for a bead."""
+"""Nothing narrower is taken for a bead. No difference at half; at double a count of 46 is lost."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
