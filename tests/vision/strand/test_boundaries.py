@@ -1,5 +1,9 @@
 """Beads read off maps of strands drawn here: bumps where beads end, and where there is a bead."""
 
+import itertools
+import math
+from dataclasses import dataclass, replace
+
 import numpy as np
 import pytest
 
@@ -94,3 +98,132 @@ def test_two_marks_of_one_joint_are_no_bead() -> None:
     """A joint marked twice, two cells apart: a bead as short as that is none."""
     spans = [(6.0, 12.0), (12.0 + 2 * CELL_MM, 18.0)]
     assert len(beads_on(seen([spans[0], (12.0, 12.0 + 2 * CELL_MM), spans[1]]))) == 2
+
+
+HINT, FAINTEST, LEAST = 0.06, 0.002, 0.0005
+CELL_WEIGHT, PRICE, PEAK_CELLS, SHORTEST_CELLS = 1 / 6, 0.5, 3, 3.0
+BEAD_CANDIDATES = 24
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slow:
+    """The likeliest division by recursion over every last stretch, in plain Python, from its definition."""
+
+    ends: list[float]
+    between: list[float]
+    at: list[float]
+    height: list[float]
+    even: tuple[float, float] | None = None
+
+    @classmethod
+    def of(cls, network: StrandMap, *, hint: float, even: tuple[float, float] | None = None) -> "Slow":
+        """Take every peak as a candidate, and on an even strand places an eighth of a bead apart between."""
+        ends, between = (
+            [float(v) for v in layer] for layer in (network.ends, np.clip(network.between, LEAST, 1 - LEAST))
+        )
+        found = [(0.0, 0.5), (len(ends) - 1.0, 0.5)]
+        for k, v in enumerate(ends):
+            before, after = ends[k - 1] if k else 0.0, ends[k + 1] if k + 1 < len(ends) else 0.0
+            if v >= before and v > after and v > hint:
+                found.append((cls.centroid(ends, k), v))
+        found.sort()
+        if even is not None:
+            step = even[0] / 8
+            for (a, _), (b, _) in itertools.pairwise(list(found)):
+                place = a + 3 * step
+                while place < b - 2 * step:
+                    cell = min(int(place), len(ends) - 2)
+                    found.append((place, ends[cell] + (place - cell) * (ends[cell + 1] - ends[cell])))
+                    place += step
+        found.sort()
+        at, height = zip(*found, strict=True)
+        clipped = [min(max(v, LEAST), 1 - LEAST) for v in height]
+        return cls(ends=ends, between=between, at=list(at), height=clipped, even=even)
+
+    @staticmethod
+    def centroid(ends: list[float], peak: int) -> float:
+        """Return the centroid of what falls off to both sides of a peak."""
+        weights = {0: ends[peak]}
+        for side in (-1, 1):
+            for k in range(1, PEAK_CELLS + 1):
+                cell = min(max(peak + side * k, 0), len(ends) - 1)
+                weights[side * k] = min(weights[side * (k - 1)], ends[cell])
+        return peak + sum(k * w for k, w in weights.items()) / sum(weights.values())
+
+    def cells(self, first: int, last: int, *, bead: bool) -> float:
+        """Return the log likelihood of the cells of a stretch; a cell reaches half a cell to either side."""
+        cells = np.arange(len(self.between))
+        low, high = np.maximum(self.at[first], cells - 0.5), np.minimum(self.at[last], cells + 0.5)
+        likely = np.array(self.between) if bead else 1 - np.array(self.between)
+        return CELL_WEIGHT * float(np.maximum(high - low, 0.0) @ np.log(likely))
+
+    def worth(self, first: int, last: int, *, bead: bool) -> float:
+        """Return the log likelihood of one stretch that ends in a candidate."""
+        length = self.at[last] - self.at[first]
+        if bead and length < SHORTEST_CELLS:
+            return -math.inf
+        passed = sum(math.log(1 - self.height[k]) for k in range(first + 1, last))
+        total = self.cells(first, last, bead=bead) + passed + math.log(self.height[last])
+        if bead and self.even is not None:
+            over, scatter = length / self.even[0], self.even[1]
+            total -= max(1.0, over) * PRICE * math.log1p(((over - 1) / scatter) ** 2 / 2)
+        return total
+
+    def spans(self) -> list[tuple[int, int]]:
+        """Return the beads, as pairs of candidates."""
+        best: list[tuple[float, list[tuple[int, int]]]] = [(0.0, [])]
+        for k in range(1, len(self.at)):
+            options = [
+                (best[j][0] + self.worth(j, k, bead=bead), best[j][1] + [(j, k)] * bead)
+                for j in range(max(k - BEAD_CANDIDATES, 0), k)
+                for bead in (False, True)
+            ]
+            best.append(max(options, key=lambda option: option[0]))
+        return best[-1][1]
+
+    def clarity(self, first: int, last: int) -> float:
+        """Return the weakest of: both ends, no end between, a bead on its cells (geometric mean)."""
+        inside = [1 - self.height[k] for k in range(first + 1, last)]
+        cells = max((self.at[last] - self.at[first]) * CELL_WEIGHT, 1.0)
+        shown = math.exp(self.cells(first, last, bead=True) / cells)
+        return min(self.height[first], self.height[last], shown, *inside)
+
+
+def drawn_at_random(seed: int, *, even: bool) -> StrandMap:
+    """Draw a map of beads whose ends and insides are more or less clear."""
+    rng = np.random.default_rng(seed)
+    count = 14 if even else 7
+    lengths = rng.normal(3.0, 0.06, count) if even else rng.uniform(0.6, 4.0, count)
+    gaps = rng.choice([0.0, 0.0, 1.4], count)
+    network = seen(row(list(lengths), list(gaps)), height=rng.uniform(0.03, 1.0, 1))
+    noise = rng.uniform(0.0, 1.0, (2, len(network.ends)))
+    ends = np.clip(network.ends * (0.3 + 0.7 * noise[0]) + 0.02 * noise[1], 0.0, 1.0)
+    between = np.clip(0.1 + 0.8 * network.between + 0.3 * (noise[1] - 0.5), 0.0, 1.0)
+    return replace(network, ends=ends.astype(np.float32), between=between.astype(np.float32))
+
+
+@pytest.mark.parametrize("even", [False, True])
+@pytest.mark.parametrize("seed", range(6))
+def test_the_division_is_the_likeliest_of_all(seed: int, even: bool) -> None:  # noqa: FBT001
+    network = drawn_at_random(seed, even=even)
+    slow = Slow.of(network, hint=HINT)
+    spans = slow.spans()
+    lengths = [slow.at[j] - slow.at[i] for i, j in spans]
+    typical = float(np.median(lengths)) if lengths else 0.0
+    scatter = 1.4826 * float(np.median(np.abs(np.array(lengths) / typical - 1))) if lengths else 1.0
+    if len(lengths) >= 5 and scatter < 0.1:
+        slow = Slow.of(network, hint=FAINTEST, even=(typical, max(scatter, 0.03)))
+        spans = slow.spans()
+    found = beads_on(network)
+    expected = [(slow.at[i] * CELL_MM, slow.at[j] * CELL_MM, slow.clarity(i, j)) for i, j in spans]
+    assert [(s.start_mm, s.end_mm, s.clarity) for s in found] == [
+        pytest.approx(e, abs=1e-5) for e in expected
+    ]
+
+
+@pytest.mark.parametrize(("height", "found"), [(0.065, True), (0.055, False)])
+def test_a_faint_end_counts_from_a_hint_on(height: float, found: bool) -> None:  # noqa: FBT001
+    """The end of a bead before free string: unless it counts, the bead has another end or none."""
+    network = seen([(6.0, 9.0), (12.0, 15.0)], height=np.array([1.0, height, 1.0, 1.0]))
+    first = beads_on(network)[0]
+    assert (abs(first.end_mm - 9.0) < PLACE_TOLERANCE_MM) == found
