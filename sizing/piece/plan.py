@@ -9,6 +9,7 @@ from sizing.base.target import Target
 from sizing.piece.bill import Cost, Mass, price, weigh
 from sizing.piece.clearances import Clearance, clearances
 from sizing.piece.cut_list import Cut, Purchase, cut_list, purchases
+from sizing.piece.fillers import Filled, fill_ends
 from sizing.piece.fit import Fit, count_range, fit_beads
 from sizing.piece.girth_range import GirthRange, girth_range
 from sizing.piece.piece import Piece, target_from_piece
@@ -27,6 +28,8 @@ class Plan:
         The number of beads that comes nearest to the target.
     other : Fit or None
         The nearest on the other side of the target; None where no strand is shorter than the target.
+    filled : tuple of Filled
+        Ways of filling the ends that come nearer than whole repeats, the nearest first.
     counts : tuple of int or None
         The fewest and the most beads that may come nearest, by the uncertainty of their sizes; None for sizes
         that were typed.
@@ -49,6 +52,7 @@ class Plan:
     target: Target
     best: Fit
     other: Fit | None
+    filled: tuple[Filled, ...]
     counts: tuple[int, int] | None
     rules: Rules | None
     girths: GirthRange | None
@@ -91,6 +95,7 @@ def make_plan(piece: Piece) -> Plan:
         target=target,
         best=best,
         other=other,
+        filled=fill_ends(piece, target, best),
         counts=count_range(piece, target),
         rules=rules_of_thumb(target, piece.beads[0].link) if len(piece.beads) == 1 else None,
         girths=girth_range(best, target),

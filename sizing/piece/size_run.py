@@ -9,6 +9,7 @@ from sizing.base.units import parse_length
 from sizing.piece.anthropometry import PERCENTS, SEXES, girth_at
 from sizing.piece.bill import Cost, Mass, price, weigh
 from sizing.piece.cut_list import purchases, wire_mm
+from sizing.piece.fillers import Filled, fill_ends
 from sizing.piece.fit import Fit, fit_beads
 from sizing.piece.piece import Piece
 
@@ -26,6 +27,8 @@ class SizeRow:
         The length as typed, or `women P25`: 25 in 100 women measure less.
     target : Target
     fit : Fit
+    filled : Filled or None
+        The nearest way of filling the ends, where it comes nearer than whole repeats.
     wire_mm : float
     beads_to_buy : int
     mass : Mass
@@ -35,6 +38,7 @@ class SizeRow:
     label: str
     target: Target
     fit: Fit
+    filled: Filled | None
     wire_mm: float
     beads_to_buy: int
     mass: Mass
@@ -86,6 +90,7 @@ def size_row(piece: Piece, target: Target, *, label: str) -> SizeRow:
         label=label,
         target=target,
         fit=fit,
+        filled=next(iter(fill_ends(piece, target, fit)), None),
         wire_mm=wire_mm(piece, fit),
         beads_to_buy=sum(purchase.to_buy for purchase in purchases(piece, fit)),
         mass=weigh(piece, fit),

@@ -14,6 +14,8 @@ from sizing.report.html.sections import bare_cell, caution_section, length_cell,
 from sizing.report.html.ways import Way, ways_section
 from sizing.report.sentences.phrases import opening
 from sizing.report.sentences.plan import (
+    filled_sentence,
+    filled_size,
     fits_phrase,
     plan_headline,
     plan_notes,
@@ -90,8 +92,9 @@ def _piece_section(plan: Plan) -> Section:
     ]
     order = [f"In order: {stringing(plan.best.sequence)}."] if len(kinds) > 1 else []
     fits = [f"It fits {fits_phrase(plan.girths)}."] if plan.girths else []
+    nearer = [filled_sentence(filled) for filled in plan.filled]
     table = Table(title="Beads of the piece", head=("Bead", "Count"), rows=rows, figures=(1,))
-    lines = [*order, *fits]
+    lines = [*order, *fits, *nearer]
     words = Stack(blocks=[table, *([Lines(lines=lines)] if lines else [])])
     return Section(title="The piece", blocks=[Beside(blocks=[loop_drawing(plan), words])])
 
@@ -163,7 +166,9 @@ def _size_section(sizes: Sequence[SizeRow]) -> Section:
     ]
     head = ("Size", "Beads", "Finished, mm", "Inside, mm", "Wire, mm", *(["Price"] if priced else []))
     table = Table(title="The piece in every size", head=head, rows=rows, figures=range(1, len(head)))
-    return Section(title="Sizes", blocks=[table])
+    filled = [filled_size(row) for row in sizes if row.filled]
+    nearer = [Lines(lines=["Nearer with filled ends:", *filled])] if filled else []
+    return Section(title="Sizes", blocks=[table, *nearer])
 
 
 def _length(row: SizeRow) -> str:

@@ -7,6 +7,7 @@ from sizing.base.units import format_length
 from sizing.piece.bill import Cost, Mass
 from sizing.piece.clearances import Clearance
 from sizing.piece.cut_list import Cut, Purchase
+from sizing.piece.fillers import Filled
 from sizing.piece.fit import Fit
 from sizing.piece.girth_range import GirthRange
 from sizing.piece.parts import BeadPart
@@ -76,6 +77,12 @@ FIT: Fields[Fit] = (
     Field(name="inner_girth_u95_mm"),
     Field(name="inner_girth_longest_mm"),
     Field(name="miss_mm", meaning="how much that is over (+) or under (-) the target"),
+)
+
+FILLED: Fields[Filled] = (
+    Field(name="ends", meaning="`repeat cut short` at both ends, or `spacers added`"),
+    Field(name="spacers", meaning="spacers at each end", take=lambda filled: len(filled.added)),
+    Field(name="fit", meaning="what that gives", fields=FIT),
 )
 
 GIRTHS: Fields[GirthRange] = (
@@ -202,6 +209,30 @@ SIZE: Fields[SizeRow] = (
         take=lambda size: size.fit.miss_mm,
         csv="column",
     ),
+    Field(
+        name="filled",
+        meaning="the nearest way of filling the ends; null where whole repeats come as near",
+        fields=FILLED,
+    ),
+    Field(
+        name="filled_beads",
+        meaning="that way's number of beads, finished length, and how much it is over (+) or under (-)",
+        take=lambda size: size.filled.fit.count if size.filled else None,
+        json=False,
+        csv="column",
+    ),
+    Field(
+        name="filled_finished_mm",
+        take=lambda size: size.filled.fit.finished_mm if size.filled else None,
+        json=False,
+        csv="column",
+    ),
+    Field(
+        name="filled_miss_mm",
+        take=lambda size: size.filled.fit.miss_mm if size.filled else None,
+        json=False,
+        csv="column",
+    ),
     Field(name="wire_mm", meaning="length of wire to cut, as a number and in words", csv="column"),
     Field(name="wire", take=lambda size: format_length(size.wire_mm), csv="column"),
     Field(name="beads_to_buy", meaning="beads to buy, with spare ones", csv="column"),
@@ -238,6 +269,12 @@ DOCUMENT: Fields[Plan] = (
     Field(name="target", meaning="what was asked for", fields=TARGET),
     Field(name="best", meaning="the number of beads that comes nearest to the target", fields=FIT),
     Field(name="other", meaning="the nearest on the other side of the target", fields=FIT),
+    Field(
+        name="filled",
+        meaning="ways of filling the ends that come nearer than whole repeats, the nearest first",
+        fields=FILLED,
+        many=True,
+    ),
     Field(
         name="counts",
         meaning="the fewest and the most beads that may come nearest, by the uncertainty of their sizes; "

@@ -3,16 +3,18 @@
 import re
 from collections import defaultdict
 from collections.abc import Sequence
-from itertools import groupby
+from itertools import groupby, takewhile
 
 from sizing.base.target import TargetKind
 from sizing.base.units import format_length
 from sizing.piece.bill import Mass
 from sizing.piece.cut_list import Purchase
+from sizing.piece.fillers import Ends, Filled
 from sizing.piece.girth_range import GirthRange
 from sizing.piece.materials import instead_of, varies
 from sizing.piece.parts import BeadPart
 from sizing.piece.plan import Plan
+from sizing.piece.size_run import SizeRow
 from sizing.report.sentences.closed_piece import assumption_notes, rules_note, thickness_note, tight_note
 from sizing.report.sentences.phrases import aim, counted, miss, opening
 
@@ -35,11 +37,40 @@ def plan_headline(plan: Plan) -> str:
 def plan_outcomes(plan: Plan) -> list[str]:
     """Say how near this number of beads comes to the target, and the next best one."""
     best = f"Result: {miss(plan.best.miss_mm)}{_give_or_take(plan)}"
+    nearer = [filled_sentence(filled) for filled in plan.filled]
     if plan.other is None:
-        return [f"{best}; fewer beads would not keep their order."]
+        return [f"{best}; fewer beads would not keep their order.", *nearer]
     finished = format_length(plan.other.finished_mm)
     beads = counted(plan.other.count, "bead")
-    return [f"{best}.", f"Next best: {beads}. Result: finished {finished}, {miss(plan.other.miss_mm)}."]
+    other = f"Next best: {beads}. Result: finished {finished}, {miss(plan.other.miss_mm)}."
+    return [f"{best}.", other, *nearer]
+
+
+def filled_sentence(filled: Filled) -> str:
+    """Say how the ends are filled, what to string and what that gives."""
+    fit = filled.fit
+    lengths = f"strung {format_length(fit.strung_mm)}"
+    if fit.finished_mm > fit.strung_mm:
+        lengths += f", finished {format_length(fit.finished_mm)}"
+    beads = f"{counted(fit.count, 'bead')} ({stringing(fit.sequence)})"
+    return f"Nearer, with {ends_phrase(filled)}: {beads}. Result: {lengths}, {miss(fit.miss_mm)}."
+
+
+def filled_size(row: SizeRow) -> str:
+    """Say what filled ends give in a size: `6 in: 29 beads, with 5 x 2 mm more at each end: finished ...`."""
+    if row.filled is None:
+        return ""
+    fit = row.filled.fit
+    finished = f"finished {format_length(fit.finished_mm)}, {miss(fit.miss_mm)}"
+    beads = counted(fit.count, "bead")
+    return f"{size_name(row.label)}: {beads}, with {ends_phrase(row.filled)}: {finished}"
+
+
+def ends_phrase(filled: Filled) -> str:
+    """Say how the ends are filled: `the repeat cut short at both ends`."""
+    if filled.ends is Ends.CUT_SHORT:
+        return "the repeat cut short at both ends"
+    return f"{len(filled.added)} x {_short_name(filled.added[0])} more at each end"
 
 
 def plan_notes(plan: Plan) -> list[str]:
@@ -49,14 +80,32 @@ def plan_notes(plan: Plan) -> list[str]:
 
 
 def stringing(sequence: Sequence[BeadPart]) -> str:
-    """Write the order of stringing: `9 times (3 x blue glass, 1 x spacer)`; a repeat only once."""
+    """Write the order of stringing: `9 times (3 x blue glass, 1 x spacer)`; a repeat only once.
+
+    Ends that are no part of the repeat stand before and behind it.
+    """
     runs = [(bead, len(list(group))) for bead, group in groupby(sequence)]
-    for size in range(1, len(runs) // 2 + 1):
-        times, rest = divmod(len(runs), size)
-        if times > 1 and all(runs[i] == runs[i % size] for i in range(len(runs))):
-            closing = f", then {_runs(runs[:rest])}" if rest else ""
-            return f"{times} times ({_runs(runs[:size])}){closing}" if size > 1 else _runs(runs)
+    for size in range(2, len(runs) // 2 + 1):
+        for lead in range(size):
+            times = _times(runs[lead:], size)
+            if times > 1 and len(runs) - times * size < 2 * size:
+                return _with_repeat(runs, size=size, lead=lead)
     return _runs(runs)
+
+
+def _times(runs: Sequence[tuple[BeadPart, int]], size: int) -> int:
+    """Return how often the first runs, so many of them, follow each other."""
+    same = takewhile(lambda at: runs[at] == runs[at % size], range(len(runs)))
+    return len(list(same)) // size
+
+
+def _with_repeat(runs: Sequence[tuple[BeadPart, int]], *, size: int, lead: int) -> str:
+    """Write some runs, then as often as it comes the repeat, then the runs behind it."""
+    times = _times(runs[lead:], size)
+    behind = runs[lead + times * size :]
+    before = f"{_runs(runs[:lead])}, then " if lead else ""
+    closing = f", then {_runs(behind)}" if behind else ""
+    return f"{before}{times} times ({_runs(runs[lead : lead + size])}){closing}"
 
 
 def fits_phrase(girths: GirthRange) -> str:

@@ -8,6 +8,7 @@ from sizing.piece.cut_list import Cut, Purchase
 from sizing.piece.plan import Plan
 from sizing.piece.size_run import SizeRow
 from sizing.report.sentences.plan import (
+    filled_size,
     fits_phrase,
     plan_headline,
     plan_notes,
@@ -37,6 +38,7 @@ def plan_text(plan: Plan) -> str:
             section("Weight", _weights(plan.mass)),
             ["Cost", *_cost_lines(plan.cost, currency)] if plan.cost else [],
             ["Sizes", *_size_table(plan.sizes)] if plan.sizes else [],
+            section("Sizes nearer with filled ends", _filled_sizes(plan.sizes)),
             section("Take care", plan.cautions),
         ]
     )
@@ -93,6 +95,10 @@ def _size_table(rows: Sequence[SizeRow]) -> list[str]:
     table = [head, *(_size_cells(row) for row in rows)]
     priced = any(row.cost for row in rows)
     return aligned(table if priced else [cells[:-1] for cells in table])
+
+
+def _filled_sizes(rows: Sequence[SizeRow]) -> list[str]:
+    return [filled_size(row) for row in rows if row.filled]
 
 
 def _size_cells(row: SizeRow) -> tuple[str, ...]:

@@ -13,6 +13,8 @@ from sizing.lot.conformity import check_label
 from sizing.lot.label import parse_label
 from sizing.lot.picks import Picks, make_picks
 from sizing.lot.sorting import sort_lot
+from sizing.piece.parts import BeadPart
+from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
 from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.records.check import check_record
@@ -81,6 +83,8 @@ def checks() -> Iterator[Record]:
 
 def plans() -> Iterator[Record]:
     yield plan_record(make_plan(read_piece(PIECE_HELP)))
+    beads = tuple(BeadPart(along_mm=size, across_mm=size) for size in (8.0, 8.0, 8.0, 2.0))
+    yield plan_record(make_plan(Piece(beads=beads, target_mm={"strung": 142.0}, sizes="142 mm")))
 
 
 PRINTED = {"strand": strands, "lot": lots, "check": checks, "plan": plans}

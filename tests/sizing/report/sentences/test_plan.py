@@ -10,6 +10,7 @@ from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
 from sizing.piece.stringing import Layout, strung
 from sizing.report.sentences.plan import (
+    filled_size,
     plan_headline,
     plan_notes,
     plan_outcomes,
@@ -130,3 +131,24 @@ def test_an_uncertain_size_is_an_uncertain_number() -> None:
     assert any("it may take 24 to 26 beads" in note for note in plan_notes(plan))
     certain = replace(piece, beads=(BeadPart(along_mm=8, across_mm=8),))
     assert plan_outcomes(make_plan(certain))[0] == "Result: exactly on the target."
+
+
+def test_filled_ends_are_offered_beside_whole_repeats() -> None:
+    rounds = BeadPart(along_mm=8, across_mm=8, count=4)
+    spacer = BeadPart(along_mm=2, across_mm=2)
+    piece = Piece(beads=(rounds, spacer), target_mm={"strung": 142.0}, findings=(), sizes="142 mm, 170 mm")
+    plan = make_plan(piece)
+    # 3 x 34 + 4 x 8 + 4 x 2 = 142 mm; 4 x 34 + 2 = 138 mm.
+    with_spacers, cut_short = plan_outcomes(plan)[2:]
+    assert with_spacers.startswith(
+        "Nearer, with 2 x 2 mm more at each end: 23 beads (2 x 2 mm, then 3 times ("
+    )
+    assert with_spacers.endswith(
+        "then 4 x 8 mm, 2 x 2 mm). Result: strung 142.0 mm (5 9/16 in), exactly on the target."
+    )
+    assert cut_short == (
+        "Nearer, with the repeat cut short at both ends: 21 beads (4 times (1 x 2 mm, 4 x 8 mm), then 1 x 2 "
+        "mm). Result: strung 138.0 mm (5 7/16 in), 4.0 mm (3/16 in) under the target."
+    )
+    size = "142 mm: 23 beads, with 2 x 2 mm more at each end: finished 142.0 mm (5 9/16 in), "
+    assert [filled_size(row) for row in plan.sizes] == [f"{size}exactly on the target", ""]

