@@ -21,17 +21,25 @@ from vision.common.records import FloatArray, Mask
 from vision.topview.blocks import Blocks, disc, thick_part
 
 STEP_MM = 0.1
-"""Spacing of points along the curve."""
+"""Spacing of points along the curve. At half nothing is gained in twice the time, at double half as many bead
+flags again are raised."""
 _THINNEST_BEAD_MM = 2.0
-"""What is narrower is wire, rod or a line on the table."""
+"""What is narrower is wire, rod or a line on the table. At half and at double last digits change."""
 _LONGEST_GAP_MM, _LONGEST_SURE_GAP_MM = 20.0, 50.0
 """Free string before what may be a bead, and before what surely is one: spaced beads lie an inch or two apart
 (common practice, no source)."""
 _AHEAD = 0.8
-"""Cosine of the angle, 37 degrees, by which a string may turn in a longer gap."""
+"""Cosine of the angle, 37 degrees, by which a string may turn in a longer gap: against stray beads."""
 _MOSTLY_SURE = 0.5
-_END_SHARE = 4.0
+"""A part surely is beads where more than half of it is."""
 _SMALLEST_PART_MM2, _SMALLEST_STRAND_MM2 = 3.0, 20.0
+"""A round bead of 2 mm, and six of them; without these limits scraps join 4 of 52 strands."""
+_END_SAGS = 4.0
+"""Length of an end, in sags allowed: a guard against wires that are straight but for a bent end."""
+_STEEP = 0.2
+"""A string steeper than 5 in 1 runs from above, any other from the left: the order in which people read."""
+_LEAST_SPREAD_MM = 0.02
+"""Points that lie straighter than this are weighted alike."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +66,15 @@ class Axis:
         return np.column_stack([-self.directions[:, 1], self.directions[:, 0]])
 
     def at(self, along_mm: FloatArray, aside_mm: FloatArray) -> FloatArray:
-        """World (x, y) of strip coordinates: `along_mm` from the first point, `aside_mm` to the right."""
+        """World (x, y) of strip coordinates: `along_mm` from the first point, `aside_mm` to the right.
+
+        Examples
+        --------
+        >>> points = np.column_stack([np.arange(21.0), np.full(21, 5.0)])
+        >>> rightwards = smooth_axis(points, wavelength_mm=25.0, straight_within_mm=1.0)
+        >>> rightwards.at(np.array([4.0]), np.array([2.0])).round(9).tolist()  # y runs down
+        [[4.0, 7.0]]
+        """
         steps = np.arange(len(self.points_mm)) * STEP_MM
         x, y, nx, ny = (np.interp(along_mm, steps, column) for column in (*self.points_mm.T, *self.normals.T))
         return np.stack([x + aside_mm * nx, y + aside_mm * ny], axis=-1)
@@ -79,7 +95,7 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
     Raises
     ------
     NoBeadsError
-        Nothing thick enough to be a strand is seen.
+        Nothing on the blocks is thick enough to be a strand.
     """
     thick = thick_part(blocks, width_mm=_THINNEST_BEAD_MM) | blocks.sure
     count, found_labels, stats, _ = cv2.connectedComponentsWithStats(thick.astype(np.uint8))
@@ -96,7 +112,7 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
         )
     sure = ndimage.mean(blocks.sure, labels, np.arange(count)) > _MOSTLY_SURE
     reach = np.where(sure, _LONGEST_SURE_GAP_MM, _LONGEST_GAP_MM) * blocks.per_mm
-    reach[~worth] = -1  # scraps, and what is no part at all
+    reach[~worth] = -1  # scraps, and the bed
     found, taken = [], np.zeros(count, dtype=bool)
     for seed in seeds:
         if taken[seed]:
@@ -187,9 +203,9 @@ def smooth_axis(
     ----------
     points_mm : ndarray, shape (N, 2)
     wavelength_mm : float
-        Waves shorter than this are ironed out.
+        Waves shorter than this are smoothed away.
     straight_within_mm : float
-        A course that sags by less than this is taken for a rod's: the strand is then a straight line.
+        A course that sags by less than this is a rod's: the strand is then a straight line.
     extend_mm : float
         Straight continuation at both ends.
     """
@@ -215,9 +231,9 @@ def _axis(curve: FloatArray, *, straight: bool) -> Axis:
 
 
 def _ordered(points: FloatArray) -> FloatArray:
-    """Run left to right; from above where the string is steeper than 5 in 1."""
+    """Return the points from left to right; from above where the string is steep."""
     dx, dy = points[-1] - points[0]
-    backwards = dx < 0 if abs(dx) > 0.2 * abs(dy) else dy < 0
+    backwards = dx < 0 if abs(dx) > _STEEP * abs(dy) else dy < 0
     return points[::-1] if backwards else points
 
 
@@ -230,13 +246,13 @@ def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
         middle = np.average(points, axis=0, weights=weight)
         direction = np.linalg.svd((points - middle) * weight[:, None], full_matrices=False)[2][0]
         aside = (points - middle) @ np.array([-direction[1], direction[0]])
-        spread = max(robust_sd(aside, about=0.0), 0.02)
+        spread = max(robust_sd(aside, about=0.0), _LEAST_SPREAD_MM)
         weight = 1 / (1 + (aside / (2 * spread)) ** 2)
     reach = (points - middle) @ direction
     bow = np.polynomial.polynomial.polyfit(reach, aside, 2, w=weight)
     sag = abs(float(bow[2])) * (np.ptp(reach) / 2) ** 2
-    # an end that leaves the line is a wire's, however straight the rest
-    ends = (np.abs(np.median(aside[side])) for side in _end_stretches(reach, _END_SHARE * within_mm))
+    # a wire may be straight but for an end that leaves the line
+    ends = (np.abs(np.median(aside[side])) for side in _end_stretches(reach, _END_SAGS * within_mm))
     if robust_sd(aside, about=0.0) > within_mm / 2 or sag > within_mm or max(ends) > 2 * within_mm:
         return None
     if (points[-1] - points[0]) @ direction < 0:

@@ -17,19 +17,24 @@ from vision.networks.inference import Map
 from vision.strand.strand_map import CELLS_ACROSS, StrandMap
 from vision.strand.strip import Segment
 
-_HINT, _FAINTEST, _LEAST = 0.06, 0.002, 0.0005
-"""An end less likely than the first is none, on an even strand than the second; nothing is likelier or less
-likely than the third allows."""
+_HINT, _FAINTEST = 0.06, 0.002
+"""An end less likely than the first is none, on an even strand than the second: seams of clear glass are as
+faint. No difference at half and at double."""
+_LEAST = 0.0005
+"""A network trained on 3500 beads is never surer than one in 2000. No difference at half and at double."""
 _CELL_WEIGHT = 1 / 6
-"""Neighbouring cells tell the same: each counts for this much."""
+"""Neighbouring cells are not independent: each counts for this much. At double one more count is flagged."""
 _MOST_CANDIDATES, _STEPS_A_BEAD = 24, 8
-"""A bead holds at most so many candidates; on an even strand so many are laid where peaks are missing."""
+"""Candidates that a bead may hold, a limit on time, and that are laid along one where peaks are missing."""
 _PEAK = 0.075
-"""Reach of a peak to either side, over the width of the widest beads."""
+"""Reach of a peak to either side, over the width of the widest beads: at half one more count is flagged."""
 _SHORTEST = 0.075
-"""No bead is shorter than this share of the widest beads' width: its two ends would be one peak."""
-_EVEN, _EVEN_LEAST, _PRICE, _FEWEST = 0.10, 0.03, 0.5, 5
-"""Where lengths scatter less than the first they are of one kind; none scatters less than the second."""
+"""No bead is shorter than this share of the widest beads' width: a joint marked twice is no bead."""
+_EVEN, _EVEN_LEAST, _FEWEST = 0.10, 0.03, 5
+"""So many beads whose lengths scatter, relative, less than the first are of one kind, and none scatters less
+than the second. No difference at half and at double; without a second division loops lose their count."""
+_PRICE = 0.5
+"""Half a log likelihood, as of Student's t: a bead that really differs stays, as its ends outweigh that."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

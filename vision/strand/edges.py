@@ -21,21 +21,39 @@ from vision.strand.sides import Crest, Sides
 from vision.strand.strip import Segment, StringPlane
 
 _OUT_MM, _IN_MM = 0.4, 0.4
-_REACH_MM = 0.16
-_FINE_MM = 0.02
+"""What the model of an edge is fitted to: farther out lie neighbours and shadow, farther in facets. The
+second, at half, flags 56 more beads of 89; the first, at double, 42 more."""
+_REACH_MM, _FINE_MM, _STEP_PX = 0.16, 0.02, 0.4
+"""How far from the outermost sharp edge a rim is looked for (at half 29 more beads are flagged), how finely,
+and how finely the photo is sampled: more than twice a pixel (sampling theorem)."""
 _PRIOR_MM = 0.07
-"""Standard deviation of the coarse side about the true one."""
-_LOOK_IN_MM, _LOOK_OUT_MM = 0.5, 0.7
+"""Standard deviation of the outermost sharp edge about the rim. At half 12 more beads are flagged."""
+_LOOK_IN_MM, _LOOK_OUT_MM, _BED_MM = 0.5, 0.7, 0.25
+"""How far about a side sharp edges are looked for; the last stretch of it is bed. Last digits change at half
+and at double."""
 _CLEAR, _CLEAR_SHARE = 2.5, 0.45
-"""A peak is an edge where it is this many times the bed's, and this share of the strongest."""
+"""A peak is an edge where it is this many times the bed's (at half and at double 5 beads more are flagged),
+and this share of the strongest (no difference)."""
 _INWARDS_MM = 0.2
-"""Standard deviation of how far inside its side a rim may lie: farther in, a sharp edge is rather one of
-a facet, a coating or a reflection."""
+"""Standard deviation of how far inside its side a rim may lie: farther in, a sharp edge is rather one of a
+facet, a coating or a reflection. At half 5 more beads are flagged, at double 3 fewer."""
 _OWN_MM = 0.12
+"""Standard deviation of a bead's outermost edge about that of all. At double 7 fewer beads are flagged."""
 _FAINT_MM, _FAINT_RATIO = 0.5, 4.0
-_WRONG_SHARE = 0.2
+"""Uncertainty of an edge no sharper than the bed's grain, and the sharpness at which e times less is left.
+Last digits change at half and at double."""
+_WRONG_SHARE, _APART_MM = 0.2, 0.1
+"""One time in 25 another clear edge, if it lies farther off than this, is the right one."""
 _IN_MIRROR_MM, _MIRROR_U_MM = 0.1, 0.06
-_CODE_NOISE = 1.5 / 255
+"""Of a polished bead: how far inside its outline the fit reaches, short of the horizon (`mirror`), and the
+uncertainty of an outline found by its faint step."""
+_CODE_NOISE, _GAMMA, _DARKEST = 1.5 / 255, 2.2, 0.002
+"""Noise of a phone picture as a share of full scale, about which light sRGB codes are a power of (IEC
+61966-2-1), and the light below which noise is no smaller."""
+_INDEPENDENT = 4
+"""So many samples of a profile are one independent one: they lie closer together than the blur is wide."""
+_RIDGE = 1e-6
+"""Keeps the fit to a flat profile solvable."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +129,7 @@ class _Window:
     @classmethod
     def of(cls, photo: Photo, plane: StringPlane, *, blur_px: float) -> "_Window":
         """Draw up the window for a photo of such a blur."""
-        fine = max(_FINE_MM, 0.4 / plane.px_per_mm)
+        fine = max(_FINE_MM, _STEP_PX / plane.px_per_mm)
         offsets = np.arange(-_IN_MM - _REACH_MM, _OUT_MM + _REACH_MM + 1e-9, fine)
         return cls(photo=photo, plane=plane, offsets_mm=offsets, blur_mm=blur_px / plane.px_per_mm)
 
@@ -139,7 +157,7 @@ def _outermost(strength: Image, crests: list[Crest], mirrors: Mask) -> tuple[Flo
         return np.zeros(len(crests)), np.full(len(crests), _MIRROR_U_MM)
     offsets = np.arange(-_LOOK_IN_MM, _LOOK_OUT_MM + 1e-9, STEP_MM / 2)
     profiles = np.array([crest.profile(strength, offsets) for crest in crests])
-    outside = np.median(profiles[:, offsets > _LOOK_OUT_MM - 0.25], axis=1, keepdims=True)
+    outside = np.median(profiles[:, offsets > _LOOK_OUT_MM - _BED_MM], axis=1, keepdims=True)
     relative = profiles / np.maximum(outside, np.median(outside) / 2 + 1e-3)
     rather_inside = np.exp(-0.5 * (np.minimum(offsets, 0) / _INWARDS_MM) ** 2)
     common, wrong = _outermost_peak(offsets, np.mean(relative[~mirrors], axis=0) * rather_inside)
@@ -159,7 +177,7 @@ def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> tuple[float, fl
         return 0.0, 0.0
     place, height = float(offsets[clear[-1]]), float(profile[clear[-1]])
     others = np.abs(offsets[peaks[profile[peaks] > _CLEAR_SHARE * height]] - place)
-    others = others[others > 0.1]
+    others = others[others > _APART_MM]
     return place, _WRONG_SHARE * float(others.min()) if len(others) else 0.0
 
 
@@ -167,8 +185,8 @@ def _locate_step(profile: FloatArray, offsets: FloatArray, *, blur_mm: float) ->
     """Return place, standard uncertainty and clarity of the step in a profile of light outwards, (K, 3)."""
     steps = np.arange(-_REACH_MM, _REACH_MM + 1e-9, _FINE_MM)
     misfit, plain = _misfits(profile, offsets, _basis(offsets, steps, blur_mm))
-    independent = 3 * len(offsets) / 4
-    cost = independent / 2 * np.log(misfit + 1e-6) + 0.5 * (steps / _PRIOR_MM) ** 2
+    independent = 3 * len(offsets) / _INDEPENDENT
+    cost = independent / 2 * np.log(misfit + _RIDGE) + 0.5 * (steps / _PRIOR_MM) ** 2
     at = _lowest(steps, cost)
     spread = np.exp(-(cost - cost.min()))
     spread /= spread.sum()
@@ -182,12 +200,12 @@ def _misfits(profile: FloatArray, offsets: FloatArray, basis: FloatArray) -> tup
     Linear least squares of each colour; without a step the light is a cubic in the distance.
     """
     # equal noise in codes means unequal noise in light: dark places weigh more
-    weight = 1.0 / (_CODE_NOISE * 2.2 * np.maximum(profile, 0.002) ** (1.2 / 2.2))
+    weight = 1.0 / (_CODE_NOISE * _GAMMA * np.maximum(profile, _DARKEST) ** (1 - 1 / _GAMMA))
     misfit, plain = np.zeros(len(basis)), 0.0
     for c in range(3):
         design = basis * weight[:, c, None]
         target = profile[:, c] * weight[:, c]
-        normal = np.einsum("ekp,ekq->epq", design, design) + 1e-6 * np.eye(basis.shape[2])
+        normal = np.einsum("ekp,ekq->epq", design, design) + _RIDGE * np.eye(basis.shape[2])
         right = np.einsum("ekp,k->ep", design, target)
         fit = np.linalg.solve(normal, right[..., None])[..., 0]
         misfit += np.sum((target - np.einsum("ekp,ep->ek", design, fit)) ** 2, axis=1)

@@ -20,22 +20,47 @@ from vision.strand.strip import Strip
 from vision.topview.blocks import disc
 
 FINE_MM, COARSE_MM = 0.1, 0.35
-"""Scales of an edge and of what changes more slowly, which is shadow."""
-_LOG_UNIT = 100.0
-_TOE = 30.0
-"""Codes added before taking logarithms: black is never quite black, and its noise is not contrast."""
-_GRAIN_WINDOW_MM = 25.0
-_BLOCK = 5
-_BINS = 18
+"""Scales of an edge and of what changes more slowly, which is shadow. Either, at double, flags a count and 14
+to 18 more beads of 89."""
+_PER_CENT = 100.0
+"""Logarithms are taken in hundredths: edges then count in per cent of the light, about as large as in
+codes."""
+_TOE = 30 / 255
+"""Share of full scale added before taking logarithms: black is never quite black, and its noise is not
+contrast. At half 7 fewer beads are flagged."""
+_GRAIN_WINDOW_MM, _BLOCK_MM = 25.0, 0.5
+"""The bed's grain is the usual sharpest change in blocks of the second size within the first. Last digits
+change at half and at double."""
+_LEVEL_MM = 3.0
+"""Reach along the string over which the bed's colour is taken: shadows of single beads are shorter."""
+_CLOSED_MM = 0.5
+"""Edges inside a bead lie nearer to each other than twice this."""
+_MOST_RELIEF, _RELIEF_ODDS = 3.0, (-0.2, 0.8)
+"""Logarithm of the strongest relief. A soft shadow has some relief of its own, and a plain bead none: relief
+speaks for beads only."""
+_LEAST_SPREAD, _REACH_SD, _REACH, _MOST_REACH = 0.02, 12, 0.35, 1.5
+"""Tones are compared within so many of the bed's standard deviations and a third of a log unit beyond: what
+is farther off is no bed."""
+_BINS, _SMOOTH_BINS = 18, 0.8
+"""Steps from the darkest to the lightest tone, and their smoothing: at half and at double last digits
+change."""
 _ANY_TONE = 0.2
-_FLOOR = 1e-5
+"""A bead may show any tone, a rim of light or a reflection no other bead has, in this share of its cells; the
+bed may not. At double 17 more beads are flagged."""
+_FLOOR, _RELIEF_FLOOR = 1e-5, 1e-3
+"""Least density of tones and of relief, so that what was never seen is not proof. Last digits change at half
+and at double."""
+_TONE_ODDS, _OWN_ODDS = (-1.3, 2.0), (-2.0, 2.0)
+"""A single cell's colour is never proof: the bed may show through glass, hence the lower weight against
+bead."""
 _KNOWN, _OWN = 0.7, 0.7
-"""Weights of what the network makes of a cell and of its own colour: the network knows a bead by its look,
-but draws it on cells twice as wide, and is up to 0.2 mm off."""
+"""Weights of the map of beads and of a cell's own colour: the map detects a bead by its look, but on cells
+twice as wide, and is up to 0.2 mm off. Either, at double, flags one count more."""
 _NEVER = 0.05
-"""It is never surer than this."""
-_SHADE_DEPTH = 0.6
-"""Log units of light that a shadow beside a bead may take away."""
+"""The map is never surer than this. At half 4 fewer beads are flagged, at double 6 more."""
+_SHADE, _SHADED = 0.6, 0.5
+"""Log units of light that a shadow beside a bead may take away (at half 12 more beads are flagged, at double
+it leaves the range compared), and the share of the bed that may lie in one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,17 +112,17 @@ class Appearance:
     def odds(self, bead: Mask, bed: Mask) -> Image:
         """Return the log likelihood ratio of bead against bed, (T, S), learnt from cells of each."""
         own = _tone_odds(self.tone, bead, bed) + _relief_odds(self.relief, bead, bed)
-        return np.asarray(_OWN * np.clip(own, -2.0, 2.0) + self.known)
+        return np.asarray(_OWN * np.clip(own, *_OWN_ODDS) + self.known)
 
 
 def _log_tone(strip: Strip) -> Image:
-    return (_LOG_UNIT * np.log(strip.rgb.astype(np.float32) + _TOE)).astype(np.float32)
+    return (_PER_CENT * np.log(strip.rgb.astype(np.float32) + 255 * _TOE)).astype(np.float32)
 
 
 def _relative_tone(log_tone: Image, aside_mm: FloatArray, outside: Mask) -> Image:
     """Return the log ratio of each cell to the bed beside it: light, then two of colour, (T, S, 3)."""
-    log = cv2.GaussianBlur(log_tone, (0, 0), 1.0) / _LOG_UNIT
-    span = 2 * round(3.0 / STEP_MM) + 1
+    log = cv2.GaussianBlur(log_tone, (0, 0), 1.0) / _PER_CENT
+    span = 2 * round(_LEVEL_MM / STEP_MM) + 1
     sides = []
     for side in (aside_mm < 0, aside_mm > 0):
         level = np.median(log[side & outside], axis=0)
@@ -111,51 +136,50 @@ def _relative_tone(log_tone: Image, aside_mm: FloatArray, outside: Mask) -> Imag
 def _grain_beside(gradient: Image, outside: Mask) -> FloatArray:
     """Return the bed's own gradient at each step along, shape (S,)."""
     beside = gradient[outside]
-    peaks = block_peaks(beside, _BLOCK)
-    window = round(_GRAIN_WINDOW_MM / STEP_MM / _BLOCK)
+    block = round(_BLOCK_MM / STEP_MM)
+    peaks = block_peaks(beside, block)
+    window = round(_GRAIN_WINDOW_MM / _BLOCK_MM)
     level = np.median(grain_level(peaks, window=window), axis=0)
     steps = np.arange(gradient.shape[1])
-    return np.interp(steps, (np.arange(len(level)) + 0.5) * _BLOCK, level)
+    return np.interp(steps, (np.arange(len(level)) + 0.5) * block, level)
 
 
 def _relief(gradient: Image) -> Image:
     """Return the log of the gradient near each cell."""
     # closing fills the space between edges without widening what they enclose
-    return np.log1p(cv2.morphologyEx(gradient, cv2.MORPH_CLOSE, disc(0.5 / STEP_MM)))
+    return np.log1p(cv2.morphologyEx(gradient, cv2.MORPH_CLOSE, disc(_CLOSED_MM / STEP_MM)))
 
 
 def _relief_odds(relief: Image, bead: Mask, bed: Mask) -> Image:
-    index = np.clip((relief / 3.0 * 2 * _BINS).astype(int), 0, 2 * _BINS - 1)
+    index = np.clip((relief / _MOST_RELIEF * 2 * _BINS).astype(int), 0, 2 * _BINS - 1)
     densities = []
     for part in (bead, bed):
         counts = np.bincount(index[part], minlength=2 * _BINS).astype(float)
         smooth = ndimage.gaussian_filter1d(counts, 1.0, mode="nearest")
         densities.append(smooth / max(smooth.sum(), 1e-9))
-    ratio = np.log((densities[0] + 1e-3) / (densities[1] + 1e-3))
-    # a soft shadow has some relief of its own, and a plain bead none: relief speaks for beads only
-    return np.clip(ratio, -0.2, 0.8)[index].astype(np.float32)
+    ratio = np.log((densities[0] + _RELIEF_FLOOR) / (densities[1] + _RELIEF_FLOOR))
+    return np.clip(ratio, *_RELIEF_ODDS)[index].astype(np.float32)
 
 
 def _tone_odds(tone: Image, inside: Mask, bed: Mask) -> Image:
     """Return the clipped log likelihood ratio of bead over bed for each cell, shape (T, S)."""
-    spread = [max(robust_sd(tone[..., k][bed], about=0.0), 0.02) for k in range(3)]
-    reach = [min(1.5, 12 * s + 0.35) for s in spread]
+    spread = [max(robust_sd(tone[..., k][bed], about=0.0), _LEAST_SPREAD) for k in range(3)]
+    reach = [min(_MOST_REACH, _REACH_SD * s + _REACH) for s in spread]
     index = np.stack(
         [np.clip(((tone[..., k] / reach[k] + 1) / 2 * _BINS).astype(int), 0, _BINS - 1) for k in range(3)]
     )
     flat = np.ravel_multi_index(tuple(index), (_BINS,) * 3)
     bead_density = _density(flat[inside])
     bed_density = _density(flat[bed])
-    bed_density = _shaded(bed_density, cells=_SHADE_DEPTH / (2 * reach[0] / _BINS))
-    # a bead may show any tone, a rim of light or a reflection no other bead has; the bed may not
+    bed_density = _shaded(bed_density, cells=_SHADE / (2 * reach[0] / _BINS))
     bead_density = (1 - _ANY_TONE) * bead_density + _ANY_TONE / bead_density.size
     ratio = np.log(bead_density / (bed_density + _FLOOR)).ravel()
-    return np.clip(ratio, -1.3, 2.0)[flat].astype(np.float32)
+    return np.clip(ratio, *_TONE_ODDS)[flat].astype(np.float32)
 
 
 def _density(flat: NDArray[np.intp]) -> FloatArray:
     counts = np.bincount(flat, minlength=_BINS**3).reshape((_BINS,) * 3).astype(float)
-    smooth = ndimage.gaussian_filter(counts, 0.8, mode="nearest")
+    smooth = ndimage.gaussian_filter(counts, _SMOOTH_BINS, mode="nearest")
     density: FloatArray = smooth / max(smooth.sum(), 1e-9)
     return density
 
@@ -166,7 +190,7 @@ def _shaded(density: FloatArray, *, cells: float) -> FloatArray:
     weights = np.exp(-steps / max(cells / 2, 0.5))
     weights /= weights.sum()
     shaded = sum(w * _shift_down(density, int(k)) for k, w in zip(steps, weights, strict=True))
-    return 0.5 * density + 0.5 * np.asarray(shaded)
+    return (1 - _SHADED) * density + _SHADED * np.asarray(shaded)
 
 
 def _shift_down(density: FloatArray, cells: int) -> FloatArray:

@@ -17,21 +17,36 @@ from vision.strand.axis import STEP_MM
 from vision.strand.evidence import Appearance
 from vision.strand.strip import Segment, Strip
 
-_CELL_WEIGHT = 0.3
-"""Neighbouring cells are not independent: each counts for this much of its likelihood ratio."""
-_EDGE_WEIGHT = 2.5
-_EXPECTED_SD_MM = 0.2
-_EXPECTED_WEIGHT = 2.5
-"""The pull towards the expected side grows with the logarithm of the distance: a bead with clear edges of its
-own wins."""
-_STEEPEST = 3
-"""Cells the side may move per step along: 72 degrees."""
-_BEND_COST = 0.25
+_SURE_BED, _SURE_BED_MM = 1.25, 1.0
+"""Beyond so many half widths and a millimetre more there is bed only."""
+_BEYOND_MM = 0.25
+"""What lies beyond the widest side allowed loses one log likelihood each such distance."""
 _CORE = 0.7
-"""Share of the half width that surely shows bead, where there is one."""
-_CREST_MM = 0.15
-"""The crest of a side is what lies no further inside than this."""
-_GABLE = 0.6
+"""Share of the half width that surely shows bead, where there is one. At half and at double 3 to 5 more beads
+are flagged of 89."""
+_MARGIN_MM = 0.3
+"""What bead and bed look like is learnt again so far inside the sides, and twice as far outside."""
+_CELL_WEIGHT = 0.3
+"""Neighbouring cells are not independent: each counts for this much of its likelihood ratio. At half 9 fewer
+beads are flagged, at double a count and 15 more."""
+_EDGE_WEIGHT, _MOST_EDGE = 2.5, 8.0
+"""What an edge counts for, by the logarithm of its strength, up to the second. At half a count and 25 more
+beads are flagged."""
+_EXPECTED_SD_MM, _EXPECTED_WEIGHT = 0.2, 2.5
+"""The pull towards the expected side grows with the logarithm of the distance: a bead with clear edges of its
+own wins. The first flags 15 more beads at half, the second 18 at double."""
+_STEEPEST = 3
+"""Cells that a side may move per step along: 72 degrees. At half a count and 4 more beads are flagged."""
+_BEND_COST = 0.25
+"""Price of each such cell. Last digits change at half and at double."""
+_CREST_TRIM, _CREST_MM = 0.1, 0.15
+"""The crest of a side is what lies no further inside than this, between tenths of the bead from either end.
+At half 22 more beads are flagged."""
+_STEADY_MM, _SMOOTH_MM = 0.5, 0.12
+"""Window of the median and width of the Gaussian that smooth a side before its top is read."""
+_GABLE, _RIDGE_STEPS = 0.6, 3.5
+"""A gable must leave this share of an arch's misfit, its ridge fewer steps than this from the smooth top. At
+half and at double last digits change."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,13 +93,13 @@ def find_sides(strip: Strip, inside: Image, *, half_mm: float, widest: float) ->
     `inside`, shape (T, S), is how likely each cell of the strip shows a bead.
     """
     away = np.abs(strip.aside_mm)
-    outside = away > 1.25 * half_mm + 1.0
+    outside = away > _SURE_BED * half_mm + _SURE_BED_MM
     appearance = Appearance.of(strip, inside, outside)
-    too_far = np.maximum(away - widest * half_mm, 0.0)[:, None] / 0.25
+    too_far = np.maximum(away - widest * half_mm, 0.0)[:, None] / _BEYOND_MM
     core = np.broadcast_to((away < _CORE * half_mm)[:, None], inside.shape)
     odds = appearance.odds(core, np.broadcast_to(outside[:, None], inside.shape)) - too_far
     left, right = _side_rows(odds, appearance.gradient)
-    rows, margin = np.arange(len(away))[:, None], round(0.3 / STEP_MM)
+    rows, margin = np.arange(len(away))[:, None], round(_MARGIN_MM / STEP_MM)
     bead = core & (rows > left + margin) & (rows < right - margin)
     bed = (rows < left - 2 * margin) | (rows > right + 2 * margin)
     odds = appearance.odds(bead, bed) - too_far
@@ -124,7 +139,7 @@ def _side_rows(
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the rows of the left (upper) and the right (lower) side at each step, two (S,) arrays."""
     middle = len(odds) // 2
-    edge = _EDGE_WEIGHT * np.log1p(np.minimum(gradient, 8.0))
+    edge = _EDGE_WEIGHT * np.log1p(np.minimum(gradient, _MOST_EDGE))
     scores = []
     for half_odds, half_edge in (
         (odds[middle::-1], edge[middle::-1]),
@@ -195,12 +210,11 @@ class Crest:
     @classmethod
     def of(cls, outward_mm: FloatArray, segment: Segment, *, sign: float) -> "Crest":
         """Find the crest of a side, outwards positive, of shape (S,), within a segment."""
-        inner = segment.steps(trim=0.1)
+        inner = segment.steps(trim=_CREST_TRIM)
         columns = np.arange(inner.start, min(max(inner.stop + 1, inner.start + 3), len(outward_mm)))
         outward = outward_mm[columns]
-        line = ndimage.gaussian_filter1d(
-            ndimage.median_filter(outward, 5, mode="nearest"), 1.2, mode="nearest"
-        )
+        steady = ndimage.median_filter(outward, round(_STEADY_MM / STEP_MM), mode="nearest")
+        line = ndimage.gaussian_filter1d(steady, _SMOOTH_MM / STEP_MM, mode="nearest")
         top = int(np.argmax(line))
         near = _stretch_about(top, line > line[top] - _CREST_MM)
         # a straight side between two steps of the strip flickers between them, and its top is no top
@@ -241,7 +255,7 @@ def _apex(outward: FloatArray, line: FloatArray, top: int) -> float:
     arch = np.polynomial.Polynomial.fit(near, y, 2)
     arch_misfit = float(np.sum((y - arch(near)) ** 2))
     best_misfit, ridge = np.inf, float(line[top])
-    for peak in top + np.arange(-3, 3.5, 0.5):
+    for peak in top + np.arange(0.5 - _RIDGE_STEPS, _RIDGE_STEPS, 0.5):
         design = np.column_stack([np.ones(len(near)), -np.abs(near - peak)])
         (height, slope), *_ = np.linalg.lstsq(design, y, rcond=None)
         misfit = float(np.sum((y - design @ (height, slope)) ** 2))

@@ -16,6 +16,8 @@ from vision.topview.orthophoto import Orthophoto
 
 _PROJECTED_EVERY = 5
 """Rows: within half a millimetre the map from a plane to pixels is straight to 0.001 pixel."""
+_MIDDLE_HALF = 0.25
+"""Of a segment's length, left out at either end."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +31,7 @@ class Segment:
     >>> bead = Segment(start_mm=2.0, end_mm=10.0)
     >>> bead.length_mm, bead.middle_mm
     (8.0, 6.0)
-    >>> bead.steps(), bead.steps(trim=0.25)
+    >>> bead.steps(), bead.steps(trim=_MIDDLE_HALF)
     (slice(20, 100, None), slice(40, 80, None))
     """
 
@@ -56,7 +58,7 @@ class Segment:
 
 def middle_width(width_mm: FloatArray, segment: Segment) -> float:
     """Return the median width, mm, of the middle half of a segment, of widths at each step, shape (S,)."""
-    return float(np.median(width_mm[segment.steps(trim=0.25)]))
+    return float(np.median(width_mm[segment.steps(trim=_MIDDLE_HALF)]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -206,7 +206,7 @@ def combined(one: Sizes, other: Sizes) -> Sizes:
     >>> rims = Sizes(mm=np.array([8.0]), u_mm=np.array([0.1]))
     >>> both = combined(rims, Sizes(mm=np.array([8.3]), u_mm=np.array([0.2])))
     >>> both.mm.round(2), both.u_mm.round(3)
-    (array([8.06]), array([0.175]))
+    (array([8.06]), array([0.174]))
     """
     weight = one.u_mm**2 / (one.u_mm**2 + other.u_mm**2)
     mean = one.mm + weight * (other.mm - one.mm)
