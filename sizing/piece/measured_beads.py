@@ -1,6 +1,5 @@
 """Beads of an earlier measurement, read from the JSON that `strandgauge strand` and `lot` print."""
 
-import json
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -11,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from sizing.base.errors import PieceError
+from sizing.base.json_file import read_json
 from sizing.lot.classes import nearest_usual_mm
 from sizing.piece.measured_kinds import Measured, kinds_of
 from sizing.piece.parts import BeadPart
@@ -60,10 +60,8 @@ def load_measured(path: str | Path) -> MeasuredBeads:
     """
     name = Path(path).name
     try:
-        return _read(json.loads(Path(path).read_text(encoding="utf-8")), name)
-    except OSError as error:
-        raise PieceError(f"{path} cannot be read ({error.strerror}): check its name") from error
-    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
+        return _read(read_json(path), name)
+    except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
         raise PieceError(
             f"{name} is not a saved measurement: make one with strandgauge strand PHOTO --json > {name}"
         ) from error

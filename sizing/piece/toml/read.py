@@ -5,7 +5,7 @@
 
 from pathlib import Path
 
-from sizing.base.errors import PieceError
+from sizing.base.files import read_text
 from sizing.piece.parts import (
     COUNTS,
     FRENCH_WIRE_USUAL_MM,
@@ -85,13 +85,7 @@ def load_piece(path: str | Path) -> Piece:
     PieceError
         The file cannot be read, or one of its lines is wrong.
     """
-    try:
-        text = Path(path).read_text(encoding="utf-8")
-    except OSError as error:
-        raise PieceError(f"{path} cannot be read ({error.strerror}): check its name") from error
-    except UnicodeDecodeError as error:
-        raise PieceError(f"{path} is not plain text: save it again as plain text in UTF-8") from error
-    return read_piece(text, name=Path(path).name)
+    return read_piece(read_text(path), name=Path(path).name)
 
 
 def read_piece(text: str, *, name: str = "piece") -> Piece:
