@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 import click
 
 from sizing.base.errors import SizingError
-from sizing.cli.lot_photos import MarkedLot, handful_options, keep_photos, measure, write_files
+from sizing.cli.files import FileCommand
+from sizing.cli.lot_photos import MarkedLot, handful_options, measure, write_files
 from sizing.cli.options import LENGTH_OR_ZERO, gather
 from sizing.cli.photo_options import Outputs, output_options
 from sizing.lot.conformity import check_label
@@ -64,13 +65,12 @@ _label_options = gather(
 )
 
 
-@click.command(epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG)
 @handful_options
 @_label_options
 @output_options
 def check(*, handfuls: Sequence[Handful], label: Label, outputs: Outputs) -> None:
     """Check the loose beads in one or more photos against the size on their label."""
-    keep_photos(handfuls, outputs)
     lot = measure(handfuls)
     checked = CheckedLot(lot=lot, label=label, conformity=check_label(lot, label))
     marking = mark_decisions(checked.conformity, unmeasured(lot))

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from sizing.base.target import Target
-from sizing.cli.lot_photos import MarkedLot, handful_options, keep_photos, measure, write_files
+from sizing.cli.files import FileCommand
+from sizing.cli.lot_photos import MarkedLot, handful_options, measure, write_files
 from sizing.cli.options import LENGTH, gather, target_options
 from sizing.cli.photo_options import Outputs, output_options
 from sizing.lot.classes import PEARL_STEP_MM
@@ -120,7 +121,7 @@ _picking_options = gather(
 )
 
 
-@click.command(epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG)
 @handful_options
 @_sorting_options
 @_picking_options
@@ -139,7 +140,6 @@ def lot(
     The result says for how much of a 16 in strand each size is enough, or of the piece that the target
     options describe.
     """
-    keep_photos(handfuls, outputs)
     result = _sort(measure(handfuls), sorting, target=target)
     picks = make_picks(
         result.sizes, pairs=picking.pairs, uniform=picking.uniform, graduated_mm=picking.graduated_mm

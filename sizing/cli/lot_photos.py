@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import click
 
 from sizing.base.files import write_whole
+from sizing.cli.files import copy_paths
 from sizing.cli.options import gather
-from sizing.cli.photo_options import Outputs, Scale, message_if_slow, refuse_overwriting, scale_options
-from sizing.lot.bead_names import letters_for
+from sizing.cli.photo_options import Outputs, Scale, message_if_slow, scale_options
 from sizing.lot.handfuls import Handful, measure_handfuls, photo_names
 from sizing.lot.marking import Marking
 from vision.common.records import ImageArray, Lot, Photo
@@ -56,18 +56,6 @@ class MarkedLot:
     handfuls: Sequence[Handful]
     lot: Lot
     marking: Marking
-
-
-def keep_photos(handfuls: Sequence[Handful], outputs: Outputs) -> None:
-    """Refuse an output file that would overwrite a photo.
-
-    Raises
-    ------
-    click.UsageError
-    """
-    copies = list(_copy_paths(handfuls, outputs.annotated_file).values()) if outputs.annotated_file else []
-    photos = [handful.path for handful in handfuls]
-    refuse_overwriting(photos, [outputs.csv_file, outputs.report_file, *copies])
 
 
 def measure(handfuls: Sequence[Handful]) -> Lot:
@@ -115,7 +103,7 @@ def _marked_copies(marked: MarkedLot, path: Path) -> list[tuple[Path, bytes]]:
     """Return the annotated photos, encoded, and where to write them."""
     from vision.image.photo import encode_image  # noqa: PLC0415 - takes its time to import
 
-    paths = _copy_paths(marked.handfuls, path)
+    paths = copy_paths([handful.path for handful in marked.handfuls], path)
     return [(paths[photo.name], encode_image(copy, path.suffix)) for photo, copy in _annotated(marked)]
 
 
@@ -138,14 +126,3 @@ def _annotated(marked: MarkedLot) -> Iterator[tuple[Photo, ImageArray]]:
         beads = [bead for bead in marked.lot.beads if bead.photo == handful.name]
         colours = [marked.marking.colour_of[bead.photo, bead.number] for bead in beads]
         yield photo, annotate_lot(photo, beads, colours=colours, legend=marked.marking.legend)
-
-
-def _copy_paths(handfuls: Sequence[Handful], path: Path) -> dict[str, Path]:
-    """Return where the annotated copy of each photo goes, by the photo's name.
-
-    A single copy goes to the path itself; for several, the letter of the photo is added to the file
-    name: `marked-A.jpg`, `marked-B.jpg` for `marked.jpg`.
-    """
-    names = [handful.name for handful in handfuls]
-    letters = letters_for(names)
-    return {name: path.with_stem(f"{path.stem}-{letters[name]}") if letters else path for name in names}

@@ -1,16 +1,33 @@
 """The command line: a group whose commands are modules of their own, imported only when they are called.
 
 Exit codes: 0 done; 2 the command was typed wrongly or a file cannot be written; 3 a photo cannot be
-measured. One line on standard error says what was found and what to do.
+measured; 130 it was stopped with Ctrl-C. One line on standard error says what was found and what to do.
 """
 
+import contextlib
 import importlib
+import os
+import sys
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import click
 
 from sizing.base.errors import SizingError
+from sizing.base.printable import one_line
 from vision.common.errors import PhotoError
+
+_TYPED_WRONGLY, _NOT_MEASURED, _STOPPED = 2, 3, 130
+_TOO_LITTLE_MEMORY = "there is too little memory: close other programs, or save the photo at a smaller size"
+# What OpenCV, a loader of libraries and the start of a thread say when memory runs out.
+_MEMORY_SIGNS = (
+    "Insufficient memory",
+    "bad_alloc",
+    "bad allocation",
+    "failed to map segment",
+    "Cannot allocate memory",
+    "can't start new thread",
+)
 
 # Module and short help of each command; the help stands here so that listing the commands imports none.
 _COMMANDS = {
@@ -22,20 +39,8 @@ _COMMANDS = {
 }
 
 
-class _Refused(click.ClickException):
-    """What was typed is wrong: one line on standard error."""
-
-    exit_code = 2
-
-
-class _NotMeasured(click.ClickException):
-    """A photo cannot be measured: one line on standard error."""
-
-    exit_code = 3
-
-
 class Program(click.Group):
-    """A group that imports a command only when it is called, and prints the project's errors in one line."""
+    """A group that imports a command only when it is called, and prints every error in one line."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
         """Return the names in the order of the help."""
@@ -56,14 +61,79 @@ class Program(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl([(name, short_help) for name, (_, short_help) in _COMMANDS.items()])
 
-    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's signature
-        """Run a command; turn an error that a user can cause into one line and an exit code."""
-        try:
-            return super().invoke(ctx)
-        except PhotoError as error:
-            raise _NotMeasured(str(error)) from error
-        except SizingError as error:
-            raise _Refused(str(error)) from error
+    def main(  # type: ignore[override]  # which has overloads for each value of standalone_mode
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        *,
+        standalone_mode: bool = True,
+        **extra: Any,  # noqa: ANN401 - click's signature
+    ) -> Any:  # noqa: ANN401
+        """Run a command; standalone, turn an error that a user can cause into one line and an exit code."""
+
+        def run() -> Any:  # noqa: ANN401
+            return super(Program, self).main(args, prog_name, standalone_mode=False, **extra)
+
+        if not standalone_mode:
+            return run()
+        for stream in (sys.stdout, sys.stderr):
+            # A letter that the terminal's encoding lacks is no reason to stop.
+            getattr(stream, "reconfigure", lambda **_: None)(errors="backslashreplace")
+        sys.exit(_exit_code(run))
+
+
+def _exit_code(run: Callable[[], Any]) -> int:
+    """Run the program; print the message of an error that a user can cause and return the exit code."""
+    try:
+        return int(run() or 0)
+    except SystemExit:
+        # Whoever reads our output has stopped reading: click made the streams harmless and leaves.
+        return 0
+    except click.Abort:
+        return _STOPPED
+    except click.exceptions.NoArgsIsHelpError as error:
+        error.show()  # the help, as asked for by typing nothing
+        return _TYPED_WRONGLY
+    except Exception as error:
+        message, code = _told(error)
+        if code is None:
+            raise
+        return _say(message, code)
+
+
+def _told(error: Exception) -> tuple[str, int | None]:
+    """Return the message of an error that a user can cause, and the exit code; None for a mistake of ours."""
+    if isinstance(error, PhotoError | SizingError):
+        return str(error), _NOT_MEASURED if isinstance(error, PhotoError) else _TYPED_WRONGLY
+    if isinstance(error, click.ClickException):
+        return _with_hint(error), _TYPED_WRONGLY
+    if isinstance(error, MemoryError) or any(sign in str(error) for sign in _MEMORY_SIGNS):
+        return _TOO_LITTLE_MEMORY, _NOT_MEASURED
+    if isinstance(error, OSError):
+        _leave_output()
+        return f"the answer cannot be written ({error.strerror or error}): free some space", _TYPED_WRONGLY
+    return str(error), None
+
+
+def _with_hint(error: click.ClickException) -> str:
+    """Return what was typed wrongly; where the message does not say what to write, where to read that."""
+    message = error.format_message()
+    says_it = isinstance(error, click.BadParameter) and not isinstance(error, click.MissingParameter)
+    if not isinstance(error, click.UsageError) or error.ctx is None or says_it:
+        return message
+    return f"{message.rstrip('.')} (see {error.ctx.command_path} --help)"
+
+
+def _say(message: str, code: int) -> int:
+    with contextlib.suppress(OSError):  # of a full disk too
+        click.echo(f"Error: {one_line(message)}", err=True)
+    return code
+
+
+def _leave_output() -> None:
+    """Let Python's own attempt to write the rest of the output at the end go nowhere."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 @click.command(

@@ -11,6 +11,7 @@ import click
 from sizing.base.errors import TargetError
 from sizing.base.target import Target
 from sizing.base.units import TypedLength, read_length
+from sizing.cli.files import PAGE, TABLE, InputFile, OutputFile
 from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
 from sizing.piece.toml.read import load_piece
 
@@ -85,17 +86,19 @@ class LengthType(click.ParamType[float]):
 LENGTH = LengthType()
 LENGTH_OR_ZERO = LengthType(allow_zero=True)
 TYPED_LENGTH = TypedLengthType()
-FILE_OUT = click.Path(dir_okay=False, path_type=Path)
-FILE_IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print JSON instead of text; all lengths in mm."
 )
 csv_option = click.option(
-    "--csv", "csv_file", type=FILE_OUT, metavar="FILE", help="Write a table for a spreadsheet (CSV)."
+    "--csv", "csv_file", type=OutputFile(TABLE), metavar="FILE", help="Write a table for a spreadsheet (CSV)."
 )
 report_option = click.option(
-    "--report", "report_file", type=FILE_OUT, metavar="FILE", help="Write a page to read or print (HTML)."
+    "--report",
+    "report_file",
+    type=OutputFile(PAGE),
+    metavar="FILE",
+    help="Write a page to read or print (HTML).",
 )
 
 
@@ -166,7 +169,7 @@ target_options = gather(
     click.option(
         "--piece",
         "piece_file",
-        type=FILE_IN,
+        type=InputFile(),
         metavar="FILE",
         help="Piece file (TOML) with target and findings; options typed here take precedence.",
     ),

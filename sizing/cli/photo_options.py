@@ -5,15 +5,15 @@ import functools
 import math
 import sys
 import threading
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
 from sizing.base.units import TypedLength
+from sizing.cli.files import MARKED_COPY, OutputFile
 from sizing.cli.options import (
-    FILE_OUT,
     LENGTH_OR_ZERO,
     TYPED_LENGTH,
     csv_option,
@@ -21,8 +21,6 @@ from sizing.cli.options import (
     json_option,
     report_option,
 )
-
-PAGE_SUFFIXES = (".html", ".htm")
 
 _FINEST_RULER_MM = 0.1  # nobody reads a ruler finer: common practice, no source
 _INCH_RULER_MM = 25.4 / 16  # the usual divisions of a ruler in inches: common practice, no source
@@ -97,10 +95,6 @@ scale_options = gather(
 def _outputs(
     *, as_json: bool, csv_file: Path | None, annotated_file: Path | None, report_file: Path | None
 ) -> Outputs:
-    from vision.image.photo import WRITABLE_SUFFIXES  # noqa: PLC0415 - numpy is not for --help
-
-    check_suffix(annotated_file, WRITABLE_SUFFIXES, option="--annotated")
-    check_suffix(report_file, PAGE_SUFFIXES, option="--report")
     return Outputs(as_json=as_json, csv_file=csv_file, annotated_file=annotated_file, report_file=report_file)
 
 
@@ -112,40 +106,13 @@ output_options = gather(
     click.option(
         "--annotated",
         "annotated_file",
-        type=FILE_OUT,
+        type=OutputFile(MARKED_COPY, copy_of="photos"),
         metavar="FILE",
         help="Write a copy of the photo with every bead outlined and numbered.",
     ),
     report_option,
 )
 """Options about what to print and write; the command receives them as one `outputs`, an Outputs."""
-
-
-def check_suffix(path: Path | None, allowed: Sequence[str], *, option: str) -> None:
-    """Refuse a file whose name does not end in one of some suffixes.
-
-    Raises
-    ------
-    click.BadParameter
-    """
-    if path is not None and path.suffix.lower() not in allowed:
-        known = f"{', '.join(allowed[:-1])} or {allowed[-1]}"
-        raise click.BadParameter(
-            f"{path} must end in {known}, the kinds of file that can be written", param_hint=option
-        )
-
-
-def refuse_overwriting(photos: Iterable[Path], files: Iterable[Path | None]) -> None:
-    """Refuse to write a file in place of a photo.
-
-    Raises
-    ------
-    click.UsageError
-    """
-    resolved = {photo.resolve() for photo in photos}
-    for file in files:
-        if file and file.resolve() in resolved:
-            raise click.UsageError(f"{file} would overwrite a photo: give the output another name")
 
 
 def reading_u_mm(resolution_mm: float) -> float:

@@ -8,16 +8,14 @@ import click
 
 from sizing.base.files import write_whole
 from sizing.base.units import parse_length
+from sizing.cli.files import PIECE, FileCommand, InputFile, OutputFile
 from sizing.cli.options import (
-    FILE_IN,
-    FILE_OUT,
     csv_option,
     gather,
     json_option,
     report_option,
     wish_options,
 )
-from sizing.cli.photo_options import PAGE_SUFFIXES, check_suffix
 from sizing.piece.measured_beads import load_measured
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece, Wish, with_wish
@@ -126,7 +124,7 @@ _beads_options = gather(
     click.option(
         "--beads",
         "measured_file",
-        type=FILE_IN,
+        type=InputFile(),
         metavar="FILE.json",
         help="Beads measured earlier: what strand or lot printed with --json.",
     ),
@@ -140,7 +138,7 @@ _order_options = gather(
 _piece_options = gather(
     "piece",
     _piece,
-    click.argument("piece_file", type=FILE_IN, required=False, metavar="[PIECE.toml]"),
+    click.argument("piece_file", type=InputFile(), required=False, metavar="[PIECE.toml]"),
     _beads_options,
     _order_options,
     wish_options,
@@ -157,12 +155,14 @@ def _show_example(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
         ctx.exit()
 
 
-@click.command(epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG)
 @_piece_options
 @json_option
 @csv_option
 @report_option
-@click.option("--save", type=FILE_OUT, metavar="FILE.toml", help="Save the piece as a piece file (TOML).")
+@click.option(
+    "--save", type=OutputFile(PIECE), metavar="FILE.toml", help="Save the piece as a piece file (TOML)."
+)
 @click.option(
     "--example",
     is_flag=True,
@@ -175,7 +175,6 @@ def plan(
     *, piece: Piece, as_json: bool, csv_file: Path | None, report_file: Path | None, save: Path | None
 ) -> None:
     """Plan a piece: how many beads, its finished length, whom it fits, what to cut and what to buy."""
-    check_suffix(report_file, PAGE_SUFFIXES, option="--report")
     made = make_plan(piece)
     if csv_file:
         write_whole(csv_file, to_csv(plan_rows(made)))

@@ -6,9 +6,8 @@ import click
 
 from sizing.base.files import write_whole
 from sizing.base.units import format_mm
-from sizing.cli.options import FILE_OUT
-from sizing.cli.photo_options import check_suffix
-from vision.sheet.drawing import SUFFIXES, render
+from sizing.cli.files import SHEET, FileCommand, OutputFile
+from vision.sheet.drawing import render
 from vision.sheet.geometry import SHEETS, Sheet
 from vision.sheet.layout import lay_out, place_on
 
@@ -24,7 +23,7 @@ on the mat, or that lie on a larger cloth.
 """
 
 
-@click.command(epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG)
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper to print on."
 )
@@ -41,7 +40,7 @@ on the mat, or that lie on a larger cloth.
 @click.option(
     "-o",
     "--output",
-    type=FILE_OUT,
+    type=OutputFile(SHEET),
     required=True,
     metavar="FILE",
     help="File to write: .pdf, .svg or .png (600 dpi).",
@@ -52,7 +51,6 @@ def sheet(paper: str, *, card: bool, bed: str, output: Path) -> None:
     Print it at 100 % on plain matt paper. Then measure its top row of tags with a ruler. If your ruler
     differs from the length printed there, give what you read as --check-length with every photo.
     """
-    check_suffix(output, SUFFIXES, option="--output")
     if card and bed == "grey":
         raise click.UsageError("the card has no bed, because beads lie beside it: leave --bed out")
     drawn = SHEETS["card" if card else f"mat-{paper}"]

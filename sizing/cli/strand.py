@@ -8,13 +8,13 @@ import click
 from sizing.base.files import write_whole
 from sizing.base.target import Target
 from sizing.base.units import format_length
+from sizing.cli.files import FileCommand
 from sizing.cli.options import target_options
 from sizing.cli.photo_options import (
     Outputs,
     Scale,
     message_if_slow,
     output_options,
-    refuse_overwriting,
     scale_options,
 )
 from sizing.report.records.output import to_csv, to_json
@@ -40,14 +40,13 @@ printed sheet. Photograph it from straight above with the whole sheet in the pic
 """
 
 
-@click.command(epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG)
 @click.argument("photo", type=click.Path(path_type=Path))
 @target_options
 @scale_options
 @output_options
 def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs) -> None:
     """Measure the strand in PHOTO: the size of each bead, the strung length, beads to add or remove."""
-    refuse_overwriting([photo], [outputs.csv_file, outputs.annotated_file, outputs.report_file])
     with message_if_slow(f"Measuring {photo} ..."):
         picture = load_photo(photo)
         measured = measure_strand(

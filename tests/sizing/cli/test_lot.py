@@ -127,22 +127,6 @@ def test_several_photos_have_a_marked_copy_each(photos: Path) -> None:
     assert sorted(path.name for path in photos.glob("marked*")) == ["marked-A.jpg", "marked-B.jpg"]
 
 
-@pytest.mark.parametrize("command", [("lot",), ("check", "--label", "8mm")])
-def test_a_photo_is_never_written_over(photos: Path, command: tuple[str, ...]) -> None:
-    before = (photos / "one.png").read_bytes()
-    result = run(*command, photos / "one.png", "--annotated", photos / "one.png")
-    assert result.exit_code == 2
-    assert "one.png would overwrite a photo" in result.stderr
-    assert (photos / "one.png").read_bytes() == before
-
-
-def test_a_photo_is_not_written_over_by_its_letter(photos: Path) -> None:
-    Image.new("RGB", (64, 64)).save(photos / "x-A.png")
-    result = run("lot", photos / "x-A.png", photos / "two.png", "--annotated", photos / "x.png")
-    assert result.exit_code == 2
-    assert "x-A.png would overwrite a photo" in result.stderr
-
-
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [

@@ -73,13 +73,3 @@ def test_lot_and_check_write_their_pages(
     document = read(page.read_text(encoding="utf-8"))
     [image] = document.all("img")
     assert "6 beads, outlined in colours and numbered" in str(image["alt"])
-
-
-def test_a_page_never_takes_a_photos_place(tmp_path: Path) -> None:
-    photo = tmp_path / "strand.html"
-    photo.write_bytes(b"a photo by a strange name")
-    for command in (("strand",), ("lot",), ("check", "--label", "8mm")):
-        result = run(*command, photo, "--report", photo)
-        assert result.exit_code == 2
-        assert "give the output another name" in result.stderr
-    assert photo.read_bytes() == b"a photo by a strange name"

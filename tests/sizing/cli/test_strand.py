@@ -143,13 +143,3 @@ def test_mistyped_options_say_what_to_write(
     assert result.exit_code == MISTYPED, result.output
     assert message in result.stderr
     assert result.stdout == ""
-
-
-@pytest.mark.parametrize("option", ["--csv", "--annotated"])
-def test_photo_is_never_overwritten(tmp_path: Path, option: str) -> None:
-    photo = tmp_path / "strand.jpg"
-    photo.write_bytes((SAMPLES / "anklet.jpg").read_bytes())
-    result = run(photo, option, tmp_path / "." / "strand.jpg")
-    assert result.exit_code == MISTYPED
-    assert "would overwrite a photo" in result.stderr
-    assert photo.read_bytes() == (SAMPLES / "anklet.jpg").read_bytes()
