@@ -1,7 +1,8 @@
 """Loose beads: the outline of each and its caliper sizes, with uncertainties.
 
 A `Scene` comes in, a `Lot` goes out; steps in the order in which a photo takes them: `merge`, `contour`
-(`contour_path`, `edge_model`), `fourier_ellipse` (`ellipse`), `feret`, `body_shape` (`solids`), `close_up`,
+(`contour_path`, `edge_model`), `fourier_ellipse` (`ellipse`), `feret`, `body_shape` (`solids`,
+`shape_evidence`), `close_up`,
 `uncertainty`.
 
 Numbers that say what happens "at half" and "at double" were set on drawn photos, and each was tried alone on

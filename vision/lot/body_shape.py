@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.lot.feret import DIRECTIONS, Section, smallest
+from vision.lot.shape_evidence import aspect_evidence, aspect_scatter, radial_evidence
 from vision.lot.solids import FLAT, THIN, corner_u, solve, solve_tube
 
 _HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
@@ -32,18 +32,9 @@ _PRISMATIC = 0.075
 Half-way between: at half or double 95 in 100 errors lie within 0.39 or 0.33 mm."""
 _LONG = 1.2
 """Length over width of prisms that lie. At half, where cubes lie too, 95 in 100 errors lie within 0.45 mm."""
-_LEAST_SCATTER, _FARTHEST_OUTLIER = 0.006, 12.0
-"""Relative scatter of sizes over directions that the edges leave at least; squared deviation in units of it
-(3.5 standard deviations) beyond which a bead does not count more."""
 _PROFILE_U = 0.12
 """Of the height over the size, where a bead is no ball: its profile is taken for an ellipse. At half or
 double there are 8 flags fewer or 24 more."""
-_OWN_SHARE, _OWN_SHARE_ALIKE = 0.5, 0.2
-"""Beads err together (one edge model, one camera), so their number counts half, and less where it is also
-assumed that they are of one kind. At double of either, or half of the second, 4 sizes more are refused."""
-_LEAST_ASPECT_SD, _USUAL_ASPECT_SD, _ASPECT_OUTLIER = 0.012, 0.02, 2.5
-"""Standard deviations of the logarithm of length over width: what the edges leave, and what is usual of beads
-of one kind (common practice, no source); robust ones beyond which a bead does not count more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,7 +126,7 @@ def _average(sections: Sequence[Section], prior: FloatArray, *, upright: bool, d
     mean = np.einsum("h,hbd->bd", weight, widths)
     variance = _height_variance(weight, widths, mean) + _corner_variance(mean, upright=upright)
     is_flat = bool(weight[_HEIGHTS < FLAT].sum() > 0.5)
-    kind = Kind(flat=is_flat, prismatic=upright, aspect_scatter=_aspect_scatter(mean))
+    kind = Kind(flat=is_flat, prismatic=upright, aspect_scatter=aspect_scatter(mean))
     halves, dome_rel_u = weight @ tried.half_heights, np.sqrt(weight @ (domed * (1 - domed) * growth**2))
     return [
         Body(widths_mm=w, widths_u_mm=u, half_height_mm=float(half), dome_rel_u=float(dome_u), kind=kind)
@@ -162,7 +153,7 @@ def _dome_probability(widths: FloatArray) -> FloatArray:
 def _posterior(prior: FloatArray, widths: FloatArray, sections: Sequence[Section]) -> FloatArray:
     """Return the weights of `_HEIGHTS`, sum 1."""
     radial = np.array([s.radial for s in sections])
-    evidence = np.array([_radial_evidence(w, radial) + _aspect_evidence(w) for w in widths])
+    evidence = np.array([radial_evidence(w, radial) + aspect_evidence(w) for w in widths])
     weight = prior * np.exp(evidence - evidence[prior > 0].max())
     return np.asarray(weight / weight.sum())
 
@@ -180,7 +171,7 @@ def _corner_variance(widths: FloatArray, *, upright: bool) -> FloatArray:
 
 def _lying_tubes(sections: Sequence[Section]) -> list[Body]:
     solved = [solve_tube(s) for s in sections]
-    scatter = _aspect_scatter(np.array([one.widths for one in solved]))
+    scatter = aspect_scatter(np.array([one.widths for one in solved]))
     kind = Kind(flat=False, prismatic=True, aspect_scatter=scatter)
     return [
         Body(
@@ -204,38 +195,3 @@ def _aspect(widths: FloatArray) -> float:
     """Return the size square to the smallest over the smallest."""
     k = int(np.argmin(widths))
     return float(widths[(k + DIRECTIONS // 2) % DIRECTIONS] / widths[k])
-
-
-def _radial_evidence(widths: FloatArray, radial: FloatArray) -> float:
-    """Return the log-likelihood that sizes do not depend on the direction away from the camera.
-
-    The difference between two other directions, at 45 degrees to it, shows how much they vary by chance.
-    """
-    rows = np.arange(len(widths))
-    out, askew, across, back = (widths[rows, (radial + k * DIRECTIONS // 4) % DIRECTIONS] for k in range(4))
-    mean = widths.mean(axis=1)
-    scatter = np.hypot(_LEAST_SCATTER, robust_sd((askew - back) / mean, about=0.0))
-    squares = ((out - across) / mean / scatter) ** 2
-    return float(-0.5 * _OWN_SHARE * np.sum(np.minimum(squares, _FARTHEST_OUTLIER)))
-
-
-def _aspect_evidence(widths: FloatArray) -> float:
-    """Return the log-likelihood that beads are of one shape, by the scatter of their length over width.
-
-    Long beads lie in all directions: what the view adds to the length of one it adds to the width of another.
-    """
-    aspect = _log_aspects(widths)
-    apart = np.minimum(np.abs(aspect - np.median(aspect)), _ASPECT_OUTLIER * robust_sd(aspect))
-    variance = float(np.mean(apart**2)) + _LEAST_ASPECT_SD**2
-    return -0.5 * _OWN_SHARE_ALIKE * len(widths) * float(np.log(variance))
-
-
-def _log_aspects(widths: FloatArray) -> FloatArray:
-    """Return the logarithm of each bead's length over its width."""
-    return np.asarray(np.log(widths.max(axis=1) / widths.min(axis=1)))
-
-
-def _aspect_scatter(widths: FloatArray) -> float:
-    """Return the scatter of length over width beyond that of beads of one kind."""
-    scatter = robust_sd(_log_aspects(widths))
-    return float(np.sqrt(max(scatter**2 - _USUAL_ASPECT_SD**2, 0.0)))

@@ -1,12 +1,15 @@
 """Bodies estimated from solids that lie all over a bed, whose sizes are known."""
 
+import math
+
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from tests.vision.lot.sections import OVAL_MM, ball, coin, drop, oval, places, turned
 from vision.common.records import FloatArray
-from vision.lot.body_shape import Body, estimate_bodies
-from vision.lot.feret import smallest
+from vision.lot.body_shape import Body, Kind, estimate_bodies
+from vision.lot.feret import DIRECTIONS, Section, directions, smallest
 
 EXACT_MM = 0.003
 """What 360 directions and polygons of 1440 points leave."""
@@ -34,6 +37,123 @@ def widths_u(bodies: list[Body]) -> FloatArray:
 
 def dome_rel_u(bodies: list[Body]) -> FloatArray:
     return np.array([body.dome_rel_u for body in bodies])
+
+
+HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
+PRIOR = np.array([0.04, 0.04, 0.04, 0.04, 0.05, 0.06, 0.07, 0.05, 0.05, 0.56])
+"""How often things are so high, over their smallest size (common practice, no source)."""
+ABOVE_MM = 300.0
+CLOSED = {"rel": 2e-5, "abs": 1e-7}
+"""What a few steps towards the height leave."""
+
+
+def below_the_camera(shape_mm: FloatArray | float) -> Section:
+    """Return a thing straight below the camera whose outline on the bed has these sizes."""
+    half = np.broadcast_to(shape_mm, DIRECTIONS) / 2
+    return Section(low=-half, high=half, above_mm=ABOVE_MM)
+
+
+def square(side_mm: float, *, longer: float = 1.0) -> FloatArray:
+    along, across = np.abs(directions().T)
+    return side_mm * (longer * along + across)
+
+
+def solved(outline_mm: float) -> tuple[FloatArray, FloatArray]:
+    """Return sizes and half heights for each of `HEIGHTS` of a disc or ellipsoid whose outline is this large.
+
+    With t the slope of its tangents, w + b t = (H - b) t for a disc and hypot(w, b t) = (H - b) t for an
+    ellipsoid, where b = h w.
+    """
+    t = outline_mm / 2 / ABOVE_MM
+    disc = outline_mm / (1 + 2 * HEIGHTS * t)
+    ellipsoid = outline_mm / (np.hypot(1, HEIGHTS * t) + HEIGHTS * t)
+    sizes = np.where(HEIGHTS < 0.2, disc, ellipsoid)
+    return sizes, HEIGHTS * sizes / 2
+
+
+def prior_of(outline_mm: float, kinds: NDArray[np.bool_]) -> FloatArray:
+    """Return the share of each height, of these kinds, among things whose outline is this large.
+
+    A cube whose outline is this large is smaller by 1.9 of its half height times the slope.
+    """
+    usual = outline_mm / (1 + 1.9 * outline_mm / 2 / ABOVE_MM)
+    prior = np.where(HEIGHTS < 0.2, PRIOR * (usual / 10) ** 3, PRIOR) * kinds
+    return prior / prior.sum()
+
+
+def mean_and_u(share: FloatArray, sizes: FloatArray) -> tuple[float, float]:
+    """Return the mean of sizes and its uncertainty: their spread, and 0.12 of the height below a ball's."""
+    mean = float(share @ sizes)
+    slope = (share * (HEIGHTS < 1)) @ np.gradient(sizes, HEIGHTS)
+    return mean, math.hypot(math.sqrt(share @ (sizes - mean) ** 2), 0.12 * slope)
+
+
+@pytest.mark.parametrize("flat", [True, False])
+@pytest.mark.parametrize("outline_mm", [6.0, 12.0])
+def test_where_the_view_shows_no_height_bodies_are_as_frequent_as_usual(
+    outline_mm: float, *, flat: bool
+) -> None:
+    [body] = estimate_bodies([below_the_camera(outline_mm)], flat=flat)
+    sizes, half_heights = solved(outline_mm)
+    share = prior_of(outline_mm, (HEIGHTS < 0.4) == flat)
+    mean, u = mean_and_u(share, sizes)
+    assert body.half_height_mm == pytest.approx(share @ half_heights, **CLOSED)
+    assert body.widths_mm == pytest.approx(mean, **CLOSED)
+    assert body.widths_u_mm == pytest.approx(u, rel=1e-3)
+    assert body.kind == Kind(flat=flat, prismatic=False, aspect_scatter=0.0)
+    assert body.dome_rel_u == 0.0
+
+
+@pytest.mark.parametrize("outline_mm", [6.0, 12.0, 20.0, 26.0])
+def test_of_large_things_some_are_domed_and_widest_on_the_bed(outline_mm: float) -> None:
+    [body] = estimate_bodies([below_the_camera(outline_mm)], flat=None)
+    sizes, half_heights = solved(outline_mm)
+    # what lies on the bed and not at the height b is larger by H / (H - b)
+    growth = half_heights / (ABOVE_MM - half_heights)
+    kinds = np.array([0, 0, 0, 0, 1, 1, 1, 1, 1, 0.1])
+    domed = kinds * np.minimum(0.05 * (sizes / 10) ** 3, 0.5)
+    share = prior_of(outline_mm, HEIGHTS > 0)
+    mean, u = mean_and_u(share, sizes * (1 + domed * growth))
+    assert body.widths_mm == pytest.approx(mean, **CLOSED)
+    assert body.widths_u_mm == pytest.approx(u, rel=1e-3)
+    assert body.half_height_mm == pytest.approx(share @ half_heights, **CLOSED)
+    assert body.dome_rel_u == pytest.approx(math.sqrt(share @ (domed * (1 - domed) * growth**2)), rel=1e-3)
+    assert body.kind.flat == (share[:4].sum() > 0.5)
+
+
+@pytest.mark.parametrize(("fourth", "prismatic"), [(0.07, False), (0.08, True)])
+def test_bodies_are_prisms_by_the_fourth_harmonic_of_most(fourth: float, *, prismatic: bool) -> None:
+    wave = np.cos(4 * np.arange(DIRECTIONS) * np.pi / DIRECTIONS)
+    lot = [below_the_camera(8 * (1 + share * wave)) for share in (fourth, fourth, 0.0 if prismatic else 0.2)]
+    assert {body.kind.prismatic for body in estimate_bodies(lot, flat=None)} == {prismatic}
+    assert {body.kind.prismatic for body in estimate_bodies(lot, flat=False)} == {prismatic}
+    told_flat = estimate_bodies(lot, flat=True)[0].kind
+    assert (told_flat.prismatic, told_flat.flat) == (False, True)
+
+
+def test_an_upright_prism_is_uncertain_by_its_height_and_by_its_corners() -> None:
+    outline = square(8.0)
+    [body] = estimate_bodies([below_the_camera(outline)], flat=None)
+    # the outline is larger by 2 b t; a bevel takes a tenth of b from all but flat things
+    t = 8.0 / 2 / ABOVE_MM
+    sides = 8.0 / (1 + np.where(HEIGHTS > 0.4, 1.9, 2.0) * HEIGHTS * t)
+    share = prior_of(8.0, HEIGHTS > 0)
+    mean, u = mean_and_u(share, sides)
+    assert smallest(body.widths_mm) == pytest.approx(mean, rel=1e-4)
+    assert body.widths_u_mm[0] == pytest.approx(u, rel=1e-3)
+    corner = math.hypot(u * math.sqrt(2), 0.015 * mean)
+    assert body.widths_u_mm[DIRECTIONS // 4] == pytest.approx(corner, rel=1e-3)
+    assert body.dome_rel_u == 0.0
+
+
+@pytest.mark.parametrize(("longer", "lies"), [(1.14, False), (1.26, True)])
+def test_long_prisms_lie(longer: float, *, lies: bool) -> None:
+    lot = [below_the_camera(square(8.0, longer=k)) for k in (longer, longer, 1.0 if lies else 2.0)]
+    body = estimate_bodies(lot, flat=None)[0]
+    # a tube is as high as it is wide, an upright prism is so only as a rule
+    assert (body.half_height_mm > 0.49 * smallest(body.widths_mm)) == lies
+    assert body.kind.prismatic
+    assert not body.kind.flat
 
 
 def test_lot_of_balls_is_round_and_measured_true() -> None:
@@ -86,7 +206,7 @@ def test_coins_are_flat_and_keep_their_diameters() -> None:
 
 
 @pytest.mark.parametrize("flat", [True, False])
-def test_what_the_maker_says_overrides_the_evidence(flat: bool) -> None:  # noqa: FBT001
+def test_what_the_maker_says_overrides_the_evidence(*, flat: bool) -> None:
     bodies = estimate_bodies([coin(20.0, x, y) for x, y in places()], flat=flat)
     assert bodies[0].kind.flat == flat
 

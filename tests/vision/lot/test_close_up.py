@@ -11,7 +11,8 @@ from tests.helpers.cameras import camera_at
 from vision.camera.camera import Camera
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray, Photo
-from vision.lot.close_up import CELLS, BeadSizes, close_up, corrected
+from vision.lot import close_up as module
+from vision.lot.close_up import CELLS, BeadSizes, Frame, close_up, correct_sizes, corrected
 from vision.sheet.geometry import SHEETS
 
 HEIGHT_MM, SIZE_PX, FOCAL_PX = 300.0, (1600, 1200), 3000.0
@@ -19,7 +20,12 @@ RADIUS_MM = 4.0
 FOOT_MM = (90.0, 60.0)
 PLACE_MM = (110.0, 75.0)
 PAPER, INK = 200, 60
-COLOURS, OUTLINE, SLANT = slice(0, 3), 3, slice(4, 6)
+OUTLINE, SLANT, FACTS = 3, slice(4, 6), slice(6, 12)
+CHANNELS = 12
+BED_MM = 20.0
+CODES = 1.5
+"""Steps of a ramp of an eighth a pixel: they are rounded down, then averaged."""
+CENTRE_CELLS = 0.05
 CELL_TOLERANCE = 0.02
 """Share of cells that lie on the rim."""
 
@@ -74,6 +80,73 @@ def test_rows_run_away_from_the_foot(camera: Camera) -> None:
     long_way = np.linalg.eigh(np.cov(cells.T))[1][:, 1]
     way = np.subtract(PLACE_MM, FOOT_MM) / np.hypot(*np.subtract(PLACE_MM, FOOT_MM))
     assert abs(long_way @ (way[0], -way[1])) == pytest.approx(1.0, abs=CELL_TOLERANCE)
+
+
+def test_a_cell_has_the_colour_of_its_place_on_the_bed(camera: Camera) -> None:
+    rows, columns = np.mgrid[: SIZE_PX[1], : SIZE_PX[0]]
+    ramps = np.dstack([columns / 8, rows / 8, 0 * rows]).astype(np.uint8)
+    outline = circle(PLACE_MM)
+    scene = replace(scene_of(camera, outline), photo=Photo(name="ramps.png", rgb=ramps), bed_height_mm=BED_MM)
+    seen = close_up(scene, found(outline))
+    assert seen.shape == (CELLS, CELLS, CHANNELS) == (64, 64, 12)
+    # own x and y of the window, 1.5 diameters wide
+    own = (np.array([[0, 0], [0, 63], [63, 0], [40, 20]]) - 31.5) * 1.5 * 2 * RADIUS_MM / 64
+    way = np.subtract(PLACE_MM, FOOT_MM) / np.hypot(*np.subtract(PLACE_MM, FOOT_MM))
+    ground = PLACE_MM + own @ np.array([way, (-way[1], way[0])])
+    pixels = camera.project(np.column_stack([ground, np.full(4, BED_MM)]))
+    codes = [(seen[row, column, :2] + 0.5) * 255 for column, row in ((0, 0), (0, 63), (63, 0), (40, 20))]
+    assert np.array(codes) == pytest.approx(pixels / 8, abs=CODES)
+
+
+def test_facts_are_slope_size_aspect_uncertainties_height_as_trained(camera: Camera) -> None:
+    outline = circle(PLACE_MM)
+    bead = replace(found(outline), sizes_mm=np.array([9.0, 6.0]), u_mm=np.array([0.09, 1.5]), height_mm=4.5)
+    scene = replace(scene_of(camera, outline), bed_height_mm=BED_MM)
+    seen = close_up(scene, bead)
+    x, y = outline.T
+    area = 0.5 * abs(np.sum(x * np.roll(y, 1) - np.roll(x, 1) * y))  # shoelace formula
+    across_px = 2 * math.sqrt(area / math.pi) * FOCAL_PX / (HEIGHT_MM - BED_MM)
+    facts = [0.5 * math.log(across_px / 40), math.log(9 / 6), 0.2, 4.0, 4.5 / 6 - 0.5, 0.5 * math.log(6 / 8)]
+    assert seen[0, 0, FACTS] == pytest.approx(facts, abs=1e-5)
+    slope = math.hypot(*np.subtract(PLACE_MM, FOOT_MM)) / (HEIGHT_MM - BED_MM)
+    assert seen[0, 0, SLANT] == pytest.approx([2 * slope, 0.0], abs=1e-5)
+    assert np.ptp(seen[..., 4:], axis=(0, 1)) == pytest.approx(0.0)
+
+
+def test_cells_are_filled_by_their_share_within_the_outline() -> None:
+    frame = Frame(middle_mm=np.array([3.0, -2.0]), turn=np.array([[0.0, 1.0], [-1.0, 0.0]]), cell_mm=0.5)
+    assert frame.diameter_mm == pytest.approx(64 * 0.5 / 1.5)
+    turn = np.linspace(0, 2 * np.pi, 360, endpoint=False)
+    filled = frame.filled(np.array([4.0, -5.0]) + 3.0 * np.stack([np.cos(turn), np.sin(turn)], axis=1))
+    assert filled.max() == 1.0
+    assert filled.sum() == pytest.approx(
+        math.pi * 6.0**2, rel=0.05
+    )  # the outline's own fine cells are filled
+    rows, columns = np.mgrid[:64, :64]
+    centre = [np.average(columns, weights=filled), np.average(rows, weights=filled)]
+    # 1 mm along the sheet's x is 2 cells up, 3 mm down its y 6 cells to the left
+    assert centre == pytest.approx([31.5 - 6, 31.5 - 2], abs=CENTRE_CELLS)
+
+
+def test_what_the_network_estimates_is_applied_bead_by_bead(monkeypatch: pytest.MonkeyPatch) -> None:
+    counts = []
+
+    def estimates(name: str, pictures: np.ndarray) -> np.ndarray:
+        counts.append(len(pictures))
+        assert name == "loose"
+        shown = pictures[:, 0, 0, 0]
+        return np.stack([shown, 2 * shown, np.log(shown), np.log(3 * shown)], axis=1)
+
+    monkeypatch.setattr(module, "estimates", estimates)
+    number = np.arange(1, 21) / 1000
+    bead = replace(found(circle(PLACE_MM)), traced=False)
+    beads = correct_sizes("loose", [bead] * 20, [np.full((2, 2, CHANNELS), n, np.float32) for n in number])
+    assert counts == [16, 4]
+    sizes = np.array([b.sizes_mm for b in beads])
+    assert np.log(sizes / 8.0) == pytest.approx(np.stack([number, 2 * number], axis=1), rel=1e-5)
+    # half of where 95 % of Student's t of 4 degrees of freedom end: 2.776 in any table of it
+    scales = np.stack([number, 3 * number], axis=1)
+    assert np.array([b.u_mm for b in beads]) / sizes == pytest.approx(2.776 / 2 * scales, rel=0.002)
 
 
 @pytest.mark.parametrize("edges_u", [0.001, 0.01, 0.1])

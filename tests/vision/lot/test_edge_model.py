@@ -34,7 +34,7 @@ def limbs(shift: float, *, radius: float, blur: float, gloss: bool, bed: float =
 
 @pytest.mark.parametrize("gloss", [False, True])
 @pytest.mark.parametrize(("shift", "blur"), [(0.0, 0.8), (0.7, 1.0), (-0.6, 1.3)])
-def test_limb_is_found(shift: float, blur: float, gloss: bool) -> None:  # noqa: FBT001
+def test_limb_is_found(shift: float, blur: float, *, gloss: bool) -> None:
     settled = edge_shifts(limbs(shift, radius=32.0, blur=blur, gloss=gloss), np.full(ARCS, 32.0))
     assert np.median(settled.shift_px) == pytest.approx(shift, abs=TOLERANCE_PX)
     assert (settled.gain > 1).all()

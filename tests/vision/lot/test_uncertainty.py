@@ -205,12 +205,12 @@ def test_a_bead_seen_well_has_no_flag() -> None:
         ((600.0, SIZE_PX[1] - 3.0), False),
     ],
 )
-def test_a_bead_is_cut_off_at_the_edge_of_the_photo(at_px: tuple[float, float], cut: bool) -> None:  # noqa: FBT001
+def test_a_bead_is_cut_off_at_the_edge_of_the_photo(at_px: tuple[float, float], *, cut: bool) -> None:
     assert (flags.CUT_OFF in raised(replace(PERFECT, outline=outline(at_px=at_px)))) == cut
 
 
 @pytest.mark.parametrize(("contact", "covered"), [(35, False), (36, True)])
-def test_a_bead_is_covered_where_others_touch_a_third_of_it(contact: int, covered: bool) -> None:  # noqa: FBT001
+def test_a_bead_is_covered_where_others_touch_a_third_of_it(contact: int, *, covered: bool) -> None:
     assert (flags.COVERED in raised(replace(PERFECT, outline=outline(contact=contact)))) == covered
 
 
@@ -225,10 +225,7 @@ def test_a_bead_is_covered_where_others_touch_a_third_of_it(contact: int, covere
     ],
 )
 def test_an_edge_is_weak_where_less_than_this_of_it_was_seen(
-    rim: float,
-    agreement: float,
-    contact: int,
-    weak: bool,  # noqa: FBT001
+    rim: float, agreement: float, contact: int, *, weak: bool
 ) -> None:
     bead = replace(PERFECT, rim=rim, agreement=agreement, outline=outline(contact=contact))
     assert (flags.WEAK_EDGE in raised(bead)) == weak
@@ -239,7 +236,7 @@ def test_an_edge_is_weak_where_it_gives_no_sizes() -> None:
 
 
 @pytest.mark.parametrize(("share", "irregular"), [(0.0165, False), (0.0175, True)])
-def test_a_bead_is_irregular_by_its_higher_harmonics_unless_a_prism(share: float, irregular: bool) -> None:  # noqa: FBT001
+def test_a_bead_is_irregular_by_its_higher_harmonics_unless_a_prism(share: float, *, irregular: bool) -> None:
     assert raised(body=cornered(share)) == ((flags.IRREGULAR,) if irregular else ())
     assert raised(body=cornered(share, prismatic=True)) == ()
 
@@ -256,7 +253,7 @@ def test_a_bead_is_far_from_the_sheet_beyond_its_diagonal(
 
 
 @pytest.mark.parametrize(("u_mm", "assumed"), [(0.08, False), (0.084, True)])
-def test_height_is_assumed_where_the_largest_size_depends_on_it(u_mm: float, assumed: bool) -> None:  # noqa: FBT001
+def test_height_is_assumed_where_the_largest_size_depends_on_it(u_mm: float, *, assumed: bool) -> None:
     widths, u = np.full(DIRECTIONS, 7.9), np.full(DIRECTIONS, 0.2)
     widths[90], u[90] = 8.0, u_mm
     body = replace(ROUND, widths_mm=widths, widths_u_mm=u)
@@ -272,7 +269,9 @@ def test_what_is_unsure_or_not_measured_is_flagged() -> None:
     ("rim", "contact", "expected"),
     [(0.5, 0, True), (0.49, 0, False), (0.4, 20, True), (0.4, 19, False)],
 )
-def test_half_of_a_rim_gives_a_size_and_contacts_count_half(rim: float, contact: int, expected: bool) -> None:  # noqa: FBT001
+def test_half_of_a_rim_gives_a_size_and_contacts_count_half(
+    rim: float, contact: int, *, expected: bool
+) -> None:
     bead = replace(PERFECT, rim=rim, outline=outline(contact=contact))
     assert measurable(bead, widths_mm=ROUND.widths_mm, u_mm=ROUND.widths_u_mm) == expected
 
@@ -280,7 +279,7 @@ def test_half_of_a_rim_gives_a_size_and_contacts_count_half(rim: float, contact:
 @pytest.mark.parametrize(
     ("u_mm", "expected"), [((1.0, 0.5), True), ((1.04, 0.5), False), ((1.0, 0.52), False)]
 )
-def test_sizes_are_certain_enough_to_a_quarter_of_each(u_mm: tuple[float, float], expected: bool) -> None:  # noqa: FBT001
+def test_sizes_are_certain_enough_to_a_quarter_of_each(u_mm: tuple[float, float], *, expected: bool) -> None:
     sizes = np.array([8.0, 4.0])
     assert certain_enough(sizes, np.array(u_mm)) == expected
     assert measurable(PERFECT, widths_mm=sizes, u_mm=np.array(u_mm)) == expected
