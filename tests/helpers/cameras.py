@@ -28,7 +28,7 @@ def camera_at(
     growth_mm: float = 0.0,
     size_px: tuple[int, int] = SIZE_PX,
 ) -> Camera:
-    """Put a camera above a point of the sheet; it looks straight down but for its tilts about x and y."""
+    """Put a camera above a point of the sheet: level, except for its tilts about x and y."""
     turned = cv2.Rodrigues(np.radians([0.0, 0.0, turn_deg]))[0]
     tilted = cv2.Rodrigues(np.radians([*tilt_deg, 0.0]))[0]
     rotation = tilted @ turned

@@ -33,7 +33,7 @@ class Camera:
         Rotation vector (3), translation (3, mm), logarithm of the focal length (px), k1, principal point
         (x, y, px), and by how much the printed tags are larger than drawn on each side (mm).
     covariance : ndarray, shape (11, 11)
-        Of the parameters, with what the priors say.
+        Of the parameters, priors included.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""The one register of flags: the short words on a bead, a strand or a lot whose size needs a second look."""
+"""The one register of flags: short words that mark a bead, strand or lot to be checked."""
 
 CUT_OFF = "cut-off"
 WEAK_EDGE = "weak-edge"

@@ -11,16 +11,14 @@ TYPICAL_BLUR_PX = 0.65
 """Of a sharp phone picture on drawn photos; lens 0.4, pixel and interpolation 0.5, as squares."""
 _SHARPEST_PX, _DULLEST_PX = 0.3, 2.5
 """Pixel and interpolation alone blur by sqrt(1/12 + 1/6) = 0.5, so a smaller value is a phone's sharpening;
-a larger one is a photo too shaken to tell an edge's form. At half and at double at most last digits
+a larger one is a photo too shaken to show an edge's form. At half and at double at most last digits
 change."""
 _LEAST_CONTRAST = 0.1
-"""Of full light: black and white under glare or in deep shade are closer and say nothing about
-sharpness."""
+"""Of full light: black and white under glare or in deep shade are closer, too close to measure a blur. No
+difference at half and at double."""
 
 # The profile across a side. Half and double change the last digits and 3 % of the flags on beads.
 _REACH_PX, _STEP_PX = 3.0, 0.25
-_REACH_SHARE = 0.1
-"""Of a side: the reach on small tags, within the black border, which is an eighth."""
 _MARGIN_PX = 8
 """About a tag: more than the reach of a profile."""
 _SIDE_SHARE, _PROFILES = (0.1, 0.9), 40
@@ -61,7 +59,6 @@ def _across(start: FloatArray, end: FloatArray) -> FloatArray:
     side = end - start
     length = float(np.hypot(*side))
     outward = np.array([side[1], -side[0]]) / length
-    reach = min(_REACH_PX, _REACH_SHARE * length)
-    offsets = np.arange(-reach, reach + _STEP_PX / 1e6, _STEP_PX)  # the last one too
+    offsets = np.arange(-_REACH_PX, _REACH_PX + _STEP_PX / 2, _STEP_PX)
     along = np.linspace(*_SIDE_SHARE, _PROFILES)
     return start + along[:, None, None] * side + offsets[None, :, None] * outward

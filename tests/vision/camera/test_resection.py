@@ -1,4 +1,4 @@
-"""The fitted camera against the true one, OpenCV, its own claims, and tags that lie."""
+"""The fitted camera against the true one, OpenCV, and its stated uncertainty; and with misplaced tags."""
 
 import math
 from dataclasses import replace
@@ -48,7 +48,7 @@ def on_bed(x: float = 0.0, y: float = 0.0) -> np.ndarray:
 
 
 def shift_mm(found: Camera, true: Camera, points: np.ndarray) -> float:
-    """Return how far points seen by the true camera and laid back by the found one are off, at worst."""
+    """Return the largest error of points projected by the true camera and back by the fitted one."""
     back = found.to_plane(true.project(points), points[:, 2])
     return float(np.linalg.norm(back - points[:, :2], axis=1).max())
 
@@ -71,7 +71,7 @@ def test_pose_agrees_with_opencv() -> None:
     _, turn, shift = cv2.solvePnP(
         np.column_stack([world, np.zeros(len(world))]), tags.corners_px.reshape(-1, 2), matrix, np.zeros(4)
     )
-    # OpenCV is told the exact focal length and axis, which we fit
+    # OpenCV is given the exact focal length and axis, which we fit
     assert found.parameters[:3] == pytest.approx(turn.ravel(), abs=0.004)
     assert found.parameters[3:6] == pytest.approx(shift.ravel(), abs=1.0)
 
@@ -159,7 +159,7 @@ def test_corners_that_fit_no_flat_sheet_are_refused() -> None:
 
 
 def drawn_from_priors(sheet: Sheet, rng: np.random.Generator) -> Camera:
-    """Return a camera whose lens and ink are as the priors of the fit say they may be."""
+    """Return a camera whose lens and ink are drawn from the priors of the fit."""
     x, y = sheet.centres_mm.mean(axis=0)
     true = camera_at(
         x,

@@ -1,4 +1,4 @@
-"""What a scene says of a photo, against the values it was made of."""
+"""The properties of a scene, against the values it was made from."""
 
 import numpy as np
 import pytest

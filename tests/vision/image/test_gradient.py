@@ -72,7 +72,7 @@ def test_blocks_by_hand() -> None:
 
 
 def bed_with_beads(share: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return peaks of a bed whose grain doubles from left to right, and where beads shout over it."""
+    """Return peaks of a bed whose grain doubles from left to right, and where beads stand out from it."""
     rng = np.random.default_rng(3)
     bed = np.linspace(4.0, 8.0, COLUMNS)[None] * rng.uniform(0.95, 1.05, (ROWS, COLUMNS))
     beads = rng.random((ROWS, COLUMNS)) < share

@@ -20,7 +20,7 @@ LOSSY_LEVELS = 6
 
 
 def quadrants() -> np.ndarray:
-    """Four flat colours whose corners tell every orientation apart, shape (HEIGHT, WIDTH, 3)."""
+    """Return four flat colours, different in every orientation, shape (HEIGHT, WIDTH, 3)."""
     rgb = np.zeros((HEIGHT, WIDTH, 3), np.uint8)
     rgb[: HEIGHT // 2, : WIDTH // 2] = (200, 40, 40)
     rgb[: HEIGHT // 2, WIDTH // 2 :] = (40, 200, 40)

@@ -81,7 +81,7 @@ def arc(count: int, radius: float, bend: float) -> np.ndarray:
 
 
 def near_colour(picture: np.ndarray, point: np.ndarray, colour: tuple[int, int, int]) -> bool:
-    """Say whether the pixel at (x, y) or one beside it has a colour."""
+    """Return whether the pixel at (x, y) or one beside it has a colour."""
     x, y = np.round(point).astype(int)
     patch = picture[y - 1 : y + 2, x - 1 : x + 2].reshape(-1, 3).astype(int)
     return bool((np.abs(patch - colour).max(axis=1) <= LEVELS).any())

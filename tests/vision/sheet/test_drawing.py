@@ -1,4 +1,4 @@
-"""The printed sheets: every file kind, drawn, shows its tags where the geometry says."""
+"""The printed sheets: in every file format the tags are where the geometry has them."""
 
 import io
 import re

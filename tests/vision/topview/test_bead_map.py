@@ -1,4 +1,4 @@
-"""What the network tells of sample photos, drawn bare sheets, and views taken otherwise; never square."""
+"""The map of beads of sample photos, of drawn bare sheets and of other views of them; never square."""
 
 import functools
 import json
@@ -28,7 +28,7 @@ DEEP = 0.7
 BARE_SIZES = 1.0
 """Farther than its size from every bead's middle the bed is bare."""
 STRAY_SHARE = 1e-3
-"""Of a bare bed's cells so many may look like beads, as long as no bead is made of them."""
+"""Share of a bare bed's cells that may be taken for beads, as long as none is segmented."""
 COARSER = 1.5
 ALIKE = 0.95
 """Cells of beads in common over cells of beads in either view, of the same view taken twice."""
@@ -65,7 +65,7 @@ def in_common(one: np.ndarray, other: np.ndarray) -> float:
 
 
 @pytest.mark.parametrize("name", LOTS_AND_STRANDS)
-def test_beads_are_told_from_bare_bed(name: str) -> None:
+def test_beads_are_separated_from_bare_bed(name: str) -> None:
     scene, truth = sample(name)
     top, maps = looked_at(name)
     cells = middles(scene, top, truth)
@@ -162,7 +162,7 @@ def test_a_mirrored_picture_has_a_mirrored_map(turned: Callable[[np.ndarray], np
     assert np.median(np.abs(turned(plain.depth) - mirrored.depth)[beads]) < DEPTH_APART
 
 
-def test_nothing_is_seen_where_no_bead_may_lie() -> None:
+def test_nothing_is_detected_where_no_bead_may_lie() -> None:
     top = view(piece())
     where = np.zeros(top.rgb.shape[:2], dtype=bool)
     where[40:290, 60:390] = True
@@ -172,14 +172,14 @@ def test_nothing_is_seen_where_no_bead_may_lie() -> None:
     assert in_common(np.where(where, mapped(top.rgb).inside, 0), maps.inside) > ALIKE
 
 
-def test_where_nothing_may_lie_nothing_is_seen() -> None:
+def test_an_empty_region_has_an_empty_map() -> None:
     maps = bead_map(view(piece()), np.zeros(piece().shape[:2], dtype=bool))
     assert not maps.inside.any()
     assert not maps.depth.any()
 
 
 def test_a_finer_view_is_mapped_on_its_own_cells() -> None:
-    """What the network sees is made as coarse as what it was taught on."""
+    """A finer view is reduced to the scale that the network was trained at."""
     fine = cv2.resize(piece(), None, fx=1.6, fy=1.6, interpolation=cv2.INTER_CUBIC)
     top = Orthophoto(
         rgb=np.asarray(fine),

@@ -1,4 +1,4 @@
-"""Where beads may lie and where they do, on maps and top views made by hand; never square."""
+"""Where beads may lie, and which blocks they cover, on maps and top views made by hand; never square."""
 
 import cv2
 import numpy as np
@@ -15,7 +15,7 @@ MAT, CARD = SHEETS["mat-a4"], SHEETS["card"]
 CELLS_PER_MM = 5.0
 ORIGIN_MM = (12.0, -7.0)
 BLOCK_MM = 0.6
-"""Blocks of about half a millimetre say where to look."""
+"""A little more than the side of a block."""
 PLACED_MM = 0.1
 """The middle of a disc of many blocks is known far better."""
 
@@ -62,7 +62,7 @@ def test_discs_are_found_where_they_lie() -> None:
     assert blobs(blocks.sure, blocks) == found
 
 
-def test_what_is_hardly_likely_is_not_sure() -> None:
+def test_blocks_of_low_probability_are_not_sure() -> None:
     blocks = blocks_of(0.7 * with_discs((50.0, 20.0, 8.0)))
     assert blocks.mask.any()
     assert not blocks.sure.any()
@@ -115,7 +115,7 @@ def test_round_a_card_beads_may_lie_anywhere_but_on_it() -> None:
     assert not shown(region, top, width / 2, height / 2)
 
 
-def test_where_the_photo_does_not_reach_no_bead_is_looked_for() -> None:
+def test_where_the_photo_does_not_reach_no_bead_may_lie() -> None:
     top, _ = sheet_view("mat-a4")
     top.seen[:, : top.seen.shape[1] // 2] = False
     region = bed_region(top, MAT, scale=1.0)

@@ -1,4 +1,4 @@
-"""Beads told apart on maps made by hand: discs, ovals, touching ones; never square."""
+"""Beads separated on maps made by hand: discs, ovals, touching ones; never square."""
 
 from dataclasses import dataclass
 
@@ -92,12 +92,12 @@ def matched(found: list[Fragment], ovals: list[Oval]) -> list[Fragment]:
     ],
     ids=["alone", "three touch", "large and small touch", "ovals touch", "turned", "at corners"],
 )
-def test_beads_are_parted_and_keep_their_cells(ovals: list[Oval]) -> None:
+def test_beads_are_separated_and_keep_their_cells(ovals: list[Oval]) -> None:
     found = beads_of(maps_of(*(o.cells() for o in ovals)), per_mm=PER_MM)
     assert not any(f.unsure for f in matched(found, ovals))
 
 
-def test_a_row_of_beads_is_parted_at_every_touch() -> None:
+def test_a_row_of_beads_is_separated_at_every_touch() -> None:
     row = [disc(5 + 6 * k, 20 + 0.5 * k, 6) for k in range(11)]
     found = matched(beads_of(maps_of(*(o.cells() for o in row)), per_mm=PER_MM), row)
     middles = [np.add(f.corner, [np.nonzero(f.mask)[1].mean(), np.nonzero(f.mask)[0].mean()]) for f in found]
@@ -125,7 +125,7 @@ def with_saddle(saddle: float) -> BeadMap:
 @pytest.mark.parametrize(
     ("saddle", "count", "unsure"), [(0.0, 1, False), (0.1, 1, False), (0.3, 2, True), (0.6, 2, False)]
 )
-def test_a_shallow_saddle_parts_nothing_and_a_middling_one_not_surely(
+def test_a_shallow_saddle_separates_nothing_and_a_middling_one_not_surely(
     saddle: float, count: int, *, unsure: bool
 ) -> None:
     found = beads_of(with_saddle(saddle), per_mm=PER_MM)
@@ -133,11 +133,11 @@ def test_a_shallow_saddle_parts_nothing_and_a_middling_one_not_surely(
     assert any(f.unsure for f in found) is unsure
 
 
-def test_what_is_hardly_likely_is_unsure() -> None:
+def test_a_bead_of_low_probability_is_unsure() -> None:
     cells = disc(20, 20, 8).cells()
-    [likely] = beads_of(maps_of(cells), per_mm=PER_MM)
-    [hardly] = beads_of(maps_of(cells, inside=0.68), per_mm=PER_MM)
-    assert (likely.unsure, hardly.unsure) == (False, True)
+    [probable] = beads_of(maps_of(cells), per_mm=PER_MM)
+    [faint] = beads_of(maps_of(cells, inside=0.68), per_mm=PER_MM)
+    assert (probable.unsure, faint.unsure) == (False, True)
     assert beads_of(maps_of(cells, inside=0.4), per_mm=PER_MM) == []
 
 
@@ -147,7 +147,7 @@ def test_what_is_smaller_than_any_bead_is_dropped() -> None:
     assert len(beads_of(maps_of(disc(20, 20, 2.0).cells()), per_mm=PER_MM)) == 1
 
 
-def test_what_is_nowhere_deep_is_no_bead() -> None:
+def test_what_is_nowhere_deep_is_not_a_bead() -> None:
     cells = disc(20, 20, 8).cells()
     flat = BeadMap(
         inside=np.where(cells, 0.9, 0.0).astype(np.float32), depth=(0.3 * depth_of(cells)).astype(np.float32)
@@ -178,7 +178,7 @@ def fragment_of(side: int, probability: float) -> Fragment:
 @pytest.mark.parametrize(
     ("side", "probability", "kept"), [(20, 0.52, True), (20, 0.45, False), (8, 0.65, False), (8, 0.75, True)]
 )
-def test_beside_sure_beads_a_small_one_must_be_likelier_than_a_large_one(
+def test_beside_sure_beads_a_small_one_needs_a_higher_probability_than_a_large_one(
     side: int, probability: float, *, kept: bool
 ) -> None:
     lot = [fragment_of(20, 0.95) for _ in range(5)]
@@ -186,5 +186,5 @@ def test_beside_sure_beads_a_small_one_must_be_likelier_than_a_large_one(
 
 
 @pytest.mark.parametrize(("probability", "kept"), [(0.52, False), (0.6, True)])
-def test_where_nothing_is_sure_size_tells_nothing(probability: float, *, kept: bool) -> None:
+def test_without_sure_beads_size_does_not_count(probability: float, *, kept: bool) -> None:
     assert bool(probable_beads([fragment_of(20, probability), fragment_of(8, 0.4)])) == kept

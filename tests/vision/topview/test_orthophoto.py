@@ -1,4 +1,4 @@
-"""The top view against plain perspective: a photo whose colours say where each pixel is."""
+"""The top view against plain perspective, on a photo whose colours encode where each pixel is."""
 
 import numpy as np
 import pytest
@@ -20,7 +20,7 @@ FINEST_PER_MM = 8.0
 
 
 def located_photo() -> Photo:
-    """Red says x, green y, as shares of the photo's sides."""
+    """Return a photo whose red encodes x and whose green y, as shares of its sides."""
     width, height = SIZE_PX
     x, y = np.meshgrid(np.arange(width) / (width - 1), np.arange(height) / (height - 1))
     rgb = np.round(255 * np.stack([x, y, np.zeros_like(x)], axis=-1)).astype(np.uint8)
@@ -98,7 +98,7 @@ def test_what_lies_beyond_the_photo_is_marked() -> None:
 
 
 def test_what_stands_up_moves_outwards_as_in_any_perspective() -> None:
-    """A point at height h seen on the sheet lies at X H / (H - h) from the camera's foot."""
+    """A point at height h seen on the sheet lies at X H / (H - h) from the point below the camera."""
     camera = camera_at(0.0, 0.0, 300.0, focal_px=560.0, size_px=SIZE_PX)
     seen = camera.project(np.array([60.0, -20.0, 12.0]))
     assert camera.to_plane(seen, 0.0) == pytest.approx(np.array([60.0, -20.0]) * 300 / 288, abs=1e-6)
