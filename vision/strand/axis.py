@@ -33,7 +33,7 @@ _AHEAD = 0.8
 _MOSTLY_SURE = 0.5
 """A part surely is beads where more than half of it is."""
 _SMALLEST_PART_MM2, _SMALLEST_STRAND_MM2 = 3.0, 20.0
-"""A round bead of 2 mm, and six of them; without these limits scraps join 4 of 52 strands."""
+"""A round bead of 2 mm, and six of them; without these limits 4 of 52 strands are found otherwise."""
 _END_SAGS = 4.0
 """Length of an end, in sags allowed: a guard against wires that are straight but for a bent end."""
 _STEEP = 0.2

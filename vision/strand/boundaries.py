@@ -32,7 +32,8 @@ _SHORTEST = 0.075
 """No bead is shorter than this share of the widest beads' width: a joint marked twice is no bead."""
 _EVEN, _EVEN_LEAST, _FEWEST = 0.10, 0.03, 5
 """So many beads whose lengths scatter, relative, less than the first are of one kind, and none scatters less
-than the second. No difference at half and at double; without a second division loops lose their count."""
+than the second. No difference at half and at double; without a second division closed
+loops are divided otherwise."""
 _PRICE = 0.5
 """Half a log likelihood, as of Student's t: a bead that really differs stays, as its ends outweigh that."""
 

@@ -12,23 +12,37 @@ from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.strand.strip import Segment, StringPlane
 
+_FEWEST, _MANY = 4, 10
+"""Of fewer beads nothing usual can be read; of many the two outermost at either end do not count, else
+one."""
 _UNIFORM_CV = 0.1
-"""Robust coefficient of variation below which the beads of a strand are taken for one kind."""
+"""Robust coefficient of variation below which beads are of one kind. No difference at half and at double."""
 _DIFFERENT, _MOSTLY = 0.12, 0.8
-"""A bead whose length is off by this share is another kind; a strand is of one kind where most are alike."""
+"""A bead whose length is off by this share is another kind; a strand is of one kind where more than the
+second share are alike. Without the second a closed loop is measured otherwise."""
+_AS_WELL, _LITTLE = 1.2, 0.02
+"""Widths say more than the mean where lengths scatter about it this much more than about them: by measuring
+alone the two differ by as much."""
 _SHAPE_CV = 0.06
-"""The same of the ratio of length to width, of beads of one shape in several sizes: cubes that lie turned
-show widths that scatter more, and tell nothing of their lengths."""
-_FEWEST = 4
-_ODD = 4.0
+"""Robust coefficient of variation of length over width below which beads are of one shape: cubes that lie
+turned show widths that scatter more, and say nothing of their lengths. At double p95 of sizes goes from 0.27
+to 0.30 mm."""
+_ODD, _LEAST_ODD = 4.0, 0.1
+"""Standard deviations, and relative deviation, beyond which a bead does not belong to the rest: one normal
+value in 16000."""
+_CLIPPED, _CLIPPED_MM = 3.0, 0.02
+"""Standard deviations, and mm more, at which deviations are cut off before squares are taken."""
 _OWN_LEAST, _OWN_MOST = 0.003, 0.015
 """Relative standard deviation of the lengths of beads of one kind (common practice, no source)."""
-_AS_WELL, _LITTLE = 1.2, 0.02
 _SHAPE_MOST = 0.03
-"""The same of the ratio of length to width, each measured, of beads of one shape in several sizes."""
-_BOUNDARY_PAIR_MM = 0.06
-_END_SD = 0.04
-"""Standard uncertainty of an outer end, as a share of the bead's width: no neighbour marks it."""
+"""The most of the ratio of length to width, each measured, of beads of one shape in several sizes."""
+_LEAST_NOISE_MM, _LEAST_BOUNDARY_MM = 0.01, 0.02
+"""No length is measured better than this and no outer boundary placed better: a quarter of a pixel."""
+_BOUNDARY_PAIR_MM, _END_SD = 0.06, 0.04
+"""Standard uncertainty of a length by its two boundaries, where no others tell it, and of an outer end, which
+no neighbour marks, as a share of the bead's width. Last digits change at half and at double."""
+_SLIVER_MM = 0.05
+"""A narrower gap is none: boundaries of touching beads are that uncertain."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +112,7 @@ def lengths_along(plane: StringPlane, segments: list[Segment], *, bodies: BeadBo
     )
     raw = np.linalg.norm(high - low, axis=1)
     gaps = np.append(np.linalg.norm(low[1:] - high[:-1], axis=1), 0.0)
-    gaps[gaps < 0.05] = 0.0
+    gaps[gaps < _SLIVER_MM] = 0.0
     return reconciled(raw, gaps, width_mm=bodies.width_mm)
 
 
@@ -137,7 +151,7 @@ def reconciled(raw_mm: FloatArray, gaps_mm: FloatArray, *, width_mm: FloatArray)
 
 def _without_ends(count: int) -> slice:
     """Return the beads that say what is usual: the outermost may be cut wrongly."""
-    edge = 2 if count >= 10 else 1 if count > _FEWEST else 0
+    edge = 2 if count >= _MANY else 1 if count > _FEWEST else 0
     return slice(edge, count - edge)
 
 
@@ -194,16 +208,16 @@ class _Spread:
         inner = _without_ends(len(raw))
         spread = _relative_sd(raw[inner] / expected[inner])
         relative = raw[inner] / expected[inner] - 1
-        kept = np.abs(relative) < max(_ODD * spread, 0.1)
+        kept = np.abs(relative) < max(_ODD * spread, _LEAST_ODD)
         expected = expected * (1 + float(np.mean(relative[kept])))
-        limit = 3 * spread * expected[inner] + 0.02
+        limit = _CLIPPED * spread * expected[inner] + _CLIPPED_MM
         off = np.clip(relative * expected[inner], -limit, limit)
         boundary = max(0.0, -float(np.mean(off[:-1] * off[1:]))) if len(off) > 3 else 0.0
         total = float(np.mean(off**2))
         typical = float(np.median(expected))
         most = _OWN_MOST if uniform else _SHAPE_MOST
         own = float(np.clip(total - 2 * boundary, (_OWN_LEAST * typical) ** 2, (most * typical) ** 2))
-        noise = max(total - own, 0.01**2)
+        noise = max(total - own, _LEAST_NOISE_MM**2)
         return cls(expected_mm=expected, uniform=uniform, own=own, noise=noise, boundary=boundary)
 
 
@@ -212,6 +226,7 @@ def _drawn_to_expected(spread: _Spread, raw: FloatArray, gaps: FloatArray) -> Le
     expected, own, noise = spread.expected_mm, spread.own, spread.noise
     odd = np.abs(raw - expected) > np.maximum(_ODD * np.sqrt(own + noise), _DIFFERENT * expected)
     odd[[0, -1]] = False
+    outer = max(spread.boundary, _LEAST_BOUNDARY_MM**2)
     along_u = np.full(len(raw), np.sqrt(own * noise / (own + noise)))
     if not spread.uniform:  # what the widths are off by is not seen in the lengths
         along_u = np.hypot(along_u, _SHAPE_MOST * expected)
@@ -219,7 +234,7 @@ def _drawn_to_expected(spread: _Spread, raw: FloatArray, gaps: FloatArray) -> Le
         along_mm=np.where(odd, raw, expected + own / (own + noise) * (raw - expected)),
         along_u_mm=along_u,
         gaps_mm=gaps,
-        total_u_mm=float(np.hypot(np.sqrt(2 * (own + noise)), np.sqrt(2 * max(spread.boundary, 0.02**2)))),
+        total_u_mm=float(np.hypot(np.sqrt(2 * (own + noise)), np.sqrt(2 * outer))),
         uniform=spread.uniform,
         odd=odd,
     )

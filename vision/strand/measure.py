@@ -12,17 +12,27 @@ from vision.common.records import FloatArray, Strand, StrandBead
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
 from vision.strand.length import BeadBodies, Lengths, lengths_along
-from vision.strand.round_prior import settle_rounds
+from vision.strand.round_prior import as_rounds
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strip import Segment, Strip, middle_width
 from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, strand_flags
 from vision.strand.width import Sizes, bare_rod, combined, on_one_rod, radii, rim_noise, tangent_angles
 
 _EVEN = 0.12
+"""Beads whose heights scatter less, relative, lie at heights that change slowly. Never or always so, closed
+loops are measured otherwise."""
+_STEADY, _SMOOTH = 5, 1.0
+"""Beads in the median, and standard deviation of the Gaussian, that smooth the course through their
+middles."""
 _STOPPER = 1.3
 """What is this much wider than the widest bead is no stopper but a shadow or something beside the rod."""
 _FEWEST_ON_ROD = 3
-_OUTLINE_POINTS, _OUTLINE_SMOOTH = 24, 1.5
+"""Two middles always lie on a line."""
+_OUTLINE_POINTS, _OUTLINE_SMOOTH_MM = 24, 0.15
+"""Points of either side of an outline, which is for the eye only, and its smoothing."""
+_PATCH_ENDS, _PATCH_SIDES = 0.2, 0.3
+"""Of a bead's length, left out at either end, and of its width to either side of the string: what lies within
+has the bead's own colour, not that of its limb or its neighbours."""
 
 
 def strand_of(scene: Scene) -> Strand:
@@ -38,7 +48,7 @@ def strand_of(scene: Scene) -> Strand:
     # on a wire the sizes across, better known now, say how high the beads lie
     centre = row.centre_mm if row.found.rod else across.mm / 2 + scene.bed_height_mm
     lengths = row.lengths(across.mm, centre)
-    across = _pooled(settle_rounds(across, lengths.along_mm), lengths)
+    across = _pooled(as_rounds(across, lengths.along_mm), lengths)
     return _assembled(row, across, lengths, u95=budget.u95(across, lengths))
 
 
@@ -143,8 +153,8 @@ def _pooled(across: Sizes, lengths: Lengths) -> Sizes:
 
 def _smoothed(aside: FloatArray) -> FloatArray:
     """Return the middles smoothed: the string bends less than single rims jump, and a zigzag is too long."""
-    steady = ndimage.median_filter(aside, size=min(5, len(aside)), mode="nearest")
-    return np.asarray(ndimage.gaussian_filter1d(steady, 1.0, mode="nearest"))
+    steady = ndimage.median_filter(aside, size=min(_STEADY, len(aside)), mode="nearest")
+    return np.asarray(ndimage.gaussian_filter1d(steady, _SMOOTH, mode="nearest"))
 
 
 def _evened(height: FloatArray) -> FloatArray:
@@ -195,8 +205,8 @@ def _string(found: DividedStrand) -> FloatArray:
 
 def _colour(strip: Strip, segment: Segment, across: float) -> tuple[int, int, int]:
     """Return the median colour of the middle of a bead."""
-    rows = np.abs(strip.aside_mm) < max(0.3 * across, STEP_MM)
-    patch = strip.rgb[rows][:, segment.steps(trim=0.2)]
+    rows = np.abs(strip.aside_mm) < max(_PATCH_SIDES * across, STEP_MM)
+    patch = strip.rgb[rows][:, segment.steps(trim=_PATCH_ENDS)]
     red, green, blue = (int(v) for v in np.median(patch.reshape(-1, 3), axis=0))
     return red, green, blue
 
@@ -206,7 +216,7 @@ def _outline(found: DividedStrand, segment: Segment) -> FloatArray:
     along = np.linspace(segment.start_mm, segment.end_mm, _OUTLINE_POINTS)
     steps = np.arange(len(found.sides.width_mm)) * STEP_MM
     left, right = (
-        np.interp(along, steps, ndimage.gaussian_filter1d(side, _OUTLINE_SMOOTH))
+        np.interp(along, steps, ndimage.gaussian_filter1d(side, _OUTLINE_SMOOTH_MM / STEP_MM))
         for side in (found.sides.left_mm, found.sides.right_mm)
     )
     round_it = found.plane.at(np.concatenate([along, along[::-1]]), np.concatenate([left, right[::-1]]))

@@ -29,24 +29,37 @@ from vision.topview.instances import POSSIBLE, beads_of
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment
 
-_COURSE_WAVE_MM = 30.0
-_FINE_WAVE_MM = 25.0
+_COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
+_FINE_WAVE_MM, _FINE_SAG, _FINE_ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
+"""How the skeleton, and the middle between sides, are smoothed: waves shorter than three beads are not the
+string's (at double one count of 28 is lost or flagged); half widths by which a rod may seem to sag; straight
+continuation, as a skeleton stops half a bead short and a stopper lies beyond; steps between the points
+used."""
 _AXIS_SHARE = 0.95
-"""Height of the string over the bed as a share of the half width seen, which perspective makes large."""
-_RECENTRED, _CENTRED = 2, 0.12
-"""A course that lies off the middle by more than this share of the half width is drawn once more."""
-_MIDDLE_MM = 40.0
-"""The string's course bends less than the sides of a few beads jump within this length."""
+"""Height of the string over the bed as a share of the half width seen, which perspective makes large. At
+double p95 of sizes goes from 0.27 to 0.30 mm."""
+_ROOM, _ROOM_MM = 1.6, 3.0
+"""A strip reaches so many half widths, and as much more, to both sides, so that bed shows beside the
+strand."""
+_WIDEST, _WIDEST_KNOWN = 1.5, 1.15
+"""No side lies beyond so many half widths; the half width of a skeleton is less certain than that of
+sides."""
+_RECENTRED, _CENTRED, _THICK = 2, 0.12, 1.2
+"""The axis is fitted again, so often at most, where thick parts (of so many half widths) lie off its middle
+by more than the second, over the half width. Last digits change at half and at double."""
+_BEAD, _WIDE_PERCENTILE, _PERCENTILE = 0.6, 90, 97
+"""Beads, not string, are what is wider than this share of a percentile of widths; the widest are at the
+other."""
 _ASIDE = 3.0
 """Half widths: the string lies above the bed, and is seen off the place that is under it; and what was lost
-beyond an end counts too."""
+beyond an end counts too. No difference at half and at double."""
 _MIDDLE = 0.25
-"""Of the width, to either side."""
-_LOPSIDED = 1.15
-"""Sides farther from the middle than this many times the other one's distance are not a bead's."""
+"""A quarter of the width, to either side of the middle, surely shows bead."""
 _CUT_MM, _MORE_MM = 0.5, 20.0
+"""An axis that ends nearer than this to a bead is followed further: else closed loops are divided
+otherwise."""
 _EITHER = 0.5
-"""How sure it is that what may be a stopper of a rod is one, and not a bead."""
+"""How sure it is that what may be a stopper of a rod is one, and not a bead: even odds."""
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
@@ -130,7 +143,7 @@ class _View:
         scene = self.scene
         height = scene.bed_height_mm + _AXIS_SHARE * half_mm
         plane = StringPlane(axis=axis, height_mm=height, camera=scene.camera)
-        strip = straighten(scene.photo, plane, half_mm=1.6 * half_mm + 3)
+        strip = straighten(scene.photo, plane, half_mm=_ROOM * half_mm + _ROOM_MM)
         inside = laid_on(strip, self.maps.inside, top=self.top)
         sides = find_sides(strip, inside, half_mm=half_mm, widest=widest)
         on_tag = _shows_tag(scene, plane)
@@ -141,7 +154,7 @@ class _View:
     def recentred(self, last: "_Straightened") -> "_Straightened":
         """Straighten a strand once more, along the middle between its sides."""
         axis, half = _recentred(last.axis, last.sides)
-        return self.straightened(axis, half, widest=1.15)
+        return self.straightened(axis, half, widest=_WIDEST_KNOWN)
 
     def beads_along(self, axis: Axis, reach_mm: float) -> list[Fragment]:
         """Return what the network takes for beads whose middle lies no farther from an axis."""
@@ -160,7 +173,7 @@ class _Straightened:
 
     @property
     def axis(self) -> Axis:
-        """The axis it was straightened along."""
+        """What it was straightened along."""
         return self.strip.plane.axis
 
     def likely(self) -> FloatArray:
@@ -175,7 +188,7 @@ def _divided_along(view: _View, course: FloatArray, half: float) -> DividedStran
     strand = _centred(view, course, half)
     network, beads = _beads_along(view.scene, strand)
     if beads and _cut_short(beads, strand.axis):  # the course ended among beads: follow it further
-        longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm, widest=1.15)
+        longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm, widest=_WIDEST_KNOWN)
         strand = view.recentred(longer)
         network, beads = _beads_along(view.scene, strand)
     if not beads:
@@ -195,8 +208,13 @@ def _divided_along(view: _View, course: FloatArray, half: float) -> DividedStran
 
 def _centred(view: _View, course: FloatArray, half: float) -> _Straightened:
     """Straighten a course, and once more along the middle between its sides until it lies there."""
-    axis = smooth_axis(course, wavelength_mm=_COURSE_WAVE_MM, straight_within_mm=0.5 * half, extend_mm=6.0)
-    strand = view.straightened(axis, half, widest=1.5)
+    axis = smooth_axis(
+        course,
+        wavelength_mm=_COURSE_WAVE_MM,
+        straight_within_mm=_COURSE_SAG * half,
+        extend_mm=_COURSE_ENDS_MM,
+    )
+    strand = view.straightened(axis, half, widest=_WIDEST)
     for _ in range(_RECENTRED):
         strand = view.recentred(strand)
         if strand.axis.straight or _off_centre(strand.sides, strand.half_mm) < _CENTRED:
@@ -257,28 +275,23 @@ def _shows_tag(scene: Scene, plane: StringPlane) -> Mask:
 
 def _off_centre(sides: Sides, half: float) -> float:
     """Return how far aside the strand runs where it is worst, as a share of its half width."""
-    thick = sides.width_mm > 1.2 * half
+    thick = sides.width_mm > _THICK * half
     if not thick.any():
         return 0.0
     aside = ndimage.median_filter(sides.middle_mm[thick], round(2 * half / STEP_MM))
     return float(np.abs(aside).max()) / half
 
 
-def _half_widths(sides: Sides) -> FloatArray:
-    """Return half the width at each step; a bulge on one side alone, of shadow or bed, counts little."""
-    span = round(_MIDDLE_MM / STEP_MM)
-    middle = ndimage.median_filter(sides.middle_mm, span, mode="nearest")
-    narrower = np.minimum(middle - sides.left_mm, sides.right_mm - middle)
-    return np.minimum(sides.width_mm / 2, _LOPSIDED * narrower)
-
-
 def _recentred(axis: Axis, sides: Sides) -> tuple[Axis, float]:
     """Return the axis moved to the middle between the sides, and half the width of the widest beads."""
     width = sides.width_mm
-    thick = width > 0.6 * np.percentile(width, 90)
-    half = float(np.percentile(_half_widths(sides)[thick], 97))
+    thick = width > _BEAD * np.percentile(width, _WIDE_PERCENTILE)
+    half = float(np.percentile(sides.half_width_mm[thick], _PERCENTILE))
     middle = axis.at(np.arange(len(width)) * STEP_MM, sides.middle_mm)[thick]
     moved = smooth_axis(
-        middle[::3], wavelength_mm=_FINE_WAVE_MM, straight_within_mm=0.3 * half, extend_mm=9.0
+        middle[::_EVERY],
+        wavelength_mm=_FINE_WAVE_MM,
+        straight_within_mm=_FINE_SAG * half,
+        extend_mm=_FINE_ENDS_MM,
     )
     return moved, half

@@ -39,6 +39,11 @@ _STEEPEST = 3
 """Cells that a side may move per step along: 72 degrees. At half a count and 4 more beads are flagged."""
 _BEND_COST = 0.25
 """Price of each such cell. Last digits change at half and at double."""
+_STEADY_COURSE_MM = 40.0
+"""The string's course bends less than the sides of a few beads jump within this length."""
+_LOPSIDED = 1.15
+"""Sides farther from the middle than this many times the other one's distance are not a bead's. At half one
+count is lost and 11 of 28 are flagged."""
 _CREST_TRIM, _CREST_MM = 0.1, 0.15
 """The crest of a side is what lies no further inside than this, between tenths of the bead from either end.
 At half 22 more beads are flagged."""
@@ -80,6 +85,14 @@ class Sides:
     def middle_mm(self) -> FloatArray:
         """Distance of the middle between the sides from the string, shape (S,)."""
         return (self.left_mm + self.right_mm) / 2
+
+    @property
+    def half_width_mm(self) -> FloatArray:
+        """Half the width, shape (S,); a bulge on one side alone, of shadow or bed, counts little."""
+        span = round(_STEADY_COURSE_MM / STEP_MM)
+        middle = ndimage.median_filter(self.middle_mm, span, mode="nearest")
+        narrower = np.minimum(middle - self.left_mm, self.right_mm - middle)
+        return np.minimum(self.width_mm / 2, _LOPSIDED * narrower)
 
     def crests(self, segments: list[Segment]) -> tuple[list["Crest"], list["Crest"]]:
         """Return the crests of the left and of the right side of each segment."""

@@ -15,29 +15,43 @@ from vision.strand.axis import STEP_MM
 from vision.strand.strip import Segment, Strip, middle_width
 
 _LENGTH_SD, _WIDTH_SD, _FLATNESS_SD, _COLOUR_SD = 0.12, 0.06, 0.08, 9.0
+"""Standard deviations of beads of one kind: of the logarithms of length and width, of mean over largest
+width, of colour (CIE L*a*b*, L* counted half, as light differs along a strand). Halving or doubling one makes
+no difference, doing without looks does."""
+_INNER, _WIDE_PERCENTILE, _CORE = 0.12, 90, 0.35
+"""A look leaves out this share of a piece at either end; its width is the percentile, and its colour that of
+the middle, this share of the width to either side."""
 _SHAPE, _SAME_SHAPE = 3, 0.5
-"""The first features tell the shape; distance within which beads are of one."""
-_UNLIKE_ROD, _UNLIKE_WIRE = 2.6, 3.5
-"""Distance in standard deviations; on a rod a stopper at each end is expected, on a wire none."""
-_OUTERMOST = 2
-"""Segments at either end that may be no beads, and so do not say what a bead looks like."""
-_OUTER_SHARE = 0.2
-_FAR_MM = 10.0
-"""Free string of this length before an end piece: it is a knot, a tag's corner, a scrap, unless it is as
-long and as wide as beads are, to within a factor of `_LIKE`."""
-_LIKE = 1.5
+"""The first three features are the shape; distance within which beads are of one shape, half a standard
+deviation."""
+_UNLIKE_ROD, _UNLIKE_WIRE, _UNLIKE_EACH_OTHER = 2.6, 3.5, 1.3
+"""Distance in standard deviations, and over that of most beads from their nearest; on a rod a stopper at each
+end is expected, on a wire none."""
+_OUTERMOST, _OUTER_SHARE = 2, 0.2
+"""At most so many segments at either end, and a share of all, may be no beads; they do not say what a bead
+looks like."""
+_FEWEST = 3
+"""Beads that remain in any case."""
+_FAR_MM, _ALIKE = 10.0, 1.5
+"""Behind so much free string an end piece is a knot, a tag's corner, a scrap, unless it is as long and as
+wide as beads are, to within this factor."""
 _SHORT = 0.8
+"""An end piece may be this much shorter than a bead: no neighbour marks its outer end."""
 _HARDLY_ROD, _HARDLY_WIRE = 0.7, 0.5
-"""What the networks find less likely to be a bead than this, at an end, is none; a wire has no stoppers."""
+"""What is less likely to be a bead than this, at an end, is none; a wire has no stoppers. At half of the
+first one count of 28 is lost, at double of either 14."""
 _SURELY = 0.8
 """What is likelier than this to be a bead is one on a wire, however unlike the others it is; and on a rod
 behind another piece at the same end."""
 _SAME_SIZE = 1.12
-"""Within this factor a stopper is as long and as wide as a bead."""
-_BARE, _THIN_MM, _BESIDE_STEPS = 0.36, 1.2, 8
-"""A rod is thinner than the first share of the beads' width; nothing shorter than the second is a stopper."""
+"""Within this factor a stopper is as long and as wide as a bead: two standard deviations of a width."""
+_BARE, _THIN_MM, _BESIDE_MM = 0.36, 1.2, 0.8
+"""A rod is thinner than the first share of the beads' width; nothing shorter than the second is a stopper,
+nothing farther than the third from a bead lies beside it. Last digits change at half and at double of the
+first two."""
 _SCRAP = 0.45
-"""An end piece this much smaller than the typical bead, both ways, is no bead."""
+"""An end piece narrower than this share of the typical bead, or shorter than half of it, is no bead. At
+double one count of 28 is lost."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,11 +95,11 @@ class Pieces:
 
     def _look(self, segment: Segment) -> FloatArray:
         steps = segment.steps()
-        trim = max(1, round(0.12 * (steps.stop - steps.start)))
+        trim = max(1, round(_INNER * (steps.stop - steps.start)))
         inner = slice(steps.start + trim, max(steps.start + trim + 1, steps.stop - trim))
         width = self.width_mm[inner]
-        wide = float(np.percentile(width, 90)) + 1e-6
-        rows = np.abs(self.strip.aside_mm) < 0.35 * wide
+        wide = float(np.percentile(width, _WIDE_PERCENTILE)) + 1e-6
+        rows = np.abs(self.strip.aside_mm) < _CORE * wide
         patch = np.ascontiguousarray(self.strip.rgb[rows][:, inner])
         lab = cv2.cvtColor(patch, cv2.COLOR_RGB2LAB).reshape(-1, 3).astype(float)
         lightness, a, b = np.median(lab, axis=0) / _COLOUR_SD
@@ -105,7 +119,7 @@ def bead_likelihood(likely: FloatArray, segment: Segment) -> float:
 def bead_range(pieces: Pieces) -> slice:
     """Return which of the pieces are beads: those from one to another."""
     first, last = _main_group(pieces)
-    if last - first < 3:
+    if last - first < _FEWEST:
         return slice(first, last)
     looks = pieces.looks
     first, last = _without_scraps(pieces, looks, first, last)
@@ -119,9 +133,9 @@ def bead_range(pieces: Pieces) -> slice:
     else:
         other = (unlike & (likely < _SURELY)) | (likely < _HARDLY_WIRE)
     for _ in range(ends):
-        if last - first > 3 and other[first]:
+        if last - first > _FEWEST and other[first]:
             first += 1
-        if last - first > 3 and other[last - 1]:
+        if last - first > _FEWEST and other[last - 1]:
             last -= 1
         # a stopper may have been cut in pieces, but what is surely a bead is none behind another
         other &= likely < _SURELY
@@ -135,7 +149,7 @@ def _unlike_beads(looks: FloatArray, among: slice, *, ends: int, rod: bool) -> M
     """
     usual = looks[among.start + ends : among.stop - ends]
     limit = _UNLIKE_ROD if rod else _UNLIKE_WIRE
-    limit = max(limit, 1.3 * float(np.percentile(_nearest_distances(usual), 90)))
+    limit = max(limit, _UNLIKE_EACH_OTHER * float(np.percentile(_nearest_distances(usual), 90)))
     # whatever lies between beads is a bead, and may be the only one similar to one at the other end
     alike = [k for k in range(among.start, among.stop) if _to_nearest(looks[k], usual) <= limit]
     usual = looks[alike[0] : alike[-1] + 1]
@@ -168,9 +182,9 @@ def beads_and_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segme
     thick = ndimage.binary_opening(width_mm > _BARE * typical, np.ones(round(_THIN_MM / STEP_MM)))
     labels, _ = ndimage.label(thick)
     edges = beads[0].steps().start, beads[-1].steps().stop
-    found = []
+    beside, found = round(_BESIDE_MM / STEP_MM), []
     for edge, beyond in ((edges[0], slice(None, edges[0])), (edges[1], slice(edges[1], None))):
-        near = slice(max(edge - _BESIDE_STEPS, 0), edge + _BESIDE_STEPS)
+        near = slice(max(edge - beside, 0), edge + beside)
         mine = (labels == labels[near].max()) & thick
         steps = np.arange(len(width_mm))[beyond][mine[beyond]]
         if len(steps) * STEP_MM > _THIN_MM:
@@ -184,7 +198,7 @@ def _main_group(pieces: Pieces) -> tuple[int, int]:
     """Leave out an odd piece or two that lie far from all the rest, and are not of their size."""
     segments, sizes = pieces.segments, pieces.log_sizes
     first, last = 0, len(segments)
-    similar = (np.abs(sizes - np.median(sizes, axis=0)) < np.log(_LIKE)).all(axis=1)
+    similar = (np.abs(sizes - np.median(sizes, axis=0)) < np.log(_ALIKE)).all(axis=1)
     far = [k for k in range(1, last) if segments[k].start_mm - segments[k - 1].end_mm > _FAR_MM]
     for k in far:
         if k - first <= _OUTERMOST and last - k > _OUTERMOST and not similar[first:k].all():
@@ -200,9 +214,9 @@ def _without_scraps(pieces: Pieces, looks: FloatArray, first: int, last: int) ->
     lengths = np.array([s.length_mm for s in pieces.segments])
     narrow = looks[:, 1] * _WIDTH_SD < float(np.median(looks[:, 1])) * _WIDTH_SD + np.log(_SCRAP)
     scrap = narrow | (lengths < _SCRAP / 2 * np.median(lengths))
-    while last - first > 3 and scrap[first]:
+    while last - first > _FEWEST and scrap[first]:
         first += 1
-    while last - first > 3 and scrap[last - 1]:
+    while last - first > _FEWEST and scrap[last - 1]:
         last -= 1
     return first, last
 

@@ -20,14 +20,26 @@ from vision.strand.edges import Rims
 from vision.strand.sides import Sides
 from vision.strand.strip import Segment, StringPlane
 
-_THINNEST_ROD_MM, _ROD_SHARE, _ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 0.3, 0.4, 2.0, 0.12, 0.06
+_THINNEST_ROD_MM, _ROD_SHARE = 0.3, 0.4
+"""A bare rod is wider than the first and narrower than this share of the thickest bead: knitting needles and
+skewers (common practice, no source). Last digits change at half and at double."""
+_ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 2.0, 0.12, 0.06
+"""It must be seen on this length, its middle straight to two steps of the strip, and is known to half of
+that."""
+_BEYOND_MM = 1.0
+"""Beyond an end bead by this much nothing of it is seen."""
 _RIM_FLOOR_MM = 0.02
+"""No rim is better known against a line than this. Last digits change at half and at double."""
 _FEWEST, _UNKNOWN = 6, 0.02
-"""Of fewer beads the scatter tells nothing; their uncertainty is this share of their size."""
+"""Of fewer beads the scatter is unknown; their uncertainty is this share of their size."""
+_NEIGHBOURS, _HIDDEN = 5, 1.25
+"""The median of five holds the point itself: it hides a fifth of the scatter."""
 _LEAST_MM = 0.01
+"""No width is better known by its rims. Last digits change at half and at double."""
 _TURNED = 0.5
-"""Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is
-then not quite what the jaws would close on; this share of the scatter is taken for that."""
+"""Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is then
+not quite what the jaws would close on; this share of the scatter is taken for that. Last digits change at
+half and at double."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +130,7 @@ def bare_rod(sides: Sides, segments: list[Segment], *, thickest_mm: float) -> Fl
     places = np.arange(len(sides.width_mm)) * STEP_MM
     thin = (sides.width_mm > _THINNEST_ROD_MM) & (sides.width_mm < _ROD_SHARE * thickest_mm)
     found = []
-    for beyond in (places < segments[0].start_mm - 1.0, places > segments[-1].end_mm + 1.0):
+    for beyond in (places < segments[0].start_mm - _BEYOND_MM, places > segments[-1].end_mm + _BEYOND_MM):
         seen = thin & beyond
         if seen.sum() * STEP_MM < _ROD_SEEN_MM:
             continue
@@ -189,9 +201,8 @@ def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> Fl
     """
     if len(width_mm) < _FEWEST:
         return np.full(len(width_mm), _UNKNOWN * float(np.median(width_mm)))
-    jumps = middle_mm - ndimage.median_filter(middle_mm, size=5, mode="nearest")
-    # the median of five holds the point itself: it hides about a fifth of the scatter
-    noise = float(np.hypot(2 * 1.25 * robust_sd(jumps), _LEAST_MM))
+    jumps = middle_mm - ndimage.median_filter(middle_mm, size=_NEIGHBOURS, mode="nearest")
+    noise = float(np.hypot(2 * _HIDDEN * robust_sd(jumps), _LEAST_MM))
     return np.full(len(width_mm), np.hypot(noise, _TURNED * robust_sd(width_mm) if alike else 0.0))
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.strand.round_prior import settle_rounds
+from vision.strand.round_prior import as_rounds
 from vision.strand.width import Sizes
 
 DIAMETER_MM, SIDES_U_MM = 8.0, 0.24
@@ -24,9 +24,7 @@ def strung(diameter_mm: float, hole_mm: float) -> float:
 
 def settled(across_mm: float, along_mm: float, *, sides_u_mm: float = SIDES_U_MM) -> float:
     same = np.ones(10)
-    return float(
-        np.median(settle_rounds(Sizes(mm=across_mm * same, u_mm=sides_u_mm * same), along_mm * same).mm)
-    )
+    return float(np.median(as_rounds(Sizes(mm=across_mm * same, u_mm=sides_u_mm * same), along_mm * same).mm))
 
 
 @pytest.mark.parametrize("hole_mm", [1.0, 1.5, 1.9])
@@ -81,7 +79,7 @@ def test_uneven_and_few_beads_are_no_strand_of_rounds() -> None:
     nuggets = DIAMETER_MM * (1 + 0.08 * rng.standard_normal(30))
     for across in (nuggets, np.full(3, 0.96 * DIAMETER_MM)):
         sizes = Sizes(mm=across, u_mm=np.full(len(across), SIDES_U_MM))
-        found = settle_rounds(sizes, np.full(len(across), DIAMETER_MM))
+        found = as_rounds(sizes, np.full(len(across), DIAMETER_MM))
         np.testing.assert_array_equal(found.mm, across)
 
 
