@@ -1,13 +1,12 @@
 """`strandgauge plan`: from a target and beads to a list for cutting and stringing."""
 
-import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
 
+from sizing.base.errors import SizingError
 from sizing.base.files import write_whole
-from sizing.base.units import parse_length
 from sizing.cli.files import PIECE, FileCommand, InputFile, OutputFile
 from sizing.cli.options import (
     csv_option,
@@ -16,6 +15,7 @@ from sizing.cli.options import (
     report_option,
     wish_options,
 )
+from sizing.piece.bead_size import read_bead, size_remarks
 from sizing.piece.measured_beads import load_measured
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece, Wish, with_wish
@@ -39,11 +39,9 @@ Examples:
 A piece file keeps beads, findings, wire, costs and sizes. Print one to fill in with --example.
 """
 
-_NUMBER = r"[0-9 ./,¼-¾-]*"
-
 
 class BeadType(click.ParamType[BeadPart]):
-    """The size of a bead: `7mm`, or `4x6mm` for 4 mm along the string and 6 mm thick."""
+    """The size of a bead, as `read_bead` reads it."""
 
     name = "size"
 
@@ -54,29 +52,14 @@ class BeadType(click.ParamType[BeadPart]):
         if isinstance(value, BeadPart):
             return value
         try:
-            along_mm, across_mm = _bead_size(value)
-        except ValueError as error:
+            return read_bead(value)
+        except (ValueError, SizingError) as error:
             self.fail(str(error), param, ctx)
-        return BeadPart(along_mm=along_mm, across_mm=across_mm)
-
-
-def _bead_size(text: str) -> tuple[float, float]:
-    """Read the size of a bead along the string and across it, in mm.
-
-    Examples
-    --------
-    >>> _bead_size("4x6mm"), _bead_size("7mm")
-    ((4.0, 6.0), (7.0, 7.0))
-    """
-    along, _, across = (part.strip() for part in text.replace("×", "x").partition("x"))  # noqa: RUF001
-    if re.fullmatch(_NUMBER, along) and across:
-        along += re.sub(f"^{_NUMBER}", "", across)
-    return parse_length(along), parse_length(across or along)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Beads:
-    """Beads that were typed or measured, none if neither; for measured ones also layout and remarks."""
+    """Beads that were typed or measured, none if neither; remarks on them; the layout of measured ones."""
 
     beads: tuple[BeadPart, ...]
     layout: Layout | None = None
@@ -85,7 +68,7 @@ class _Beads:
 
 def _beads(*, beads: tuple[BeadPart, ...], measured_file: Path | None) -> _Beads:
     if not measured_file:
-        return _Beads(beads=beads)
+        return _Beads(beads=beads, remarks=tuple(size_remarks(beads)))
     if beads:
         raise click.UsageError("--bead and --beads are two sources of beads: give only one of them")
     measured = load_measured(measured_file)
@@ -119,7 +102,8 @@ _beads_options = gather(
         "beads",
         type=BeadType(),
         multiple=True,
-        help="A bead: 7mm, or 4x6mm for 4 mm along the string and 6 mm thick. Several make a repeat.",
+        help="A bead: 7mm; 4x6mm for 4 mm along the string and 6 mm thick (a rondelle; an oval is 6x4mm); "
+        "7.0-7.5mm; 8/0, a seed bead. Several make a repeat.",
     ),
     click.option(
         "--beads",

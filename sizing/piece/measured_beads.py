@@ -12,6 +12,7 @@ import numpy as np
 from sizing.base.errors import PieceError
 from sizing.base.json_file import read_json
 from sizing.lot.classes import nearest_usual_mm
+from sizing.piece.bead_size import check_size
 from sizing.piece.measured_kinds import Measured, kinds_of
 from sizing.piece.parts import BeadPart
 from sizing.piece.stringing import Layout
@@ -70,9 +71,17 @@ def load_measured(path: str | Path) -> MeasuredBeads:
 def _read(fields: Fields, name: str) -> MeasuredBeads:
     if not fields["beads"]:
         raise PieceError(f"{name} has no beads: measure another photo")
-    if "along_mm" in fields["beads"][0]:
-        return _strand(fields, name)
-    return _lot(fields, name)
+    measured = _strand(fields, name) if "along_mm" in fields["beads"][0] else _lot(fields, name)
+    for bead in measured.beads:
+        _check_size(bead, name)
+    return measured
+
+
+def _check_size(bead: BeadPart, name: str) -> None:
+    try:
+        check_size(bead.along_mm)
+    except ValueError as error:
+        raise PieceError(f"{name}: {error}, or measure again") from error
 
 
 def _strand(fields: Fields, name: str) -> MeasuredBeads:

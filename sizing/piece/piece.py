@@ -3,12 +3,17 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from sizing.base.target import Target, make_target
-from sizing.piece.anthropometry import SEXES
+from sizing.base.errors import TargetError
+from sizing.base.target import Target, TargetKind, make_target
+from sizing.base.units import format_length
+from sizing.piece.anthropometry import PERCENTS, SEXES, girth_at
 from sizing.piece.parts import BeadPart, Finding, Kind, Wire, Work, finding_links
 from sizing.piece.stringing import Layout
 
 TARGET_KEYS = ("strung", "finished", "wrist", "ankle", "neck")
+# Of the smallest and the largest usual size: a baby's wrist is half as large as a small woman's, and few
+# people's is half as large again as a large man's (common practice, no source).
+_LEAST_SHARE, _MOST_SHARE = 0.4, 1.6
 SPARE_USUAL = 0.05  # for broken and badly drilled beads: common practice, no source
 
 
@@ -103,4 +108,31 @@ def target_from_piece(piece: Piece) -> Target | None:
         The target contradicts itself, or leaves no room for beads.
     """
     links = None if piece.findings is None else finding_links(piece.findings)
-    return make_target(piece.target_mm, ease_mm=piece.ease_mm, findings=links)
+    target = make_target(piece.target_mm, ease_mm=piece.ease_mm, findings=links)
+    if target is not None:
+        check_target(target)
+    return target
+
+
+def check_target(target: Target) -> None:
+    """Refuse a wrist, an ankle or a neck that nobody has, or that the findings alone go around.
+
+    Raises
+    ------
+    TargetError
+    """
+    if target.kind is not TargetKind.GIRTH:
+        return
+    body = f"{target.body} size {format_length(target.length_mm)}"
+    sizes = [girth_at(target.body, sex, percent=percent) for sex in SEXES for percent in PERCENTS]
+    least_mm, most_mm = _LEAST_SHARE * min(sizes), _MOST_SHARE * max(sizes)
+    if not least_mm <= target.length_mm <= most_mm:
+        raise TargetError(
+            f"the {body} is not between {format_length(least_mm)} and {format_length(most_mm)}: check its "
+            "unit, or give the length of the piece with --finished"
+        )
+    if target.findings_mm >= target.goal_mm:
+        raise TargetError(
+            f"the findings take {format_length(target.findings_mm)}, which leaves no room for beads at the "
+            f"{body}: give shorter findings"
+        )

@@ -11,7 +11,7 @@ from sizing.piece.bill import Cost, Mass, price, weigh
 from sizing.piece.cut_list import purchases, wire_mm
 from sizing.piece.fillers import Filled, fill_ends
 from sizing.piece.fit import Fit, fit_beads
-from sizing.piece.piece import Piece
+from sizing.piece.piece import Piece, check_target
 
 # A comma between two digits is a decimal comma.
 _BETWEEN_SIZES = re.compile(r"\s*(?:;|,(?![0-9])|(?<![0-9]),)\s*")
@@ -85,6 +85,7 @@ def _sizes(piece: Piece, target: Target) -> list[tuple[str, float]]:
 
 def size_row(piece: Piece, target: Target, *, label: str) -> SizeRow:
     """Plan a piece for one target; `label` is what to call it."""
+    check_target(target)
     fit, _ = fit_beads(piece, target)
     return SizeRow(
         label=label,

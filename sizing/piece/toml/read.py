@@ -6,6 +6,7 @@
 from pathlib import Path
 
 from sizing.base.files import read_text
+from sizing.piece.bead_size import check_size
 from sizing.piece.parts import (
     COUNTS,
     FRENCH_WIRE_USUAL_MM,
@@ -143,6 +144,9 @@ def _bead(table: Table) -> BeadPart:
     size, along, across = (table.length(key) for key in ("size", "along", "across"))
     if (size is None) == (along is None or across is None):
         raise table.fail("size", 'give either size = "6 mm", or both along and across')
+    for key, size_mm in (("size", size), ("along", along), ("across", across)):
+        if size_mm is not None:
+            _check_size(table, key, size_mm)
     along = _or(along, size or 0.0)
     bead = BeadPart(
         along_mm=along,
@@ -158,6 +162,13 @@ def _bead(table: Table) -> BeadPart:
     )
     table.close()
     return bead
+
+
+def _check_size(table: Table, key: str, size_mm: float) -> None:
+    try:
+        check_size(size_mm)
+    except ValueError as error:
+        raise table.fail(key, str(error)) from error
 
 
 def _layout(table: Table) -> Layout:

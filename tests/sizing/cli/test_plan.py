@@ -13,6 +13,8 @@ from sizing.report.records.output import to_json
 from sizing.report.records.strand import strand_record
 from tests.helpers.strands import make_strand
 
+HALF_A_BEAD = 0.5  # to an inch: a chart counts whole ones
+
 
 def run(*args: object) -> Result:
     return CliRunner().invoke(cli, ["plan", *map(str, args)])
@@ -40,11 +42,29 @@ def test_a_sixteen_inch_necklace() -> None:
 
 @pytest.mark.parametrize(
     ("size", "along_mm"),
-    [("7mm", 7), ("4x6mm", 4), ("4 × 6 mm", 4), ("4mm x 6mm", 4), ('1/4x1/2"', 6.35)],  # noqa: RUF001
+    [("7mm", 7), ("4x6mm", 4), ("6x4mm", 6), ('1/4x1/2"', 6.35)],
 )
 def test_bead_sizes(size: str, along_mm: float) -> None:
     [kind] = best("--strung", "160mm", "--bead", size)["tally"]  # type: ignore[misc]
     assert kind["along_mm"] == along_mm  # type: ignore[index]
+
+
+def test_how_a_size_is_read_is_said() -> None:
+    # 4 mm a bead against 6 mm a bead.
+    pair = " ".join(run("--strung", "240mm", "--bead", "6x4mm").stdout.split())
+    assert "String 40 x bead 6 mm long, 4 mm thick" in pair
+    assert "6x4 mm is read as 6 mm along the string and 4 mm thick; for the other way write 4x6mm." in pair
+    assert best("--strung", "240mm", "--bead", "4x6mm")["count"] == 60
+
+
+def test_seed_beads_are_planned_with_their_range() -> None:
+    plan = json.loads(run("--strung", "160mm", "--bead", "8/0", "--json").stdout)
+    # A trade chart has 13 of 8/0 in an inch, 2.5 mm thick; another has them 3.1 mm thick.
+    fewest, most = plan["counts"]
+    inches = 160 / 25.4
+    assert fewest == pytest.approx(inches * 13 * 2.5 / 3.1, abs=inches * HALF_A_BEAD)
+    assert most == pytest.approx(inches * 13, abs=inches * HALF_A_BEAD)
+    assert "8/0 beads are about 1.9 to 2.4 mm long and 2.5 to 3.1 mm thick" in plan["notes"][0]
 
 
 def test_several_beads_are_a_repeat_or_graduated() -> None:
@@ -101,6 +121,9 @@ def test_a_table_without_sizes_has_one_row(tmp_path: Path) -> None:
         (("--bead", "7mm"), 'no target is given: add --wrist "6 1/2 in"'),
         (("--bead", "7", "--wrist", "6in"), "7 has no unit: write 7mm"),
         (("--bead", "4x6x8mm", "--wrist", "6in"), "is not a length"),
+        (("--bead", "700mm", "--wrist", "6in"), "a bead of 700.0 mm is not between 0.5 and 100 mm"),
+        (("--bead", "6mm", "--wrist", "2cm"), "the wrist size 20.0 mm (13/16 in) is not between"),
+        (("--bead", "6mm", "--wrist", "6in", "--findings", "200mm"), "the findings take 200.0 mm"),
         (("--bead", "7mm", "--wrist", "6in", "--finished", "7in"), "different targets"),
         (("--bead", "7mm", "--wrist", "6in", "--sizes", "5, 6"), "sizes: 5 has no unit"),
         (("--bead", "7mm", "--wrist", "6in", "--csv", "missing/a.csv"), "missing/a.csv cannot be written"),

@@ -173,3 +173,8 @@ def test_sizes_that_are_none_are_refused_in_one_line(tmp_path: Path, size: str) 
     path.write_text(text.replace('"along_mm": 6.4,', f'"along_mm": {size},', 1))
     with pytest.raises(PieceError, match=r"^[^\n]*is not a saved measurement[^\n]*$"):
         load_measured(path)
+
+
+def test_beads_of_a_size_that_none_has_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(PieceError, match=r"strand.json: a bead of 6400.0 mm is not between 0.5 and 100 mm"):
+        load_measured(strand_file(tmp_path, [6400.0] * 5))

@@ -35,3 +35,27 @@ def test_sizes_of_people_have_no_say_in_a_length() -> None:
     assert with_wish(piece, Wish()).sizes == "women"
     assert with_wish(piece, Wish(target_mm={"wrist": 150.0})).sizes == "women"
     assert with_wish(piece, Wish(target_mm={"strung": 150.0})).sizes == ""
+
+
+@pytest.mark.parametrize(
+    ("target_mm", "findings_mm", "said"),
+    [
+        ({"wrist": 20.0}, 12.0, r"the wrist size 20.0 mm \(13/16 in\) is not between .*: check its unit"),
+        ({"neck": 914.4}, 12.0, r"the neck size 914.4 mm .* or give the length of the piece with --finished"),
+        (
+            {"wrist": 152.4},
+            200.0,
+            r"the findings take 200.0 mm .* at the wrist size 152.4 mm .*: give shorter",
+        ),
+    ],
+)
+def test_what_nobody_wears_is_refused(target_mm: dict[str, float], findings_mm: float, said: str) -> None:
+    with pytest.raises(TargetError, match=said):
+        target_from_piece(with_wish(Piece(), Wish(target_mm=target_mm, findings_mm=findings_mm)))
+
+
+def test_a_newborn_and_the_largest_man_of_the_survey_are_no_mistake() -> None:
+    # A newborn's wrist: about 80 mm (common practice, no source). ANSUR II: men's wrists reach 191 mm at P95;
+    # 3.3 standard deviations of 8.96 mm more are rarer than one in two thousand.
+    for wrist_mm in (80.0, 191.0 + 3.3 * 8.96):
+        assert target_from_piece(Piece(target_mm={"wrist": wrist_mm})) is not None

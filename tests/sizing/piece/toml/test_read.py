@@ -57,6 +57,7 @@ def test_wire_by_gauge() -> None:
         ("count = 1 ", "count = 1.5 ", r"line 13, \[bead\] count: 1.5 does not fit: write a whole number"),
         ("count = 1 ", "count = true ", r"line 13, \[bead\] count: true does not fit"),
         ("cost = 0.12", 'cost = "12 ct"', r"line 16, \[bead\] cost: '12 ct' is not a number"),
+        ('size = "6 mm"', 'size = "6 m"', r"line 12, \[bead\] size: a bead of 6000.0 mm is not between 0.5"),
         ("cost = 0.12", "cost = -1", r"line 16, \[bead\] cost: -1 is out of range: it must be at least 0"),
         ("cost = 0.12", "cost = nan", r"line 16, \[bead\] cost: nan is out of range"),
         ('order = "repeat"', 'order = "any"', r"line 19, \[layout\] order: 'any' does not fit: write one of"),

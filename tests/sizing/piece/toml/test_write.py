@@ -15,6 +15,7 @@ from sizing.piece.toml.write import piece_text
 WRITTEN_MM = 5e-5  # a piece file keeps a tenth of a micrometre
 
 lengths = st.integers(1, 3_000_000).map(lambda tenth_um: tenth_um / 10_000)
+sizes = st.integers(5_000, 1_000_000).map(lambda tenth_um: tenth_um / 10_000)
 maybe_lengths = st.none() | lengths
 amounts = st.none() | st.floats(0, 1000)
 names = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=12)
@@ -24,8 +25,8 @@ pieces = st.builds(
     beads=st.lists(
         st.builds(
             BeadPart,
-            along_mm=lengths,
-            across_mm=lengths,
+            along_mm=sizes,
+            across_mm=sizes,
             name=names,
             count=st.integers(1, 9),
             hole_mm=maybe_lengths,
