@@ -29,8 +29,8 @@ _FINE = 4
 _AT_ONCE = 16
 """Pictures for which the network's memory is needed at once."""
 _TYPICAL_PX, _TYPICAL_MM, _LARGEST_U = 40.0, 8.0, 0.2
-"""Scales of what the network is told of a bead, as it was trained: its size in the photo and in space, and
-the relative uncertainty beyond which it is the same to it."""
+"""Scales of what the network gets besides the picture, as it was trained: its size in the photo and in space,
+and the relative uncertainty beyond which it is the same to it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,12 +128,12 @@ def close_up(scene: Scene, bead: BeadSizes) -> Map:
     per_mm = scene.camera.px_per_mm(np.array([*frame.middle_mm, scene.bed_height_mm]))
     seen = frame.colours(scene, times=int(np.clip(round(frame.cell_mm * per_mm), 1, _FINE)))
     inside = frame.filled(bead.outline_mm)
-    facts = np.array(_facts(scene, bead, frame, per_mm), np.float32)
+    facts = np.array(_facts(scene, bead, frame=frame, per_mm=per_mm), np.float32)
     everywhere = np.broadcast_to(facts, (CELLS, CELLS, len(facts)))
     return np.dstack([seen / 255 - MID_GREY, inside - MID_GREY, everywhere]).astype(np.float32)
 
 
-def _facts(scene: Scene, bead: BeadSizes, frame: Frame, per_mm: float) -> list[float]:
+def _facts(scene: Scene, bead: BeadSizes, *, frame: Frame, per_mm: float) -> list[float]:
     """Return slope of the view along and across rows, size in pixels, aspect, uncertainties, height, size.
 
     Scaled to about -1 to 1, as in the pictures that the network was trained on.
@@ -205,7 +205,7 @@ def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadS
     return replace(bead, sizes_mm=sizes, u_mm=sizes * rel_u)
 
 
-def correct_sizes(network: str, beads: Sequence[BeadSizes], pictures: Sequence[Map]) -> list[BeadSizes]:
+def correct_sizes(beads: Sequence[BeadSizes], pictures: Sequence[Map], *, network: str) -> list[BeadSizes]:
     """Return beads as `corrected` by what the network in the file NETWORK.onnx estimates."""
     by = correction_by(network, pictures)
     return [

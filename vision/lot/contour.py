@@ -106,7 +106,7 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
     if not beads:
         return []
     owner = _owners(inside.shape, beads)
-    first = [_first_line(bead, owner, inside, k) for k, bead in enumerate(beads, start=1)]
+    first = [_first_line(bead, k, owner=owner, inside=inside) for k, bead in enumerate(beads, start=1)]
     bands = [
         UnrolledBand.along(top.rgb, line, owner=owner, number=k, per_mm=top.cells_per_mm)
         for k, line in enumerate(first, start=1)
@@ -114,7 +114,7 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
     steepest = []
     for band, path, bead in zip(bands, closed_paths(costs(bands)), beads, strict=True):
         line = ndimage.gaussian_filter1d(band.points(path), _SMOOTH_POINTS, axis=0, mode="wrap")
-        outline = _steepest(scene, top, line, band.touching(path))
+        outline = _steepest(scene, top, cells=line, contact=band.touching(path))
         steepest.append(replace(outline, unsure_split=bead.unsure))
     return [
         replace(o, inward_px=_mean_radius(_in_photo(scene, top, line)) - _mean_radius(o.points_px))
@@ -140,7 +140,7 @@ def _owners(shape: tuple[int, ...], fragments: list[Fragment]) -> NDArray[np.uin
     return owner
 
 
-def _first_line(bead: Fragment, owner: NDArray[np.uint16], inside: Map, number: int) -> FloatArray:
+def _first_line(bead: Fragment, number: int, *, owner: NDArray[np.uint16], inside: Map) -> FloatArray:
     """Return the convex line on which bead and bed are equally probable, in cells, shape (N, 2)."""
     (x, y), (h, w) = bead.corner, bead.mask.shape
     left, up = max(x - _MARGIN_CELLS, 0), max(y - _MARGIN_CELLS, 0)
@@ -157,7 +157,7 @@ def _hull(line: FloatArray) -> FloatArray:
     return np.asarray(cv2.convexHull(line.astype(np.float32))[:, 0], dtype=float)
 
 
-def _steepest(scene: Scene, top: Orthophoto, cells: FloatArray, contact: Mask) -> Outline:
+def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask) -> Outline:
     """Move a line of the top view to the steepest light beside it in the photo."""
     line = _in_photo(scene, top, cells)
     reach = max(_REACH_PX, _REACH_CELLS * _mean_radius(line) / _mean_radius(cells))

@@ -124,6 +124,7 @@ it, while nothing but the rim is seen outside."""
 def reweighted(
     fit: Callable[[FloatArray], Fit],
     residuals: Callable[[Fit], FloatArray],
+    *,
     losses: Sequence[Loss],
     count: int,
 ) -> Fit:
@@ -186,6 +187,6 @@ def robust_ellipse(points: FloatArray, losses: Sequence[Loss]) -> Ellipse:
     return reweighted(
         lambda weights: fit_ellipse(points, weights),
         lambda e: e.polar(points).distance - 1,
-        losses,
-        len(points),
+        losses=losses,
+        count=len(points),
     )

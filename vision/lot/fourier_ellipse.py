@@ -131,7 +131,7 @@ def _robust_series(polar: Polar, order: int) -> tuple[FloatArray, float]:
         scaled = basis * weights[:, None]
         return np.asarray(np.linalg.solve(scaled.T @ basis + ridge, scaled.T @ target))
 
-    series = reweighted(fit, lambda s: target - basis @ s, _HARMONIC, len(target))
+    series = reweighted(fit, lambda s: target - basis @ s, losses=_HARMONIC, count=len(target))
     spread = _HARMONIC[-1].spread(target - basis @ series)
     return series + np.eye(1, len(series))[0], spread
 

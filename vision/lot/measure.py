@@ -80,11 +80,14 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
     traced = trace_all(scene)
     beads = fit_outlines(traced.outlines, scene)
     bodies = estimate_bodies([bead.section for bead in beads], flat=flat)
-    edges = [edge_sizes(bead, scene, body) for bead, body in zip(beads, bodies, strict=True)]
-    rows = zip(beads, bodies, _settled(scene, edges), strict=True)
+    edges = [edge_sizes(bead, scene, body=body) for bead, body in zip(beads, bodies, strict=True)]
+    measured = [
+        _record(scene, bead, body=body, sizes=sizes)
+        for bead, body, sizes in zip(beads, bodies, _settled(scene, edges), strict=True)
+    ]
     return Lot(
         conditions=(scene.conditions,),
-        beads=tuple(_numbered([_record(scene, *row) for row in rows])),
+        beads=tuple(_numbered(measured)),
         flat=bodies[0].kind.flat,
         flags=() if traced.count_certain else (flags.UNSURE_COUNT,),
     )
@@ -160,7 +163,7 @@ def _noise_mm(ground: FloatArray, scene: Scene) -> float:
     return _NOISE_PX / per_mm + _NOISE_REL * float(np.median(np.linalg.norm(ground - middle, axis=1)))
 
 
-def edge_sizes(bead: TracedBead, scene: Scene, body: Body) -> BeadSizes:
+def edge_sizes(bead: TracedBead, scene: Scene, *, body: Body) -> BeadSizes:
     """Return a bead's sizes as its outline gives them."""
     middle = bead.section.middle(body.half_height_mm)
     below = scene.camera.centre_mm[:2]
@@ -182,7 +185,20 @@ def edge_sizes(bead: TracedBead, scene: Scene, body: Body) -> BeadSizes:
 
 
 def pooled(beads: Sequence[BeadSizes]) -> list[BeadSizes]:
-    """Return the beads with sizes and uncertainties estimated from all measured beads together."""
+    """Return the beads with sizes and uncertainties estimated from all measured beads together.
+
+    Examples
+    --------
+    A bead that was seen badly moves to those that it may belong to:
+
+    >>> clear = BeadSizes(
+    ...     outline_mm=np.zeros((3, 2)), centre_mm=np.zeros(3), height_mm=8.0, traced=True, measured=True,
+    ...     sizes_mm=np.full(2, 8.0), u_mm=np.full(2, 0.02), body_rel_u=0.0,
+    ... )
+    >>> unclear = replace(clear, sizes_mm=np.full(2, 8.4), u_mm=np.full(2, 0.4))
+    >>> [bead.sizes_mm.round(1).tolist() for bead in pooled([clear, clear, clear, unclear])]
+    [[8.0, 8.0], [8.0, 8.0], [8.0, 8.0], [8.1, 8.1]]
+    """
     known = [k for k, bead in enumerate(beads) if bead.measured]
     settled = list(beads)
     if known:
@@ -197,7 +213,7 @@ def _settled(scene: Scene, beads: Sequence[BeadSizes]) -> list[BeadSizes]:
 
     A bead too little of whose outline was seen keeps its sizes if these two are certain of them.
     """
-    corrected = correct_sizes("loose", beads, [close_up(scene, bead) for bead in beads])
+    corrected = correct_sizes(beads, [close_up(scene, bead) for bead in beads], network="loose")
     settled = []
     for bead in pooled([_kept(b, certain=certain_enough(b.sizes_mm, b.u_mm)) for b in corrected]):
         certain = bead.traced or bool(np.all(bead.u_mm < _UNTRACED_REL_U * bead.sizes_mm))
@@ -212,7 +228,7 @@ def _kept(bead: BeadSizes, *, certain: bool) -> BeadSizes:
     return replace(bead, measured=bead.measured and certain)
 
 
-def _record(scene: Scene, bead: TracedBead, body: Body, sizes: BeadSizes) -> LooseBead:
+def _record(scene: Scene, bead: TracedBead, *, body: Body, sizes: BeadSizes) -> LooseBead:
     """Return one bead's record, not yet numbered."""
     centre = scene.camera.project(sizes.centre_mm)
     known = 1.0 if sizes.measured else float("nan")

@@ -127,8 +127,8 @@ def test_bodies_are_prisms_by_the_fourth_harmonic_of_most(fourth: float, *, pris
     lot = [below_the_camera(8 * (1 + share * wave)) for share in (fourth, fourth, 0.0 if prismatic else 0.2)]
     assert {body.kind.prismatic for body in estimate_bodies(lot, flat=None)} == {prismatic}
     assert {body.kind.prismatic for body in estimate_bodies(lot, flat=False)} == {prismatic}
-    told_flat = estimate_bodies(lot, flat=True)[0].kind
-    assert (told_flat.prismatic, told_flat.flat) == (False, True)
+    said_flat = estimate_bodies(lot, flat=True)[0].kind
+    assert (said_flat.prismatic, said_flat.flat) == (False, True)
 
 
 def test_an_upright_prism_is_uncertain_by_its_height_and_by_its_corners() -> None:

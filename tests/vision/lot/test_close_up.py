@@ -140,7 +140,9 @@ def test_what_the_network_estimates_is_applied_bead_by_bead(monkeypatch: pytest.
     monkeypatch.setattr(module, "estimates", estimates)
     number = np.arange(1, 21) / 1000
     bead = replace(found(circle(PLACE_MM)), traced=False)
-    beads = correct_sizes("loose", [bead] * 20, [np.full((2, 2, CHANNELS), n, np.float32) for n in number])
+    beads = correct_sizes(
+        [bead] * 20, [np.full((2, 2, CHANNELS), n, np.float32) for n in number], network="loose"
+    )
     assert counts == [16, 4]
     sizes = np.array([b.sizes_mm for b in beads])
     assert np.log(sizes / 8.0) == pytest.approx(np.stack([number, 2 * number], axis=1), rel=1e-5)

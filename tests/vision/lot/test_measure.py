@@ -33,7 +33,7 @@ PLACED_PX = 2.0
 CUT_PLACED_PX = 6.0
 """More than half of the cut bead lies outside the photo."""
 COIN_REL = 0.012
-"""Drawn without shading and shadow, by which the height of a piece is seen: within its doubt, no nearer."""
+"""Drawn without shading and shadow, which show the height of a piece: within its uncertainty, no nearer."""
 
 COINS_MM = ((19.05, 1.52), (21.21, 1.95), (17.91, 1.35), (24.26, 1.75))
 """Diameter and thickness of cent, nickel, dime and quarter; US Mint (facts of the project)."""
@@ -88,9 +88,9 @@ def test_scattered_and_touching_balls_measure_true(camera: Camera) -> None:
     assert not flat
     assert len(beads) == len(places)
     sizes = np.array([[b.max_feret_mm, b.min_feret_mm] for b in beads])
-    doubts = np.array([[b.max_feret_u95_mm, b.min_feret_u95_mm] for b in beads])
+    u95 = np.array([[b.max_feret_u95_mm, b.min_feret_u95_mm] for b in beads])
     assert sizes == pytest.approx(8.0, abs=TOLERANCE_MM)
-    assert np.mean(np.abs(sizes - 8.0) < doubts) >= 0.9
+    assert np.mean(np.abs(sizes - 8.0) < u95) >= 0.9
     truth = np.array([camera.project(np.array([x, y, 4.0])) for x, y in places])
     apart = np.linalg.norm(truth[:, None] - np.array([b.centre_px for b in beads])[None], axis=2)
     assert apart.min(axis=1).max() < PLACED_PX
@@ -130,19 +130,19 @@ def test_a_bead_cut_by_the_photos_edge_is_flagged(camera: Camera) -> None:
     assert set(cut.flags) <= set(DESCRIPTIONS)
 
 
-@pytest.mark.parametrize(("likelihood", "count", "doubts"), [(1.0, 2, ()), (0.7, 2, (UNSURE_COUNT,))])
+@pytest.mark.parametrize(("probability", "count", "flags"), [(1.0, 2, ()), (0.7, 2, (UNSURE_COUNT,))])
 def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
-    camera: Camera, monkeypatch: pytest.MonkeyPatch, likelihood: float, count: int, doubts: tuple[str, ...]
+    camera: Camera, monkeypatch: pytest.MonkeyPatch, probability: float, count: int, flags: tuple[str, ...]
 ) -> None:
     photo = draw(camera, [ball(camera, 100.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
 
     def fainter(top: Orthophoto, where: np.ndarray) -> BeadMap:
         maps = bead_map(top, where)
-        return replace(maps, inside=(likelihood * maps.inside).astype(np.float32))
+        return replace(maps, inside=(probability * maps.inside).astype(np.float32))
 
     monkeypatch.setattr("vision.topview.bead_map.bead_map", fainter)
     lot = lot_of(Scene(photo=photo, camera=camera, sheet=SHEET, scale_rel_u=0.0002))
-    assert (len(lot.beads), lot.flags) == (count, doubts)
+    assert (len(lot.beads), lot.flags) == (count, flags)
 
 
 @pytest.mark.parametrize(("support", "u_mm"), [(1.0, 1.1), (0.1, 0.1)])
