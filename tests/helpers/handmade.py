@@ -9,6 +9,8 @@ from tests.helpers.cameras import camera_at
 from vision.camera.camera import Camera
 from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM, Axis
+from vision.strand.evidence import Appearance
+from vision.strand.sides import Sides
 from vision.strand.strip import StringPlane, Strip
 
 BEFORE_MM = 9.0
@@ -33,6 +35,16 @@ def straight_plane(
     axis = straight_axis(length_mm, start=start)
     above = camera_at(length_mm / 2, 0.0, 300.0)
     return StringPlane(axis=axis, height_mm=height_mm, camera=camera or above)
+
+
+def bare_sides(left_mm: FloatArray, right_mm: FloatArray) -> Sides:
+    """Return sides, each of shape (S,), without any picture that they were found in."""
+    nothing = np.zeros((1, len(left_mm)))
+    look = Appearance(
+        log_tone=nothing, strength=nothing, gradient=nothing, tone=nothing, relief=nothing, known=nothing
+    )
+    nowhere = np.zeros(len(left_mm), dtype=bool)
+    return Sides(left_mm=left_mm, right_mm=right_mm, odds=nothing, appearance=look, mirrored=nowhere)
 
 
 def round_widths(

@@ -28,8 +28,8 @@ _UNLIKE_ROD, _UNLIKE_WIRE, _UNLIKE_EACH_OTHER = 2.6, 3.5, 1.3
 """Distance in standard deviations, and over that of most beads from their nearest; on a rod a stopper at each
 end is expected, on a wire none."""
 _OUTERMOST, _OUTER_SHARE = 2, 0.2
-"""At most so many segments at either end, and a share of all, may be no beads; they do not say what a bead
-looks like."""
+"""So many segments at either end, or a share of all where that is more, may be no beads, and so do not say
+what a bead looks like."""
 _FEWEST = 3
 """Beads that remain in any case."""
 _FAR_MM, _ALIKE = 10.0, 1.5

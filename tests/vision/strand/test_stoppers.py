@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
+from skimage.color import rgb2lab
 
-from tests.helpers.handmade import cylinder_widths, painted, round_widths
+from tests.helpers.handmade import cylinder_widths, painted, round_widths, straight_plane
 from vision.strand.axis import STEP_MM
 from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, doubtful_stoppers
-from vision.strand.strip import Segment
+from vision.strand.strip import Segment, Strip
 
 HARDLY = 0.3
 BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
@@ -181,3 +182,259 @@ def test_behind_a_stopper_what_is_surely_a_bead_is_one() -> None:
     colours = [BLACK, *[BLUE] * 8, RED, BLACK]
     assert beads_of(width, places, colours, rod=True) == (1, 10)
     assert beads_of(width, places, colours, rod=True, unlikely=(9,)) == (1, 9)
+
+
+# From here on strips are painted without blur or noise, so that looks and distances are exactly known.
+
+
+def flat_pieces(
+    sizes: list[tuple[float, float]],
+    *,
+    colours: list[tuple[int, int, int]] | None = None,
+    likely: dict[int, float] | None = None,
+    gaps: dict[int, float] | None = None,
+    rod: bool = True,
+) -> Pieces:
+    """Lay tubes (length, width) one after another, each of one colour, with gaps after some."""
+    starts, at = [], 5.0
+    for k, (length, _) in enumerate(sizes):
+        starts.append(at)
+        at += length + (gaps or {}).get(k, 0.0)
+    segments = [Segment(start_mm=a, end_mm=a + s[0]) for a, s in zip(starts, sizes, strict=True)]
+    width = np.full(round(at / STEP_MM) + 50, 0.3)
+    rgb = np.full((201, len(width), 3), 230, np.uint8)
+    shown = np.ones(len(width))
+    for k, segment in enumerate(segments):
+        steps = segment.steps()
+        width[steps] = sizes[k][1]
+        shown[steps] = (likely or {}).get(k, 1.0)
+        rgb[:, steps] = (colours or [BLUE])[k % len(colours or [BLUE])]
+    plane = straight_plane(len(width) * STEP_MM)
+    strip = Strip(rgb=rgb, aside_mm=np.arange(-100, 101) * STEP_MM, plane=plane)
+    return Pieces(segments=segments, strip=strip, width_mm=width, likely=shown, rod=rod)
+
+
+def kept(pieces: Pieces) -> tuple[int, int]:
+    beads = bead_range(pieces)
+    return beads.start, beads.stop
+
+
+LENGTH_SD, WIDTH_SD, FLATNESS_SD, COLOUR_SD = 0.12, 0.06, 0.08, 9.0
+
+
+@pytest.mark.parametrize("colour", [BLUE, RED, (230, 210, 90)])
+def test_a_look_is_size_flatness_and_colour_in_standard_deviations(colour: tuple[int, int, int]) -> None:
+    """Colours as CIE L*a*b* (ISO/CIE 11664-4, by scikit-image), in the codes of OpenCV's 8 bits."""
+    lightness, a, b = rgb2lab(np.array([[colour]], np.uint8))[0, 0]
+    [look] = flat_pieces([(6.0, 4.0)], colours=[colour]).looks
+    assert look[:3] == pytest.approx([np.log(6) / LENGTH_SD, np.log(4) / WIDTH_SD, 1 / FLATNESS_SD], abs=1e-4)
+    codes = np.array([0.5 * lightness * 255 / 100, a + 128, b + 128]) / COLOUR_SD
+    assert look[3:] == pytest.approx(codes, abs=1.0 / COLOUR_SD)
+
+
+def test_a_look_is_that_of_the_inside_of_a_piece() -> None:
+    """An eighth at either end and the limbs show neighbours; the width is nearly the largest."""
+    pieces = flat_pieces([(10.0, 4.0)])
+    steps = pieces.segments[0].steps()
+    width, rgb = pieces.width_mm, pieces.strip.rgb
+    width[steps] = np.linspace(2.0, 4.0, 100)
+    rgb[:, steps.start : steps.start + 12] = rgb[:, steps.stop - 12 : steps.stop] = GREEN
+    rgb[np.abs(pieces.strip.aside_mm) > 0.36 * 3.6] = GREEN
+    inner = np.linspace(2.0, 4.0, 100)[12:88]
+    wide = np.percentile(inner, 90)
+    [look] = pieces.looks
+    assert look[1:3] == pytest.approx([np.log(wide) / WIDTH_SD, inner.mean() / wide / FLATNESS_SD], abs=1e-4)
+    [plain] = flat_pieces([(10.0, 4.0)]).looks
+    assert look[3:] == pytest.approx(plain[3:])
+
+
+def test_likelihoods_and_sizes_are_those_of_each_piece() -> None:
+    pieces = flat_pieces([(6.0, 4.0), (8.0, 5.0)], likely={1: 0.4})
+    assert pieces.bead_likelihoods == pytest.approx([1.0, 0.4])
+    assert pieces.log_sizes == pytest.approx(np.log([[6.1, 4.1], [8.1, 5.1]]))
+
+
+def off(sd: float, of: float) -> float:
+    """Return the ratio that lies so many standard deviations of a logarithm off."""
+    return float(np.exp(sd * of))
+
+
+ROUND = (6.0, 6.0)
+
+
+@pytest.mark.parametrize(
+    ("rod", "sd", "first"), [(True, 2.5, 0), (True, 2.7, 1), (False, 3.4, 0), (False, 3.6, 1)]
+)
+@pytest.mark.parametrize("wider", [1, -1])
+def test_a_piece_of_another_width_is_no_bead(rod: bool, sd: float, first: int, wider: int) -> None:  # noqa: FBT001
+    end = (6.0, 6.0 * off(WIDTH_SD, sd * wider))
+    pieces = flat_pieces([end, *[ROUND] * 8], likely={0: 0.75}, rod=rod)
+    assert kept(pieces) == (first, 9)
+    mirrored = flat_pieces([*[ROUND] * 8, end], likely={8: 0.75}, rod=rod)
+    assert kept(mirrored) == (0, 9 - first)
+
+
+@pytest.mark.parametrize(("sd", "first"), [(2.4, 0), (2.8, 1)])
+def test_a_longer_piece_is_no_bead(sd: float, first: int) -> None:
+    assert kept(flat_pieces([(6.0 * off(LENGTH_SD, sd), 6.0), *[ROUND] * 8])) == (first, 9)
+
+
+@pytest.mark.parametrize(("shorter", "first"), [(0.81, 0), (0.79, 1)])
+def test_an_end_piece_may_be_a_fifth_short(shorter: float, first: int) -> None:
+    """What is off by 2.3 in width may be no more than 1.2 off in length, unless that is forgiven."""
+    end = (6.0 * shorter, 6.0 * off(WIDTH_SD, -2.3))
+    assert kept(flat_pieces([end, *[ROUND] * 8])) == (first, 9)
+
+
+@pytest.mark.parametrize(("likely", "first"), [(0.81, 0), (0.79, 1)])
+def test_on_a_wire_what_is_surely_a_bead_stays_however_unlike(likely: float, first: int) -> None:
+    assert kept(flat_pieces([(6.0, 4.0), *[ROUND] * 8], likely={0: likely}, rod=False)) == (first, 9)
+
+
+@pytest.mark.parametrize(
+    ("rod", "likely", "last"), [(True, 0.71, 9), (True, 0.69, 8), (False, 0.51, 9), (False, 0.49, 8)]
+)
+def test_what_is_rather_no_bead_is_none(rod: bool, likely: float, last: int) -> None:  # noqa: FBT001
+    assert kept(flat_pieces([ROUND] * 9, likely={8: likely}, rod=rod)) == (0, last)
+
+
+@pytest.mark.parametrize(("count", "last"), [(3, 3), (4, 4), (5, 4), (6, 5)])
+def test_three_beads_and_what_few_look_like_stay(count: int, last: int) -> None:
+    """Of four, the outer two left out, two would say what a bead looks like, of three one."""
+    sizes = [*[ROUND] * (count - 1), (6.0, 4.5)]
+    assert kept(flat_pieces(sizes)) == (0, last if count != 4 else 3)
+
+
+@pytest.mark.parametrize(("beads", "odd", "first"), [(9, 3, 2), (21, 4, 4), (18, 5, 5), (3, 2, 1), (4, 2, 2)])
+def test_two_pieces_at_an_end_or_a_fifth_of_all_may_be_no_beads(beads: int, odd: int, first: int) -> None:
+    others = [(6.0, 4.0), (6.0, 3.2), (6.0, 4.8), (6.0, 3.6), (6.0, 4.4)][:odd]
+    unlikely = dict.fromkeys(range(odd), 0.5)
+    assert kept(flat_pieces([*others, *[ROUND] * beads], likely=unlikely)) == (first, odd + beads)
+
+
+@pytest.mark.parametrize(("likely", "first"), [(0.79, 2), (0.81, 1)])
+def test_behind_another_piece_only_what_is_unsure_is_none(likely: float, first: int) -> None:
+    odd = [(6.0, 4.0), (6.0, 3.2)]
+    assert kept(flat_pieces([*odd, *[ROUND] * 20], likely={0: 0.3, 1: likely})) == (first, 22)
+
+
+@pytest.mark.parametrize(("apart", "first"), [(4.4, 0), (4.7, 1)])
+def test_an_end_may_be_as_unlike_as_beads_are_and_a_third_more(apart: float, first: int) -> None:
+    """Sizes on a grid of 3.5 standard deviations, each once: 1.3 times that is 4.55."""
+    lengths = [4.0 * off(LENGTH_SD, 3.5 * k) for k in range(3)]
+    widths = [5.0 * off(WIDTH_SD, 3.5 * k) for k in range(3)]
+    grid = [(length, width) for width in widths for length in lengths]
+    end = (lengths[0], widths[0] * off(WIDTH_SD, -apart))
+    assert kept(flat_pieces([end, *grid])) == (first, 10)
+
+
+@pytest.mark.parametrize(("sd", "first"), [(0.45, 0), (0.55, 1)])
+def test_what_has_the_shape_of_even_beads_is_one_of_any_colour(sd: float, first: int) -> None:
+    end = (6.0, 6.0 * off(WIDTH_SD, sd))
+    assert kept(flat_pieces([end, *[ROUND] * 8], colours=[BLACK, *[BLUE] * 8])) == (first, 9)
+
+
+def test_on_uneven_strands_shape_alone_makes_no_bead() -> None:
+    sizes = [(6.0, 6.0 * off(WIDTH_SD, 1.2 * s)) for s in (0, 1, -1, 1, -1, 1, -1, 1, -1)]
+    assert kept(flat_pieces(sizes, colours=[BLACK, *[BLUE] * 8])) == (1, 9)
+
+
+@pytest.mark.parametrize(
+    ("gap_mm", "factor", "first"),
+    [(10.2, 1.55, 1), (9.8, 1.55, 0), (10.2, 1.45, 0), (10.2, 1 / 1.55, 1), (10.2, 1 / 1.45, 0)],
+)
+def test_what_lies_ten_millimetres_off_is_a_bead_of_their_size_only(
+    gap_mm: float, factor: float, first: int
+) -> None:
+    """On a wire, where likely pieces stay however they look."""
+    size = 6.1 * factor - STEP_MM
+    end = (6.0, size)
+    assert kept(flat_pieces([end, *[ROUND] * 8], gaps={0: gap_mm}, rod=False)) == (first, 9)
+    assert kept(flat_pieces([*[ROUND] * 8, end], gaps={7: gap_mm}, rod=False)) == (0, 9 - first)
+    long = (size, 6.0)
+    assert kept(flat_pieces([long, *[ROUND] * 8], gaps={0: gap_mm}, rod=False)) == (first, 9)
+
+
+def test_two_far_pieces_at_an_end_go_three_are_a_group() -> None:
+    small = (3.0, 3.0)
+    for count, first in ((1, 1), (2, 2), (3, 0)):
+        pieces = flat_pieces([*[small] * count, *[ROUND] * 8], gaps={count - 1: 12.0}, rod=False)
+        assert kept(pieces) == (first, 8 + count)
+        pieces = flat_pieces([*[ROUND] * 8, *[small] * count], gaps={7: 12.0}, rod=False)
+        assert kept(pieces) == (0, 8 + count - first)
+
+
+@pytest.mark.parametrize(
+    ("end", "first"),
+    [((6.0, 2.65), 1), ((6.0, 2.75), 0), ((1.3, 6.0), 1), ((1.4, 6.0), 0)],
+)
+def test_scraps_much_narrower_or_shorter_are_no_beads(end: tuple[float, float], first: int) -> None:
+    """0.45 of a width, half of that of a length; on a wire, however likely."""
+    assert kept(flat_pieces([end, *[ROUND] * 8], rod=False)) == (first, 9)
+    assert kept(flat_pieces([*[ROUND] * 8, end], rod=False)) == (0, 9 - first)
+
+
+@pytest.mark.parametrize(("likely", "found"), [(0.71, [0, 9]), (0.69, [])])
+@pytest.mark.parametrize(
+    ("factor", "same"), [(1.11, True), (1.13, False), (1 / 1.11, True), (1 / 1.13, False)]
+)
+def test_a_likely_stopper_is_doubtful_if_it_is_as_large_as_a_bead(
+    likely: float,
+    found: list[int],
+    factor: float,
+    same: bool,  # noqa: FBT001
+) -> None:
+    size = 6.1 * factor - STEP_MM
+    for end in ((size, 6.0), (6.0, size)):
+        pieces = flat_pieces([end, *[ROUND] * 8, end], likely={0: likely, 9: likely})
+        assert doubtful_stoppers(pieces, slice(1, 9)) == (found if same else [])
+
+
+def test_a_piece_between_beads_and_another_piece_is_doubtful() -> None:
+    small, tiny = (4.0, 4.0), (2.5, 2.5)
+    pieces = flat_pieces([tiny, small, *[ROUND] * 8, small, tiny])
+    assert doubtful_stoppers(pieces, slice(2, 10)) == [1, 10]
+    assert doubtful_stoppers(pieces, slice(1, 11)) == []
+    assert doubtful_stoppers(pieces, slice(0, 11)) == [11]  # nothing lies beyond the other end
+    assert doubtful_stoppers(pieces, slice(0, 12)) == []
+
+
+def on_rod(*pieces: tuple[float, float, float], rod_mm: float = ROD_MM) -> np.ndarray:
+    """Return the width at each step of 80 mm of rod with pieces (from, to, width)."""
+    width = np.full(800, rod_mm)
+    for first, last, wide in pieces:
+        width[round(first / STEP_MM) : round(last / STEP_MM)] = wide
+    return width
+
+
+FIVE = [Segment(start_mm=15.0 + 5 * k, end_mm=20.0 + 5 * k) for k in range(5)]
+"""8 mm wide, from 15 to 40 mm."""
+
+
+@pytest.mark.parametrize(
+    ("piece", "found"),
+    [
+        ((40.0, 46.0, 3.0), True),
+        ((40.0, 46.0, 2.8), False),  # 0.36 of 8 mm is 2.88
+        ((40.0, 41.4, 5.0), True),
+        ((40.0, 41.1, 5.0), False),
+        ((41.0, 46.0, 5.0), False),
+    ],
+)
+def test_a_stopper_is_thick_long_and_near(piece: tuple[float, float, float], *, found: bool) -> None:
+    pieces = beads_and_stoppers(FIVE, on_rod((15.0, 40.0, 8.0), piece))
+    assert len(pieces) == 5 + found
+    if found:
+        assert pieces[-1].start_mm == pytest.approx(piece[0], abs=STEP_TOLERANCE_MM)
+        assert pieces[-1].end_mm == pytest.approx(piece[1], abs=STEP_TOLERANCE_MM)
+    first, last, wide = piece
+    before = beads_and_stoppers(FIVE, on_rod((15.0, 40.0, 8.0), (55.0 - last, 55.0 - first, wide)))
+    assert len(before) == 5 + found
+    if found:
+        assert before[0].start_mm == pytest.approx(55.0 - last, abs=STEP_TOLERANCE_MM)
+        assert before[0].end_mm == pytest.approx(55.0 - first, abs=STEP_TOLERANCE_MM)
+
+
+def test_a_stopper_may_stand_a_little_off() -> None:
+    assert len(beads_and_stoppers(FIVE, on_rod((15.0, 40.0, 8.0), (40.7, 46.0, 5.0)))) == 6
+    assert len(beads_and_stoppers(FIVE, on_rod((15.0, 40.0, 8.0), (40.9, 46.0, 5.0)))) == 5

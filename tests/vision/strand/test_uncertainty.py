@@ -1,13 +1,31 @@
-"""How unlike each other the beads of a strand are, and what that adds to the doubt of their sizes."""
+"""The budget of a strand's sizes by closed forms, what nuggets add to it, and which flags are raised."""
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from vision.strand.uncertainty import lumpiness
+from tests.helpers.cameras import camera_at
+from tests.helpers.handmade import bare_sides, straight_plane
+from vision.camera.scene import Scene
+from vision.common import flags
+from vision.common.records import Photo, StrandBead
+from vision.sheet.geometry import SHEETS
+from vision.strand.edges import Rims
+from vision.strand.length import Lengths
+from vision.strand.search import DividedStrand
+from vision.strand.strand_map import StrandMap
+from vision.strand.strip import Segment, StringPlane, Strip
+from vision.strand.uncertainty import Budget, bead_flags, lumpiness, strand_flags
+from vision.strand.width import Sizes
+from vision.topview.region import Fragment
 
 SD = 0.01
 """Relative, of beads of one kind."""
 HARDLY = 0.02
+EDGE_PX = 0.35
+"""Standard uncertainty of one edge in a photo, whatever the model says (set on drawn photos)."""
+LUMPY_REL = 0.2
 
 
 def scattered(sizes: np.ndarray, sd: float, seed: int = 3) -> np.ndarray:
@@ -33,5 +51,231 @@ def test_lumps_are_the_lumpier_the_more_they_differ(sd: float) -> None:
     assert 0.3 * sd < np.median(drawn) < sd
 
 
-def test_three_beads_tell_nothing() -> None:
-    assert lumpiness(np.array([5.0, 7.0, 9.0]), np.array([4.0, 9.0, 6.0])) == 0.0
+def third_nearest(sizes: np.ndarray) -> float:
+    """Return the median distance of things (N, 2) to the third nearest other, by sorting."""
+    away = [sorted(float(np.hypot(*(a - b))) for b in sizes) for a in sizes]
+    return float(np.median([row[3] for row in away]))  # the first is the thing itself
+
+
+def test_lumpiness_is_the_distance_to_the_third_nearest_bead_or_the_scatter_of_proportions() -> None:
+    rng = np.random.default_rng(9)
+    log_across, log_along = rng.normal(0, 0.3, (2, 30))
+    apart = third_nearest(np.column_stack([log_across, log_along]))
+    proportion = log_along - log_across
+    scatter = 1.4826 * np.median(np.abs(proportion - np.median(proportion)))
+    assert apart < scatter
+    assert lumpiness(np.exp(log_across), np.exp(log_along)) == pytest.approx(np.sqrt(apart**2 - 0.02**2))
+    log_along = log_across + rng.normal(0, 0.03, 30)
+    proportion = log_along - log_across
+    scatter = 1.4826 * np.median(np.abs(proportion - np.median(proportion)))
+    assert scatter < third_nearest(np.column_stack([log_across, log_along]))
+    assert lumpiness(np.exp(log_across), np.exp(log_along)) == pytest.approx(np.sqrt(scatter**2 - 0.02**2))
+
+
+def test_three_beads_tell_nothing_four_do() -> None:
+    across, along = np.array([5.0, 7.0, 9.0, 4.0]), np.array([4.0, 9.0, 6.0, 8.0])
+    assert lumpiness(across[:3], along[:3]) == 0.0
+    assert lumpiness(across, along) > 0.1
+
+
+def scene(*, scale_rel_u: float = 0.0, above_mm: float = 300.0, bed_mm: float = 0.0) -> Scene:
+    photo = Photo(name="none.png", rgb=np.zeros((120, 160, 3), np.uint8))
+    camera = camera_at(50.0, 40.0, above_mm + bed_mm, focal_px=1200.0)
+    sheet = SHEETS["card"]
+    return Scene(photo=photo, camera=camera, sheet=sheet, scale_rel_u=scale_rel_u, bed_height_mm=bed_mm)
+
+
+def test_a_budget_holds_pixels_scale_and_heights() -> None:
+    """A pixel covers its height over the focal length; a height by the radius shifts what is seen aslant."""
+    places = np.array([[40.0, 40.0, 5.0], [50.0, 40.0, 5.0], [60.0, 40.0, 5.0]])
+    made = Budget.of(
+        scene(scale_rel_u=0.003, above_mm=250.0, bed_mm=50.0), places=places, radius=np.array([3.0, 4.0, 5.0])
+    )
+    assert made.px_mm == pytest.approx((300.0 - 5.0) / 1200.0, rel=1e-6)
+    assert made.scale_u == pytest.approx(np.full(3, 0.003), abs=1e-12)  # this camera is exactly known
+    assert made.height_u == pytest.approx(0.2 * np.array([3.0, 4.0, 5.0]) / 250.0)
+
+
+def test_an_uncertain_camera_adds_to_the_scale() -> None:
+    exact = scene(scale_rel_u=0.003)
+    focal = np.zeros((11, 11))
+    focal[6, 6] = 0.004**2  # of the logarithm of the focal length
+    unsure = replace(exact, camera=replace(exact.camera, covariance=focal))
+    made = Budget.of(unsure, places=np.array([[50.0, 40.0, 5.0]]), radius=np.array([4.0]))
+    assert made.scale_u == pytest.approx([np.hypot(0.003, 0.004)], rel=0.01)
+
+
+BUDGET = Budget(px_mm=0.2, scale_u=np.array([0.004, 0.002, 0.006]), height_u=np.array([0.003, 0.005, 0.001]))
+
+
+def test_rims_leave_their_own_noise_and_what_fools_every_edge() -> None:
+    u, exact = np.array([[0.03, 0.04], [0.0, 0.0], [0.12, 0.05]]), np.zeros((3, 2))
+    rims = Rims(aside_mm=exact, along_mm=exact, u_mm=u, clarity=exact)
+    expected = np.hypot([0.05, 0.0, 0.13], 2 * EDGE_PX * 0.2)
+    assert BUDGET.sides_u(rims) == pytest.approx(expected)
+
+
+def lengths(along: np.ndarray, u: np.ndarray, *, gaps: np.ndarray, total_u: float) -> Lengths:
+    return Lengths(
+        along_mm=along,
+        along_u_mm=u,
+        gaps_mm=gaps,
+        total_u_mm=total_u,
+        uniform=True,
+        odd=np.zeros(len(along), bool),
+    )
+
+
+def test_contributions_add_as_squares_and_are_doubled() -> None:
+    """JCGM 100:2008, 5.1 and 6.2.1."""
+    along, u_along = np.array([8.0, 10.0, 6.0]), np.array([0.05, 0.03, 0.08])
+    across, u_across = np.array([7.0, 9.0, 5.0]), np.array([0.1, 0.2, 0.05])
+    stated = BUDGET.u95(
+        Sizes(mm=across, u_mm=u_across), lengths(along, u_along, gaps=np.array([1.0, 3.0, 0.0]), total_u=0.3)
+    )
+    assert stated.across_mm == pytest.approx(
+        2 * np.sqrt(u_across**2 + (across * BUDGET.scale_u) ** 2 + (0.003 * across) ** 2)
+    )
+    relative = np.hypot(BUDGET.scale_u, BUDGET.height_u)
+    assert stated.along_mm == pytest.approx(
+        2 * np.sqrt(u_along**2 + (0.005 * along) ** 2 + (0.1 * 0.2) ** 2 + (along * relative) ** 2)
+    )
+    whole = 28.0 * np.median(relative)
+    assert stated.total_mm == pytest.approx(2 * np.sqrt(0.3**2 + whole**2 + (0.5 * 0.2) ** 2))
+
+
+def test_lumps_add_a_share_of_how_far_they_are_from_similar_ones() -> None:
+    rng = np.random.default_rng(9)
+    across, along = (8.0 * np.exp(rng.normal(0, LUMPY_REL, 30)) for _ in range(2))
+    nothing = np.zeros(30)
+    budget = Budget(px_mm=0.0, scale_u=nothing, height_u=nothing)
+    stated = budget.u95(Sizes(mm=across, u_mm=nothing), lengths(along, nothing, gaps=nothing, total_u=0.0))
+    lumpy = lumpiness(across, along)
+    assert stated.across_mm == pytest.approx(2 * across * np.hypot(0.003, 0.25 * lumpy))
+    assert stated.along_mm == pytest.approx(2 * along * np.hypot(0.005, 0.35 * lumpy))
+    assert stated.total_mm == 0.0
+
+
+@pytest.mark.parametrize(
+    ("clarity", "edge", "odd", "raised"),
+    [
+        (0.61, 0.51, False, ()),
+        (0.59, 0.51, False, (flags.UNSURE_SPLIT,)),
+        (0.61, 0.49, False, (flags.WEAK_EDGE,)),
+        (0.59, 0.49, True, (flags.WEAK_EDGE, flags.UNSURE_SPLIT, flags.ODD_SIZE)),
+        (1.0, 1.0, True, (flags.ODD_SIZE,)),
+    ],
+)
+def test_a_bead_is_flagged_for_its_ends_its_edges_and_its_size(
+    clarity: float,
+    edge: float,
+    odd: bool,  # noqa: FBT001
+    raised: tuple[str, ...],
+) -> None:
+    segment = Segment(start_mm=0.0, end_mm=8.0, clarity=clarity)
+    assert bead_flags(segment, edge_clarity=edge, odd=odd) == raised
+
+
+GAPLESS = (0.0,) * 6
+CELL = Fragment(mask=np.ones((2, 2), bool), corner=(0, 0))
+
+
+def divided(
+    *, rod: bool = False, likely: dict[int, float] | None = None, beads: slice = slice(1, 7)
+) -> DividedStrand:
+    """Divide a string of 64 mm into eight pieces, six of them beads, which are likely; the others are not."""
+    plane = straight_plane(64.0)
+    axis = replace(plane.axis, straight=rod)
+    plane = StringPlane(axis=axis, height_mm=0.0, camera=plane.camera)
+    steps = len(axis.points_mm)
+    strip = Strip(rgb=np.zeros((3, steps, 3), np.uint8), aside_mm=np.array([-0.1, 0.0, 0.1]), plane=plane)
+    shown = np.repeat([0.0, *[1.0] * 6, 0.0], 80)
+    for piece, value in (likely or {}).items():
+        shown[80 * piece : 80 * piece + 80] = value
+    layer = np.zeros(steps, np.float32)
+    return DividedStrand(
+        strip=strip,
+        sides=bare_sides(np.zeros(steps), np.zeros(steps)),
+        segments=[Segment(start_mm=8.0 * k, end_mm=8.0 * k + 8.0) for k in range(8)],
+        beads=beads,
+        likely=shown,
+        network=StrandMap(
+            cell_mm=0.1, inside=layer[None], ends=layer, between=layer, across_log=layer, across_u_log=layer
+        ),
+        from_above=[CELL] * (beads.stop - beads.start),
+    )
+
+
+def beads_with(gaps: tuple[float, ...]) -> tuple[StrandBead, ...]:
+    bead = StrandBead(
+        number=1,
+        centre_px=(0.0, 0.0),
+        across_mm=8.0,
+        across_u95_mm=0.1,
+        along_mm=8.0,
+        along_u95_mm=0.1,
+        gap_after_mm=0.0,
+        colour_rgb=(0, 0, 0),
+        outline_px=np.zeros((0, 2)),
+    )
+    return tuple(replace(bead, gap_after_mm=gap) for gap in gaps)
+
+
+def counted(found: DividedStrand, gaps: tuple[float, ...] = GAPLESS) -> bool:
+    """Return whether the count of a strand is certain."""
+    raised = strand_flags(found, beads_with(gaps))
+    assert raised in {(), (flags.UNSURE_SPLIT,)}
+    return not raised
+
+
+@pytest.mark.parametrize("rod", [True, False])
+def test_a_count_is_certain_where_nothing_speaks_against_it(rod: bool) -> None:  # noqa: FBT001
+    assert counted(divided(rod=rod))
+
+
+@pytest.mark.parametrize(("gap_mm", "certain"), [(5.5, True), (5.7, False)])
+def test_a_gap_of_seven_tenths_of_a_bead_may_hide_one(gap_mm: float, certain: bool) -> None:  # noqa: FBT001
+    assert counted(divided(), (0.0, 0.0, gap_mm, 0.0, 0.0, 0.0)) == certain
+
+
+@pytest.mark.parametrize(("clarity", "certain"), [(0.61, True), (0.59, False)])
+def test_the_least_clear_bead_decides(clarity: float, certain: bool) -> None:  # noqa: FBT001
+    found = divided()
+    found.segments[3] = replace(found.segments[3], clarity=clarity)
+    assert counted(found) == certain
+    found.segments[3] = replace(found.segments[3], clarity=1.0)
+    found.segments[0] = replace(found.segments[0], clarity=0.0)  # no bead
+    assert counted(found)
+
+
+@pytest.mark.parametrize(("likely", "certain"), [(0.86, True), (0.84, False)])
+def test_a_bead_that_is_none_too_likely_may_be_a_stopper(likely: float, certain: bool) -> None:  # noqa: FBT001
+    assert counted(divided(likely={4: likely})) == certain
+
+
+@pytest.mark.parametrize("piece", [0, 7])
+@pytest.mark.parametrize(
+    ("rod", "likely", "certain"), [(False, 0.29, True), (False, 0.31, False), (True, 0.31, True)]
+)
+def test_what_was_left_out_on_a_wire_may_be_a_bead(
+    piece: int,
+    likely: float,
+    *,
+    rod: bool,
+    certain: bool,
+) -> None:
+    assert counted(divided(rod=rod, likely={piece: likely})) == certain
+
+
+@pytest.mark.parametrize(
+    ("rod", "more", "certain"),
+    [
+        (False, -1, False), (False, 0, True), (False, 1, False),
+        (True, -1, False), (True, 1, True), (True, 2, True), (True, 3, False),
+    ],
+)  # fmt: skip
+def test_the_network_of_beads_may_count_a_rods_stoppers_too(rod: bool, more: int, certain: bool) -> None:  # noqa: FBT001
+    found = divided(rod=rod)
+    assert counted(replace(found, from_above=[CELL] * (6 + more))) == certain
+    unsure = [replace(CELL, unsure=True), *[CELL] * (5 + more)]
+    assert counted(replace(found, from_above=unsure))

@@ -5,11 +5,25 @@ import math
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.helpers.cameras import camera_at
 from tests.helpers.ellipsoid import ellipsoid_outline
-from vision.strand.width import Sizes, combined, radii, rim_noise, section_angles
+from tests.helpers.handmade import bare_sides, straight_plane
+from vision.strand.axis import STEP_MM
+from vision.strand.edges import Rims
+from vision.strand.strip import Segment
+from vision.strand.width import (
+    Sizes,
+    bare_rod,
+    combined,
+    on_one_rod,
+    radii,
+    rim_noise,
+    section_angles,
+    tangent_angles,
+)
 
 SIZES = st.floats(2.0, 20.0)
 HEIGHTS = st.floats(150.0, 600.0)
@@ -98,6 +112,7 @@ def test_uncorrected_size_reads_too_large_and_is_put_right(d: float, height: flo
     assert 2 * radius == pytest.approx(d, abs=ROUNDING_MM)
 
 
+@settings(max_examples=25)
 @given(d=SIZES, height=HEIGHTS, foot=FEET)
 def test_resting_round_is_sized_wherever_it_lies(d: float, height: float, foot: float) -> None:
     left, right = tangents(d, (foot, d / 2), height)
@@ -105,6 +120,7 @@ def test_resting_round_is_sized_wherever_it_lies(d: float, height: float, foot: 
     assert 2 * radius == pytest.approx(d, abs=ROUNDING_MM)
 
 
+@settings(max_examples=25)
 @given(d=SIZES, height=HEIGHTS, foot=FEET, lift=st.floats(0.0, 10.0))
 def test_round_on_a_rod_is_sized_at_its_height(d: float, height: float, foot: float, lift: float) -> None:
     z = d / 2 + lift
@@ -131,6 +147,7 @@ def test_sphere_aside_reads_the_published_ellipse() -> None:
     assert sorted(axes) == pytest.approx([10.171, 10.740], abs=2e-3)
 
 
+@settings(max_examples=25)
 @given(d=SIZES, height=HEIGHTS, foot=st.floats(0.0, 150.0))
 def test_contact_point_is_the_focus_nearer_the_cameras_foot(d: float, height: float, foot: float) -> None:
     # Dandelin: distances of every outline point from both foci add up to the long axis
@@ -143,6 +160,7 @@ def test_contact_point_is_the_focus_nearer_the_cameras_foot(d: float, height: fl
     assert sums == pytest.approx(np.full(360, long), abs=1e-6)
 
 
+@settings(max_examples=25)
 @given(axes=st.tuples(SIZES, SIZES, SIZES), height=HEIGHTS, foot=FEET)
 def test_rays_to_an_ellipsoids_outline_touch_it(
     axes: tuple[float, float, float], height: float, foot: float
@@ -175,3 +193,143 @@ def test_angle_in_the_section_square_to_the_string(
 ) -> None:
     angle = section_angles(np.array([ray]), np.array(direction))
     assert np.degrees(angle) == pytest.approx([degrees], abs=1e-9)
+
+
+MAD_TO_SD = 1.4826
+"""Standard deviation of normal values over their median absolute deviation, 1 / Phi^-1(3/4)."""
+
+
+def running_medians(values: list[float]) -> np.ndarray:
+    """Return the median of each value and two neighbours on either side; beyond an end its value repeats."""
+    last = len(values) - 1
+    near = [[values[min(max(k + d, 0), last)] for d in range(-2, 3)] for k in range(last + 1)]
+    return np.array([sorted(five)[2] for five in near])
+
+
+@pytest.mark.parametrize("alike", [True, False])
+def test_noise_of_rims_is_that_of_their_middles_and_of_half_the_widths(alike: bool) -> None:  # noqa: FBT001
+    widths = np.array([8.0, 8.2, 7.9, 8.1, 7.7, 8.05, 8.3])
+    middles = [0.1, 0.3, 0.12, 0.4, 0.15, 0.02, 0.2]
+    jumps = np.array(middles) - running_medians(middles)
+    one = 2 * 1.25 * MAD_TO_SD * np.median(np.abs(jumps - np.median(jumps)))
+    turned = 0.5 * MAD_TO_SD * np.median(np.abs(widths - np.median(widths))) if alike else 0.0
+    expected = math.sqrt(one**2 + 0.01**2 + turned**2)
+    assert rim_noise(widths, np.array(middles), alike=alike) == pytest.approx(np.full(7, expected))
+
+
+@pytest.mark.parametrize(("count", "u_mm"), [(5, 0.16), (6, 0.01)])
+def test_six_beads_tell_their_scatter(count: int, u_mm: float) -> None:
+    assert rim_noise(np.full(count, 8.0), np.zeros(count), alike=True) == pytest.approx(u_mm)
+
+
+def test_rays_to_rims_are_seen_along_the_string() -> None:
+    """In the section square to a string along x a ray leans by its distance in y over its height."""
+    plane = straight_plane(60.0, height_mm=4.0, camera=camera_at(20.0, 7.0, 304.0))
+    aside, along = np.array([[-3.0, 5.0], [-4.0, 4.5]]), np.array([[10.0, 11.0], [40.0, 39.0]])
+    exact = np.zeros((2, 2))
+    rims = Rims(aside_mm=aside, along_mm=along, u_mm=exact, clarity=exact)
+    angles = tangent_angles(plane, rims, middles_mm=np.array([10.5, 39.5]))
+    assert angles == pytest.approx(np.arctan((aside - 7.0) / 300.0))
+
+
+SEGMENTS = [Segment(start_mm=20.0 + 8 * k, end_mm=28.0 + 8 * k) for k in range(4)]
+
+
+def rod_seen(
+    width_mm: float, *, aside_mm: float = 0.3, from_mm: float = 0.0, to_mm: float = 18.0, jump_mm: float = 0.0
+) -> np.ndarray:
+    """Look for the bare rod where it shows so wide from place to place before four 8 mm beads."""
+    at = np.arange(0, 60.0, STEP_MM)
+    bead, rod = (at >= 20.0) & (at < 52.0), (at >= from_mm - 1e-9) & (at < to_mm - 1e-9)
+    half = np.where(bead, 4.0, np.where(rod, width_mm / 2, 0.0))
+    zigzag = np.where(rod, aside_mm + jump_mm * np.resize([1.0, -1.0], len(at)), 0.0)
+    return bare_rod(bare_sides(zigzag - half, zigzag + half), SEGMENTS, thickest_mm=8.0)
+
+
+@pytest.mark.parametrize(("width_mm", "found"), [(0.27, 0), (0.33, 1), (3.1, 1), (3.3, 0)])
+def test_a_bare_rod_is_thinner_than_beads_and_no_thread(width_mm: float, found: int) -> None:
+    assert len(rod_seen(width_mm)) == found
+
+
+def test_a_bare_rod_is_seen_where_it_lies() -> None:
+    [(along, aside)] = rod_seen(2.0, from_mm=6.0, to_mm=16.05)
+    assert along == pytest.approx(11.0)
+    assert aside == pytest.approx(0.3)
+
+
+def test_a_bare_rod_is_seen_beyond_both_ends() -> None:
+    at = np.arange(0, 80.0, STEP_MM)
+    half = np.where((at >= 20.0) & (at < 52.0), 4.0, 1.0)
+    rod = bare_rod(bare_sides(0.2 - half, 0.2 + half), SEGMENTS, thickest_mm=8.0)
+    # from 0 to 19 mm, and from 53 to 80: a millimetre beside a bead is left out
+    assert rod == pytest.approx(np.array([[9.45, 0.2], [66.5, 0.2]]), abs=STEP_MM)
+
+
+@pytest.mark.parametrize(
+    ("stretch", "found"), [((10.0, 11.9), 0), ((10.0, 12.1), 1), ((17.0, 18.9), 0), ((17.2, 20.0), 0)]
+)
+def test_two_millimetres_of_a_bare_rod_must_be_seen(stretch: tuple[float, float], found: int) -> None:
+    assert len(rod_seen(2.0, from_mm=stretch[0], to_mm=stretch[1])) == found
+
+
+@pytest.mark.parametrize(("jump_mm", "found"), [(0.11, 1), (0.13, 0)])
+def test_what_is_not_straight_is_no_rod(jump_mm: float, found: int) -> None:
+    assert len(rod_seen(2.0, jump_mm=jump_mm)) == found
+
+
+def on_a_line(radius: np.ndarray, u: np.ndarray, *, slope: float = 0.01, off: float = 0.2) -> Rims:
+    """Return the rims, (B, 2), of beads ten millimetres apart on a straight line, so uncertain."""
+    along = 10.0 * np.arange(len(radius))[:, None] + np.array([-0.5, 0.5])
+    middle = off + slope * along.mean(axis=1)
+    aside = np.column_stack([middle - radius, middle + radius])
+    return Rims(aside_mm=aside, along_mm=along, u_mm=u, clarity=np.full(u.shape, 0.9))
+
+
+NO_ROD = np.zeros((0, 2))
+
+
+def test_rims_on_one_line_stay_and_two_sides_are_better_known_than_one() -> None:
+    radius, u = (
+        np.array([4.0, 3.0, 5.0, 4.0]),
+        np.array([[0.03, 0.08], [0.05, 0.05], [0.1, 0.02], [0.03, 0.03]]),
+    )
+    rims = on_a_line(radius, u)
+    found = on_one_rod(rims, NO_ROD)
+    assert found.aside_mm == pytest.approx(rims.aside_mm)
+    shared = 1 / np.sqrt((1 / (u + 0.02) ** 2).sum(axis=1))  # inverse variances add (JCGM 100, H.5)
+    assert found.u_mm == pytest.approx(np.column_stack([shared, shared]))
+    assert np.array_equal(found.clarity, rims.clarity)
+    assert np.array_equal(found.along_mm, rims.along_mm)
+
+
+def fitted(x: np.ndarray, y: np.ndarray, u: np.ndarray) -> np.ndarray:
+    """Fit a line by numpy's weighted least squares, reweighted as for Cauchy errors of twice the u."""
+    weight = 1 / u
+    for _ in range(6):
+        line = np.polyval(np.polyfit(x, y, 1, w=weight), x)
+        weight = 1 / u / (1 + ((y - line) / (2 * u)) ** 2)
+    return line
+
+
+@pytest.mark.parametrize("rod", [NO_ROD, np.array([[-12.0, 0.15], [95.0, 1.0]])], ids=["hidden", "bare"])
+def test_a_side_in_shadow_is_put_right_by_the_line_of_all_others(rod: np.ndarray) -> None:
+    rng = np.random.default_rng(6)
+    u = np.full((8, 2), 0.03)
+    rims = on_a_line(np.full(8, 4.0), u)
+    rims.aside_mm[:] += rng.normal(0, 0.02, (8, 2))
+    rims.aside_mm[3, 1] += 0.9
+    rims.u_mm[3, 1] = 0.5
+    found = on_one_rod(rims, rod)
+    assert abs(np.diff(found.aside_mm[3])[0] - 8.0) < 0.1
+    middles, sd = rims.aside_mm.mean(axis=1), u + 0.02
+    sd[3, 1] = 0.52
+    line = fitted(
+        np.concatenate([rims.along_mm.mean(axis=1), rod[:, 0]]),
+        np.concatenate([middles, rod[:, 1]]),
+        np.append(np.hypot(*sd.T) / 2, np.full(len(rod), 0.06 / math.sqrt(8))),
+    )[:8]
+    radii_seen = np.column_stack([line - rims.aside_mm[:, 0], rims.aside_mm[:, 1] - line])
+    radius = np.average(radii_seen, axis=1, weights=1 / sd**2)
+    assert found.aside_mm == pytest.approx(np.column_stack([line - radius, line + radius]), abs=1e-6)
+    shared = np.sqrt(1 / (1 / sd**2).sum(axis=1) + ((middles - line) / 2) ** 2)
+    assert found.u_mm == pytest.approx(np.column_stack([shared, shared]), abs=1e-6)
