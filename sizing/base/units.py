@@ -7,10 +7,15 @@ is read by a small grammar of our own, and only the conversion is left to the li
 import math
 import re
 import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from fractions import Fraction
 
 import pint
+
+from sizing.base.typed_mm import TypedMm, is_in_inches
 
 # Defined here, not loaded: reading the library's full list takes a tenth of a second. With the
 # millimetre as base unit an inch is exactly 25.4 mm, without a rounding error.
@@ -47,24 +52,44 @@ _EXAMPLES = '7mm, 6.5in or "6 1/2 in"'
 _LONGEST_MM = 1e6  # catches slips of the keyboard, at half or double too: no piece comes near a kilometre
 
 
+_inches_first: ContextVar[bool] = ContextVar("inches first", default=False)
+
+
+@contextmanager
+def printed_as(value_mm: float | None) -> Iterator[None]:
+    """Print lengths in inches first, as long as this lasts, where this one was typed in inches.
+
+    Examples
+    --------
+    >>> with printed_as(parse_length("6 1/2 in")):
+    ...     format_length(234.6, 0.4)
+    '9 1/4 in (234.6 ± 0.4 mm)'
+    """
+    token = _inches_first.set(is_in_inches(value_mm))
+    try:
+        yield
+    finally:
+        _inches_first.reset(token)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedLength:
     """A length as somebody typed it.
 
     Attributes
     ----------
-    value_mm : float
+    value_mm : TypedMm
     resolution_mm : float
         One unit of the last digit typed: 1 for `273mm`, 0.1 for `27.30 cm`; of a fraction, one part
         of the inch that it divides: 25.4 / 4 for `10 3/4 in`.
     """
 
-    value_mm: float
+    value_mm: TypedMm
     resolution_mm: float
 
 
 def parse_length(text: str, *, allow_zero: bool = False) -> float:
-    """Read a length that carries its unit; return it in mm.
+    """Read a length that carries its unit; return it in mm, as a number that remembers how it was typed.
 
     Parameters
     ----------
@@ -107,7 +132,9 @@ def read_length(text: str, *, allow_zero: bool = False) -> TypedLength:
         raise ValueError(f"{shown} is too long: a length is at most 1000 m, check its unit")
     if value_mm == 0 and not allow_zero:
         raise ValueError(f"{shown} is zero: a length must be more than zero")
-    return TypedLength(value_mm=value_mm, resolution_mm=terms[-1].resolution_mm)
+    in_inches = any(is_in_inches(term.value_mm) for term in terms)
+    typed = TypedMm(value_mm, typed=" ".join(text.split()), in_inches=in_inches)
+    return TypedLength(value_mm=typed, resolution_mm=terms[-1].resolution_mm)
 
 
 def _tidy(text: str) -> str:
@@ -148,12 +175,13 @@ def _term(match: re.Match[str], unit: str) -> TypedLength:
     """Convert one number with its unit to mm."""
     unit_mm = float(registry.convert(1.0, unit, "mm"))
     if match["decimal"]:
-        number = match["decimal"].replace(",", ".")
-        decimals = len(number.partition(".")[2])
-        return TypedLength(value_mm=float(number) * unit_mm, resolution_mm=10.0**-decimals * unit_mm)
-    below = float(match["below"])
-    number_in_unit = float(match["whole"] or 0) + float(match["above"]) / below
-    return TypedLength(value_mm=number_in_unit * unit_mm, resolution_mm=unit_mm / below)
+        text = match["decimal"].replace(",", ".")
+        number, resolution = float(text), 10.0 ** -len(text.partition(".")[2])
+    else:
+        below = float(match["below"])
+        number, resolution = float(match["whole"] or 0) + float(match["above"]) / below, 1 / below
+    value_mm = TypedMm(number * unit_mm, typed=match[0].strip(), in_inches=unit in {"inch", "ft"})
+    return TypedLength(value_mm=value_mm, resolution_mm=resolution * unit_mm)
 
 
 def format_mm(value_mm: float, u95_mm: float | None = None, *, decimals: int = 1) -> str:
@@ -213,8 +241,20 @@ def format_inches(value_mm: float) -> str:
     return f"{'-' if nearest < 0 else ''}{' '.join(parts)} in"
 
 
+def format_pair(value_mm: float, u95_mm: float | None = None) -> tuple[str, str]:
+    """Print a length in mm and in inches, or in inches and in mm: see `printed_as`.
+
+    Examples
+    --------
+    >>> format_pair(234.6, 0.4)
+    ('234.6 ± 0.4 mm', '9 1/4 in')
+    """
+    pair = format_mm(value_mm, u95_mm), format_inches(value_mm)
+    return (pair[1], pair[0]) if _inches_first.get() else pair
+
+
 def format_length(value_mm: float, u95_mm: float | None = None) -> str:
-    """Print a length in mm and in inches.
+    """Print a length in both units, the second in brackets: see `printed_as`.
 
     Examples
     --------
@@ -223,4 +263,5 @@ def format_length(value_mm: float, u95_mm: float | None = None) -> str:
     """
     if not math.isfinite(value_mm):
         return "not measured"
-    return f"{format_mm(value_mm, u95_mm)} ({format_inches(value_mm)})"
+    first, second = format_pair(value_mm, u95_mm)
+    return f"{first} ({second})"

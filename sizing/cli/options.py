@@ -10,7 +10,7 @@ import click
 
 from sizing.base.errors import TargetError
 from sizing.base.target import Target
-from sizing.base.units import TypedLength, read_length
+from sizing.base.units import TypedLength, printed_as, read_length
 from sizing.cli.files import PAGE, TABLE, InputFile, OutputFile
 from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
 from sizing.piece.toml.read import load_piece
@@ -151,8 +151,16 @@ wish_options = gather(
 """Options that describe a target; the command receives what was typed of them as one `wish`, a Wish."""
 
 
+def answer_in_unit_of(piece: Piece) -> None:
+    """Print lengths, as long as the command runs, in the unit first that the target was typed in."""
+    typed_mm = next(iter(piece.target_mm.values()), None)
+    click.get_current_context().with_resource(printed_as(typed_mm))
+
+
 def _target(*, wish: Wish, piece_file: Path | None) -> Target | None:
-    target = target_from_piece(with_wish(load_piece(piece_file) if piece_file else Piece(), wish))
+    piece = with_wish(load_piece(piece_file) if piece_file else Piece(), wish)
+    answer_in_unit_of(piece)
+    target = target_from_piece(piece)
     if target is None and wish.findings_mm is not None:
         raise TargetError("--findings needs a target: add --strung, --finished, --wrist, --ankle or --neck")
     if target is None and piece_file is not None:

@@ -9,6 +9,7 @@ from sizing.base.errors import SizingError
 from sizing.base.files import write_whole
 from sizing.cli.files import PIECE, FileCommand, InputFile, OutputFile
 from sizing.cli.options import (
+    answer_in_unit_of,
     csv_option,
     gather,
     json_option,
@@ -85,6 +86,7 @@ def _piece(
 ) -> Piece:
     """Return the piece of a file, or an empty one, with what was typed in place of what it says."""
     piece = with_wish(load_piece(piece_file) if piece_file else Piece(), wish)
+    answer_in_unit_of(piece)
     return replace(
         piece,
         beads=source.beads or piece.beads,

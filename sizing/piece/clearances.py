@@ -7,7 +7,7 @@ dimensions in length units count: the numbers of crimp sizes mean something else
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sizing.base.units import format_mm
+from sizing.base.units import format_length, format_mm
 from sizing.piece.fit import Fit
 from sizing.piece.parts import Kind
 from sizing.piece.piece import Piece
@@ -135,7 +135,7 @@ def _tail(piece: Piece, fit: Fit) -> Clearance:
         has_mm=has_mm,
         fits=fits,
         sentence=(
-            f"tail: back through {beads} with {format_mm(_GRIP_MM)} to hold it takes {format_mm(needs_mm)}; "
-            f"{format_mm(has_mm)} is {verdict}"
+            f"tail: back through {beads} with {format_length(_GRIP_MM)} to hold it takes "
+            f"{format_length(needs_mm)}; {format_length(has_mm)} is {verdict}"
         ),
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from sizing.base.loop import Link
+from sizing.base.typed_mm import TypedMm
 from sizing.piece.materials import density_of
 
 TAIL_USUAL_MM = 50.8  # 2 in of wire beyond the beads at each end: common practice, no source
@@ -83,11 +84,16 @@ class BeadPart:
     @property
     def title(self) -> str:
         """Its name in a list, with its size."""
-        long, thick = (f"{round(size, 2):g}" for size in (self.along_mm, self.across_mm))
-        size = f"{long} mm" if long == thick else f"{long} mm long, {thick} mm thick"
+        long, thick = _size(self.along_mm), _size(self.across_mm)
+        size = long if long == thick else f"{long} long, {thick} thick"
         if self.have is not None:
             return f"{self.name or 'bead'} (measured {size})"
         return f"{self.name}, {size}" if self.name else f"bead {size}"
+
+    @property
+    def short_title(self) -> str:
+        """Its name, or its length along the string where it has none."""
+        return self.name or _size(self.along_mm)
 
     @property
     def mass_g(self) -> float | None:
@@ -153,6 +159,8 @@ class Wire:
         Length at each end around the clasp's ring.
     back_through : int
         Number of beads that each tail goes back through: common practice, no source.
+    gauge : int
+        American wire gauge that the diameter was given as; 0 where it was not.
     cost_per_metre : float or None
     """
 
@@ -160,6 +168,7 @@ class Wire:
     tail_mm: float = TAIL_USUAL_MM
     loop_mm: float = LOOP_USUAL_MM
     back_through: int = 2
+    gauge: int = 0
     cost_per_metre: float | None = None
 
 
@@ -181,6 +190,12 @@ class Work:
     rate_per_hour: float = 0.0
     margin: float = 0.0
     currency: str = ""
+
+
+def _size(size_mm: float) -> str:
+    """Write a size in mm; one that was typed in inches as it was typed, too."""
+    size = f"{round(size_mm, 2):g} mm"
+    return f"{size_mm.typed} ({size})" if isinstance(size_mm, TypedMm) and size_mm.in_inches else size
 
 
 def awg_mm(gauge: int) -> float:

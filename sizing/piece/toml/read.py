@@ -217,6 +217,7 @@ def _wire(table: Table) -> Wire:
         tail_mm=_or(table.length("tail", allow_zero=True), TAIL_USUAL_MM),
         loop_mm=_or(table.length("loop", allow_zero=True), LOOP_USUAL_MM),
         back_through=table.count("back_through", 2, least=0),
+        gauge=gauge,
         cost_per_metre=table.number("cost_per_metre"),
     )
     table.close()

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 
+from sizing.base.typed_mm import TypedMm
 from sizing.piece.parts import BeadPart, Finding, Wire, Work
 from sizing.piece.piece import Piece
 from sizing.piece.stringing import Layout
@@ -10,7 +11,7 @@ from sizing.piece.toml.read import VERSION
 
 
 def piece_text(piece: Piece) -> str:
-    """Return a piece as TOML that `read_piece` reads back, lengths to a tenth of a micrometre.
+    """Return a piece as TOML that `read_piece` reads back: lengths as typed, else to a tenth of a micrometre.
 
     Examples
     --------
@@ -46,14 +47,17 @@ def _table(header: str, values: Mapping[str, object]) -> str:
 
 
 def _length(value_mm: float | None) -> str | None:
+    if isinstance(value_mm, TypedMm) and value_mm.typed:
+        return value_mm.typed
     return None if value_mm is None else f"{round(value_mm, 4):.10g} mm"
 
 
 def _bead(bead: BeadPart) -> dict[str, object]:
+    along, across = _length(bead.along_mm), _length(bead.across_mm)
+    size = {"size": along} if along == across else {"along": along, "across": across}
     return {
         "name": bead.name,
-        "along": _length(bead.along_mm),
-        "across": _length(bead.across_mm),
+        **size,
         "count": bead.count,
         "hole": _length(bead.hole_mm),
         "material": bead.material,
@@ -89,7 +93,8 @@ def _finding(finding: Finding) -> dict[str, object]:
 
 def _wire(wire: Wire) -> dict[str, object]:
     return {
-        "diameter": _length(wire.diameter_mm),
+        "awg": wire.gauge or None,
+        "diameter": None if wire.gauge else _length(wire.diameter_mm),
         "tail": _length(wire.tail_mm),
         "loop": _length(wire.loop_mm),
         "back_through": wire.back_through,

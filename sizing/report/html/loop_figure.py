@@ -10,7 +10,7 @@ from matplotlib.patches import Circle, Ellipse
 
 from sizing.base.loop import Link
 from sizing.base.target import TargetKind
-from sizing.base.units import format_inches, format_mm
+from sizing.base.units import format_length, format_pair
 from sizing.piece.parts import BeadPart
 from sizing.piece.plan import Plan
 from sizing.report.html.page import Drawing
@@ -28,7 +28,7 @@ def bead_colour(kind: int) -> str:
 
 def loop_drawing(plan: Plan) -> Drawing:
     """Draw a piece closed on the extender's first link, with its inside length."""
-    inside = format_mm(plan.best.inner_girth_mm)
+    inside = format_length(plan.best.inner_girth_mm)
     bare = f" The dashed line is the bare {plan.target.body}." if _is_girth(plan) else ""
     return small_drawing(
         lambda width: plot_loop(plan, width),
@@ -93,11 +93,8 @@ def _draw_finding(axes: Axes, link: Link, *, at: tuple[float, float], pt_per_mm:
 
 
 def _name_inside(axes: Axes, inside_mm: float) -> None:
-    lines = (
-        ("inside", 9, 16, QUIET),
-        (format_mm(inside_mm), 14, -2, INK),
-        (format_inches(inside_mm), 9, -17, QUIET),
-    )
+    first, second = format_pair(inside_mm)
+    lines = (("inside", 9, 16, QUIET), (first, 14, -2, INK), (second, 9, -17, QUIET))
     for text, size, up, colour in lines:
         axes.annotate(
             text, (0, 0), (0, up), textcoords="offset points", ha="center", fontsize=size, color=colour

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from sizing.base.units import format_inches, format_mm
+from sizing.base.units import format_pair
 from sizing.piece.bill import Cost, Mass
 from sizing.piece.clearances import Clearance
 from sizing.piece.cut_list import Cut, Purchase
@@ -10,7 +10,7 @@ from sizing.piece.plan import Plan
 from sizing.piece.size_run import SizeRow
 from sizing.report.html.loop_figure import bead_colour, loop_drawing
 from sizing.report.html.page import Beside, Block, Cell, Fact, Lines, Page, Row, Section, Stack, Table, render
-from sizing.report.html.sections import bare_cell, caution_section, length_cell, trust_section
+from sizing.report.html.sections import caution_section, length_cell, trust_section
 from sizing.report.html.ways import Way, ways_section
 from sizing.report.sentences.phrases import opening
 from sizing.report.sentences.plan import (
@@ -70,18 +70,16 @@ def _facts(plan: Plan) -> list[Fact]:
         ),
         ("Wire to cut", plan.cuts[0].length_mm, 0.0, ""),
     ]
-    return [
-        Fact(label="Beads", value=str(best.count)),
-        *(
-            Fact(label=name, value=format_mm(mm, u95_mm), more=format_inches(mm) + longest)
-            for name, mm, u95_mm, longest in lengths
-        ),
-    ]
+    facts = [Fact(label="Beads", value=str(best.count))]
+    for name, mm, u95_mm, longest in lengths:
+        first, second = format_pair(mm, u95_mm)
+        facts.append(Fact(label=name, value=first, more=second + longest))
+    return facts
 
 
 def _longest(first_mm: float, last_mm: float) -> str:
     """Say how far an extender lets a length out."""
-    return f", let out {format_mm(last_mm)}" if last_mm > first_mm else ""
+    return f", let out {format_pair(last_mm)[0]}" if last_mm > first_mm else ""
 
 
 def _piece_section(plan: Plan) -> Section:
@@ -157,14 +155,14 @@ def _size_section(sizes: Sequence[SizeRow]) -> Section:
         (
             Cell(text=opening(size_name(row.label)), more=_length(row)),
             str(row.fit.count),
-            bare_cell(row.fit.finished_mm),
-            bare_cell(row.fit.inner_girth_mm),
-            bare_cell(row.wire_mm),
+            length_cell(row.fit.finished_mm),
+            length_cell(row.fit.inner_girth_mm),
+            length_cell(row.wire_mm),
             *([f"{row.cost.price:.2f}" if row.cost else ""] if priced else []),
         )
         for row in sizes
     ]
-    head = ("Size", "Beads", "Finished, mm", "Inside, mm", "Wire, mm", *(["Price"] if priced else []))
+    head = ("Size", "Beads", "Finished", "Inside", "Wire", *(["Price"] if priced else []))
     table = Table(title="The piece in every size", head=head, rows=rows, figures=range(1, len(head)))
     filled = [filled_size(row) for row in sizes if row.filled]
     nearer = [Lines(lines=["Nearer with filled ends:", *filled])] if filled else []
@@ -173,8 +171,7 @@ def _size_section(sizes: Sequence[SizeRow]) -> Section:
 
 def _length(row: SizeRow) -> str:
     """Return the length of a size in both units, without what its label already says."""
-    mm = row.target.length_mm
-    return ", ".join(text for text in (format_mm(mm), format_inches(mm)) if text != row.label)
+    return ", ".join(text for text in format_pair(row.target.length_mm) if text != row.label)
 
 
 def _bill_section(plan: Plan) -> Section:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from sizing.base.cautions import CAUTIONS
-from sizing.base.units import format_inches, format_mm
+from sizing.base.units import format_inches, format_mm, format_pair
 from sizing.lot.sizes import COVERAGE
 from sizing.report.html.page import (
     Beside,
@@ -38,9 +38,11 @@ def css(colour: tuple[int, int, int]) -> str:
 
 
 def length_cell(value_mm: float, u95_mm: float | None = None) -> Cell:
-    """Return a length in mm, and in inches below it."""
-    more = format_inches(value_mm) if math.isfinite(value_mm) else ""
-    return Cell(text=format_mm(value_mm, u95_mm), more=more)
+    """Return a length in both units, one below the other."""
+    if not math.isfinite(value_mm):
+        return Cell(text=format_mm(value_mm))
+    first, second = format_pair(value_mm, u95_mm)
+    return Cell(text=first, more=second)
 
 
 def bare_cell(value_mm: float) -> Cell:

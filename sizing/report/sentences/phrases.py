@@ -59,6 +59,6 @@ def miss(miss_mm: float) -> str:
     """Say by how much something misses its target: `0.5 mm over the target`."""
     if abs(miss_mm) < ON_TARGET_MM:
         return "exactly on the target"
-    inches = format_inches(abs(miss_mm))
-    size = format_mm(abs(miss_mm)) + ("" if inches == "0 in" else f" ({inches})")
+    off_mm = abs(miss_mm)
+    size = format_mm(off_mm) if format_inches(off_mm) == "0 in" else format_length(off_mm)
     return f"{size} {'over' if miss_mm > 0 else 'under'} the target"

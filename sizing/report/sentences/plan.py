@@ -70,7 +70,7 @@ def ends_phrase(filled: Filled) -> str:
     """Say how the ends are filled: `the repeat cut short at both ends`."""
     if filled.ends is Ends.CUT_SHORT:
         return "the repeat cut short at both ends"
-    return f"{len(filled.added)} x {_short_name(filled.added[0])} more at each end"
+    return f"{len(filled.added)} x {filled.added[0].short_title} more at each end"
 
 
 def plan_notes(plan: Plan) -> list[str]:
@@ -167,7 +167,7 @@ def _stock_notes(plan: Plan) -> list[str]:
     measured = [bought for bought in plan.purchases if bought.bead.have is not None]
     if not measured:
         return []
-    lacking = [f"{each.lacking} of {_short_name(each.bead)}" for each in measured if each.lacking]
+    lacking = [f"{each.lacking} of {each.bead.short_title}" for each in measured if each.lacking]
     needed = sum(each.strung for each in measured)
     there = needed - sum(each.lacking for each in measured)
     if not lacking:
@@ -201,8 +201,4 @@ def _inside_notes(plan: Plan) -> list[str]:
 
 
 def _runs(runs: Sequence[tuple[BeadPart, int]]) -> str:
-    return ", ".join(f"{count} x {_short_name(bead)}" for bead, count in runs)
-
-
-def _short_name(bead: BeadPart) -> str:
-    return bead.name or f"{round(bead.along_mm, 2):g} mm"
+    return ", ".join(f"{count} x {bead.short_title}" for bead, count in runs)

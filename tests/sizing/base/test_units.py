@@ -7,11 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sizing.base.typed_mm import TypedMm
 from sizing.base.units import (
     format_inches,
     format_length,
     format_mm,
+    format_pair,
     parse_length,
+    printed_as,
     read_length,
     registry,
 )
@@ -190,3 +193,27 @@ def test_any_text_is_read_or_refused_in_one_line(text: str) -> None:
 def test_a_metric_carat_is_a_fifth_of_a_gram() -> None:
     # 4th CGPM, 1907.
     assert registry.convert(1, "carat", "g") == pytest.approx(0.2, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("typed", "first"),
+    [("6 1/2 in", "9 1/4 in"), ("1' 6\"", "9 1/4 in"), ("16 cm", "235.0 mm"), ("7mm", "235.0 mm")],
+)
+def test_the_unit_typed_is_printed_first(typed: str, first: str) -> None:
+    # 9 1/4 in are 234.95 mm.
+    with printed_as(parse_length(typed)):
+        assert format_pair(9.25 * INCH_MM)[0] == first
+        assert format_length(9.25 * INCH_MM).startswith(first)
+    assert format_pair(9.25 * INCH_MM)[0] == "235.0 mm"
+    with printed_as(165.1):
+        assert format_pair(9.25 * INCH_MM) == ("235.0 mm", "9 1/4 in")
+
+
+@given(st.integers(1, 400), st.sampled_from(["in", '"', "mm", "cm", "ft"]))
+def test_a_length_remembers_how_it_was_typed(number: int, unit: str) -> None:
+    length = parse_length(f" {number}  {unit}")
+    assert isinstance(length, TypedMm)
+    assert length.typed == f"{number} {unit}"
+    assert parse_length(length.typed) == length
+    assert length.in_inches == (unit not in {"mm", "cm"})
+    assert type(length + 0.0) is float

@@ -68,7 +68,7 @@ def test_lengths_arrive_in_millimetres() -> None:
     [
         (("--finished", "25cm", "--findings", "22mm"), "finished length 250.0 mm (9 13/16 in)"),
         (("--strung", "222.83mm"), "strung length 222.8 mm (8 3/4 in)"),
-        (("--wrist", '6 1/2"', "--ease", "0mm"), "wrist 165.1 mm (6 1/2 in)"),
+        (("--wrist", '6 1/2"', "--ease", "0mm"), "wrist 6 1/2 in (165.1 mm)"),
         (("--neck", "330mm"), "neck 330.0 mm (13 in), worn 12.7 mm (1/2 in) loose"),
     ],
 )
@@ -104,7 +104,7 @@ def test_what_is_typed_wrongly_is_a_usage_error(
 def test_a_piece_file_is_a_target(tmp_path: Path) -> None:
     piece = tmp_path / "anklet.toml"
     piece.write_text(PIECE_HELP)
-    assert run("--piece", str(piece)).stdout.splitlines()[1].startswith("ankle 215.9 mm")
+    assert run("--piece", str(piece)).stdout.splitlines()[1].startswith("ankle 8 1/2 in (215.9 mm)")
     assert run("--piece", str(piece), "--finished", "9in").stdout.splitlines()[1].startswith("finished")
     piece.write_text("piece = 1\n[wire]\ntail = 2\n")
     assert "line 3, [wire] tail: 2 has no unit" in run("--piece", str(piece)).stderr

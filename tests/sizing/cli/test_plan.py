@@ -30,7 +30,7 @@ def best(*args: object) -> dict[str, object]:
 def test_a_wrist_and_a_bead_are_enough() -> None:
     result = run("--wrist", "6 1/2 in", "--bead", "7mm")
     assert result.exit_code == 0
-    assert "String 24 x bead 7 mm: 168.0 mm (6 5/8 in)." in result.stdout
+    assert "String 24 x bead 7 mm: 6 5/8 in (168.0 mm)." in result.stdout
     assert result.stderr == ""
 
 
@@ -97,7 +97,7 @@ def test_a_piece_file_can_be_printed_filled_in_and_saved(tmp_path: Path) -> None
     piece.write_text(example.stdout)
     result = run(piece, "--ankle", "9in", "--sizes", "8 1/2 in, 9 in", "--csv", table, "--save", saved)
     assert result.exit_code == 0
-    assert result.stdout.startswith("Blue glass anklet for an ankle of 228.6 mm (9 in)")
+    assert result.stdout.startswith("Blue glass anklet for an ankle of 9 in (228.6 mm)")
     again = read_piece(saved.read_text())
     assert again.target_mm == {"ankle": 228.6}
     assert again.sizes == "8 1/2 in, 9 in"
@@ -123,7 +123,7 @@ def test_a_table_without_sizes_has_one_row(tmp_path: Path) -> None:
         (("--bead", "4x6x8mm", "--wrist", "6in"), "is not a length"),
         (("--bead", "700mm", "--wrist", "6in"), "a bead of 700.0 mm is not between 0.5 and 100 mm"),
         (("--bead", "6mm", "--wrist", "2cm"), "the wrist size 20.0 mm (13/16 in) is not between"),
-        (("--bead", "6mm", "--wrist", "6in", "--findings", "200mm"), "the findings take 200.0 mm"),
+        (("--bead", "6mm", "--wrist", "6in", "--findings", "200mm"), "the findings take 7 7/8 in (200.0 mm)"),
         (("--bead", "7mm", "--wrist", "6in", "--finished", "7in"), "different targets"),
         (("--bead", "7mm", "--wrist", "6in", "--sizes", "5, 6"), "sizes: 5 has no unit"),
         (("--bead", "7mm", "--wrist", "6in", "--csv", "missing/a.csv"), "missing/a.csv cannot be written"),
@@ -148,3 +148,27 @@ def test_a_wrong_piece_file_is_one_line(tmp_path: Path) -> None:
     assert result.stderr.splitlines() == [
         'Error: anklet.toml, line 12, [bead] size: 6 has no unit: write it in quotes, as in size = "6 mm"'
     ]
+
+
+@pytest.mark.parametrize(
+    ("target", "title", "saved_as"),
+    [
+        ("6 1/2 in", "a wrist of 6 1/2 in (165.1 mm), worn 1/4 in (6.4 mm) loose", 'wrist = "6 1/2 in"'),
+        ("16.5 cm", "a wrist of 165.0 mm (6 1/2 in), worn 6.4 mm (1/4 in) loose", 'wrist = "16.5 cm"'),
+    ],
+)
+def test_answers_and_saved_pieces_keep_the_unit_typed(
+    tmp_path: Path, target: str, title: str, saved_as: str
+) -> None:
+    saved, page = tmp_path / "piece.toml", tmp_path / "piece.html"
+    result = run("--wrist", target, "--bead", "1/4in", "--save", saved, "--report", page)
+    assert result.stdout.splitlines()[0] == f"Piece for {title}"
+    assert "x bead 1/4in (6.35 mm)" in result.stdout
+    assert saved_as in saved.read_text()
+    assert 'size = "1/4in"' in saved.read_text()
+    again = run(saved)
+    assert again.stdout == result.stdout
+    text = page.read_text().replace("\N{NO-BREAK SPACE}", " ")
+    assert f"Piece for {title}" in text
+    inside = "6 13/16 in (172.4 mm)" if target.endswith("in") else "172.4 mm (6 13/16 in)"
+    assert f"inside length {inside}" in text

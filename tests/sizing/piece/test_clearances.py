@@ -72,4 +72,4 @@ def test_a_tail_must_reach_back_and_be_held() -> None:
     # Two beads of 8 mm, a crimp of 2 mm, 10 mm to hold.
     assert checked(0.015)["tail"].needs_mm == pytest.approx(28.0)
     assert checked(0.015, tail_mm=28.1)["tail"].fits
-    assert "27.0 mm is too short" in checked(0.015, tail_mm=27.0)["tail"].sentence
+    assert "27.0 mm (1 1/16 in) is too short" in checked(0.015, tail_mm=27.0)["tail"].sentence

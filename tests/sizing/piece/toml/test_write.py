@@ -75,7 +75,7 @@ def test_the_documented_example_comes_back() -> None:
 def test_it_is_toml_that_another_reader_understands() -> None:
     fields = tomllib.loads(piece_text(read_piece(PIECE_HELP)))
     assert fields["piece"] == 1
-    assert fields["bead"][0]["along"] == "6 mm"
+    assert fields["bead"][0]["size"] == "6 mm"
 
 
 def test_a_measured_bead_keeps_its_uncertainty() -> None:
@@ -83,3 +83,13 @@ def test_a_measured_bead_keeps_its_uncertainty() -> None:
     [again] = read_piece(piece_text(Piece(beads=(bead,)))).beads
     assert again.rel_u95 * again.along_mm == pytest.approx(0.0158 * 5.95, abs=WRITTEN_MM)
     assert again.have == 14
+
+
+def test_lengths_are_written_as_they_were_typed() -> None:
+    text = PIECE_HELP.replace('diameter = ".015 in"', "awg = 28")
+    lines = [line.partition("#")[0].strip() for line in text.splitlines()]
+    again = piece_text(read_piece(text))
+    typed = [line for line in lines if line.endswith(('in"', 'mm"', "28"))]
+    assert len(typed) == 12
+    assert set(typed) <= set(again.splitlines())
+    assert read_piece(again) == read_piece(text)
