@@ -2,15 +2,20 @@
 
 import csv
 import json
+import math
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from sizing.cli.main import cli
+from sizing.lot.picks import Picks
+from sizing.lot.sorting import sort_lot
 from sizing.piece.toml.read import PIECE_HELP, read_piece
+from sizing.report.records.lot import lot_record
 from sizing.report.records.output import to_json
 from sizing.report.records.strand import strand_record
+from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand
 
 HALF_A_BEAD = 0.5  # to an inch: a chart counts whole ones
@@ -88,6 +93,20 @@ def test_measured_beads(tmp_path: Path) -> None:
     both = run("--strung", "160mm", "--beads", measured, "--bead", "6mm")
     assert both.exit_code == 2
     assert "two sources of beads" in both.stderr
+
+
+def test_a_lot_is_not_planned_beyond_what_it_holds(tmp_path: Path) -> None:
+    measured = tmp_path / "lot.json"
+    lot = lot_of([6.0] * 14 + [8.0] * 19 + [10.0] * 19, u95_mm=0.2, scale_rel_u=0.01 / math.sqrt(3))
+    measured.write_text(to_json(lot_record(sort_lot(lot), Picks())))
+    plan = json.loads(run("--strung", "895mm", "--beads", measured, "--json").stdout)
+    assert [bought["bead"]["have"] for bought in plan["purchases"]] == [14, 19, 19]
+    for bought in plan["purchases"]:
+        assert bought["lacking"] == bought["strung"] - bought["bead"]["have"]
+        assert bought["to_buy"] == math.ceil(1.05 * bought["lacking"])
+    # The scale alone, known to 1 % (rectangular: JCGM 100:2008, 4.3.7), leaves 10.3 mm of 895.
+    assert plan["best"]["strung_u95_mm"] > 2 * 0.01 / math.sqrt(3) * plan["best"]["strung_mm"]
+    assert plan["notes"][0].startswith("You have 52 of the ")
 
 
 def test_a_piece_file_can_be_printed_filled_in_and_saved(tmp_path: Path) -> None:
