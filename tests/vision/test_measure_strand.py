@@ -28,7 +28,7 @@ LARGEST_MEDIAN_MM = 0.15
 NEARLY_ALL_MM = 0.30
 COVERED = 0.90
 LEAST_USED = 0.2
-"""Ninety-five in a hundred within the doubt are meant, so that errors are half of it, root mean square;
+"""Ninety-five in a hundred within the uncertainty are meant, so that errors are half of it, root mean square;
 photos as plain as these need less than is stated, but not much less."""
 PLACE_SHARE = 1 / 3
 """A bead is found where its centre lies within this share of its size from the true one."""
@@ -60,7 +60,7 @@ class Measured:
         return np.array([getattr(bead, size) - row[size] for bead, row in pairs])
 
     def covered(self, size: str) -> np.ndarray:
-        """Return whether each error lies within the stated doubt."""
+        """Return whether each error lies within the stated uncertainty."""
         stated = [getattr(bead, size.replace("_mm", "_u95_mm")) for bead in self.strand.beads]
         return np.abs(self.errors(size)) <= stated
 
@@ -139,11 +139,11 @@ def test_sizes_of_all_photos() -> None:
     assert np.percentile(errors, 95) <= NEARLY_ALL_MM
 
 
-def test_stated_doubt_covers_the_errors_of_sizes() -> None:
+def test_stated_uncertainty_covers_the_errors_of_sizes() -> None:
     assert np.mean(pooled("covered")) >= COVERED
 
 
-def test_stated_doubt_is_not_idle() -> None:
+def test_stated_uncertainty_is_not_idle() -> None:
     stated = [
         getattr(bead, size.replace("_mm", "_u95_mm"))
         for name in CASES
@@ -153,7 +153,7 @@ def test_stated_doubt_is_not_idle() -> None:
     assert np.sqrt(np.mean((pooled("errors") / stated) ** 2)) > LEAST_USED
 
 
-def test_stated_doubt_covers_the_errors_of_lengths() -> None:
+def test_stated_uncertainty_covers_the_errors_of_lengths() -> None:
     strands = [(measured(name).strand, measured(name).truth) for name in CASES]
     inside = [abs(s.length_mm - t["strand_mm"]) <= s.length_u95_mm for s, t in strands]
     assert sum(inside) >= len(inside) - 1
@@ -178,7 +178,7 @@ def test_records_hold_together(name: str) -> None:
         assert (bead.outline_px.max(axis=0) > bead.centre_px).all()
 
 
-def test_unread_check_length_widens_the_doubt() -> None:
+def test_unread_check_length_widens_the_uncertainty() -> None:
     photo, truth = drawn("metal on a rod")
     given = measured("metal on a rod").strand
     assumed = measure(photo, truth, check_length_mm=None, check_length_u_mm=0.0)

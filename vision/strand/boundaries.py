@@ -40,14 +40,14 @@ _PRICE = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Candidates:
-    """Places that may be ends, and what speaks for and against each.
+    """Places that may be ends, and how likely each is one.
 
     Attributes
     ----------
     at : ndarray, shape (K,)
         Cells along the strand.
     for_it, against : ndarray, shape (K,)
-        Log likelihoods that it is an end, and that it is none.
+        Log likelihoods that it is an end, and that it is not.
     bead, free : ndarray, shape (K - 1,)
         Log likelihoods that the stretch to the next one shows a bead, and that it does not.
     """

@@ -151,7 +151,7 @@ def _outermost(strength: Image, crests: list[Crest], mirrors: Mask) -> tuple[Flo
 
     All beads together show which of several edges is the outermost one; each then has its own place.
     An edge barely sharper than the bed's grain may be no edge, and where two are clear the wrong one may have
-    been taken: the uncertainty says so.
+    been taken: the uncertainty covers that.
     """
     if mirrors.all():
         return np.zeros(len(crests)), np.full(len(crests), _MIRROR_U_MM)

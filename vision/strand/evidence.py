@@ -1,4 +1,4 @@
-"""How strongly each cell of a straightened strand speaks for bead, for bed, or for the edge between them.
+"""How strongly each cell of a straightened strand shows bead, bed, or the edge between them.
 
 Colour alone does not divide bead from bed: a shadow darkens the bed, glass lets it shine through. So each
 cell's colour, relative to the bed beside, is compared with samples of both, the bed shaded or not; the relief
@@ -37,7 +37,7 @@ _CLOSED_MM = 0.5
 """Edges inside a bead lie nearer to each other than twice this."""
 _MOST_RELIEF, _RELIEF_ODDS = 3.0, (-0.2, 0.8)
 """Logarithm of the strongest relief. A soft shadow has some relief of its own, and a plain bead none: relief
-speaks for beads only."""
+counts for beads only."""
 _LEAST_SPREAD, _REACH_SD, _REACH, _MOST_REACH = 0.02, 12, 0.35, 1.5
 """Tones are compared within so many of the bed's standard deviations and a third of a log unit beyond: what
 is farther off is no bed."""
@@ -94,7 +94,7 @@ class Appearance:
     def of(cls, strip: Strip, inside: Image, outside: Mask) -> "Appearance":
         """Look at a strip.
 
-        `inside`, shape (T, S), is how likely each cell shows a bead; `outside`, shape (T,), tells which rows
+        `inside`, shape (T, S), is how likely each cell shows a bead; `outside`, shape (T,), is which rows
         surely show bed.
         """
         log = _log_tone(strip)
@@ -185,7 +185,7 @@ def _density(flat: NDArray[np.intp]) -> FloatArray:
 
 
 def _shaded(density: FloatArray, *, cells: float) -> FloatArray:
-    """Add the bed's tones darkened by shadow, the likelier the fainter."""
+    """Add the bed's tones darkened by shadow; faint shadows are the likeliest."""
     steps = np.arange(0, max(2, round(2 * cells)))
     weights = np.exp(-steps / max(cells / 2, 0.5))
     weights /= weights.sum()

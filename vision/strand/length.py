@@ -21,11 +21,11 @@ _DIFFERENT, _MOSTLY = 0.12, 0.8
 """A bead whose length is off by this share is another kind; a strand is of one kind where more than the
 second share are alike. Without the second a closed loop is measured otherwise."""
 _AS_WELL, _LITTLE = 1.2, 0.02
-"""Widths say more than the mean where lengths scatter about it this much more than about them: by measuring
-alone the two differ by as much."""
+"""Widths predict lengths better than their mean where lengths scatter about it this much more than about
+them: by measuring alone the two differ by as much."""
 _SHAPE_CV = 0.06
 """Robust coefficient of variation of length over width below which beads are of one shape: cubes that lie
-turned show widths that scatter more, and say nothing of their lengths. At double p95 of sizes goes from 0.27
+turned show widths that scatter more, and predict no lengths. At double p95 of sizes goes from 0.27
 to 0.30 mm."""
 _ODD, _LEAST_ODD = 4.0, 0.1
 """Standard deviations, and relative deviation, beyond which a bead does not belong to the rest: one normal
@@ -39,8 +39,8 @@ _SHAPE_MOST = 0.03
 _LEAST_NOISE_MM, _LEAST_BOUNDARY_MM = 0.01, 0.02
 """No length is measured better than this and no outer boundary placed better: a quarter of a pixel."""
 _BOUNDARY_PAIR_MM, _END_SD = 0.06, 0.04
-"""Standard uncertainty of a length by its two boundaries, where no others tell it, and of an outer end, which
-no neighbour marks, as a share of the bead's width. Last digits change at half and at double."""
+"""Standard uncertainty of a length by its two boundaries, where other beads do not help, and of an outer end,
+which no neighbour marks, as a share of the bead's width. Last digits change at half and at double."""
 _SLIVER_MM = 0.05
 """A narrower gap is none: boundaries of touching beads are that uncertain."""
 
@@ -120,7 +120,7 @@ def reconciled(raw_mm: FloatArray, gaps_mm: FloatArray, *, width_mm: FloatArray)
     """Separate what the beads differ by from what their boundaries are misplaced by.
 
     Beads of one kind are expected to be of the mean length, beads of one shape in several sizes to be as
-    long as their width says; the lengths of others are taken as they were measured.
+    long as their widths predict; the lengths of others are taken as they were measured.
 
     Parameters
     ----------
@@ -150,20 +150,20 @@ def reconciled(raw_mm: FloatArray, gaps_mm: FloatArray, *, width_mm: FloatArray)
 
 
 def _without_ends(count: int) -> slice:
-    """Return the beads that say what is usual: the outermost may be cut wrongly."""
+    """Return the beads that show what is usual: the outermost may be cut wrongly."""
     edge = 2 if count >= _MANY else 1 if count > _FEWEST else 0
     return slice(edge, count - edge)
 
 
 def _of_one_length(to_same: FloatArray, to_shaped: FloatArray) -> bool:
-    """Return whether beads are of one length, of lengths over the median one and over what widths say."""
+    """Return whether beads are of one length, of lengths over the median one and over what widths predict."""
     # widths add nothing where lengths agree among themselves as well as with them
     agree = _relative_sd(to_same) <= _AS_WELL * _relative_sd(to_shaped) + _LITTLE
     return _alike(to_same) and agree
 
 
 def _of_one_shape(to_shaped: FloatArray) -> bool:
-    """Return whether beads are of one shape in several sizes, of lengths over what widths say."""
+    """Return whether beads are of one shape in several sizes, of lengths over what widths predict."""
     return _alike(to_shaped) and _relative_sd(to_shaped) < _SHAPE_CV
 
 
@@ -187,7 +187,7 @@ class _Spread:
     ----------
     expected_mm : ndarray, shape (B,)
     uniform : bool
-        All are expected to be of one length; else as long as their widths say.
+        All are expected to be of one length; else as long as their widths predict.
     own, noise, boundary : float
         Variance of the beads' own lengths, of what else the lengths are off by, and of a boundary.
     """
@@ -243,7 +243,7 @@ def _drawn_to_expected(spread: _Spread, raw: FloatArray, gaps: FloatArray) -> Le
 def _with_ends(lengths: Lengths, spread: _Spread, raw: FloatArray, width: FloatArray) -> Lengths:
     """Return lengths with those of the first and the last bead put right.
 
-    No neighbour marks the outer ends: there the expected length says more than the place seen.
+    No neighbour marks the outer ends: there the expected length is more certain than the place seen.
     """
     ends = np.array([0, -1])
     expected, own, noise = spread.expected_mm[ends], spread.own, spread.noise

@@ -20,7 +20,7 @@ from vision.strand.boundaries import beads_on
 from vision.strand.mirror import moved_to_outlines
 from vision.strand.period_mean import expected_sides
 from vision.strand.sides import Sides, find_again, find_sides
-from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, doubtful_stoppers
+from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, possible_beads
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, straighten
 from vision.topview.bead_map import BeadMap, map_from_above
@@ -250,8 +250,7 @@ def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> 
 def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
     """Return the pieces, and which are beads; a stopper of a rod that may be a bead is one, unclear."""
     segments, beads = list(pieces.segments), bead_range(pieces)
-    doubtful = doubtful_stoppers(pieces, beads) if pieces.rod else []
-    for k in doubtful:
+    for k in possible_beads(pieces, beads) if pieces.rod else []:
         beads = slice(min(beads.start, k), max(beads.stop, k + 1))
         segments[k] = replace(segments[k], clarity=_EITHER)
     return segments, beads

@@ -37,8 +37,8 @@ _FAR_MM, _ALIKE = 10.0, 1.5
 wide as beads are, to within this factor."""
 _SHORT = 0.8
 """An end piece may be this much shorter than a bead: no neighbour marks its outer end."""
-_HARDLY_ROD, _HARDLY_WIRE = 0.7, 0.5
-"""What is less likely to be a bead than this, at an end, is none; a wire has no stoppers. At half of the
+_LIKELY_ROD, _LIKELY_WIRE = 0.7, 0.5
+"""What is less likely to be a bead than this, at an end, is not one; a wire has no stoppers. At half of the
 first one count of 28 is lost, at double of either 14."""
 _SURELY = 0.8
 """What is likelier than this to be a bead is one on a wire, however unlike the others it is; and on a rod
@@ -129,15 +129,15 @@ def bead_range(pieces: Pieces) -> slice:
     likely = pieces.bead_likelihoods
     unlike = _unlike_beads(looks, slice(first, last), ends=ends, rod=pieces.rod)
     if pieces.rod:
-        other = unlike | (likely < _HARDLY_ROD)
+        other = unlike | (likely < _LIKELY_ROD)
     else:
-        other = (unlike & (likely < _SURELY)) | (likely < _HARDLY_WIRE)
+        other = (unlike & (likely < _SURELY)) | (likely < _LIKELY_WIRE)
     for _ in range(ends):
         if last - first > _FEWEST and other[first]:
             first += 1
         if last - first > _FEWEST and other[last - 1]:
             last -= 1
-        # a stopper may have been cut in pieces, but what is surely a bead is none behind another
+        # a stopper may have been cut in pieces, but behind another piece what surely is a bead stays
         other &= likely < _SURELY
     return slice(first, last)
 
@@ -157,7 +157,7 @@ def _unlike_beads(looks: FloatArray, among: slice, *, ends: int, rod: bool) -> M
     return unlike & ~_of_one_shape(looks, usual) if rod else unlike
 
 
-def doubtful_stoppers(pieces: Pieces, beads: slice) -> list[int]:
+def possible_beads(pieces: Pieces, beads: slice) -> list[int]:
     """Return which pieces, left out of a rod right beside the beads, may be beads after all.
 
     They look like beads, and either are as long and as wide as one, or another piece lies beyond them, which
@@ -171,7 +171,7 @@ def doubtful_stoppers(pieces: Pieces, beads: slice) -> list[int]:
 
     def may_be(k: int) -> bool:
         same_size = np.abs(sizes[beads] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)
-        return bool(likely[k] > _HARDLY_ROD and (lone or k in inner or same_size.any()))
+        return bool(likely[k] > _LIKELY_ROD and (lone or k in inner or same_size.any()))
 
     return [k for k in (beads.start - 1, beads.stop) if 0 <= k < count and may_be(k)]
 

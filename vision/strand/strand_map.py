@@ -19,12 +19,12 @@ CELLS_ACROSS, _ROWS = 40, 128
 """The widest beads are about as many cells wide as the first says; the network takes so many rows of cells.
 It was trained so: at half or double of the first 2 to 3 counts of 28 are lost, of the second nearly all."""
 _MIDDLE = slice(3 * _ROWS // 8, 5 * _ROWS // 8)
-"""Rows about the string, whose mean says what is estimated along it, as in training."""
+"""Rows about the string, whose mean is the estimate along it, as in training."""
 REACH = 1.1 * _ROWS / CELLS_ACROSS
 """Half the strip it needs, and a tenth more, over half the width of the widest beads."""
 _HEART = 0.25
-"""Of a bead's length, from either end: what lies between says its size across. Last digits change at half and
-at double."""
+"""Of a bead's length, from either end: what lies between gives its size across. Last digits change at half
+and at double."""
 _LEAST_CELLS = 2.0
 """Cells added to a bead's width before its logarithm is corrected, as in training: at double p95 of sizes
 goes from 0.27 to 0.37 mm."""

@@ -85,7 +85,7 @@ def test_beads_of_one_shape_in_several_sizes_are_as_long_as_their_widths_say() -
     assert found.along_mm[-1] == pytest.approx(lengths[-1], abs=0.15)
 
 
-def test_turned_cubes_tell_nothing_of_their_lengths() -> None:
+def test_turned_cubes_predict_no_lengths() -> None:
     """Cubes of several sizes show widths of 1 to 1.41 times their length, as they happen to lie."""
     rng = np.random.default_rng(8)
     lengths = rng.choice([8.0, 10.0, 12.0, 14.0], 20)
@@ -104,8 +104,8 @@ def test_few_beads(count: int) -> None:
 
 
 @pytest.mark.parametrize("boundary_mm", [0.03, 0.1])
-def test_stated_doubt_covers_beads_of_one_kind(boundary_mm: float) -> None:
-    """Beads that spread by 0.6 %, boundaries that are misplaced: most within twice the doubt."""
+def test_stated_uncertainty_covers_beads_of_one_kind(boundary_mm: float) -> None:
+    """Beads that spread by 0.6 %, boundaries that are misplaced: most within twice the uncertainty."""
     rng = np.random.default_rng(2)
     inside = []
     for _ in range(30):
@@ -226,7 +226,7 @@ def test_a_fifth_of_other_lengths_makes_a_strand_of_no_one_kind(
     ("sd", "sd_over_widths", "uniform"),
     [(0.019, 0.0, True), (0.021, 0.0, False), (0.043, 0.02, True), (0.045, 0.02, False)],
 )
-def test_widths_speak_where_lengths_agree_with_them_better_than_with_each_other(
+def test_widths_count_where_lengths_agree_with_them_better_than_with_each_other(
     sd: float,
     sd_over_widths: float,
     uniform: bool,  # noqa: FBT001

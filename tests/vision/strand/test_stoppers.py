@@ -6,10 +6,10 @@ from skimage.color import rgb2lab
 
 from tests.helpers.handmade import cylinder_widths, painted, round_widths, straight_plane
 from vision.strand.axis import STEP_MM
-from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, doubtful_stoppers
+from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, possible_beads
 from vision.strand.strip import Segment, Strip
 
-HARDLY = 0.3
+UNLIKELY = 0.3
 BLUE, BLACK, RED, GREEN = (40, 60, 150), (30, 30, 32), (150, 50, 60), (40, 130, 70)
 
 
@@ -24,7 +24,7 @@ def beads_of(
     """Divide a painted strand; all of it shows beads, as the network sees it, but for `unlikely` pieces."""
     likely = np.ones(len(width))
     for k in unlikely:
-        likely[round(places[k, 0] / STEP_MM) : round(places[k, 1] / STEP_MM)] = HARDLY
+        likely[round(places[k, 0] / STEP_MM) : round(places[k, 1] / STEP_MM)] = UNLIKELY
     beads = bead_range(pieces_of(width, places, likely, colours=colours, rod=rod))
     return beads.start, beads.stop
 
@@ -159,21 +159,21 @@ def test_what_is_surely_a_bead_ends_no_wire() -> None:
 
 
 @pytest.mark.parametrize(
-    ("kept", "doubtful"), [((1, 9), []), ((0, 9), [9]), ((1, 10), [0]), ((0, 10), []), ((2, 9), [1])]
+    ("kept", "possible"), [((1, 9), []), ((0, 9), [9]), ((1, 10), [0]), ((0, 10), []), ((2, 9), [1])]
 )
-def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], doubtful: list[int]) -> None:
+def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], possible: list[int]) -> None:
     """Nine beads of 8 mm between pieces of 5 mm that look like beads."""
     width, places = round_widths([5.0, *[8.0] * 8, 5.0])
     likely = np.ones(len(width))
-    pieces, unlikely = (pieces_of(width, places, share * likely, colours=[BLUE]) for share in (1.0, HARDLY))
-    assert doubtful_stoppers(pieces, slice(*kept)) == doubtful
-    assert doubtful_stoppers(unlikely, slice(*kept)) == []
+    pieces, unlikely = (pieces_of(width, places, share * likely, colours=[BLUE]) for share in (1.0, UNLIKELY))
+    assert possible_beads(pieces, slice(*kept)) == possible
+    assert possible_beads(unlikely, slice(*kept)) == []
 
 
 def test_a_stopper_as_large_as_a_bead_may_be_one() -> None:
     width, places = round_widths([8.0] * 10)
     pieces = pieces_of(width, places, np.ones(len(width)), colours=[BLUE])
-    assert doubtful_stoppers(pieces, slice(1, 9)) == [0, 9]
+    assert possible_beads(pieces, slice(1, 9)) == [0, 9]
 
 
 def test_behind_a_stopper_what_is_surely_a_bead_is_one() -> None:
@@ -378,7 +378,7 @@ def test_scraps_much_narrower_or_shorter_are_no_beads(end: tuple[float, float], 
 @pytest.mark.parametrize(
     ("factor", "same"), [(1.11, True), (1.13, False), (1 / 1.11, True), (1 / 1.13, False)]
 )
-def test_a_likely_stopper_is_doubtful_if_it_is_as_large_as_a_bead(
+def test_a_likely_stopper_is_possible_if_it_is_as_large_as_a_bead(
     likely: float,
     found: list[int],
     factor: float,
@@ -387,16 +387,16 @@ def test_a_likely_stopper_is_doubtful_if_it_is_as_large_as_a_bead(
     size = 6.1 * factor - STEP_MM
     for end in ((size, 6.0), (6.0, size)):
         pieces = flat_pieces([end, *[ROUND] * 8, end], likely={0: likely, 9: likely})
-        assert doubtful_stoppers(pieces, slice(1, 9)) == (found if same else [])
+        assert possible_beads(pieces, slice(1, 9)) == (found if same else [])
 
 
-def test_a_piece_between_beads_and_another_piece_is_doubtful() -> None:
+def test_a_piece_between_beads_and_another_piece_is_possible() -> None:
     small, tiny = (4.0, 4.0), (2.5, 2.5)
     pieces = flat_pieces([tiny, small, *[ROUND] * 8, small, tiny])
-    assert doubtful_stoppers(pieces, slice(2, 10)) == [1, 10]
-    assert doubtful_stoppers(pieces, slice(1, 11)) == []
-    assert doubtful_stoppers(pieces, slice(0, 11)) == [11]  # nothing lies beyond the other end
-    assert doubtful_stoppers(pieces, slice(0, 12)) == []
+    assert possible_beads(pieces, slice(2, 10)) == [1, 10]
+    assert possible_beads(pieces, slice(1, 11)) == []
+    assert possible_beads(pieces, slice(0, 11)) == [11]  # nothing lies beyond the other end
+    assert possible_beads(pieces, slice(0, 12)) == []
 
 
 def on_rod(*pieces: tuple[float, float, float], rod_mm: float = ROD_MM) -> np.ndarray:

@@ -1,4 +1,4 @@
-"""What the network tells of the strands among the sample photos, against their truth."""
+"""What the network estimates of the strands among the sample photos, against their truth."""
 
 import json
 
@@ -68,7 +68,7 @@ def test_widths_are_those_of_the_beads(looked_at: tuple[StrandMap, DividedStrand
     assert tallest == pytest.approx(max(b["across_mm"] for b in truth["beads"]), rel=WIDTH_TOLERANCE)
 
 
-def test_sizes_across_are_within_their_doubt(looked_at: tuple[StrandMap, DividedStrand, dict]) -> None:
+def test_sizes_across_are_within_their_uncertainty(looked_at: tuple[StrandMap, DividedStrand, dict]) -> None:
     seen, found, truth = looked_at
     beads = found.bead_segments
     true, along = np.array([(bead["across_mm"], bead["along_mm"]) for bead in truth["beads"]]).T

@@ -1,4 +1,4 @@
-"""The strand pulled straight, from photos whose colours say where each pixel is; never square."""
+"""The strand straightened, from photos whose colours say where each pixel is; never square."""
 
 import numpy as np
 import pytest
@@ -70,12 +70,14 @@ def marked(at_mm: np.ndarray, *, bed_mm: float) -> tuple[np.ndarray, Orthophoto]
 @pytest.mark.parametrize("aside_mm", [-2.0, 0.0, 3.0])
 def test_a_mark_of_the_top_view_shows_where_the_camera_sees_it(bed_mm: float, aside_mm: float) -> None:
     """By similar triangles: the higher a ray, the nearer it is to the point below the camera."""
-    eye = np.array([90.0, 20.0, 250.0])
-    plane = straight_plane(80.0, start=(20.0, 50.0), height_mm=HEIGHT_MM, camera=camera_at(*eye))
+    camera_mm = np.array([90.0, 20.0, 250.0])
+    plane = straight_plane(80.0, start=(20.0, 50.0), height_mm=HEIGHT_MM, camera=camera_at(*camera_mm))
     aside = np.arange(-60, 61) * STEP_MM
     strip = Strip(rgb=np.zeros((121, 800, 3), np.uint8), aside_mm=aside, plane=plane)
     at_string = np.array([45.0, 50.0 + aside_mm])
-    on_bed = eye[:2] + (at_string - eye[:2]) * (eye[2] - bed_mm) / (eye[2] - HEIGHT_MM)
+    on_bed = camera_mm[:2] + (at_string - camera_mm[:2]) * (camera_mm[2] - bed_mm) / (
+        camera_mm[2] - HEIGHT_MM
+    )
     layer, top = marked(on_bed, bed_mm=bed_mm)
     shown = laid_on(strip, layer, top=top)
     assert shown.shape == (121, 800)

@@ -1,4 +1,4 @@
-"""The budget of a strand's sizes by closed forms, what nuggets add to it, and which flags are raised."""
+"""The budget of a strand's sizes by closed forms, what nuggets add, and which flags are raised."""
 
 from dataclasses import replace
 
@@ -22,7 +22,7 @@ from vision.topview.region import Fragment
 
 SD = 0.01
 """Relative, of beads of one kind."""
-HARDLY = 0.02
+BARELY = 0.02
 EDGE_PX = 0.35
 """Standard uncertainty of one edge in a photo, whatever the model says (set on drawn photos)."""
 LUMPY_REL = 0.2
@@ -39,7 +39,7 @@ def scattered(sizes: np.ndarray, sd: float, seed: int = 3) -> np.ndarray:
 )
 def test_regular_strands_are_not_lumpy(along: np.ndarray) -> None:
     across = scattered(1.1 * along, SD, seed=4)
-    assert lumpiness(across, scattered(along, SD)) < HARDLY
+    assert lumpiness(across, scattered(along, SD)) < BARELY
 
 
 @pytest.mark.parametrize("sd", [0.1, 0.2])
@@ -229,7 +229,7 @@ def counted(found: DividedStrand, gaps: tuple[float, ...] = GAPLESS) -> bool:
 
 
 @pytest.mark.parametrize("rod", [True, False])
-def test_a_count_is_certain_where_nothing_speaks_against_it(rod: bool) -> None:  # noqa: FBT001
+def test_a_count_is_certain_where_nothing_is_unclear(rod: bool) -> None:  # noqa: FBT001
     assert counted(divided(rod=rod))
 
 

@@ -27,7 +27,7 @@ from vision.strand.width import (
 
 SIZES = st.floats(2.0, 20.0)
 HEIGHTS = st.floats(150.0, 600.0)
-FEET = st.floats(-150.0, 150.0)
+ASIDE = st.floats(-150.0, 150.0)
 ROUNDING_MM = 1e-9
 FACTS_DIGITS_MM = 6e-4
 
@@ -54,7 +54,7 @@ def test_middles_tell_how_far_rims_are_off(rng: np.random.Generator) -> None:
     assert noise == pytest.approx(np.sqrt(2) * RIM_MM, rel=NOISE_TOLERANCE)
 
 
-def test_beads_of_a_kind_that_read_unlike_are_doubted_more(rng: np.random.Generator) -> None:
+def test_beads_of_a_kind_that_read_unlike_are_less_certain(rng: np.random.Generator) -> None:
     width, middle = rims(rng, 0.01)
     turned = width + rng.normal(0, 0.4, BEADS)
     alike, several = (rim_noise(turned, middle, alike=kind)[0] for kind in (True, False))
@@ -71,14 +71,14 @@ def size(mm: float, u_mm: float) -> Sizes:
     return Sizes(mm=np.array([mm]), u_mm=np.array([u_mm]))
 
 
-def test_two_findings_are_weighed_as_their_doubts_say() -> None:
+def test_two_estimates_are_weighted_by_their_variances() -> None:
     """The weighted mean of a textbook: weights are inverse variances (e.g. JCGM 100, H.5; Birge 1932)."""
     both = combined(size(8.0, 0.1), size(8.3, 0.2))
     assert both.mm == pytest.approx((8.0 / 0.01 + 8.3 / 0.04) / (1 / 0.01 + 1 / 0.04))
 
 
 @pytest.mark.parametrize("off", [0.0, 0.3, 1.0])
-def test_the_doubt_is_the_spread_of_both_together(rng: np.random.Generator, off: float) -> None:
+def test_the_uncertainty_is_the_spread_of_both_together(rng: np.random.Generator, off: float) -> None:
     one, other, u, v = 8.0, 8.0 + off, 0.1, 0.15
     both = combined(size(one, u), size(other, v))
     share = u**2 / (u**2 + v**2)
@@ -113,18 +113,18 @@ def test_uncorrected_size_reads_too_large_and_is_put_right(d: float, height: flo
 
 
 @settings(max_examples=25)
-@given(d=SIZES, height=HEIGHTS, foot=FEET)
-def test_resting_round_is_sized_wherever_it_lies(d: float, height: float, foot: float) -> None:
-    left, right = tangents(d, (foot, d / 2), height)
+@given(d=SIZES, height=HEIGHTS, aside=ASIDE)
+def test_resting_round_is_sized_wherever_it_lies(d: float, height: float, aside: float) -> None:
+    left, right = tangents(d, (aside, d / 2), height)
     radius = radii(np.array([left, right]), camera_above_mm=height)
     assert 2 * radius == pytest.approx(d, abs=ROUNDING_MM)
 
 
 @settings(max_examples=25)
-@given(d=SIZES, height=HEIGHTS, foot=FEET, lift=st.floats(0.0, 10.0))
-def test_round_on_a_rod_is_sized_at_its_height(d: float, height: float, foot: float, lift: float) -> None:
+@given(d=SIZES, height=HEIGHTS, aside=ASIDE, lift=st.floats(0.0, 10.0))
+def test_round_on_a_rod_is_sized_at_its_height(d: float, height: float, aside: float, lift: float) -> None:
     z = d / 2 + lift
-    left, right = tangents(d, (foot, z), height)
+    left, right = tangents(d, (aside, z), height)
     radius = radii(np.array([left, right]), camera_above_mm=height, centre_above_mm=z)
     assert 2 * radius == pytest.approx(d, abs=ROUNDING_MM)
 
@@ -135,9 +135,9 @@ def on_sheet(points: np.ndarray, camera: np.ndarray) -> np.ndarray:
     return camera[:2] + (points[:, :2] - camera[:2]) * share
 
 
-def sphere_outline(d: float, foot: float, height: float) -> np.ndarray:
+def sphere_outline(d: float, aside: float, height: float) -> np.ndarray:
     camera = np.array([0.0, 0.0, height])
-    centre = np.array([foot, 0.0, d / 2])
+    centre = np.array([aside, 0.0, d / 2])
     return on_sheet(ellipsoid_outline(centre, d / 2 * np.eye(3), camera, points=360), camera)
 
 
@@ -148,26 +148,28 @@ def test_sphere_aside_reads_the_published_ellipse() -> None:
 
 
 @settings(max_examples=25)
-@given(d=SIZES, height=HEIGHTS, foot=st.floats(0.0, 150.0))
-def test_contact_point_is_the_focus_nearer_the_cameras_foot(d: float, height: float, foot: float) -> None:
+@given(d=SIZES, height=HEIGHTS, aside=st.floats(0.0, 150.0))
+def test_contact_point_is_the_focus_nearer_the_point_below_the_camera(
+    d: float, height: float, aside: float
+) -> None:
     # Dandelin: distances of every outline point from both foci add up to the long axis
     short = d * math.sqrt(height / (height - d))
-    long = short * math.sqrt(1 + foot**2 / (height * (height - d)))
+    long = short * math.sqrt(1 + aside**2 / (height * (height - d)))
     apart = math.sqrt(max(0.0, long**2 - short**2))
-    foci = np.array([[foot, 0.0], [foot + apart, 0.0]])
-    outline = sphere_outline(d, foot, height)
+    foci = np.array([[aside, 0.0], [aside + apart, 0.0]])
+    outline = sphere_outline(d, aside, height)
     sums = sum(np.linalg.norm(outline - focus, axis=1) for focus in foci)
     assert sums == pytest.approx(np.full(360, long), abs=1e-6)
 
 
 @settings(max_examples=25)
-@given(axes=st.tuples(SIZES, SIZES, SIZES), height=HEIGHTS, foot=FEET)
+@given(axes=st.tuples(SIZES, SIZES, SIZES), height=HEIGHTS, aside=ASIDE)
 def test_rays_to_an_ellipsoids_outline_touch_it(
-    axes: tuple[float, float, float], height: float, foot: float
+    axes: tuple[float, float, float], height: float, aside: float
 ) -> None:
     turn = cv2.Rodrigues(np.array([0.3, -0.4, 0.9]))[0]
     frame = np.diag(np.array(axes) / 2) @ turn
-    centre, camera = np.array([5.0, -3.0, max(axes) / 2]), np.array([foot, 20.0, height])
+    centre, camera = np.array([5.0, -3.0, max(axes) / 2]), np.array([aside, 20.0, height])
     points = ellipsoid_outline(centre, frame, camera)
     shape = np.linalg.inv(frame.T @ frame)
     offset = points - centre
