@@ -117,7 +117,7 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
     for seed in seeds:
         if taken[seed]:
             continue
-        chain, members = _linked(labels, reach, seed, _LONGEST_GAP_MM * blocks.per_mm)
+        chain, members = _linked(labels, reach, seed=seed, near=_LONGEST_GAP_MM * blocks.per_mm)
         taken[list(members)] = True
         depth = ndimage.distance_transform_edt(chain)
         half = float(np.percentile(depth[depth > 0], 97)) / blocks.per_mm
@@ -126,7 +126,7 @@ def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float
 
 
 def _linked(
-    labels: NDArray[np.integer[Any]], reach: FloatArray, seed: int, near: float
+    labels: NDArray[np.integer[Any]], reach: FloatArray, *, seed: int, near: float
 ) -> tuple[Mask, set[int]]:
     """Join to the seed all parts that follow each other, each within its own `reach`, by straight lines.
 
@@ -142,7 +142,7 @@ def _linked(
         y, x = np.unravel_index(int(np.argmin(np.where(follows, away, np.inf))), away.shape)
         y0, x0 = nearest[:, y, x]
         part = int(labels[y, x])
-        if away[y, x] > near and not _ahead(chain, (int(x0), int(y0)), (int(x), int(y)), near):
+        if away[y, x] > near and not _ahead(chain, end=(int(x0), int(y0)), point=(int(x), int(y)), near=near):
             beside.add(part)
             continue
         joined = (chain | (labels == part)).astype(np.uint8)
@@ -152,7 +152,7 @@ def _linked(
     return chain, members
 
 
-def _ahead(chain: Mask, end: tuple[int, int], point: tuple[int, int], near: float) -> bool:
+def _ahead(chain: Mask, *, end: tuple[int, int], point: tuple[int, int], near: float) -> bool:
     """Return whether a point lies about where the chain, `end` its nearest cell, points to."""
     rows, columns = np.nonzero(chain)
     off = np.column_stack([columns, rows]) - end

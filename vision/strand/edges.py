@@ -93,7 +93,7 @@ class Rims:
 
 
 def bead_rims(
-    photo: Photo, plane: StringPlane, sides: Sides, segments: list[Segment], *, blur_px: float
+    photo: Photo, plane: StringPlane, *, sides: Sides, segments: list[Segment], blur_px: float
 ) -> Rims:
     """Locate the left and the right rim of every segment.
 

@@ -91,7 +91,7 @@ class Appearance:
     known: Image
 
     @classmethod
-    def of(cls, strip: Strip, inside: Image, outside: Mask) -> "Appearance":
+    def of(cls, strip: Strip, inside: Image, *, outside: Mask) -> "Appearance":
         """Look at a strip.
 
         `inside`, shape (T, S), is how likely each cell shows a bead; `outside`, shape (T,), is which rows

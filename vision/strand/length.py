@@ -104,7 +104,7 @@ def lengths_along(plane: StringPlane, segments: list[Segment], *, bodies: BeadBo
     centre = bodies.centre_mm
     joint = (centre[:-1] + centre[1:]) / 2
     low, high = (
-        plane.lifted(places, np.interp(places, middles, bodies.aside_mm), height)
+        plane.lifted(places, np.interp(places, middles, bodies.aside_mm), height_mm=height)
         for places, height in (
             (starts, np.concatenate([centre[:1], joint])),
             (ends, np.concatenate([joint, centre[-1:]])),
@@ -146,7 +146,7 @@ def reconciled(raw_mm: FloatArray, gaps_mm: FloatArray, *, width_mm: FloatArray)
         return _unrelated(raw_mm, gaps_mm, width_mm)
     spread = _Spread.of(raw_mm, same if uniform else shaped, uniform=uniform)
     lengths = _drawn_to_expected(spread, raw_mm, gaps_mm)
-    return _with_ends(lengths, spread, raw_mm, width_mm)
+    return _with_ends(lengths, spread, raw=raw_mm, width=width_mm)
 
 
 def _without_ends(count: int) -> slice:
@@ -240,7 +240,7 @@ def _drawn_to_expected(spread: _Spread, raw: FloatArray, gaps: FloatArray) -> Le
     )
 
 
-def _with_ends(lengths: Lengths, spread: _Spread, raw: FloatArray, width: FloatArray) -> Lengths:
+def _with_ends(lengths: Lengths, spread: _Spread, *, raw: FloatArray, width: FloatArray) -> Lengths:
     """Return lengths with those of the first and the last bead put right.
 
     No neighbour marks the outer ends: there the expected length is more certain than the place seen.

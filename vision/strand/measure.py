@@ -49,7 +49,7 @@ def strand_of(scene: Scene) -> Strand:
     centre = row.centre_mm if row.found.rod else across.mm / 2 + scene.bed_height_mm
     lengths = row.lengths(across.mm, centre)
     across = _pooled(as_rounds(across, lengths.along_mm), lengths)
-    return _assembled(row, across, lengths, u95=budget.u95(across, lengths))
+    return _assembled(row, across=across, lengths=lengths, u95=budget.u95(across, lengths))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +88,7 @@ class BeadRow:
     def places_mm(self) -> FloatArray:
         """The world points (B, 3) of the beads' middles."""
         along = np.array([s.middle_mm for s in self.segments])
-        return self.found.plane.lifted(along, self.aside_mm, self.centre_mm)
+        return self.found.plane.lifted(along, self.aside_mm, height_mm=self.centre_mm)
 
     def lengths(self, width_mm: FloatArray, centre_mm: FloatArray) -> Lengths:
         """Measure along the string, the beads as wide and their middles as high as that."""
@@ -111,7 +111,9 @@ class BeadRow:
 
 def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
     """Measure every bead across the string by its rims."""
-    seen = bead_rims(scene.photo, found.plane, found.sides, found.segments, blur_px=scene.blur_px)
+    seen = bead_rims(
+        scene.photo, found.plane, sides=found.sides, segments=found.segments, blur_px=scene.blur_px
+    )
     rims = seen
     if found.rod and len(found.segments) >= _FEWEST_ON_ROD:
         thickest = float((seen.aside_mm[:, 1] - seen.aside_mm[:, 0]).max())
@@ -163,7 +165,7 @@ def _evened(height: FloatArray) -> FloatArray:
     return _smoothed(height) if even else height
 
 
-def _assembled(row: BeadRow, across: Sizes, lengths: Lengths, *, u95: ExpandedU) -> Strand:
+def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU) -> Strand:
     """Return the record of a measured strand."""
     found, camera = row.found, row.scene.camera
     centres = camera.project(row.places_mm)

@@ -107,7 +107,7 @@ def find_sides(strip: Strip, inside: Image, *, half_mm: float, widest: float) ->
     """
     away = np.abs(strip.aside_mm)
     outside = away > _SURE_BED * half_mm + _SURE_BED_MM
-    appearance = Appearance.of(strip, inside, outside)
+    appearance = Appearance.of(strip, inside, outside=outside)
     too_far = np.maximum(away - widest * half_mm, 0.0)[:, None] / _BEYOND_MM
     core = np.broadcast_to((away < _CORE * half_mm)[:, None], inside.shape)
     odds = appearance.odds(core, np.broadcast_to(outside[:, None], inside.shape)) - too_far
@@ -126,12 +126,12 @@ def find_again(sides: Sides, expected_mm: FloatArray) -> Sides:
 
     `expected_mm`, shape (2, S), holds the expected left and right side; NaN where nothing is expected.
     """
-    left, right = side_lines(sides.odds, sides.appearance.gradient, expected_mm)
+    left, right = side_lines(sides.odds, sides.appearance.gradient, expected_mm=expected_mm)
     return replace(sides, left_mm=left, right_mm=right)
 
 
 def side_lines(
-    odds: Image, gradient: Image, expected_mm: FloatArray | None = None
+    odds: Image, gradient: Image, *, expected_mm: FloatArray | None = None
 ) -> tuple[FloatArray, FloatArray]:
     """Return the left and the right side, mm, each of shape (S,).
 

@@ -122,7 +122,7 @@ def bead_range(pieces: Pieces) -> slice:
     if last - first < _FEWEST:
         return slice(first, last)
     looks = pieces.looks
-    first, last = _without_scraps(pieces, looks, first, last)
+    first, last = _without_scraps(pieces, looks, first=first, last=last)
     ends = max(1, min(_OUTERMOST, (last - first - 2) // 2), round(_OUTER_SHARE * (last - first)))
     if last - first - 2 * ends < 2:
         return slice(first, last)
@@ -209,7 +209,7 @@ def _main_group(pieces: Pieces) -> tuple[int, int]:
     return first, last
 
 
-def _without_scraps(pieces: Pieces, looks: FloatArray, first: int, last: int) -> tuple[int, int]:
+def _without_scraps(pieces: Pieces, looks: FloatArray, *, first: int, last: int) -> tuple[int, int]:
     """Leave out end pieces that are much narrower or shorter than beads are."""
     lengths = np.array([s.length_mm for s in pieces.segments])
     narrow = looks[:, 1] * _WIDTH_SD < float(np.median(looks[:, 1])) * _WIDTH_SD + np.log(_SCRAP)

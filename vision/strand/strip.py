@@ -86,7 +86,7 @@ class StringPlane:
         """Return the world points (T, S, 3) at every step along, this far aside, shape (T,)."""
         return self._in_world(self.axis.points_mm + aside_mm[:, None, None] * self.axis.normals)
 
-    def lifted(self, along_mm: FloatArray, aside_mm: FloatArray, height_mm: FloatArray) -> FloatArray:
+    def lifted(self, along_mm: FloatArray, aside_mm: FloatArray, *, height_mm: FloatArray) -> FloatArray:
         """Return world points (N, 3) at other heights on the rays that see places of the plane."""
         return self.camera.moved_along_rays(self.at(along_mm, aside_mm), height_mm)
 

@@ -68,7 +68,7 @@ def rims_of(photo: Photo, radius_mm: float, middle_mm: float, *, off_mm: float =
     likely = np.repeat(1 / (1 + np.exp(beyond / OUTLINE_SOFT_MM))[:, None], strip.rgb.shape[1], axis=1)
     sides = find_sides(strip, likely, half_mm=radius_mm, widest=1.5)
     segments = [Segment(start_mm=float(a), end_mm=float(a + LENGTH_MM)) for a in STARTS_MM]
-    rims = bead_rims(photo, plane, sides, segments, blur_px=SEEN_BLUR_PX)
+    rims = bead_rims(photo, plane, sides=sides, segments=segments, blur_px=SEEN_BLUR_PX)
     assert rims.aside_mm.shape == (len(segments), 2)
     assert STARTS_MM[0] <= rims.along_mm[0, 0] <= STARTS_MM[0] + LENGTH_MM + STEP_MM
     return rims.aside_mm

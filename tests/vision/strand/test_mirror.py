@@ -41,7 +41,7 @@ def bar(*, tint: float, shadow_mm: float = 0.0) -> Strip:
 def sides(strip: Strip, half_mm: float) -> Sides:
     """Return straight sides, as the search would find them."""
     nothing = np.zeros((141, STEPS))
-    look = Appearance.of(strip, nothing, np.abs(strip.aside_mm) > RADIUS_MM + 2.0)
+    look = Appearance.of(strip, nothing, outside=np.abs(strip.aside_mm) > RADIUS_MM + 2.0)
     side = np.full(STEPS, half_mm)
     return Sides(left_mm=-side, right_mm=side, odds=nothing, appearance=look, mirrored=side < 0)
 
