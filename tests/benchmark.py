@@ -52,7 +52,7 @@ STAGES = {
     ),
     "lot": (
         *COMMON,
-        ("vision.lot.measure", "beads_of", "separate the beads"),
+        ("vision.lot.measure", "possible_beads", "separate the beads"),
         ("vision.lot.measure", "trace", "trace outlines"),
         ("vision.lot.measure", "close_up", "draw close-ups"),
         ("vision.lot.measure", "correct_sizes", "estimate sizes again"),

@@ -20,7 +20,7 @@ from vision.lot.fourier_ellipse import fit_curve, rim_points
 from vision.lot.merge import join_pieces
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
 from vision.topview.bead_map import map_from_above
-from vision.topview.instances import POSSIBLE, beads_of, probable_beads
+from vision.topview.instances import possible_beads, probable_beads
 
 _ELLIPTIC = 0.65
 """Share of rim points within the noise of an ellipse above which a lot's beads are ellipses. At double, where
@@ -96,7 +96,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
 def trace_all(scene: Scene) -> Outlines:
     """Detect and trace all beads of a scene."""
     top, maps = map_from_above(scene)
-    possible = beads_of(maps, per_mm=top.cells_per_mm, least_probability=POSSIBLE)
+    possible = possible_beads(maps, per_mm=top.cells_per_mm)
     fragments = join_pieces(probable_beads(possible), per_mm=top.cells_per_mm)
     return Outlines(
         outlines=trace(scene, top, beads=fragments, inside=maps.inside),

@@ -25,7 +25,7 @@ from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, straighten
 from vision.topview.bead_map import BeadMap, map_from_above
 from vision.topview.blocks import bead_blocks
-from vision.topview.instances import POSSIBLE, beads_of
+from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment
 
@@ -117,7 +117,7 @@ def divide(scene: Scene) -> DividedStrand:
         Nothing on the sheet looks like a strand.
     """
     top, maps = map_from_above(scene)
-    shown = beads_of(maps, per_mm=top.cells_per_mm, least_probability=POSSIBLE)
+    shown = possible_beads(maps, per_mm=top.cells_per_mm)
     view = _View(scene=scene, top=top, maps=maps, shown=shown)
     for course, half in rough_axes(bead_blocks(top, maps, beads=shown)):
         found = _divided_along(view, course, half)

@@ -24,14 +24,16 @@ nothing."""
 _SADDLE, _CLEAR_SADDLE = 0.2, 0.4
 """Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
 second. The first loses a count of 46 at half and at double; the second, at double, flags four more."""
-POSSIBLE, _PROBABLE, _SURE = 0.3, 0.55, 0.75
+_POSSIBLE, _PROBABLE, _SURE = 0.3, 0.5, 0.75
 """A bead's probability is the mean of its cells' times the depth of its deepest cell. From the first value
 on it may be a bead, from the second on it is more likely a bead than a shadow or a fleck of the bed, from
-the third on it surely is a bead. Of drawn beads one in a thousand lies below 0.66."""
-_LARGE, _PROBABLE_LARGE, _PROBABLE_SMALL = 0.5, 0.5, 0.7
-"""Where a lot has sure beads, the second value replaces `_PROBABLE` above this share of the median of their
-areas, the third below it. In 185 drawn lots no bead was both so small and below the third; nearly all
-flecks of felt and glints of glass were."""
+the third on it surely is a bead. Of drawn beads one in a thousand lies below 0.66. At half the first two
+make no difference, the third sets 2 % fewer flags; twice the second leaves nothing, twice the first makes
+no difference."""
+_SMALL, _PROBABLE_SMALL = 0.5, 0.7
+"""Beside sure beads, what is smaller than this share of the median of their areas needs this probability.
+In 185 drawn lots no bead was both so small and less probable; nearly all flecks of felt and glints of glass
+were. Twice the probability loses a count of 46; the share makes no difference at half and at double."""
 _FULL = 0.6
 """Share of a square as wide as the smallest bead that a bead's cells fill at least; a disc fills 0.785. No
 difference at half; at double a count of 46 is lost."""
@@ -42,30 +44,26 @@ _SMOOTH_MM = 0.12
 flagged, at double last digits change."""
 
 
-def beads_of(maps: BeadMap, *, per_mm: float, least_probability: float = _PROBABLE) -> list[Fragment]:
-    """Return the cells of each bead on a map that has more than a probability, in no order.
+def possible_beads(maps: BeadMap, *, per_mm: float) -> list[Fragment]:
+    """Return the cells of everything on a map that may be a bead, in no order.
 
     Parameters
     ----------
     maps : BeadMap
     per_mm : float
         Cells a millimetre.
-    least_probability : float
-        `POSSIBLE` for all that may be beads.
     """
     least = _FULL * (SMALLEST_MM * per_mm) ** 2
     blobs = connected_regions(maps.beads, least=least)
     found = [bead for blob in blobs for bead in _separated(blob, maps, smooth_cells=_SMOOTH_MM * per_mm)]
-    return [bead for bead in found if bead.area > least and bead.probability > least_probability]
+    return [bead for bead in found if bead.area > least and bead.probability > _POSSIBLE]
 
 
 def probable_beads(possible: list[Fragment]) -> list[Fragment]:
     """Return those of the possible beads of one lot that more likely are beads than not."""
     sure = [f.area for f in possible if f.probability > _SURE]
-    if not sure:
-        return [f for f in possible if f.probability > _PROBABLE]
-    large = _LARGE * float(np.median(sure))
-    return [f for f in possible if f.probability > (_PROBABLE_LARGE if f.area > large else _PROBABLE_SMALL)]
+    small = _SMALL * float(np.median(sure)) if sure else 0.0
+    return [f for f in possible if f.probability > (_PROBABLE if f.area > small else _PROBABLE_SMALL)]
 
 
 def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fragment]:

@@ -17,7 +17,7 @@ from vision.common.records import Photo
 from vision.image.photo import load_photo
 from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map, map_from_above
 from vision.topview.bed import bed_region
-from vision.topview.instances import beads_of
+from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 
 LOTS_AND_STRANDS = ("anklet", "labelled-10mm", "mixed-lot", "mixed-strand")
@@ -104,7 +104,7 @@ def test_bare_sheet_holds_nothing(sheet: str, bed: str) -> None:
     scene = scene_of(photo, drawn.truth["bed_height_mm"])
     top, maps = map_from_above(scene)
     assert np.mean(maps.inside[bed_region(top, scene.sheet, scale=1.0)] > HALF) < STRAY_SHARE
-    assert beads_of(maps, per_mm=top.cells_per_mm) == []
+    assert possible_beads(maps, per_mm=top.cells_per_mm) == []
 
 
 @pytest.mark.parametrize("name", ["mixed-lot", "mixed-strand"])

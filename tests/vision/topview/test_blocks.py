@@ -8,7 +8,7 @@ from vision.sheet.geometry import SHEETS
 from vision.topview.bead_map import BeadMap
 from vision.topview.bed import bed_region
 from vision.topview.blocks import Blocks, bead_blocks, disc, thick_part
-from vision.topview.instances import beads_of
+from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 
 MAT, CARD = SHEETS["mat-a4"], SHEETS["card"]
@@ -32,7 +32,7 @@ def top_view(shape: tuple[int, int], *, origin_mm: tuple[float, float] = ORIGIN_
 
 def blocks_of(inside: np.ndarray) -> Blocks:
     maps = BeadMap(inside=inside, depth=inside)
-    return bead_blocks(top_view(inside.shape), maps, beads=beads_of(maps, per_mm=CELLS_PER_MM))
+    return bead_blocks(top_view(inside.shape), maps, beads=possible_beads(maps, per_mm=CELLS_PER_MM))
 
 
 def with_discs(*places: tuple[float, float, float]) -> np.ndarray:
