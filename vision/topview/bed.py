@@ -11,8 +11,8 @@ from vision.topview.orthophoto import Orthophoto
 
 _BORDER_MM = 1.5
 _TAG_MARGIN_MM = 0.7
-"""About a card, its cut edge and the shadow there; about a tag, its blurred edge. No difference at half and at
-double; without the first, beads of 2 of 4 cards change, without the second those of one mat of 17."""
+"""About a card, its cut edge and the shadow there; about a tag, its blurred edge. No difference at half and
+at double; without the first, beads of 2 of 4 cards change, without the second those of one mat of 17."""
 _PAGE_EDGE_MM = 11.5
 """A mat's tags begin 12 mm from its edges. Outside them stand caption and ruler line, and no beads."""
 
