@@ -24,7 +24,7 @@ STEP_MM = 0.1
 """Spacing of points along the curve. At half nothing is gained in twice the time, at double half as many bead
 flags again are raised."""
 _THINNEST_BEAD_MM = 2.0
-"""What is narrower is wire, rod or a line on the table. At half and at double last digits change."""
+"""What is narrower is wire, rod or a line on the table. Half or double: last digits."""
 _LONGEST_GAP_MM, _LONGEST_SURE_GAP_MM = 20.0, 50.0
 """Free string before what may be a bead, and before what surely is one: spaced beads lie an inch or two apart
 (common practice, no source)."""

@@ -19,9 +19,9 @@ from vision.strand.strip import Segment
 
 _HINT, _FAINTEST = 0.06, 0.002
 """An end less likely than the first is none, on an even strand than the second: seams of clear glass are as
-faint. No difference at half and at double."""
+faint. Half or double: no difference."""
 _LEAST = 0.0005
-"""A network trained on 3500 beads is never surer than one in 2000. No difference at half and at double."""
+"""A network trained on 3500 beads is never surer than one in 2000. Half or double: no difference."""
 _CELL_WEIGHT = 1 / 6
 """Neighbouring cells are not independent: each counts for this much. At double one more count is flagged."""
 _MOST_CANDIDATES, _STEPS_A_BEAD = 24, 8
@@ -32,8 +32,8 @@ _SHORTEST = 0.075
 """No bead is shorter than this share of the widest beads' width: a joint marked twice is no bead."""
 _EVEN, _EVEN_LEAST, _FEWEST = 0.10, 0.03, 5
 """So many beads whose lengths scatter, relative, less than the first are of one kind, and none scatters less
-than the second. No difference at half and at double; without a second division closed
-loops are divided otherwise."""
+than the second. No difference at half and at double; without a second division closed loops are divided
+otherwise."""
 _PRICE = 0.5
 """Half a log likelihood, as of Student's t: a bead that really differs stays, as its ends outweigh that."""
 

@@ -29,8 +29,8 @@ _TOE = 30 / 255
 """Share of full scale added before taking logarithms: black is never quite black, and its noise is not
 contrast. At half 7 fewer beads are flagged."""
 _GRAIN_WINDOW_MM, _BLOCK_MM = 25.0, 0.5
-"""The bed's grain is the usual sharpest change in blocks of the second size within the first. Last digits
-change at half and at double."""
+"""The bed's grain is the usual sharpest change in blocks of the second size within the first. Half or double:
+last digits."""
 _LEVEL_MM = 3.0
 """Reach along the string over which the bed's colour is taken: shadows of single beads are shorter."""
 _CLOSED_MM = 0.5
@@ -42,14 +42,13 @@ _LEAST_SPREAD, _REACH_SD, _REACH, _MOST_REACH = 0.02, 12, 0.35, 1.5
 """Tones are compared within so many of the bed's standard deviations and a third of a log unit beyond: what
 is farther off is no bed."""
 _BINS, _SMOOTH_BINS = 18, 0.8
-"""Steps from the darkest to the lightest tone, and their smoothing: at half and at double last digits
-change."""
+"""Steps from the darkest to the lightest tone, and their smoothing: half or double: last digits."""
 _ANY_TONE = 0.2
 """A bead may show any tone, a rim of light or a reflection no other bead has, in this share of its cells; the
 bed may not. At double 17 more beads are flagged."""
 _FLOOR, _RELIEF_FLOOR = 1e-5, 1e-3
-"""Least density of tones and of relief, so that what was never seen is not proof. Last digits change at half
-and at double."""
+"""Least density of tones and of relief, so that what was never seen is not proof. Half or double: last
+digits."""
 _TONE_ODDS, _OWN_ODDS = (-1.3, 2.0), (-2.0, 2.0)
 """A single cell's colour is never proof: the bed may show through glass, hence the lower weight against
 bead."""

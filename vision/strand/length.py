@@ -16,7 +16,7 @@ _FEWEST, _MANY = 4, 10
 """Of fewer beads nothing usual can be read; of many the two outermost at either end do not count, else
 one."""
 _UNIFORM_CV = 0.1
-"""Robust coefficient of variation below which beads are of one kind. No difference at half and at double."""
+"""Robust coefficient of variation below which beads are of one kind. Half or double: no difference."""
 _DIFFERENT, _MOSTLY = 0.12, 0.8
 """A bead whose length is off by this share is another kind; a strand is of one kind where more than the
 second share are alike. Without the second a closed loop is measured otherwise."""
@@ -25,8 +25,8 @@ _AS_WELL, _LITTLE = 1.2, 0.02
 them: by measuring alone the two differ by as much."""
 _SHAPE_CV = 0.06
 """Robust coefficient of variation of length over width below which beads are of one shape: cubes that lie
-turned show widths that scatter more, and predict no lengths. At double p95 of sizes goes from 0.27
-to 0.30 mm."""
+turned show widths that scatter more, and predict no lengths. At double p95 of sizes goes from 0.27 to 0.30
+mm."""
 _ODD, _LEAST_ODD = 4.0, 0.1
 """Standard deviations, and relative deviation, beyond which a bead does not belong to the rest: one normal
 value in 16000."""
@@ -40,7 +40,7 @@ _LEAST_NOISE_MM, _LEAST_BOUNDARY_MM = 0.01, 0.02
 """No length is measured better than this and no outer boundary placed better: a quarter of a pixel."""
 _BOUNDARY_PAIR_MM, _END_SD = 0.06, 0.04
 """Standard uncertainty of a length by its two boundaries, where other beads do not help, and of an outer end,
-which no neighbour marks, as a share of the bead's width. Last digits change at half and at double."""
+which no neighbour marks, as a share of the bead's width. Half or double: last digits."""
 _SLIVER_MM = 0.05
 """A narrower gap is none: boundaries of touching beads are that uncertain."""
 

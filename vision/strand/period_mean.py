@@ -16,7 +16,7 @@ from vision.strand.strip import Segment, middle_width
 
 _ALIKE = 0.15
 """A segment takes part where its length is this near, in proportion, to the median: a bead of another kind,
-let in, blurs the mean. No difference at half and at double."""
+let in, blurs the mean. Half or double: no difference."""
 _FEWEST, _MOSTLY = 4, 0.6
 """A mean of fewer beads, or of a smaller share, shows little that one bead does not."""
 _SAME_WIDTH = 0.05

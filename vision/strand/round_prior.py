@@ -20,8 +20,8 @@ _HOLES = (0.125, 0.24)
 _LEAST, _MOST = (float(1 / np.sqrt(1 - hole**2)) for hole in _HOLES)
 """Diameter over length."""
 _REL_U = 0.013
-"""Standard uncertainty of a round's proportion, and of where the ends of its hole are seen. Last digits
-change at half and at double."""
+"""Standard uncertainty of a round's proportion, and of where the ends of its hole are seen. Half or double:
+last digits."""
 _WITHIN = 2.5
 """Standard uncertainties within which a proportion may be a round's: 99 in 100."""
 _FACETED = 1.1

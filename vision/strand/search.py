@@ -20,7 +20,7 @@ from vision.strand.boundaries import beads_on
 from vision.strand.mirror import moved_to_outlines
 from vision.strand.period_mean import expected_sides
 from vision.strand.sides import Sides, find_again, find_sides
-from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, possible_beads
+from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, uncertain_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, straighten
 from vision.topview.bead_map import BeadMap, map_from_above
@@ -46,13 +46,13 @@ _WIDEST, _WIDEST_KNOWN = 1.5, 1.15
 sides."""
 _RECENTRED, _CENTRED, _THICK = 2, 0.12, 1.2
 """The axis is fitted again, so often at most, where thick parts (of so many half widths) lie off its middle
-by more than the second, over the half width. Last digits change at half and at double."""
+by more than the second, over the half width. Half or double: last digits."""
 _BEAD, _WIDE_PERCENTILE, _PERCENTILE = 0.6, 90, 97
 """Beads, not string, are what is wider than this share of a percentile of widths; the widest are at the
 other."""
 _ASIDE = 3.0
 """Half widths: the string lies above the bed, and is seen off the place that is under it; and what was lost
-beyond an end counts too. No difference at half and at double."""
+beyond an end counts too. Half or double: no difference."""
 _MIDDLE = 0.25
 """A quarter of the width, to either side of the middle, surely shows bead."""
 _CUT_MM, _MORE_MM = 0.5, 20.0
@@ -250,7 +250,7 @@ def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> 
 def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
     """Return the pieces, and which are beads; a stopper of a rod that may be a bead is one, unclear."""
     segments, beads = list(pieces.segments), bead_range(pieces)
-    for k in possible_beads(pieces, beads) if pieces.rod else []:
+    for k in uncertain_stoppers(pieces, beads) if pieces.rod else []:
         beads = slice(min(beads.start, k), max(beads.stop, k + 1))
         segments[k] = replace(segments[k], clarity=_EITHER)
     return segments, beads

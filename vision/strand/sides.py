@@ -38,7 +38,7 @@ own wins. The first flags 15 more beads at half, the second 18 at double."""
 _STEEPEST = 3
 """Cells that a side may move per step along: 72 degrees. At half a count and 4 more beads are flagged."""
 _BEND_COST = 0.25
-"""Price of each such cell. Last digits change at half and at double."""
+"""Price of each such cell. Half or double: last digits."""
 _STEADY_COURSE_MM = 40.0
 """The string's course bends less than the sides of a few beads jump within this length."""
 _LOPSIDED = 1.15
@@ -50,8 +50,8 @@ At half 22 more beads are flagged."""
 _STEADY_MM, _SMOOTH_MM = 0.5, 0.12
 """Window of the median and width of the Gaussian that smooth a side before its top is read."""
 _GABLE, _RIDGE_STEPS = 0.6, 3.5
-"""A gable must leave this share of an arch's misfit, its ridge fewer steps than this from the smooth top. At
-half and at double last digits change."""
+"""A gable must leave this share of an arch's misfit, its ridge fewer steps than this from the smooth top.
+Half or double: last digits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -47,8 +47,7 @@ _SAME_SIZE = 1.12
 """Within this factor a stopper is as long and as wide as a bead: two standard deviations of a width."""
 _BARE, _THIN_MM, _BESIDE_MM = 0.36, 1.2, 0.8
 """A rod is thinner than the first share of the beads' width; nothing shorter than the second is a stopper,
-nothing farther than the third from a bead lies beside it. Last digits change at half and at double of the
-first two."""
+nothing farther than the third from a bead lies beside it. Half or double of the first two: last digits."""
 _SCRAP = 0.45
 """An end piece narrower than this share of the typical bead, or shorter than half of it, is no bead. At
 double one count of 28 is lost."""
@@ -157,7 +156,7 @@ def _unlike_beads(looks: FloatArray, among: slice, *, ends: int, rod: bool) -> M
     return unlike & ~_of_one_shape(looks, usual) if rod else unlike
 
 
-def possible_beads(pieces: Pieces, beads: slice) -> list[int]:
+def uncertain_stoppers(pieces: Pieces, beads: slice) -> list[int]:
     """Return which pieces, left out of a rod right beside the beads, may be beads after all.
 
     They look like beads, and either are as long and as wide as one, or another piece lies beyond them, which

@@ -23,8 +23,8 @@ _MIDDLE = slice(3 * _ROWS // 8, 5 * _ROWS // 8)
 REACH = 1.1 * _ROWS / CELLS_ACROSS
 """Half the strip it needs, and a tenth more, over half the width of the widest beads."""
 _HEART = 0.25
-"""Of a bead's length, from either end: what lies between gives its size across. Last digits change at half
-and at double."""
+"""Of a bead's length, from either end: what lies between gives its size across. Half or double: last
+digits."""
 _LEAST_CELLS = 2.0
 """Cells added to a bead's width before its logarithm is corrected, as in training: at double p95 of sizes
 goes from 0.27 to 0.37 mm."""

@@ -40,11 +40,11 @@ _UNCLEAR = 0.6
 """The count is not certain where it is less sure than this that a bead is one, and not two or none: six in
 ten. At double every bead is flagged."""
 _FAINT = 0.85
-"""What is less likely to be a bead than this, by both networks, may be a stopper. At double every
-count is flagged."""
+"""What is less likely to be a bead than this, by both networks, may be a stopper. At double every count is
+flagged."""
 _PERHAPS = 0.3
-"""What is likelier than this to be a bead, and was left out on a wire, may be one: no difference at half and
-at double, but a bead left out must not pass unsaid."""
+"""What is likelier than this to be a bead, and was left out on a wire, may be one: half or double: no
+difference, but a bead left out must not pass unsaid."""
 _HIDING_GAP = 0.7
 """A gap this long, in median beads, may hide one. At half one more count of 28 is flagged."""
 _STOPPERS = 2

@@ -22,24 +22,24 @@ from vision.strand.strip import Segment, StringPlane
 
 _THINNEST_ROD_MM, _ROD_SHARE = 0.3, 0.4
 """A bare rod is wider than the first and narrower than this share of the thickest bead: knitting needles and
-skewers (common practice, no source). Last digits change at half and at double."""
+skewers (common practice, no source). Half or double: last digits."""
 _ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 2.0, 0.12, 0.06
 """It must be seen on this length, its middle straight to two steps of the strip, and is known to half of
 that."""
 _BEYOND_MM = 1.0
 """Beyond an end bead by this much nothing of it is seen."""
 _RIM_FLOOR_MM = 0.02
-"""No rim is better known against a line than this. Last digits change at half and at double."""
+"""No rim is better known against a line than this. Half or double: last digits."""
 _FEWEST, _UNKNOWN = 6, 0.02
 """Of fewer beads the scatter is unknown; their uncertainty is this share of their size."""
 _NEIGHBOURS, _HIDDEN = 5, 1.25
 """The median of five holds the point itself: it hides a fifth of the scatter."""
 _LEAST_MM = 0.01
-"""No width is better known by its rims. Last digits change at half and at double."""
+"""No width is better known by its rims. Half or double: last digits."""
 _TURNED = 0.5
 """Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is then
-not quite what the jaws would close on; this share of the scatter is taken for that. Last digits change at
-half and at double."""
+not quite what the jaws would close on; this share of the scatter is taken for that. Half or double: last
+digits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

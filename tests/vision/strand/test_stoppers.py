@@ -6,7 +6,7 @@ from skimage.color import rgb2lab
 
 from tests.helpers.handmade import cylinder_widths, painted, round_widths, straight_plane
 from vision.strand.axis import STEP_MM
-from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, possible_beads
+from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, uncertain_stoppers
 from vision.strand.strip import Segment, Strip
 
 UNLIKELY = 0.3
@@ -166,14 +166,14 @@ def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], possible: l
     width, places = round_widths([5.0, *[8.0] * 8, 5.0])
     likely = np.ones(len(width))
     pieces, unlikely = (pieces_of(width, places, share * likely, colours=[BLUE]) for share in (1.0, UNLIKELY))
-    assert possible_beads(pieces, slice(*kept)) == possible
-    assert possible_beads(unlikely, slice(*kept)) == []
+    assert uncertain_stoppers(pieces, slice(*kept)) == possible
+    assert uncertain_stoppers(unlikely, slice(*kept)) == []
 
 
 def test_a_stopper_as_large_as_a_bead_may_be_one() -> None:
     width, places = round_widths([8.0] * 10)
     pieces = pieces_of(width, places, np.ones(len(width)), colours=[BLUE])
-    assert possible_beads(pieces, slice(1, 9)) == [0, 9]
+    assert uncertain_stoppers(pieces, slice(1, 9)) == [0, 9]
 
 
 def test_behind_a_stopper_what_is_surely_a_bead_is_one() -> None:
@@ -387,16 +387,16 @@ def test_a_likely_stopper_is_possible_if_it_is_as_large_as_a_bead(
     size = 6.1 * factor - STEP_MM
     for end in ((size, 6.0), (6.0, size)):
         pieces = flat_pieces([end, *[ROUND] * 8, end], likely={0: likely, 9: likely})
-        assert possible_beads(pieces, slice(1, 9)) == (found if same else [])
+        assert uncertain_stoppers(pieces, slice(1, 9)) == (found if same else [])
 
 
 def test_a_piece_between_beads_and_another_piece_is_possible() -> None:
     small, tiny = (4.0, 4.0), (2.5, 2.5)
     pieces = flat_pieces([tiny, small, *[ROUND] * 8, small, tiny])
-    assert possible_beads(pieces, slice(2, 10)) == [1, 10]
-    assert possible_beads(pieces, slice(1, 11)) == []
-    assert possible_beads(pieces, slice(0, 11)) == [11]  # nothing lies beyond the other end
-    assert possible_beads(pieces, slice(0, 12)) == []
+    assert uncertain_stoppers(pieces, slice(2, 10)) == [1, 10]
+    assert uncertain_stoppers(pieces, slice(1, 11)) == []
+    assert uncertain_stoppers(pieces, slice(0, 11)) == [11]  # nothing lies beyond the other end
+    assert uncertain_stoppers(pieces, slice(0, 12)) == []
 
 
 def on_rod(*pieces: tuple[float, float, float], rod_mm: float = ROD_MM) -> np.ndarray:
