@@ -1,0 +1,77 @@
+"""The check length of a printed sheet, measured by a card or a coin that lies on it."""
+
+from dataclasses import dataclass
+
+from vision.camera.resection import resect
+from vision.camera.scene import Scene
+from vision.common.records import Photo
+from vision.reference.budget import ScaleBudget
+from vision.reference.measure import print_scale
+from vision.reference.objects import REFERENCES, Reference
+from vision.sheet.sharpness import edge_blur_px
+from vision.sheet.tags import Tags, find_tags
+
+__all__ = ["REFERENCES", "CheckLength", "Reference", "measure_check_length"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckLength:
+    """The length of the top row of tags on one printed sheet.
+
+    Attributes
+    ----------
+    sheet_name : str
+    length_mm : float
+    u_mm : float
+        Standard uncertainty.
+    budget : ScaleBudget
+        What makes it up, relative.
+    """
+
+    sheet_name: str
+    length_mm: float
+    u_mm: float
+    budget: ScaleBudget
+
+
+def measure_check_length(photo: Photo, reference: Reference) -> CheckLength:
+    """Measure the check length of the sheet in a photo by a thing of known size that lies on it.
+
+    Parameters
+    ----------
+    photo : Photo
+    reference : Reference
+        What lies on the empty sheet: one of `REFERENCES`.
+
+    Raises
+    ------
+    NoSheetError, PhotoError
+        With one line that says what was found and what to do.
+    """
+    tags = find_tags(photo)
+    measured = print_scale(_nominal_scene(photo, tags), tags, reference)
+    length = measured.scale * tags.sheet.check_length_mm
+    return CheckLength(
+        sheet_name=tags.sheet.name,
+        length_mm=length,
+        u_mm=measured.budget.combined * length,
+        budget=measured.budget,
+    )
+
+
+def _nominal_scene(photo: Photo, tags: Tags) -> Scene:
+    """Return a photo with the camera that fits a sheet printed at its nominal size."""
+    rows, columns = photo.rgb.shape[:2]
+    camera = resect(
+        tags,
+        check_length_mm=tags.sheet.check_length_mm,
+        size_px=(columns, rows),
+        focal_35mm=photo.focal_35mm,
+    )
+    return Scene(
+        photo=photo,
+        camera=camera,
+        sheet=tags.sheet,
+        tags_seen=tags.ids,
+        blur_px=edge_blur_px(photo, tags),
+    )

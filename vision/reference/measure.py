@@ -1,0 +1,103 @@
+"""The scale of a print from a thing of known size that lies on it, or one line that says why not."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.camera.scene import Scene
+from vision.common.errors import PhotoError
+from vision.reference.agreement import NEEDED
+from vision.reference.budget import ScaleBudget, scale_with_budget
+from vision.reference.detection import detect
+from vision.reference.objects import Reference
+from vision.reference.outline import Pose, outline_of
+from vision.reference.rim import RimFinder
+from vision.reference.sharpening import sharpening_of
+from vision.reference.steps import on_plane
+from vision.sheet.tags import Tags
+
+_LEAST_PX = 90.0
+"""Across the thing: an edge is good to a tenth of a pixel, and 0.2 px of 90 are 0.2 %."""
+_LARGEST_BEND = 0.01
+"""By how much the proportions of a card may be off: tolerances and edges make 0.4 %."""
+_MARGIN_PX = 3.0
+_TAG_MARGIN_MM = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintScale:
+    """The printed size of a sheet over its nominal size.
+
+    Attributes
+    ----------
+    scale : float
+    budget : ScaleBudget
+    """
+
+    scale: float
+    budget: ScaleBudget
+
+
+def print_scale(scene: Scene, tags: Tags, thing: Reference) -> PrintScale:
+    """Measure the scale of a print by a thing that lies on it.
+
+    Parameters
+    ----------
+    scene : Scene
+        Its camera fitted to the sheet's nominal size.
+    tags : Tags
+    thing : Reference
+
+    Raises
+    ------
+    PhotoError
+        With one line that says what was found and what to do.
+    """
+    finder = RimFinder(scene=scene, sharpening=sharpening_of(scene, tags), thing=thing)
+    rough = detect(scene, thing)
+    light = finder.light_about(rough)
+    pose, agreement = finder.own_edges(rough, light)
+    _check_place(scene, thing, pose)
+    if agreement.share.min() < NEEDED:
+        raise PhotoError(
+            f"no {thing.title} shows whole on the sheet: lay it flat on the empty sheet, clear of the tags, "
+            "nothing over it and no glare on its edges"
+        )
+    rim = finder.rim(pose, light)
+    _check_shape(thing, rim.pose)
+    scale, budget = scale_with_budget(scene, thing, rim)
+    return PrintScale(scale=scale, budget=budget)
+
+
+def _check_place(scene: Scene, thing: Reference, pose: Pose) -> None:
+    outline = outline_of(thing, pose, spacing_mm=2.0)
+    seen = scene.camera.project(on_plane(outline.points_mm, thing.thickness_mm))
+    if not ((seen > _MARGIN_PX) & (seen < np.array(scene.size_px) - 1 - _MARGIN_PX)).all():
+        raise PhotoError(f"the {thing.title} runs out of the photo: take the whole of it and the sheet")
+    if _over_tags(scene, pose):
+        raise PhotoError(f"the {thing.title} lies over the tags of the sheet: move it clear of them")
+    across = min(pose.size_mm) * scene.camera.px_per_mm(np.array([*pose.centre_mm, 0.0]))
+    if across < _LEAST_PX:
+        raise PhotoError(
+            f"the {thing.title} is only {across:.0f} pixels wide in this photo: go nearer, or use the "
+            "camera's full resolution"
+        )
+
+
+def _over_tags(scene: Scene, pose: Pose) -> bool:
+    """Return whether a tag of the sheet, seen or not, lies under the thing."""
+    corners = np.concatenate([scene.sheet.corners_mm(i) for i in scene.sheet.ids])
+    own = pose.own_frame(corners)
+    if len(pose.size_mm) == 1:
+        return bool((np.hypot(*own.T) < pose.size_mm[0] / 2 + _TAG_MARGIN_MM).any())
+    return bool((np.abs(own) < np.array(pose.size_mm) / 2 + _TAG_MARGIN_MM).all(axis=1).any())
+
+
+def _check_shape(thing: Reference, pose: Pose) -> None:
+    ratio = np.array(pose.size_mm) / np.array(thing.size_mm)
+    if ratio.max() / ratio.min() - 1 > _LARGEST_BEND:
+        width, height = thing.size_mm
+        raise PhotoError(
+            f"what lies on the sheet is {pose.size_mm[0] / pose.size_mm[1]:.3f} times as long as wide, "
+            f"a {thing.title} {width / height:.3f} times: use one of {width:.2f} x {height:.2f} mm, flat"
+        )
