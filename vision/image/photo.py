@@ -4,21 +4,26 @@ It reads JPEG, PNG, TIFF, WebP and HEIC in their usual pixel formats. The orient
 applied, an embedded colour profile is converted to sRGB, transparent pixels become white.
 """
 
+import contextlib
 import io
+import logging
 import math
+import os
 import struct
 import warnings
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
 import pillow_heif
-from PIL import Image, ImageCms, PngImagePlugin, UnidentifiedImageError
+from PIL import Image, PngImagePlugin, UnidentifiedImageError
 
 from vision.common.errors import UnreadablePhotoError
 from vision.common.records import ImageArray, Photo
+from vision.image.srgb import srgb_converter
 
-MAX_PIXELS = 200_000_000
-"""As many as the largest phone cameras have; they take 0.6 GB in memory."""
+MOST_BYTES = 800_000_000
+"""Memory for opening a photo, the decoder's included: a JPEG or PNG of 114 megapixels, a HEIC of 61."""
 MIN_SIDE_PX = 200
 """On fewer pixels no tag of a mat can be read: its modules are then narrower than 1.8 pixels."""
 
@@ -26,8 +31,18 @@ pillow_heif.register_heif_opener()
 # Pillow warns at one limit and raises at another; `_check_size` replaces both.
 Image.MAX_IMAGE_PIXELS = None
 
+# A logger without a handler prints.
+logging.getLogger("PIL").addHandler(logging.NullHandler())
+_TIFF_HEADS = {b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"}
+_STANDARD_ERROR = 2
+
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF")
 _KINDS = "JPEG, PNG, TIFF, WebP or HEIC"
+
+# Bytes a pixel when photos of 24 megapixels are opened: 4 in the decoder, 3 in the result, and what each kind
+# of file takes besides. A progressive JPEG is decoded from all its coefficients at once.
+_PIXEL_BYTES = {"JPEG": 7, "PNG": 7, "TIFF": 15, "WEBP": 17, "HEIF": 13}
+_PROGRESSIVE_BYTES = 11
 
 # What Pillow's decoders raise on broken files, found by feeding them cut and altered ones.
 _DECODER_ERRORS = (
@@ -43,16 +58,18 @@ _DECODER_ERRORS = (
     Image.DecompressionBombError,
 )
 
-# Numbers of EXIF 2.3: of tags, and of orientations with the turn that makes each upright.
+# Numbers of EXIF 2.3: of tags, and of orientations with the stored rows in the upright picture.
 _ORIENTATION, _EXIF_IFD, _FOCAL_LENGTH_IN_35MM = 0x0112, 0x8769, 0xA405
-_UPRIGHT = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
+_LYING = range(5, 9)
+"""Orientations whose rows as stored are the columns of the upright picture."""
+_AS_STORED: dict[int, Callable[[ImageArray], ImageArray]] = {
+    2: lambda upright: upright[:, ::-1],
+    3: lambda upright: upright[::-1, ::-1],
+    4: lambda upright: upright[::-1],
+    5: lambda upright: upright.transpose(1, 0, 2),
+    6: lambda upright: upright.transpose(1, 0, 2)[::-1],
+    7: lambda upright: upright.transpose(1, 0, 2)[::-1, ::-1],
+    8: lambda upright: upright.transpose(1, 0, 2)[:, ::-1],
 }
 
 _MADE_BY = "strandgauge"
@@ -87,18 +104,22 @@ def load_photo(path: str | Path) -> Photo:
     ------
     UnreadablePhotoError
         If the file is missing, a folder, not readable, empty, not a picture of a known kind, cut short,
-        damaged, larger than `MAX_PIXELS` in all or smaller than `MIN_SIDE_PX` on a side.
+        damaged, in need of more than `MOST_BYTES` of memory or smaller than `MIN_SIDE_PX` on a side.
     """
     path = Path(path)
-    _check_file(path)
+    with _quiet(_checked_head(path)):
+        return _load(path)
+
+
+def _load(path: Path) -> Photo:
     try:
-        # A maker can do nothing about a decoder's warnings on a file that opens nevertheless.
-        with warnings.catch_warnings(action="ignore"), Image.open(path, formats=_FORMATS) as image:
+        with Image.open(path, formats=_FORMATS) as image:
             _check_size(path, image)
+            _check_memory(path, image)
             # Loading comes before EXIF is read: a TIFF turns itself upright, a PNG may keep its EXIF last.
             image.load()
             exif = _exif(image)
-            rgb = _pixels(_upright(_to_srgb(path, image), exif))
+            rgb = _pixels(image, exif.get(_ORIENTATION, 1))
             return Photo(name=path.name, rgb=rgb, focal_35mm=_focal_35mm(exif))
     except UnidentifiedImageError:
         raise UnreadablePhotoError(
@@ -145,35 +166,71 @@ def encode_image(pixels: ImageArray, suffix: str, *, dpi: float | None = None) -
     return stream.getvalue()
 
 
-def _check_file(path: Path) -> None:
-    """Refuse what is not a file with bytes in it: a decoder's message would be less clear."""
+@contextlib.contextmanager
+def _quiet(head: bytes) -> Iterator[None]:
+    """Keep decoders from printing: a maker can do nothing about remarks on a file that opens nevertheless.
+
+    libtiff writes its errors, which Pillow raises as well, to standard error by itself.
+    """
+    with warnings.catch_warnings(action="ignore"), contextlib.ExitStack() as stack:
+        if head in _TIFF_HEADS:
+            with contextlib.suppress(OSError):  # there is no standard error
+                kept = os.dup(_STANDARD_ERROR)
+                stack.callback(os.close, kept)
+                stack.callback(os.dup2, kept, _STANDARD_ERROR)
+                with Path(os.devnull).open("wb") as nowhere:
+                    os.dup2(nowhere.fileno(), _STANDARD_ERROR)
+        yield
+
+
+def _checked_head(path: Path) -> bytes:
+    """Return the first bytes of a file; refuse what is not one: a decoder's message would be less clear."""
     try:
         if path.is_dir():
             raise UnreadablePhotoError(f"{path}: this is a folder, not a photo; name the photo file itself.")
+        if path.exists() and not path.is_file():
+            # Opening a pipe that nobody writes to would wait, and a device may never end.
+            raise UnreadablePhotoError(f"{path}: this is not a file; save the photo to a file first.")
         with path.open("rb") as file:
-            empty = not file.read(1)
+            head = file.read(4)
     except FileNotFoundError:
         raise UnreadablePhotoError(f"{path}: no such file; check the name and the folder.") from None
     except PermissionError:
         raise UnreadablePhotoError(f"{path}: the file may not be read; change its permissions.") from None
     except (OSError, ValueError) as error:
         raise UnreadablePhotoError(f"{path}: the file cannot be opened ({_one_line(error)}).") from error
-    if empty:
+    if not head:
         raise UnreadablePhotoError(f"{path}: the file is empty (0 bytes); copy it from the phone again.")
+    return head
 
 
 def _check_size(path: Path, image: Image.Image) -> None:
-    """Refuse pictures too large for memory or too small to show a tag, before pixels are decoded."""
+    """Refuse pictures too small to show a tag, or with samples of unknown meaning."""
     width, height = image.size
-    if width * height > MAX_PIXELS:
+    if image.mode in {"I", "F"}:
         raise UnreadablePhotoError(
-            f"{path}: {width} x {height} pixels are more than {MAX_PIXELS // 1_000_000} megapixels;"
-            " save the photo at a smaller size."
+            f"{path}: 32-bit samples have no fixed white; save the photo with 8 or 16 bits a channel."
         )
     if min(width, height) < MIN_SIDE_PX:
         raise UnreadablePhotoError(
             f"{path}: {width} x {height} pixels are too few to measure"
             f" (at least {MIN_SIDE_PX} on each side); send the photo at its full size."
+        )
+
+
+def _check_memory(path: Path, image: Image.Image) -> None:
+    """Refuse pictures too large for memory, before pixels are decoded."""
+    width, height = image.size
+    is_progressive = "progressive" in image.info
+    pixel_bytes = (
+        _PROGRESSIVE_BYTES if is_progressive else _PIXEL_BYTES.get(image.format or "", _PROGRESSIVE_BYTES)
+    )
+    needed = pixel_bytes * width * height
+    if needed > MOST_BYTES:
+        most = int((MOST_BYTES / needed) ** 0.5 * max(width, height))
+        raise UnreadablePhotoError(
+            f"{path}: {width} x {height} pixels take {needed / 1e9:.1f} GB of memory to open, more than"
+            f" {MOST_BYTES / 1e9:.1f} GB; save the photo with a longer side of {most} pixels at most."
         )
 
 
@@ -201,66 +258,18 @@ def _focal_35mm(exif: Image.Exif) -> float | None:
     return focal_35mm if math.isfinite(focal_35mm) and focal_35mm > 0 else None
 
 
-def _upright(image: Image.Image, exif: Image.Exif) -> Image.Image:
-    """Return the image turned upright."""
-    turn = _UPRIGHT.get(exif.get(_ORIENTATION, 1))
-    return image if turn is None else image.transpose(turn)
+def _pixels(image: Image.Image, orientation: int) -> ImageArray:
+    """Return the pixels of a loaded image as upright sRGB, shape (H, W, 3), writable.
 
-
-def _to_srgb(path: Path, image: Image.Image) -> Image.Image:
-    """Return the loaded image as sRGB, mode RGB, transparent pixels white."""
-    icc = image.info.get("icc_profile")
-    if image.mode.startswith("I;16"):
-        # Pillow's own conversion has meant clipping in some releases and scaling in others.
-        image = Image.fromarray((np.asarray(image) >> 8).astype(np.uint8))
-    elif image.mode in {"I", "F"}:
-        raise UnreadablePhotoError(
-            f"{path}: 32-bit samples have no fixed white; save the photo with 8 or 16 bits a channel."
-        )
-    if image.has_transparency_data:
-        image = image.convert("RGBA")
-    elif image.mode == "P":
-        image = image.convert("RGB")
-    converted = _by_profile(image, icc)
-    return _on_white(converted) if converted.mode == "RGBA" else converted.convert("RGB")
-
-
-def _by_profile(image: Image.Image, icc: bytes | None) -> Image.Image:
-    """Return the image converted to sRGB by its embedded profile, or unchanged without one that fits."""
-    mode = "RGBA" if image.mode == "RGBA" else "RGB"
-    srgb = ImageCms.createProfile("sRGB")
-    try:
-        if icc is None:
-            # Lab is the one mode that cannot become RGB without a profile.
-            if image.mode != "LAB":
-                return image
-            profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB"))
-        else:
-            profile = ImageCms.ImageCmsProfile(io.BytesIO(icc))
-            if image.mode == mode and "sRGB" in ImageCms.getProfileDescription(profile):
-                return image
-        converted = ImageCms.profileToProfile(image, profile, srgb, outputMode=mode)
-    except (ImageCms.PyCMSError, OSError, ValueError):
-        # A broken profile, or one for other channels than the picture has: colours are taken as they are.
-        return image
-    return image if converted is None else converted
-
-
-def _on_white(image: Image.Image) -> Image.Image:
-    """Return an RGBA image laid on white, mode RGB."""
-    paper = Image.new("RGB", image.size, "white")
-    paper.paste(image, mask=image.getchannel("A"))
-    return paper
-
-
-def _pixels(image: Image.Image) -> ImageArray:
-    """Return the pixels of an RGB image, shape (H, W, 3), writable.
-
-    Copied some rows at a time: `np.asarray` of all holds the pixels twice more and takes three times as long.
+    Some rows at a time are converted and put where they belong, so that memory holds the decoded picture and
+    its pixels, and no third copy.
     """
     width, height = image.size
-    rgb = np.empty((height, width, 3), np.uint8)
+    convert = srgb_converter(image)
+    is_lying = orientation in _LYING
+    rgb = np.empty((width, height, 3) if is_lying else (height, width, 3), np.uint8)
+    as_stored = _AS_STORED[orientation](rgb) if orientation in _AS_STORED else rgb
     for top in range(0, height, _COPIED_ROWS):
         bottom = min(top + _COPIED_ROWS, height)
-        rgb[top:bottom] = np.asarray(image.crop((0, top, width, bottom)))
+        as_stored[top:bottom] = np.asarray(convert(image.crop((0, top, width, bottom))))
     return rgb

@@ -22,6 +22,9 @@ from vision.sheet.geometry import SHEETS, TAG_FAMILY, TAG_MODULES, Sheet
 _SEARCH_WIDTH_PX = 1600
 """Tags are detected on a photo of this width, where a module of a mat that fills it is 10 px wide. At half
 a count is flagged that need not be; at double it takes 4 times as long."""
+_LARGEST_SEARCH_PX = 6000
+"""Width for the second search: 27 megapixels of noise take 0.8 GB. At half, photos of 12 megapixels lose by
+it; at double it takes 2.9 GB."""
 _SOUND_PX, _SOUND_TIMES = 1.0, 4.0
 """A tag is covered in part if its edge points scatter by more than this, and by so many times the median.
 No difference at half and at double; without it tags whose corners are not known would stay."""
@@ -106,19 +109,22 @@ def _too_few(seen: int, sheet: Sheet) -> str:
 def _detect(rgb: ImageArray) -> tuple[list[int], FloatArray]:
     """Return ids and rough corners, shape (N, 4, 2), in full-size pixels; only ids that occur once."""
     grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-    ratio = min(1.0, _SEARCH_WIDTH_PX / max(grey.shape))
-    small = grey
-    if ratio < 1:
-        shrunk = cv2.resize(grey, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_AREA)
-        small = np.asarray(shrunk, dtype=np.uint8)
-    found_ids, found_corners = _detect_on(small)
-    if not found_ids and ratio < 1:  # tags far away: worth the slow search
-        found_ids, found_corners = _detect_on(grey)
-        ratio = 1.0
+    for width_px in (_SEARCH_WIDTH_PX, _LARGEST_SEARCH_PX):  # the second, a slow one, for tags far away
+        ratio = min(1.0, width_px / max(grey.shape))
+        found_ids, found_corners = _detect_on(_shrunk(grey, ratio))
+        if found_ids or ratio == 1.0:
+            break
     # a pixel centre at i in the small image lies at (i + 1/2) / ratio - 1/2 in the large one
     corners = (found_corners + 0.5) / ratio - 0.5
     once = {tag_id: k for k, tag_id in enumerate(found_ids) if found_ids.count(tag_id) == 1}
     return list(once), corners[list(once.values())]
+
+
+def _shrunk(grey: ImageArray, ratio: float) -> ImageArray:
+    if ratio == 1.0:
+        return grey
+    shrunk = cv2.resize(grey, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_AREA)
+    return np.asarray(shrunk, dtype=np.uint8)
 
 
 def _detect_on(grey: ImageArray) -> tuple[list[int], FloatArray]:

@@ -11,12 +11,13 @@ from PIL import Image
 
 from tests.helpers.srgb import coded
 from vision.common.errors import UnreadablePhotoError
-from vision.image.photo import MAX_PIXELS, encode_image, load_photo
+from vision.image.photo import MOST_BYTES, encode_image, load_photo
 
 # Never square, so that swapped axes show.
 HEIGHT, WIDTH = 210, 330
 LOSSLESS_LEVELS = 0
 LOSSY_LEVELS = 6
+PNG_PIXEL_BYTES = 7  # 4 in the decoded picture, 3 in the result
 
 
 def quadrants() -> np.ndarray:
@@ -248,7 +249,7 @@ def floating() -> bytes:
     return stream.getvalue()
 
 
-side = int(MAX_PIXELS**0.5) + 1
+side = int((MOST_BYTES / PNG_PIXEL_BYTES) ** 0.5) + 1
 
 
 @pytest.mark.parametrize(
@@ -257,12 +258,16 @@ side = int(MAX_PIXELS**0.5) + 1
         (b"", r"empty \(0 bytes\)"),
         (b"number,across\n1,6.5\n", "no JPEG, PNG, TIFF, WebP or HEIC picture was found"),
         (jpeg_bytes()[:-3000], r"cut short or damaged \(.*truncated"),
-        (png(side, side, 8, b"\0"), f"{side} x {side} pixels are more than 200 megapixels"),
+        (
+            png(side, side, 8, b"\0"),
+            f"{side} x {side} pixels take 0.8 GB of memory to open, more than 0.8 GB",
+        ),
+        (png(20_000, 10_000, 16, b"\0"), r"take 1.4 GB .* a longer side of 15118 pixels at most"),
         (png(199, 400, 8, (b"\0" + bytes(3 * 199)) * 400), "199 x 400 pixels are too few"),
         (png(WIDTH, HEIGHT, 8, b"\0"), "cut short or damaged"),
         (floating(), "32-bit samples have no fixed white"),
     ],
-    ids=["empty", "text", "truncated", "bomb", "small", "no rows", "float"],
+    ids=["empty", "text", "truncated", "bomb", "deep bomb", "small", "no rows", "float"],
 )
 def test_unreadable_content_is_refused_in_one_line(tmp_path: Path, content: bytes, message: str) -> None:
     path = tmp_path / "photo.jpg"
