@@ -32,8 +32,7 @@ _SHORTEST = 0.075
 """No bead is shorter than this share of the widest beads' width: a joint marked twice is no bead."""
 _EVEN, _EVEN_LEAST, _FEWEST = 0.10, 0.03, 5
 """So many beads whose lengths scatter, relative, less than the first are of one kind, and none scatters less
-than the second. No difference at half and at double; without a second division closed loops are divided
-otherwise."""
+than the second. Half or double: no difference; without a second division closed loops lose beads."""
 _PRICE = 0.5
 """Half a log likelihood, as of Student's t: a bead that really differs stays, as its ends outweigh that."""
 

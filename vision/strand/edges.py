@@ -29,8 +29,7 @@ and how finely the photo is sampled: more than twice a pixel (sampling theorem).
 _PRIOR_MM = 0.07
 """Standard deviation of the outermost sharp edge about the rim. At half 12 more beads are flagged."""
 _LOOK_IN_MM, _LOOK_OUT_MM, _BED_MM = 0.5, 0.7, 0.25
-"""How far about a side sharp edges are looked for; the last stretch of it is bed. Half or double: last
-digits."""
+"""How far about a side sharp edges are looked for; the end of it is bed. Half or double: last digits."""
 _CLEAR, _CLEAR_SHARE = 2.5, 0.45
 """A peak is an edge where it is this many times the bed's (at half and at double 5 beads more are flagged),
 and this share of the strongest (no difference)."""
@@ -40,8 +39,8 @@ facet, a coating or a reflection. At half 5 more beads are flagged, at double 3 
 _OWN_MM = 0.12
 """Standard deviation of a bead's outermost edge about that of all. At double 7 fewer beads are flagged."""
 _FAINT_MM, _FAINT_RATIO = 0.5, 4.0
-"""Uncertainty of an edge no sharper than the bed's grain, and the sharpness at which e times less is left.
-Half or double: last digits."""
+"""Uncertainty of an edge as sharp as the bed, and what sharpness makes it e times less. Half or double: last
+digits."""
 _WRONG_SHARE, _APART_MM = 0.2, 0.1
 """One time in 25 another clear edge, if it lies farther off than this, is the right one."""
 _IN_MIRROR_MM, _MIRROR_U_MM = 0.1, 0.06

@@ -20,24 +20,22 @@ from vision.strand.strip import Strip
 from vision.topview.blocks import disc
 
 FINE_MM, COARSE_MM = 0.1, 0.35
-"""Scales of an edge and of what changes more slowly, which is shadow. Either, at double, flags a count and 14
-to 18 more beads of 89."""
+"""Scales of an edge and of shadow. Either, at double, flags a count and 14 to 18 more beads of 89."""
 _PER_CENT = 100.0
-"""Logarithms are taken in hundredths: edges then count in per cent of the light, about as large as in
-codes."""
+"""Logarithms are taken in hundredths: edges count in per cent of the light, about as large as in codes."""
 _TOE = 30 / 255
 """Share of full scale added before taking logarithms: black is never quite black, and its noise is not
 contrast. At half 7 fewer beads are flagged."""
 _GRAIN_WINDOW_MM, _BLOCK_MM = 25.0, 0.5
-"""The bed's grain is the usual sharpest change in blocks of the second size within the first. Half or double:
-last digits."""
+"""The bed's grain is the usual sharpest change in such blocks within such a window. Half or double: last
+digits."""
 _LEVEL_MM = 3.0
 """Reach along the string over which the bed's colour is taken: shadows of single beads are shorter."""
 _CLOSED_MM = 0.5
 """Edges inside a bead lie nearer to each other than twice this."""
 _MOST_RELIEF, _RELIEF_ODDS = 3.0, (-0.2, 0.8)
-"""Logarithm of the strongest relief. A soft shadow has some relief of its own, and a plain bead none: relief
-counts for beads only."""
+"""Logarithm of the strongest relief. A plain bead has none, a soft shadow has some: it counts for beads
+only."""
 _LEAST_SPREAD, _REACH_SD, _REACH, _MOST_REACH = 0.02, 12, 0.35, 1.5
 """Tones are compared within so many of the bed's standard deviations and a third of a log unit beyond: what
 is farther off is no bed."""
@@ -47,11 +45,9 @@ _ANY_TONE = 0.2
 """A bead may show any tone, a rim of light or a reflection no other bead has, in this share of its cells; the
 bed may not. At double 17 more beads are flagged."""
 _FLOOR, _RELIEF_FLOOR = 1e-5, 1e-3
-"""Least density of tones and of relief, so that what was never seen is not proof. Half or double: last
-digits."""
+"""Least densities of tones and of relief: what was never seen is no proof. Half or double: last digits."""
 _TONE_ODDS, _OWN_ODDS = (-1.3, 2.0), (-2.0, 2.0)
-"""A single cell's colour is never proof: the bed may show through glass, hence the lower weight against
-bead."""
+"""A cell's colour is never proof, least of all against a bead: the bed may show through glass."""
 _KNOWN, _OWN = 0.7, 0.7
 """Weights of the map of beads and of a cell's own colour: the map detects a bead by its look, but on cells
 twice as wide, and is up to 0.2 mm off. Either, at double, flags one count more."""

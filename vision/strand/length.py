@@ -13,8 +13,7 @@ from vision.common.records import FloatArray, Mask
 from vision.strand.strip import Segment, StringPlane
 
 _FEWEST, _MANY = 4, 10
-"""Of fewer beads nothing usual can be read; of many the two outermost at either end do not count, else
-one."""
+"""Of fewer beads nothing usual can be read; of many two at either end do not count, else one."""
 _UNIFORM_CV = 0.1
 """Robust coefficient of variation below which beads are of one kind. Half or double: no difference."""
 _DIFFERENT, _MOSTLY = 0.12, 0.8
@@ -25,11 +24,10 @@ _AS_WELL, _LITTLE = 1.2, 0.02
 them: by measuring alone the two differ by as much."""
 _SHAPE_CV = 0.06
 """Robust coefficient of variation of length over width below which beads are of one shape: cubes that lie
-turned show widths that scatter more, and predict no lengths. At double p95 of sizes goes from 0.27 to 0.30
-mm."""
+turned scatter more and predict no lengths. At double p95 of sizes goes from 0.27 to 0.30 mm."""
 _ODD, _LEAST_ODD = 4.0, 0.1
-"""Standard deviations, and relative deviation, beyond which a bead does not belong to the rest: one normal
-value in 16000."""
+"""Standard deviations (one normal value in 16000) and share beyond which a bead does not belong to the
+rest."""
 _CLIPPED, _CLIPPED_MM = 3.0, 0.02
 """Standard deviations, and mm more, at which deviations are cut off before squares are taken."""
 _OWN_LEAST, _OWN_MOST = 0.003, 0.015

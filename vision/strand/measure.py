@@ -22,8 +22,7 @@ _EVEN = 0.12
 """Beads whose heights scatter less, relative, lie at heights that change slowly. Never or always so, closed
 loops are measured otherwise."""
 _STEADY, _SMOOTH = 5, 1.0
-"""Beads in the median, and standard deviation of the Gaussian, that smooth the course through their
-middles."""
+"""Beads in the median, and standard deviation of the Gaussian, that smooth the course through middles."""
 _STOPPER = 1.3
 """What is this much wider than the widest bead is no stopper but a shadow or something beside the rod."""
 _FEWEST_ON_ROD = 3

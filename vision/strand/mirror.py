@@ -29,15 +29,14 @@ _CLEAR = 4.0
 """Step over its noise, on both sides, that a bead must show by itself. At half p95 of sizes goes from 0.27 to
 0.31 mm, as sides seen whole are moved out; no difference at double."""
 _FEWEST, _LEAST, _AGREE = 3, 0.2, 0.06
-"""So many beads, and this share of all, must show it at the same place. The last, at double, flags 3 more
-beads."""
+"""So many beads, and this share of all, must agree so well. The last, at double, flags 3 more beads."""
 _MOST = 0.5
 """Where more than half of the beads show it, all are of one polish."""
 _FINE_MM, _SIGMA_MM = 0.05, 0.08
 """Sampling and smoothing of a profile, finer than the step of the strip. The second, at double, flags 5
 more."""
 _BEYOND_MM, _FAR_MM = 1.2, 0.3
-"""How far beyond the places looked at the bed's own changes are taken. The first, at double, flags 8 more."""
+"""How far beyond the places looked at the bed's own changes are taken. At double 8 more are flagged."""
 _SHADING_MM = (0.2, 0.55)
 """Distance outside at which the bed's shading goes on and an edge, of two sigma, no longer does."""
 _LEAST_NOISE = 1e-4

@@ -18,7 +18,7 @@ _ALIKE = 0.15
 """A segment takes part where its length is this near, in proportion, to the median: a bead of another kind,
 let in, blurs the mean. Half or double: no difference."""
 _FEWEST, _MOSTLY = 4, 0.6
-"""A mean of fewer beads, or of a smaller share, shows little that one bead does not."""
+"""A mean of fewer beads, or of a smaller share, shows little that one does not."""
 _SAME_WIDTH = 0.05
 """Where widths scatter more, beads lie turned (cubes) or differ, and no mean outline is any one's. At half 14
 fewer beads of 89 are flagged, at double 18 more."""

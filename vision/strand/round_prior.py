@@ -20,16 +20,14 @@ _HOLES = (0.125, 0.24)
 _LEAST, _MOST = (float(1 / np.sqrt(1 - hole**2)) for hole in _HOLES)
 """Diameter over length."""
 _REL_U = 0.013
-"""Standard uncertainty of a round's proportion, and of where the ends of its hole are seen. Half or double:
-last digits."""
+"""Standard uncertainty of a round's proportion and of where its hole ends. Half or double: last digits."""
 _WITHIN = 2.5
 """Standard uncertainties within which a proportion may be a round's: 99 in 100."""
 _FACETED = 1.1
 """What is cut with facets is wider than a round by at least this; what is nearer to it than to a round is
 none. At half of it the median error of sizes goes from 0.032 to 0.034 mm."""
 _UNEVEN, _FEWEST = 0.04, 4
-"""Where proportions scatter more than the first, beads are no rounds; of fewer beads the scatter is
-unknown."""
+"""Where proportions scatter more, beads are no rounds; of fewer beads the scatter is unknown."""
 
 
 def as_rounds(across: Sizes, along_mm: FloatArray) -> Sizes:

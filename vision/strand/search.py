@@ -33,31 +33,26 @@ _COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
 _FINE_WAVE_MM, _FINE_SAG, _FINE_ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
 """How the skeleton, and the middle between sides, are smoothed: waves shorter than three beads are not the
 string's (at double one count of 28 is lost or flagged); half widths by which a rod may seem to sag; straight
-continuation, as a skeleton stops half a bead short and a stopper lies beyond; steps between the points
-used."""
+continuation, as a skeleton stops half a bead short and a stopper lies beyond; steps between points used."""
 _AXIS_SHARE = 0.95
 """Height of the string over the bed as a share of the half width seen, which perspective makes large. At
 double p95 of sizes goes from 0.27 to 0.30 mm."""
 _ROOM, _ROOM_MM = 1.6, 3.0
-"""A strip reaches so many half widths, and as much more, to both sides, so that bed shows beside the
-strand."""
+"""A strip reaches so many half widths, and as much more, to both sides: bed must show beside the strand."""
 _WIDEST, _WIDEST_KNOWN = 1.5, 1.15
-"""No side lies beyond so many half widths; the half width of a skeleton is less certain than that of
-sides."""
+"""No side lies beyond so many half widths; that of a skeleton is less certain than that of sides."""
 _RECENTRED, _CENTRED, _THICK = 2, 0.12, 1.2
 """The axis is fitted again, so often at most, where thick parts (of so many half widths) lie off its middle
 by more than the second, over the half width. Half or double: last digits."""
 _BEAD, _WIDE_PERCENTILE, _PERCENTILE = 0.6, 90, 97
-"""Beads, not string, are what is wider than this share of a percentile of widths; the widest are at the
-other."""
+"""Beads, not string, are wider than this share of a percentile of widths; the widest are at the other."""
 _ASIDE = 3.0
 """Half widths: the string lies above the bed, and is seen off the place that is under it; and what was lost
 beyond an end counts too. Half or double: no difference."""
 _MIDDLE = 0.25
 """A quarter of the width, to either side of the middle, surely shows bead."""
 _CUT_MM, _MORE_MM = 0.5, 20.0
-"""An axis that ends nearer than this to a bead is followed further: else closed loops are divided
-otherwise."""
+"""An axis that ends nearer than this to a bead is followed further: else closed loops lose beads."""
 _EITHER = 0.5
 """How sure it is that what may be a stopper of a rod is one, and not a bead: even odds."""
 _NO_ROW = 0.3

@@ -22,8 +22,7 @@ _INNER, _WIDE_PERCENTILE, _CORE = 0.12, 90, 0.35
 """A look leaves out this share of a piece at either end; its width is the percentile, and its colour that of
 the middle, this share of the width to either side."""
 _SHAPE, _SAME_SHAPE = 3, 0.5
-"""The first three features are the shape; distance within which beads are of one shape, half a standard
-deviation."""
+"""The first three features are the shape; beads of one shape lie within half a standard deviation."""
 _UNLIKE_ROD, _UNLIKE_WIRE, _UNLIKE_EACH_OTHER = 2.6, 3.5, 1.3
 """Distance in standard deviations, and over that of most beads from their nearest; on a rod a stopper at each
 end is expected, on a wire none."""

@@ -37,11 +37,10 @@ _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
 """Standard uncertainty of a length, and of the whole, by where a real boundary seems to be. At half of the
 first 96.8 % of sizes are covered."""
 _UNCLEAR = 0.6
-"""The count is not certain where it is less sure than this that a bead is one, and not two or none: six in
-ten. At double every bead is flagged."""
+"""The count is not certain where it is less sure than this that a bead is one, and not two or none. At double
+every bead is flagged."""
 _FAINT = 0.85
-"""What is less likely to be a bead than this, by both networks, may be a stopper. At double every count is
-flagged."""
+"""What both networks find less likely to be a bead may be a stopper. At double every count is flagged."""
 _PERHAPS = 0.3
 """What is likelier than this to be a bead, and was left out on a wire, may be one: half or double: no
 difference, but a bead left out must not pass unsaid."""

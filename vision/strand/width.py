@@ -24,8 +24,7 @@ _THINNEST_ROD_MM, _ROD_SHARE = 0.3, 0.4
 """A bare rod is wider than the first and narrower than this share of the thickest bead: knitting needles and
 skewers (common practice, no source). Half or double: last digits."""
 _ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 2.0, 0.12, 0.06
-"""It must be seen on this length, its middle straight to two steps of the strip, and is known to half of
-that."""
+"""It must be seen on this length, its middle straight to this, and is known to half of that."""
 _BEYOND_MM = 1.0
 """Beyond an end bead by this much nothing of it is seen."""
 _RIM_FLOOR_MM = 0.02
@@ -38,8 +37,7 @@ _LEAST_MM = 0.01
 """No width is better known by its rims. Half or double: last digits."""
 _TURNED = 0.5
 """Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is then
-not quite what the jaws would close on; this share of the scatter is taken for that. Half or double: last
-digits."""
+not quite what the jaws would close on. This share of the scatter is taken for that."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
