@@ -31,8 +31,6 @@ _FINE_PX = np.arange(-16.0, 16.0, _FINE_STEP_PX)
 profile."""
 _SLOPE_PX = 8.0
 """The bed's light slopes so far out from the edge, then is even: farther than profiles reach."""
-_LEAST_RADIUS_PX = 4.0
-"""Smaller beads share a model."""
 _MIRROR = 0.04
 """Light reflected straight back by glass of index 1.5: ((n - 1) / (n + 1))^2, Fresnel's law."""
 _DECISIVE = 8
@@ -114,7 +112,7 @@ def _best_blur(profiles: FloatArray, radius_px: FloatArray, *, glossy: bool) -> 
 
 def _misfit(profiles: FloatArray, radius_px: FloatArray, look: _Look) -> _Misfit:
     """Return the misfit under one look; radii are rounded to half octaves, so that beads share a model."""
-    half_octaves = np.round(np.log2(np.maximum(radius_px, _LEAST_RADIUS_PX)) * 2).astype(int)
+    half_octaves = np.round(np.log2(radius_px) * 2).astype(int)
     light = np.empty((len(_SHIFTS_PX), len(profiles)))
     for size in np.unique(half_octaves):
         own = half_octaves == size

@@ -44,8 +44,9 @@ _UNTRACED_REL_U = 0.03
 """Standard uncertainty up to which a size is given though too little of the bead's outline was seen. Of such
 sizes on drawn photos 95 % lay within twice what was stated."""
 _LONGEST_MM, _SLENDER = 25.0, 3.5
-"""What is longer and more slender is a strip of the table, a pen, another sheet's edge; coins are large, but
-round (common practice, no source)."""
+"""What is longer and more slender is a strip of the table, a pen, another sheet's edge; tubes are as slender
+but shorter, coins as large but round (common practice, no source). At half of the second one of 18 lots loses
+a bead."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
