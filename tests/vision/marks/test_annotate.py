@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from tests.helpers.strands import CONDITIONS
 from vision.common.flags import ODD_SIZE
-from vision.common.records import Conditions, LooseBead, Photo, Strand, StrandBead
+from vision.common.records import LooseBead, Photo, Strand, StrandBead
 from vision.marks.annotate import FLAGGED, MEASURED, annotate_lot, annotate_strand
 from vision.marks.label_placement import Things, boxes_about, place_labels
 from vision.marks.pen import Pen
@@ -16,20 +17,6 @@ PAPER = 235
 LEVELS = 30
 """Grey levels by which an antialiased line may miss its colour."""
 END_PX = 1.5
-
-CONDITIONS = Conditions(
-    photo="strand.jpg",
-    sheet_name="mat-a4",
-    tags_found=26,
-    tags_on_sheet=26,
-    check_length_mm=273.0,
-    check_length_given=True,
-    bed_height_mm=0.0,
-    camera_height_mm=260.0,
-    tilt_deg=2.0,
-    focal_source="exif",
-    scale_rel_u=0.0,
-)
 
 
 def photo(width: int = WIDTH, height: int = HEIGHT) -> Photo:
