@@ -97,7 +97,7 @@ def test_a_strands_page_says_what_its_text_says() -> None:
     )
     assert "Strung length 180.0 ± 0.4 mm 7 1/16 in" in text
     assert "Finished as it is 202.0 mm 7 15/16 in" in text
-    assert "Bead 4 Its outline was seen on too little of its perimeter" in text
+    assert "Bead 4 Too little of its outline stands out clearly from the bed" in text
     assert "mat-a4 26 of 26 tags found" in text
     assert "250 mm above the sheet tilted 5°" in text
     assert "± 0.20 % the same for all lengths of a photo" in text
