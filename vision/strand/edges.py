@@ -155,7 +155,7 @@ def _outermost(strength: Image, crests: list[Crest], mirrors: Mask) -> tuple[Flo
     if mirrors.all():
         return np.zeros(len(crests)), np.full(len(crests), _MIRROR_U_MM)
     offsets = np.arange(-_LOOK_IN_MM, _LOOK_OUT_MM + 1e-9, STEP_MM / 2)
-    profiles = np.array([crest.profile(strength, offsets) for crest in crests])
+    profiles = np.array([crest.profile(strength, offsets) for crest in crests], dtype=float)
     outside = np.median(profiles[:, offsets > _LOOK_OUT_MM - _BED_MM], axis=1, keepdims=True)
     relative = profiles / np.maximum(outside, np.median(outside) / 2 + 1e-3)
     rather_inside = np.exp(-0.5 * (np.minimum(offsets, 0) / _INWARDS_MM) ** 2)

@@ -19,7 +19,7 @@ from vision.strand.axis import STEP_MM
 from vision.strand.strip import Strip
 from vision.topview.blocks import disc
 
-FINE_MM, COARSE_MM = 0.1, 0.35
+_FINE_MM, _COARSE_MM = 0.1, 0.35
 """Scales of an edge and of shadow. Either, at double, flags a count and 14 to 18 more beads of 89."""
 _PER_CENT = 100.0
 """Logarithms are taken in hundredths: edges count in per cent of the light, about as large as in codes."""
@@ -93,7 +93,7 @@ class Appearance:
         surely show bed.
         """
         log = _log_tone(strip)
-        strength = edge_strength(log, fine_cells=FINE_MM / STEP_MM, coarse_cells=COARSE_MM / STEP_MM)
+        strength = sharpness(log)
         gradient = (strength / _grain_beside(strength, outside)).astype(np.float32)
         return cls(
             log_tone=log,
@@ -108,6 +108,12 @@ class Appearance:
         """Return the log likelihood ratio of bead against bed, (T, S), learnt from cells of each."""
         own = _tone_odds(self.tone, bead, bed) + _relief_odds(self.relief, bead, bed)
         return np.asarray(_OWN * np.clip(own, *_OWN_ODDS) + self.known)
+
+
+def sharpness(log_tone: Image) -> Image:
+    """Return how sharply a picture of logarithms of light changes, (T, S, 3) to (T, S), per cent a step."""
+    per_mm = 1 / STEP_MM
+    return edge_strength(log_tone, fine_cells=_FINE_MM * per_mm, coarse_cells=_COARSE_MM * per_mm)
 
 
 def _log_tone(strip: Strip) -> Image:

@@ -23,8 +23,6 @@ _EVEN = 0.12
 loops are measured otherwise."""
 _STEADY, _SMOOTH = 5, 1.0
 """Beads in the median, and standard deviation of the Gaussian, that smooth the course through middles."""
-_STOPPER = 1.3
-"""What is this much wider than the widest bead is no stopper but a shadow or something beside the rod."""
 _FEWEST_ON_ROD = 3
 """Two middles always lie on a line."""
 _OUTLINE_POINTS, _OUTLINE_SMOOTH_MM = 24, 0.15
@@ -138,9 +136,8 @@ def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
 def _stopper_radii(found: DividedStrand, radius: FloatArray) -> list[float]:
     """Return the radii of the stoppers: as wide as most of each is, as its end may lie in a bead's shadow."""
     stoppers = [k for k in range(len(radius)) if not found.beads.start <= k < found.beads.stop]
-    most = [(k, middle_width(found.sides.width_mm, found.segments[k]) / 2) for k in stoppers]
-    widest = _STOPPER * float(radius[found.beads].max())
-    return [min(float(radius[k]), half) for k, half in most if half < widest]
+    widths = (middle_width(found.sides.width_mm, found.segments[k]) for k in stoppers)
+    return [min(float(radius[k]), width / 2) for k, width in zip(stoppers, widths, strict=True)]
 
 
 def _pooled(across: Sizes, lengths: Lengths) -> Sizes:

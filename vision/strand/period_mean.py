@@ -8,9 +8,8 @@ import numpy as np
 
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
-from vision.image.gradient import edge_strength
 from vision.strand.axis import STEP_MM
-from vision.strand.evidence import COARSE_MM, FINE_MM
+from vision.strand.evidence import sharpness
 from vision.strand.sides import Sides, side_lines
 from vision.strand.strip import Segment, middle_width
 
@@ -67,7 +66,7 @@ def _mean_sides(sides: Sides, segments: list[Segment], *, phases: int) -> tuple[
         for picture in (look.log_tone, look.strength, look.gradient)
     )
     periodic = np.concatenate([tone.astype(np.float32)] * 3, axis=1)
-    strength = edge_strength(periodic, fine_cells=FINE_MM / STEP_MM, coarse_cells=COARSE_MM / STEP_MM)
+    strength = sharpness(periodic)
     gain = min(_MOST_GAIN, np.sqrt(len(segments)))
     scale = np.median(relative / np.maximum(single, 1e-3))
     odds = _stacked(sides.odds, columns).mean(axis=0)

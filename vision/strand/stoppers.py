@@ -22,7 +22,8 @@ _INNER, _WIDE_PERCENTILE, _CORE = 0.12, 90, 0.35
 """A look leaves out this share of a piece at either end; its width is the percentile, and its colour that of
 the middle, this share of the width to either side."""
 _SHAPE, _SAME_SHAPE = 3, 0.5
-"""The first three features are the shape; beads of one shape lie within half a standard deviation."""
+"""The first three features are the shape; beads of one shape lie within half a standard deviation. A guard
+for end beads of another colour."""
 _UNLIKE_ROD, _UNLIKE_WIRE, _UNLIKE_EACH_OTHER = 2.6, 3.5, 1.3
 """Distance in standard deviations, and over that of most beads from their nearest; on a rod a stopper at each
 end is expected, on a wire none."""
@@ -33,9 +34,7 @@ _FEWEST = 3
 """Beads that remain in any case."""
 _FAR_MM, _ALIKE = 10.0, 1.5
 """Behind so much free string an end piece is a knot, a tag's corner, a scrap, unless it is as long and as
-wide as beads are, to within this factor."""
-_SHORT = 0.8
-"""An end piece may be this much shorter than a bead: no neighbour marks its outer end."""
+wide as beads are, to within this factor: a guard, none of 52 photos needs it."""
 _LIKELY_ROD, _LIKELY_WIRE = 0.7, 0.5
 """What is less likely to be a bead than this, at an end, is not one; a wire has no stoppers. At half of the
 first one count of 28 is lost, at double of either 14."""
@@ -238,8 +237,4 @@ def _nearest_distances(looks: FloatArray) -> FloatArray:
 
 def _to_nearest(look: FloatArray, others: FloatArray) -> float:
     """Return how far a look is from the nearest of others."""
-    apart = others - look
-    # the outer end of an end piece has no neighbour to mark it: somewhat short is no difference
-    short = (apart[:, 0] > 0) & (apart[:, 0] < np.log(1 / _SHORT) / _LENGTH_SD)
-    apart[short, 0] = 0.0
-    return float(np.linalg.norm(apart, axis=1).min())
+    return float(np.linalg.norm(others - look, axis=1).min())
