@@ -18,23 +18,26 @@ from vision.lot.shape_evidence import aspect_evidence, aspect_scatter, radial_ev
 from vision.lot.solids import FLAT, THIN, corner_u, solve, solve_tube
 
 _HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
-"""Height over smallest size: coins, tablets, drops, rondelles, balls and cubes."""
+"""Assumed heights over smallest size: of coins, tablets, drops, rondelles, balls and cubes."""
 _PRIOR = np.array([0.04, 0.04, 0.04, 0.04, 0.05, 0.06, 0.07, 0.05, 0.05, 0.56])
-"""Common practice, no source: most beads are as high as wide."""
+"""Prior weights of these: most beads are as high as wide (common practice, no source)."""
 _LARGE_BEAD_MM = 10.0
-"""Beads are seldom larger, coins and drops of glass seldom smaller: their share grows with the cube of the
-size. At half, half of the errors lie within 0.051 mm."""
+"""Few beads are larger, few coins and drops of glass are smaller: the share of these grows with the cube of
+the size. At half the median error is 0.051 mm."""
 _DOMED, _MOST_DOMED, _DOMED_BALL = 0.05, 0.5, 0.1
-"""Of things as large as large beads so many are flat below, drops of glass, and widest where they lie (common
-practice, no source); the more, the larger, to half of all; the third times as many where as high as balls."""
+"""Share of things as large as large beads that are drops of glass, flat below and widest where they lie. It
+grows with the size up to the second; for things as high as balls it is multiplied by the third (common
+practice, no source)."""
 _PRISMATIC = 0.075
-"""Fourth harmonic of the sizes over their mean: 2/15 for any rectangle, 0 for an ellipse of small aspect.
-Half-way between: at half or double 95 in 100 errors lie within 0.39 or 0.33 mm."""
+"""Beads are prisms if the fourth harmonic of their sizes exceeds this share of the mean: it is 2/15 for any
+rectangle, and 0 for an ellipse of small aspect. At half 95 in 100 errors lie within 0.39 mm, at double within
+0.33 mm."""
 _LONG = 1.2
-"""Length over width of prisms that lie. At half, where cubes lie too, 95 in 100 errors lie within 0.45 mm."""
+"""Prisms of more than this length over width lie on their sides. At half, which is below that of a cube, 95
+in 100 errors lie within 0.45 mm."""
 _PROFILE_U = 0.12
-"""Of the height over the size, where a bead is no ball: its profile is taken for an ellipse. At half or
-double there are 8 flags fewer or 24 more."""
+"""Uncertainty of the height over the size where a bead is not a ball: its profile is assumed to be an
+ellipse. At half there are 8 flags fewer, at double 24 more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,16 +21,15 @@ from vision.image.sampling import crop_about, sample
 from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, estimates
 
 CELLS, _WINDOW = 64, 1.5
-"""Cells along a side of the window, and its width over the diameter of a circle of the outline's area. With
-these the network was trained: at half or double of either hundreds of sizes are refused."""
+"""Cells along a side of the window, and its width over the diameter of the circle of the outline's area. The
+network was trained with these: at half or double of either hundreds of sizes are refused."""
 _FINE = 4
-"""Points along a side of a cell of which its mean is taken, at most. At half, half of the errors lie within
-0.054 mm."""
+"""A cell is the mean of at most the square of this many points. At half the median error is 0.054 mm."""
 _AT_ONCE = 16
-"""Pictures for which the network's memory is needed at once."""
+"""Pictures that the network gets at once: it limits the memory that is needed."""
 _TYPICAL_PX, _TYPICAL_MM, _LARGEST_U = 40.0, 8.0, 0.2
-"""Scales of what the network gets besides the picture, as it was trained: its size in the photo and in space,
-and the relative uncertainty beyond which it is the same to it."""
+"""Scales of the numbers that the network gets besides the picture, as it was trained: size in the photo, size
+in millimetres, and the relative uncertainty above which all are shown as equal."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

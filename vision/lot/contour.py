@@ -24,26 +24,28 @@ from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment, window
 
 _POINTS = 144
-"""Of an outline. At half 95 in 100 errors lie within 0.36 mm, at double within 0.20 mm."""
+"""Points of an outline. At half 95 in 100 errors lie within 0.36 mm, at double within 0.20 mm."""
 _GROWN_CELLS, _EVEN = 1, 0.5
-"""A bead's cells grow by so many; in them its first line runs where bead and bed are equally probable."""
+"""A bead's cells are grown by this many; within them the first line runs where bead and bed are equally
+probable."""
 _REACH_PX, _REACH_CELLS = 1.5, 1.0
-"""The steepest light is sought as far as the top view's line may be off: its own step, and a cell. At double
-of either 14 to 18 more sizes are refused."""
+"""The steepest light is searched within this many pixels, and within this many cells of the top view. At
+double of either 14 to 18 more sizes are refused."""
 _BLUR_PX, _PROFILE_STEP_PX, _BESIDE_PX = 0.8, 0.25, 1.5
-"""Slopes are taken on the scale of a sharp photo's blur; profiles have steps of a third of it, and run on for
-twice of it."""
+"""Slopes are taken on the scale of a sharp photo's blur; profiles have steps of a third of that and extend
+beyond the search by twice that."""
 _SMOOTH_POINTS, _NORMAL_POINTS = 1.0, 3.0
-"""Standard deviations of what smooths a line, and the normals to it."""
+"""Standard deviations of the smoothing of a line and of its normals, in points."""
 _NEIGHBOURS, _OUTLIER, _LEAST_SPREAD_PX = 13, 4.0, 0.1
-"""A point that lies farther than so many robust standard deviations, or of this least one, from the median of
-so many neighbours (an arc of 30 degrees) is not an edge's."""
+"""A point is an outlier if it lies more than this many robust standard deviations from the median of its
+neighbours, a tenth of the outline; the third keeps exact outlines from having none but outliers."""
 _FAINTEST = 0.1
-"""Steepness over the outline's median below which nothing is seen."""
+"""Least steepness of a point over the median of its outline: below it the edge is not seen."""
 _BORDER_PX = 1
-"""Interpolation takes pixels so far beyond a point."""
+"""Interpolation uses pixels up to this far from a point: nearer to the edge of the photo there is no light to
+see."""
 _USABLE = 0.7
-"""Share of the points of an arc that must be seen."""
+"""Least share of the points of an arc that must be seen."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

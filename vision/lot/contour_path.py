@@ -15,27 +15,29 @@ from vision.common.records import FloatArray, ImageArray, Mask
 from vision.image.sampling import sample
 
 _REACH, _STEPS = 3.0, 49
-"""Half the width of a band in standard deviations of `_OFF_MM`, and its columns: 16 of them a deviation. At
-half or double of either the errors do not change; 10 sizes more or fewer are refused."""
+"""Half the width of a band in standard deviations of the network's outline, and its columns, 16 a deviation.
+At half or double at most 6 more sizes are refused."""
 _OFF_MM, _OFF_SHARE = 0.08, 0.015
-"""How far off the network's outline may lie, as a standard deviation: so much, and this share of the bead's
-radius. On drawn rounds it was off by 0.02 to 0.15 mm."""
+"""Standard deviation of the network's outline: a fixed part, and a share of the bead's radius. On drawn round
+beads it was off by 0.02 to 0.15 mm."""
 _FINE_MM, _COARSE_MM = 0.12, 0.4
-"""Scales on which a step is compared: the blur of half a cell of the top view, and of the shadow of a small
-bead."""
+"""Scales on which a colour change is compared: about half a cell of the top view, and two cells, where
+shadows of small beads are still soft. At half or double at most 6 sizes fewer are refused."""
 _SOFT_RATIO, _RATIO_RANGE = 0.42, 0.12
-"""Change on the fine over that on the coarse scale: of a shadow's edge, and how much more of a sharp one. At
-half or double up to 6 sizes more are given and 95 in 100 errors lie within 0.22 or 0.24 mm."""
+"""Change on the fine over change on the coarse scale for the edge of a shadow; and how much larger it is for
+a sharp edge. At half or double 4 to 6 sizes fewer are refused."""
 _SHARPEST, _FOREIGN, _STIFF = 4.0, 12.0, 0.15
-"""Costs, where a standard deviation off the network's line costs one half: what the sharpest edge saves, what
-another bead's cell costs (more than any edge saves), and a step aside from one point to the next."""
+"""A path costs one half where it lies one standard deviation off the network's outline. The sharpest edge
+saves the first, a cell of another bead costs the second, more than any edge saves, and a step sideways costs
+the third. At half or double at most 4 more sizes are refused."""
 _ALONG_POINTS, _NORMAL_POINTS, _PATH_POINTS = 2.5, 4.0, 1.0
-"""Standard deviations of what smooths colours along the line, its normals, and the path. At half of the first
-8 sizes fewer are refused, at double 4 more."""
+"""Standard deviations of the smoothing of colours along the line, of its normals, and of the path, in points.
+At half of the first 8 sizes fewer are refused, at double 4 more."""
 _MARGIN_MM = 0.3
 """A neighbour nearer than this touches. At half 6 sizes fewer are refused, at double 14 more."""
 _LEAST_GRAIN, _TYPICAL_GRAIN, _FEWEST_RIDGES = 1 / 255, 2 / 255, 100
-"""No grain is finer than a photo's step of brightness; it is twice that where too few ridges show it."""
+"""The bed's grain is at least one step of an 8-bit photo; two steps are assumed where fewer ridges than the
+third show it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,32 +17,32 @@ from scipy import ndimage
 from vision.common.records import FloatArray, Mask
 
 OFFSETS_PX = np.arange(-6.0, 5.01, 0.5)
-"""Of a profile's samples from the steepest light, outwards."""
+"""Where a profile is sampled, outwards from the steepest light."""
 ARC = 12
-"""Points averaged into one profile. At double a hundredth fewer sizes are covered by their uncertainty."""
+"""Points averaged into one profile. At double 0.952 of the sizes lie within their uncertainty, not 0.959."""
 _SHIFT_STEP_PX = 0.2
 _SHIFTS_PX = np.arange(-2.0, 2.01, _SHIFT_STEP_PX)
 """Places of the edge that are tried."""
 _BLURS_PX = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
-"""From a sharp phone picture to a poorly focused one; each about a third more than the one before."""
+"""Blurs that are tried, from a sharp phone picture to a poorly focused one, each about a third larger than
+the last."""
 _FINE_STEP_PX = 0.1
 _FINE_PX = np.arange(-16.0, 16.0, _FINE_STEP_PX)
-"""The model is drawn in steps of a sixth of the least blur, and reaches beyond all that blurs into a
-profile."""
+"""The model is drawn in steps of a sixth of the least blur, over all that blurs into a profile."""
 _SLOPE_PX = 8.0
-"""The bed's light slopes so far out from the edge, then is even: farther than profiles reach."""
+"""The light of the bed slopes this far from the edge and is even beyond, where profiles do not reach."""
 _MIRROR = 0.04
-"""Light reflected straight back by glass of index 1.5: ((n - 1) / (n + 1))^2, Fresnel's law."""
+"""Share of the light that glass of index 1.5 reflects straight back: ((n - 1) / (n + 1))^2, Fresnel's law."""
 _DECISIVE = 8
-"""Power of the misfits' ratio that weighs matt against glossy. At half or double 2 sizes more or fewer are
+"""Power of the ratio of misfits that weights matt against glossy. At half or double 2 sizes more or fewer are
 refused."""
 _MODEL_U_PX = 0.13
 """Standard uncertainty of the model itself, set on drawn photos. At half 2 sizes fewer are refused."""
 _FARTHEST_PX = 1.9
-"""The best place of an edge farther off lies beyond `_SHIFTS_PX`."""
+"""An edge farther off than this is at the end of `_SHIFTS_PX`: its true place may lie beyond."""
 _OUTLIER_PX, _MOST_GAIN, _LEAST_WEIGHT, _SMOOTH_ARCS = 0.8, 4.0, 0.02, 1.0
-"""An arc farther than this from the bead's median counts as that; a clearer edge than the second weighs no
-more; all weigh at least the third. They are smoothed over an arc to either side."""
+"""An arc farther than the first from the bead's median is replaced by it. Weights grow with the gain up to
+the second, and are at least the third. The fourth is the standard deviation of the smoothing, in arcs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -118,7 +118,7 @@ STEEP = (Loss(inward=3.0, outward=3.0, power=2, least_spread=1e-4),) * 3 + (
     Loss(inward=2.0, outward=4.0, power=2, least_spread=1e-4),
 ) * 17
 """Weights fall off steeply, and twice as steeply inwards: where a rim fades, highlights inside are taken for
-it, while nothing but the rim is seen outside."""
+it, while nothing but the rim is seen outside. With half of these widths no bead is found in one of 9 lots."""
 
 
 def reweighted(

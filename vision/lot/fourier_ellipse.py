@@ -13,18 +13,18 @@ _FULL_TURN = 2 * np.pi
 _ORDERS = (2, 6, 10, 16, 24)
 """Harmonics of the radius that are tried: a polygon of n sides has those of n and 2 n."""
 _ALIKE = 3
-"""Neighbouring points that err alike count as one: every unknown number takes so many."""
+"""Neighbouring points err together: this many count as one observation, and each unknown needs one."""
 _FEWEST = 5 * _ALIKE
-"""An ellipse has five unknown numbers."""
+"""An ellipse has five unknowns."""
 _SPUR = 0.06
-"""Of the radius: the corners of an octagon stand out by 0.054 of that of a circle of its area. At half or
-double 2 sizes more or fewer are refused."""
+"""Points this far outside the ellipse, over its radius, may still be corners: those of an octagon lie 0.054
+outside the circle of equal area. At half or double 2 sizes more or fewer are refused."""
 _DAMPING, _GAP_DAMPING, _HALF_WAVE = 5e-5, 5e-4, 3.0
-"""Weight of a harmonic's damping over that of the points: of any, and of one of which half a wave (about pi)
-just fits into the widest gap between points; the latter grows with the fourth power of the harmonic."""
+"""Damping of a harmonic over the weight of the points: of every one; and, growing with the fourth power of
+its order, of one that fits half a wave (the third, about pi) into the widest gap between points."""
 
 _HARMONIC = (Loss(inward=2.5, outward=2.5, power=2, least_spread=1e-5),) * 6
-"""Fits of a Fourier series."""
+"""Six fits of a Fourier series, points beyond 2.5 standard deviations counting little."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

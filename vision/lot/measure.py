@@ -23,30 +23,30 @@ from vision.topview.bead_map import map_from_above
 from vision.topview.instances import possible_beads, probable_beads
 
 _ELLIPTIC = 0.65
-"""Share of rim points within the noise of an ellipse above which a lot's beads are ellipses. At double, where
-none are, 44 sizes more are given and half of the errors stay within 0.045 mm."""
+"""The beads of a lot are ellipses if more than this share of rim points lies within the noise of an ellipse.
+At double none are: 44 sizes fewer are refused, and the errors stay."""
 _CORNERED = 10
-"""Harmonics that most outlines prove where beads have facets. At double 95 in 100 errors lie within 0.37
+"""Beads have facets if most outlines prove this many harmonics. At double 95 in 100 errors lie within 0.37
 mm."""
 _NOISE_PX, _NOISE_REL = 0.35, 0.006
-"""Distance, and share of the radius, within which edge points agree with a curve. At half 40 and 20 more
-sizes are refused, at double 54 and 18 more are given."""
+"""Edge points agree with a curve if they lie within this distance and share of the radius. At half 40 and 20
+more sizes are refused, at double 54 and 18 fewer."""
 _OUTLINE_POINTS = 72
-"""Of a bead's outline as it is handed on: every five degrees."""
+"""Points of a bead's outline in its record: every five degrees."""
 _ROW = 0.6
-"""Beads whose middles lie within this share of their height are of one row: half of it, and some for rows
-aslant (common practice, no source)."""
+"""Beads are in one row if their middles differ by less than this share of their height (common practice, no
+source)."""
 _ASLANT = 0.7
 """An ellipsoid of axes a and c, turned by t in the plane of sight, shows to first order w (1 + s Q) for its
-size w: s the slope of the view, Q = (a^2 - c^2) sin 2t / (2 w^2). Of beads of no common shape (a - c) / w is
-about what their lengths over widths scatter by; the root mean square of sin 2t is 0.7."""
+size w: s is the slope of the view, Q = (a^2 - c^2) sin 2t / (2 w^2). For beads of no common shape (a - c) / w
+is about the scatter of their lengths over widths; the root mean square of sin 2t is 0.7."""
 _UNTRACED_REL_U = 0.03
-"""Standard uncertainty up to which a size is given though too little of the bead's outline was seen. Of such
-sizes on drawn photos 95 % lay within twice what was stated."""
+"""Largest relative standard uncertainty of a size that is given although too little of the bead's outline was
+seen. On drawn photos 95 % of such sizes lay within twice their uncertainty."""
 _LONGEST_MM, _SLENDER = 25.0, 3.5
-"""What is longer and more slender is a strip of the table, a pen, another sheet's edge; tubes are as slender
-but shorter, coins as large but round (common practice, no source). At half of the second one of 18 lots loses
-a bead."""
+"""Anything longer than the first and more slender than the second is a strip of the table, a pen or the edge
+of another sheet; tubes are as slender but shorter, coins as long but round (common practice, no source). At
+half of the second one of 18 lots loses a bead."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

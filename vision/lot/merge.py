@@ -16,12 +16,12 @@ from vision.common.records import FloatArray, Mask
 from vision.topview.region import Fragment, window
 
 _FEWEST, _ALIKE = 6, 0.15
-"""Beads that show what is usual, and relative scatter of their areas up to which a lot is of one size: beads
-farther out show larger."""
+"""Pieces are joined only in a lot of at least so many beads, whose areas scatter by less than the second,
+relative to their median: beads farther out look larger."""
 _PIECE, _SAME, _TOUCH_MM = 0.9, 0.2, 0.4
-"""Share of the usual area below which something may be a piece, how near two must come to the usual area,
-width and length, and how near to each other. In one of 22 drawn lots a bead lay in two pieces; at half and at
-double of any of these numbers 18 other lots are the same."""
+"""Pieces have less than this share of the usual area; two are one bead if its area, width and length differ
+from the usual ones by less than the second, and if they are nearer to each other than the third. In one of 22
+drawn lots a bead lay in two pieces; in 18 other lots nothing changes at half or double of any of these."""
 
 
 def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:

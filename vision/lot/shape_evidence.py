@@ -11,14 +11,14 @@ from vision.common.records import FloatArray
 from vision.lot.feret import DIRECTIONS
 
 _LEAST_SCATTER, _FARTHEST_OUTLIER = 0.006, 12.0
-"""Relative scatter of sizes over directions that the edges leave at least; squared deviation in units of it
-(3.5 standard deviations) beyond which a bead does not count more."""
+"""Least relative scatter of sizes over directions, from the edges alone; and the squared deviation, in units
+of the scatter, at which the evidence of one bead is capped (3.5 standard deviations)."""
 _OWN_SHARE, _OWN_SHARE_ALIKE = 0.5, 0.2
-"""Beads err together (one edge model, one camera), so their number counts half, and less where it is also
-assumed that they are of one kind. At double of either, or half of the second, 4 sizes more are refused."""
+"""The beads of a lot err together (one edge model, one camera): each counts as half an observation, and as
+less where they are also assumed to be of one kind. At double of either 4 more sizes are refused."""
 _LEAST_ASPECT_SD, _USUAL_ASPECT_SD, _ASPECT_OUTLIER = 0.012, 0.02, 2.5
-"""Standard deviations of the logarithm of length over width: what the edges leave, and what is usual of beads
-of one kind (common practice, no source); robust ones beyond which a bead does not count more."""
+"""Standard deviations of the logarithm of length over width: from the edges alone, and within one kind of
+beads (common practice, no source). Deviations are capped at the third, in robust standard deviations."""
 
 
 def radial_evidence(widths: FloatArray, radial: NDArray[np.intp]) -> float:

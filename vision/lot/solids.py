@@ -11,12 +11,12 @@ from vision.common.records import FloatArray
 from vision.lot.feret import DIRECTIONS, Section, smallest
 
 FLAT, THIN = 0.4, 0.2
-"""Heights below which things are called flat, and below which their sides are upright: coins and tablets. At
-double of the second half of the errors lie within 0.052 mm."""
+"""Over its smallest size: below the first height a thing is called flat, below the second its sides are
+upright, as those of coins and tablets. At double of the second the median error is 0.052 mm."""
 _BEVEL, _CORNER_U = 0.1, 0.015
-"""Edges may be sharp, bevelled or rounded: share of the half height that a prism's sides lose, and standard
-uncertainty over the smallest size (common practice, no source). At double of the first 0.944 of the sizes lie
-within their uncertainty, not 0.959."""
+"""Edges of prisms may be sharp, bevelled or rounded: share of the half height that the sides lose, and
+standard uncertainty over the smallest size (common practice, no source). At double of the first 0.944 of the
+sizes lie within their uncertainty, not 0.959."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

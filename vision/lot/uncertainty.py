@@ -18,30 +18,32 @@ from vision.lot.feret import Section
 from vision.lot.fourier_ellipse import Curve
 
 _TOGETHER, _FACETS = 6.0, 1.6
-"""Neighbouring edge points that err alike, smoothed as they are; and share of their scatter that averages out
-of no size, where facets cause it: at half 0.953 of the sizes lie within their uncertainty, not 0.959."""
+"""Number of neighbouring edge points that err together, because they were smoothed; and uncertainty from
+facets over the scatter of the points, which no averaging reduces. At half of the second 0.953 of the sizes
+lie within their uncertainty, not 0.959."""
 _APART = 0.5
-"""Of what the edge lies off the network's outline: a polished bead's edge may be a mirrored horizon. At
-double 20 more sizes are refused."""
+"""Share of the distance between the edge and the network's outline: the edge of a polished bead may be a
+mirrored horizon. At double 20 more sizes are refused."""
 _SHAPE_SHARE, _STRAIGHT_SHARE, _STEEP_VIEW = 1.1, 0.25, 0.25
-"""Share of its higher harmonics that a bead's silhouette hides of its sizes; of that, what is hidden even
-straight below the camera, and the slope of the view that adds as much as hides all. At half of the first
-0.953 of the sizes lie within their uncertainty."""
+"""Uncertainty over the higher harmonics of the sizes, for a bead seen from the side. A bead straight below
+the camera has the second share of it; it grows with the slope of the view, by all of it at the third. At half
+of the first 0.953 of the sizes lie within their uncertainty."""
 _GUESSED, _ENOUGH = 4.0, 0.7
-"""Relative uncertainty over the square of what is missing to this share of the outline. At half of the first
-95 in 100 errors lie within 0.25 mm, at double 26 more sizes are refused; at double of the second 294."""
-_FAINTEST_RIM, _WEAK_RIM, _CONTACT_SHARE = 0.5, 0.6, 0.5
-"""Shares of the outline that give sizes, and without a flag; a contact counts in part for sizes. At double of
-the first 178 more sizes are refused, of the second there are 571 flags more."""
+"""The relative uncertainty is the first times the square of what the supported share of the outline lacks of
+the second. At half of the first 95 in 100 errors lie within 0.25 mm, at double 26 more sizes are refused; at
+double of the second 294 more."""
+_FAINTEST_RIM, _WEAK_RIM = 0.5, 0.6
+"""Least share of the outline that must be seen to give sizes, and to escape the flag of a weak edge. At
+double of the first 178 more sizes are refused, at double of the second there are 571 more flags."""
 _MOST_REL_U = 0.125
-"""A size known to no better than a quarter of itself, twice this, is no size."""
+"""Twice this is the expanded uncertainty: a size known to no better than a quarter of itself is useless."""
 _COVERED_SHARE, _HEIGHT_MATTERS, _ROUGHEST, _FAR_SHARE = 0.35, 0.01, 0.012, 1.0
 """Limits of flags: share of the outline in contact; relative uncertainty of the largest size from the height;
-higher harmonics; distance from the sheet over its diagonal. At half there are 93, 81, 109 and 33 flags more,
+higher harmonics; distance from the sheet over its diagonal. At half there are 93, 81, 109 and 33 more flags,
 at double 14, 75, 66 and 0 fewer."""
 _BORDER_PX = 2
-"""Nearer to the edge of the photo an outline may run over it: an edge point is known to a pixel before it is
-refined."""
+"""A bead with an edge point nearer than this to the edge of the photo may run over it: the outermost pixel is
+lost to interpolation, and the edge is known to about one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +184,7 @@ def measurable(bead: TracedBead, *, widths_mm: FloatArray, u_mm: FloatArray) -> 
     widths_mm, u_mm : ndarray, shape (D,)
         Caliper sizes and their standard uncertainties.
     """
-    return bead.support + _CONTACT_SHARE * bead.contact >= _FAINTEST_RIM and certain_enough(widths_mm, u_mm)
+    return bead.support >= _FAINTEST_RIM and certain_enough(widths_mm, u_mm)
 
 
 def certain_enough(sizes_mm: FloatArray, u_mm: FloatArray) -> bool:

@@ -121,6 +121,28 @@ def test_of_large_things_some_are_domed_and_widest_on_the_bed(outline_mm: float)
     assert body.kind.flat == (share[:4].sum() > 0.5)
 
 
+def test_how_many_ovals_are_domed_depends_on_their_width() -> None:
+    width_mm, axes = 14.0, np.array([1.3, 1.0])
+    [body] = estimate_bodies(
+        [below_the_camera(width_mm * np.linalg.norm(directions() * axes, axis=1))], flat=None
+    )
+    sizes, half_heights = solved(width_mm)
+    growth = half_heights / (ABOVE_MM - half_heights)
+    domed = np.array([0, 0, 0, 0, 1, 1, 1, 1, 1, 0.1]) * 0.05 * (sizes / 10) ** 3
+    share = prior_of(width_mm, HEIGHTS > 0)
+    assert body.widths_mm.min() == pytest.approx(share @ (sizes * (1 + domed * growth)), **CLOSED)
+    assert body.dome_rel_u == pytest.approx(math.sqrt(share @ (domed * (1 - domed) * growth**2)), rel=1e-3)
+
+
+def test_what_is_usual_depends_on_the_size_of_most() -> None:
+    lot = [below_the_camera(size) for size in (6.0, 6.0, 20.0)]
+    body = estimate_bodies(lot, flat=True)[0]
+    sizes, half_heights = solved(6.0)
+    share = prior_of(6.0, HEIGHTS < 0.4)
+    assert body.widths_mm == pytest.approx(share @ sizes, **CLOSED)
+    assert body.half_height_mm == pytest.approx(share @ half_heights, **CLOSED)
+
+
 @pytest.mark.parametrize(("fourth", "prismatic"), [(0.07, False), (0.08, True)])
 def test_bodies_are_prisms_by_the_fourth_harmonic_of_most(fourth: float, *, prismatic: bool) -> None:
     wave = np.cos(4 * np.arange(DIRECTIONS) * np.pi / DIRECTIONS)

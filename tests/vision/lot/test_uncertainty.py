@@ -266,13 +266,10 @@ def test_what_is_unsure_or_not_measured_is_flagged() -> None:
 
 
 @pytest.mark.parametrize(
-    ("rim", "contact", "expected"),
-    [(0.5, 0, True), (0.49, 0, False), (0.4, 20, True), (0.4, 19, False)],
+    ("rim", "agreement", "expected"), [(0.5, 1.0, True), (0.49, 1.0, False), (0.7, 0.7, False)]
 )
-def test_half_of_a_rim_gives_a_size_and_contacts_count_half(
-    rim: float, contact: int, *, expected: bool
-) -> None:
-    bead = replace(PERFECT, rim=rim, outline=outline(contact=contact))
+def test_half_of_an_outline_gives_sizes(rim: float, agreement: float, *, expected: bool) -> None:
+    bead = replace(PERFECT, rim=rim, agreement=agreement)
     assert measurable(bead, widths_mm=ROUND.widths_mm, u_mm=ROUND.widths_u_mm) == expected
 
 
