@@ -19,8 +19,9 @@ from vision.lot.solids import FLAT, THIN, corner_u, solve, solve_tube
 
 _HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
 """Assumed heights over smallest size: of coins, tablets, drops, rondelles, balls and cubes."""
+_IS_FLAT, _IS_THIN = _HEIGHTS < FLAT, _HEIGHTS < THIN
 _PRIOR = np.array([0.04, 0.04, 0.04, 0.04, 0.05, 0.06, 0.07, 0.05, 0.05, 0.56])
-"""Prior weights of these: most beads are as high as wide (common practice, no source)."""
+"""Prior weights of the heights: most beads are as high as wide (common practice, no source)."""
 _LARGE_BEAD_MM = 10.0
 """Few beads are larger, few coins and drops of glass are smaller: the share of these grows with the cube of
 the size. At half the median error is 0.051 mm."""
@@ -115,20 +116,20 @@ def estimate_bodies(sections: Sequence[Section], *, flat: bool | None) -> list[B
 
 def _prior(*, flat: bool | None, usual_mm: float) -> FloatArray:
     """Return the prior weights of `_HEIGHTS`; things as large as coins are rather coins than beads."""
-    prior = np.where(_HEIGHTS < THIN, _PRIOR * (usual_mm / _LARGE_BEAD_MM) ** 3, _PRIOR)
-    return prior if flat is None else np.where((_HEIGHTS < FLAT) == flat, prior, 0.0)
+    prior = np.where(_IS_THIN, _PRIOR * (usual_mm / _LARGE_BEAD_MM) ** 3, _PRIOR)
+    return prior if flat is None else prior * (flat == _IS_FLAT)
 
 
 def _average(sections: Sequence[Section], prior: FloatArray, *, upright: bool, domes: bool) -> list[Body]:
     """Average over the heights, weighted by prior and evidence; with `domes`, some beads may be domed."""
     tried = _candidates(sections, upright=upright)
     growth = tried.half_heights / (np.array([s.above_mm for s in sections]) - tried.half_heights)
-    domed = _dome_probability(tried.widths) if domes else 0.0 * tried.half_heights
+    domed = _dome_probability(tried.widths) if domes else np.zeros_like(tried.half_heights)
     widths = tried.widths * (1 + domed * growth)[:, :, None]
     weight = _posterior(prior, widths, sections)
     mean = np.einsum("h,hbd->bd", weight, widths)
     variance = _height_variance(weight, widths, mean) + _corner_variance(mean, upright=upright)
-    is_flat = bool(weight[_HEIGHTS < FLAT].sum() > 0.5)
+    is_flat = bool(weight[_IS_FLAT].sum() > 0.5)
     kind = Kind(flat=is_flat, prismatic=upright, aspect_scatter=aspect_scatter(mean))
     halves, dome_rel_u = weight @ tried.half_heights, np.sqrt(weight @ (domed * (1 - domed) * growth**2))
     return [
@@ -139,7 +140,10 @@ def _average(sections: Sequence[Section], prior: FloatArray, *, upright: bool, d
 
 def _candidates(sections: Sequence[Section], *, upright: bool) -> _Candidates:
     """Solve all beads for each of `_HEIGHTS`; thin ones are upright prisms."""
-    solved = [[solve(s, h, upright=upright or h < THIN) for s in sections] for h in _HEIGHTS]
+    solved = [
+        [solve(s, h, upright=upright or thin) for s in sections]
+        for h, thin in zip(_HEIGHTS, _IS_THIN, strict=True)
+    ]
     return _Candidates(
         widths=np.array([[one.widths for one in row] for row in solved]),
         half_heights=np.array([[one.half_height for one in row] for row in solved]),
@@ -149,7 +153,7 @@ def _candidates(sections: Sequence[Section], *, upright: bool) -> _Candidates:
 def _dome_probability(widths: FloatArray) -> FloatArray:
     """Return the probability that each bead is flat below if it is of each of `_HEIGHTS`, shape (H, B)."""
     share = np.minimum(_DOMED * (widths.min(axis=2) / _LARGE_BEAD_MM) ** 3, _MOST_DOMED)
-    kinds = np.where(_HEIGHTS < FLAT, 0.0, np.where(_HEIGHTS < 1, 1.0, _DOMED_BALL))
+    kinds = ~_IS_FLAT * np.where(_HEIGHTS < 1, 1.0, _DOMED_BALL)
     return np.asarray(kinds[:, None] * share)
 
 
