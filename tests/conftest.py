@@ -1,6 +1,11 @@
 """Settings of all tests."""
 
+from pathlib import Path
+
+import pytest
 from hypothesis import settings
+
+from sizing.base.measured_sheets import SETTINGS_VARIABLE
 
 # Looking for examples imports every module; these need PyTorch, which only training does.
 collect_ignore_glob = ["training/train*.py", "training/network.py"]
@@ -8,3 +13,11 @@ collect_ignore_glob = ["training/train*.py", "training/network.py"]
 # Every run draws the same examples, and a slow computer fails none of them.
 settings.register_profile("project", derandomize=True, deadline=None)
 settings.load_profile("project")
+
+
+@pytest.fixture(autouse=True)
+def own_settings(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Return an empty settings folder in place of the user's, whose measured sheets would change results."""
+    folder = tmp_path_factory.mktemp("settings")
+    monkeypatch.setenv(SETTINGS_VARIABLE, str(folder))
+    return folder

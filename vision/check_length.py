@@ -21,6 +21,8 @@ class CheckLength:
     Attributes
     ----------
     sheet_name : str
+    scale : float
+        Printed size over nominal size.
     length_mm : float
     u_mm : float
         Standard uncertainty.
@@ -29,6 +31,7 @@ class CheckLength:
     """
 
     sheet_name: str
+    scale: float
     length_mm: float
     u_mm: float
     budget: ScaleBudget
@@ -53,6 +56,7 @@ def measure_check_length(photo: Photo, reference: Reference) -> CheckLength:
     length = measured.scale * tags.sheet.check_length_mm
     return CheckLength(
         sheet_name=tags.sheet.name,
+        scale=measured.scale,
         length_mm=length,
         u_mm=measured.budget.combined * length,
         budget=measured.budget,

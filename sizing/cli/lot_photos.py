@@ -29,6 +29,7 @@ def _handfuls(*, photos: Sequence[Path], flat: bool | None, scale: Scale) -> tup
             check_length_mm=scale.check_length_mm,
             check_length_u_mm=scale.check_length_u_mm,
             bed_height_mm=scale.bed_height_mm,
+            remembered=scale.remembered,
             flat=flat,
         )
         for path, name in zip(photos, photo_names(photos), strict=True)

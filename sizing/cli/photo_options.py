@@ -5,12 +5,13 @@ import functools
 import math
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
+from sizing.base.measured_sheets import MeasuredSheet, remembered_sheets
 from sizing.base.units import TypedLength
 from sizing.cli.files import MARKED_COPY, OutputFile
 from sizing.cli.options import (
@@ -40,11 +41,14 @@ class Scale:
         Its standard uncertainty; 0 if not given.
     bed_height_mm : float
         Thickness of what lies between sheet and beads.
+    remembered : mapping
+        The sheets that were measured before, by name; empty if a check length was given.
     """
 
     check_length_mm: float | None
     check_length_u_mm: float
     bed_height_mm: float
+    remembered: Mapping[str, MeasuredSheet]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +73,7 @@ def _scale(*, check_length: TypedLength | None, bed_height: float) -> Scale:
         check_length_mm=check_length.value_mm if check_length else None,
         check_length_u_mm=reading_u_mm(check_length.resolution_mm) if check_length else 0.0,
         bed_height_mm=bed_height,
+        remembered={} if check_length else remembered_sheets(),
     )
 
 
@@ -79,7 +84,8 @@ scale_options = gather(
         "--check-length",
         type=TYPED_LENGTH,
         metavar="LENGTH",
-        help="Length of the printed sheet's top row of tags by your ruler, as fine as you can read it.",
+        help="Length of the printed sheet's top row of tags by your ruler, as fine as you can read it; "
+        "if not given, what sheet --measure found.",
     ),
     click.option(
         "--bed-height",

@@ -1,11 +1,12 @@
 """`strandgauge strand`: measures a strand and says how many beads to add or remove."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
 
 from sizing.base.files import write_whole
+from sizing.base.measured_sheets import CheckReading, reading_for
 from sizing.base.target import Target
 from sizing.base.units import format_length
 from sizing.cli.files import FileCommand
@@ -49,16 +50,23 @@ def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs
     """Measure the strand in PHOTO: the size of each bead, the strung length, beads to add or remove."""
     with message_if_slow(f"Measuring {photo} ..."):
         picture = load_photo(photo)
-        measured = measure_strand(
-            picture,
-            check_length_mm=scale.check_length_mm,
-            check_length_u_mm=scale.check_length_u_mm,
-            bed_height_mm=scale.bed_height_mm,
-        )
+        measured = _measured(picture, scale)
     advice = advise(measured, target) if target else None
     _write_files(_Result(photo=picture, strand=measured, advice=advice), outputs)
     text = to_json(strand_record(measured, advice)) if outputs.as_json else strand_text(measured, advice)
     click.echo(text, nl=False)
+
+
+def _measured(photo: Photo, scale: Scale) -> Strand:
+    typed = CheckReading(length_mm=scale.check_length_mm, u_mm=scale.check_length_u_mm)
+    reading = reading_for(photo, typed, remembered=scale.remembered)
+    measured = measure_strand(
+        photo,
+        check_length_mm=reading.length_mm,
+        check_length_u_mm=reading.u_mm,
+        bed_height_mm=scale.bed_height_mm,
+    )
+    return replace(measured, conditions=reading.noted(measured.conditions))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,16 +4,21 @@ If any photo cannot be measured no lot is returned, because counts without that 
 The error names every such photo with the reason, so that it can be taken again or left out.
 """
 
+import contextlib
 import os
+import signal
+import threading
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, replace
-from multiprocessing import get_context
+from dataclasses import dataclass, field, replace
+from multiprocessing import get_context, parent_process
 from pathlib import Path
 
 from sizing.base.errors import SizingError
+from sizing.base.measured_sheets import CheckReading, MeasuredSheet, reading_for
+from sizing.base.printable import printable
 from vision.common.errors import PhotoError
 from vision.common.records import Lot
 
@@ -35,6 +40,8 @@ class Handful:
         Height of the surface under the beads above the sheet.
     flat : bool or None
         Whether the beads are flat discs; None to let the photo decide.
+    remembered : mapping
+        The sheets that were measured before, by name, for a check length that is None.
     """
 
     path: Path
@@ -43,6 +50,7 @@ class Handful:
     check_length_u_mm: float = 0.0
     bed_height_mm: float = 0.0
     flat: bool | None = None
+    remembered: Mapping[str, MeasuredSheet] = field(default_factory=dict)
 
 
 Measure = Callable[[Handful], Lot]
@@ -60,17 +68,21 @@ def measure_one(handful: Handful) -> Lot:
     from vision.image.photo import load_photo  # noqa: PLC0415
     from vision.measure import measure_lot  # noqa: PLC0415
 
-    return measure_lot(
-        replace(load_photo(handful.path), name=handful.name),
-        check_length_mm=handful.check_length_mm,
-        check_length_u_mm=handful.check_length_u_mm,
+    photo = replace(load_photo(handful.path), name=handful.name)
+    typed = CheckReading(length_mm=handful.check_length_mm, u_mm=handful.check_length_u_mm)
+    reading = reading_for(photo, typed, remembered=handful.remembered)
+    lot = measure_lot(
+        photo,
+        check_length_mm=reading.length_mm,
+        check_length_u_mm=reading.u_mm,
         bed_height_mm=handful.bed_height_mm,
         flat=handful.flat,
     )
+    return replace(lot, conditions=tuple(reading.noted(each) for each in lot.conditions))
 
 
 def photo_names(paths: Sequence[Path]) -> tuple[str, ...]:
-    """Return a name for each photo: its file name, or its path if two files have the same name.
+    """Return a printable name for each photo: its file name, or its path if two files have the same name.
 
     Raises
     ------
@@ -82,13 +94,14 @@ def photo_names(paths: Sequence[Path]) -> tuple[str, ...]:
     >>> photo_names([Path("a.jpg"), Path("b.jpg")])
     ('a.jpg', 'b.jpg')
     """
-    seen: set[Path] = set()
+    seen: set[str] = set()
     for path in paths:
-        if path.resolve() in seen:
+        real = os.path.realpath(path)
+        if real in seen:
             raise SizingError(f"{path} is given twice, so its beads would count twice: give each photo once")
-        seen.add(path.resolve())
+        seen.add(real)
     count = Counter(path.name for path in paths)
-    return tuple(path.name if count[path.name] == 1 else str(path) for path in paths)
+    return tuple(printable(path.name if count[path.name] == 1 else str(path)) for path in paths)
 
 
 def measure_handfuls(
@@ -163,9 +176,10 @@ def _side_by_side(
 ) -> Iterator[tuple[int, Lot | str]]:
     """Measure in several processes; yield as `_one_by_one` does, in order of completion."""
     # Spawned, not forked: image libraries run threads that a forked process would lack.
-    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_take_one_core)
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_begin_worker)
     try:
-        at = {pool.submit(_outcome, measure, handful): i for i, handful in enumerate(handfuls)}
+        with _stops_ignored():
+            at = {pool.submit(_outcome, measure, handful): i for i, handful in enumerate(handfuls)}
         for done in as_completed(at):
             yield at[done], done.result()
     except BrokenProcessPool as error:
@@ -183,11 +197,33 @@ def _outcome(measure: Measure, handful: Handful) -> Lot | str:
         return str(error)
 
 
-def _take_one_core() -> None:
-    """Limit a worker to one core, because there is a worker for each core."""
+@contextlib.contextmanager
+def _stops_ignored() -> Iterator[None]:
+    """Ignore Ctrl-C while workers start, so that they ignore it and end quietly with this process."""
+    if threading.current_thread() is not threading.main_thread():  # where signals cannot be set
+        yield
+        return
+    handler = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, handler)
+
+
+def _begin_worker() -> None:
+    """Limit a worker to one core, because there is a worker for each core, and end it with its parent."""
     import cv2  # noqa: PLC0415 - only where photos are measured
 
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     cv2.setNumThreads(1)
+
+
+def _end_with_parent() -> None:
+    """End this process when its parent has ended: a worker without one would wait for ever."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _cores() -> int:
@@ -204,5 +240,5 @@ def _complaint(messages: Sequence[str], photos: int) -> str:
     """Return the message of one error for all photos that could not be measured."""
     if photos == 1:
         return messages[0]
-    head = f"{len(messages)} of {photos} photos cannot be measured: take them again or leave them out"
-    return "\n".join([head, *messages])
+    head = f"{len(messages)} of {photos} photos cannot be measured, take them again or leave them out"
+    return f"{head}: {'; '.join(messages)}"

@@ -66,6 +66,8 @@ class Conditions:
         `exif` or `estimated`.
     scale_rel_u : float
         Relative standard uncertainty of the sheet's scale, shared by every length of the photo.
+    check_length_origin : str
+        How a given check length was measured; empty: with a ruler.
     """
 
     photo: str
@@ -79,6 +81,7 @@ class Conditions:
     tilt_deg: float
     focal_source: str
     scale_rel_u: float
+    check_length_origin: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

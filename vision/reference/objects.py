@@ -67,7 +67,7 @@ REFERENCES: dict[str, Reference] = {
     for thing in (
         Reference(
             name="card",
-            title="card",
+            title="plastic card",
             size_mm=(85.60, 53.98),
             size_half_mm=(0.125, 0.055),
             thickness_mm=0.76,

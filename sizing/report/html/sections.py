@@ -122,7 +122,9 @@ def condition_section(conditions: Sequence[Conditions], letters: Mapping[str, st
 
 def _circumstances(conditions: Conditions) -> list[Fact]:
     """Return how one photo was measured."""
-    given = "as read from a ruler" if conditions.check_length_given else "not given, taken as printed"
+    given = conditions.check_length_origin or "as read from a ruler"
+    if not conditions.check_length_given:
+        given = "not given, taken as printed"
     focal = "from the photo file" if conditions.focal_source == "exif" else "estimated from the sheet"
     tags = f"{conditions.tags_found} of {conditions.tags_on_sheet} tags found"
     bed = "on the sheet itself"

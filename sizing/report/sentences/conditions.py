@@ -11,7 +11,8 @@ def condition_sentence(conditions: Conditions) -> str:
         f"camera {conditions.camera_height_mm:.0f} mm above the sheet, tilted "
         f"{conditions.tilt_deg:.0f} degrees"
     )
-    length = format_mm(conditions.check_length_mm)
+    origin = f" ({conditions.check_length_origin})" if conditions.check_length_origin else ""
+    length = format_mm(conditions.check_length_mm) + origin
     bed = f", beads {format_mm(conditions.bed_height_mm)} above the sheet" if conditions.bed_height_mm else ""
     return f"Measured on sheet {conditions.sheet_name}: {tags}, check length {length}, {camera}{bed}."
 
@@ -22,7 +23,8 @@ def condition_remarks(conditions: Conditions) -> list[str]:
     if not conditions.check_length_given:
         remarks.append(
             "The check length was not given, and printers are often 1 % off: lay a ruler along the top row "
-            "of the sheet and give its reading as --check-length."
+            "of the sheet and give its reading as --check-length, or measure the sheet once with a plastic "
+            "card (sheet --measure)."
         )
     if conditions.focal_source != "exif":
         remarks.append("The photo file does not state the focal length, so it was estimated from the sheet.")

@@ -29,7 +29,7 @@ def run(*words: object) -> Result:
     [
         (("strand",), "Error: Missing argument 'PHOTO' (see strandgauge strand --help)"),
         (("measure",), "Error: No such command 'measure' (see strandgauge --help)"),
-        (("sheet",), "Error: Missing option '-o' / '--output' (see strandgauge sheet --help)"),
+        (("lot",), "Error: Missing argument 'PHOTO...' (see strandgauge lot --help)"),
         ((*PLAN, "x\ny.toml"), "Error: Invalid value for '[PIECE.toml]': File 'x\\ny.toml' does not exist."),
         (
             ("strand", "x\ny\x1b[2J.jpg"),

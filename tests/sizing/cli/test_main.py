@@ -91,7 +91,7 @@ def test_sheet_says_the_length_to_check(tmp_path: Path) -> None:
     [
         (("-o", "sheet.gif"), "must end in .pdf, .svg or .png"),
         (("-o", "sheet"), "must end in .pdf, .svg or .png"),
-        ((), "Missing option '-o' / '--output'"),
+        ((), "give one of -o FILE, --measure PHOTO, --measured and --forget SHEET"),
         (("--card", "--bed", "grey", "-o", "card.pdf"), "the card has no bed"),
         (("--paper", "a3", "-o", "sheet.pdf"), "'a3' is not one of 'a4', 'letter'"),
         (("-o", "no such folder/sheet.pdf"), "cannot be written (No such file or directory)"),

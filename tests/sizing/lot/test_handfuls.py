@@ -1,5 +1,8 @@
 """Several photos make one lot, in as many processes as there are cores, or none at all."""
 
+import os
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,6 +11,7 @@ import pytest
 from sizing.base.errors import SizingError
 from sizing.lot.handfuls import Handful, measure_handfuls, photo_names
 from tests.helpers.lots import lot_of
+from tests.helpers.paths import ROOT
 from vision.common.errors import NoSheetError, PhotoError
 from vision.common.records import Lot
 
@@ -64,9 +68,11 @@ def test_one_photo_that_cannot_be_measured_says_why() -> None:
 def test_a_lot_that_lacks_a_handful_is_no_lot() -> None:
     with pytest.raises(PhotoError) as error:
         measure_handfuls(handfuls("one.jpg", "dark.jpg", "two.jpg", "blurred.jpg"), measure=pretend)
-    first, *rest = str(error.value).splitlines()
-    assert first == "2 of 4 photos cannot be measured: take them again or leave them out"
-    assert [line.partition(":")[0] for line in rest] == ["dark.jpg", "blurred.jpg"]
+    said = "no scale sheet is seen: lay it under the beads"
+    assert str(error.value) == (
+        "2 of 4 photos cannot be measured, take them again or leave them out: "
+        f"dark.jpg: {said}; blurred.jpg: {said}"
+    )
 
 
 def test_most_beads_decide_on_flat_or_round() -> None:
@@ -87,6 +93,53 @@ def test_photos_are_known_by_their_file_names() -> None:
 def test_photos_of_one_name_are_known_by_their_paths() -> None:
     paths = [Path("mon/a.jpg"), Path("tue/a.jpg"), Path("b.jpg")]
     assert photo_names(paths) == (str(paths[0]), str(paths[1]), "b.jpg")
+
+
+def test_names_are_printable(tmp_path: Path) -> None:
+    (tmp_path / "loop.jpg").symlink_to("loop.jpg")
+    assert photo_names([Path("a\nb.jpg"), tmp_path / "loop.jpg"]) == ("a\\nb.jpg", "loop.jpg")
+
+
+WAITS = """
+import os, time
+from pathlib import Path
+from sizing.lot import handfuls
+
+def wait(handful):
+    print(os.getpid(), flush=True)
+    time.sleep(600)
+
+if __name__ == "__main__":
+    handfuls._cores = lambda: 2
+    handfuls.measure_handfuls([handfuls.Handful(path=Path(n), name=n) for n in "ab"], measure=wait)
+"""
+
+
+def runs(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    return "Z" not in Path(f"/proc/{process}/stat").read_text(encoding="utf-8").split()[2]
+
+
+def test_workers_end_with_the_program_that_started_them(tmp_path: Path) -> None:
+    script = tmp_path / "script.py"
+    script.write_text(WAITS, encoding="utf-8")
+    running = subprocess.Popen(
+        [sys.executable, script], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT
+    )
+    assert running.stdout is not None
+    assert running.stderr is not None
+    workers = [int(running.stdout.readline()) for _ in range(2)]
+    running.kill()
+    running.wait()
+    # Whoever still runs holds the pipe open; reading ends when nobody does.
+    assert running.stdout.read() == ""
+    assert running.stderr.read() == ""
+    running.stdout.close()
+    running.stderr.close()
+    assert not [worker for worker in workers if runs(worker)]
 
 
 def test_a_photo_given_twice_is_refused() -> None:

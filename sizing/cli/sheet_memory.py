@@ -1,0 +1,69 @@
+"""Measures a printed sheet by a card or a coin, and shows or forgets the sheets that were measured."""
+
+from datetime import datetime
+from pathlib import Path
+
+from sizing.base.measured_sheets import MeasuredSheet, forget, remember, remembered_sheets
+from sizing.base.units import format_mm
+
+COVERAGE = 2.0
+"""Expanded uncertainty at 95 % (JCGM 100:2008)."""
+
+
+def measure_sheet(path: Path, thing: str) -> str:
+    """Measure the sheet in a photo by what lies on it, remember its check length and say what it is.
+
+    Parameters
+    ----------
+    path : Path
+    thing : str
+        Name of a card or coin in `REFERENCES`.
+
+    Raises
+    ------
+    PhotoError
+        The photo cannot be measured.
+    SizingError
+        The check length cannot be remembered.
+    """
+    from vision.check_length import REFERENCES, measure_check_length  # noqa: PLC0415 - takes its time
+    from vision.image.photo import load_photo  # noqa: PLC0415
+
+    reference = REFERENCES[thing]
+    found = measure_check_length(load_photo(path), reference)
+    sheet = MeasuredSheet(
+        sheet_name=found.sheet_name,
+        check_length_mm=found.length_mm,
+        u_mm=found.u_mm,
+        measured_with=reference.title,
+        date=datetime.now().astimezone().date().isoformat(),
+    )
+    remember(sheet)
+    return (
+        f"Sheet {sheet.sheet_name}: check length {_length(sheet)}, printed at {100 * found.scale:.1f} %.\n"
+        "strand, lot and check use it from now on for this kind of sheet, unless you give --check-length.\n"
+        "Measure again when you print another one. "
+        f"To forget it: strandgauge sheet --forget {sheet.sheet_name}"
+    )
+
+
+def measured_text() -> str:
+    """List the sheets that were measured."""
+    sheets = remembered_sheets()
+    if not sheets:
+        return (
+            "No sheet has been measured. Lay a card flat on the empty sheet, take a photo and run:\n"
+            "strandgauge sheet --measure PHOTO --with card"
+        )
+    return "\n".join(f"Sheet {s.sheet_name}: check length {_length(s)}, {s.origin}" for s in sheets.values())
+
+
+def forget_text(name: str) -> str:
+    """Forget a measured sheet and say so."""
+    if forget(name):
+        return f"Forgot the measured check length of {name}."
+    return f"No check length of {name} was remembered."
+
+
+def _length(sheet: MeasuredSheet) -> str:
+    return format_mm(sheet.check_length_mm, COVERAGE * sheet.u_mm)

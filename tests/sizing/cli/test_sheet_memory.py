@@ -1,0 +1,37 @@
+"""A printed sheet measured by a card on it, remembered, listed, used and forgotten."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from sizing.cli.main import cli
+from tests.helpers.paths import SAMPLES
+from tests.synthetic.references import Thing
+from tests.vision.reference.test_check_length import CARD_REL, drawn
+from vision.image.photo import encode_image
+
+ANKLET = str(SAMPLES / "anklet.jpg")
+
+
+def said(*words: str) -> str:
+    result = CliRunner().invoke(cli, words)
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
+
+
+def test_a_measured_sheet_is_remembered_used_and_forgotten(tmp_path: Path) -> None:
+    photo = drawn("mat-a4", 0.99, [Thing(at_mm=(140.0, 100.0), turn_deg=5.0)], seed=23)
+    path = tmp_path / "empty.jpg"
+    path.write_bytes(encode_image(photo.photo.rgb, ".jpg"))
+    unmeasured = json.loads(said("strand", ANKLET, "--json"))
+    said("sheet", "--measure", str(path), "--with", "card")
+    assert "mat-a4" in said("sheet", "--measured")
+    measured = json.loads(said("strand", ANKLET, "--json"))
+    assert measured["sheet"]["check_length_mm"] == pytest.approx(photo.check_length_mm, rel=CARD_REL)
+    ratio = measured["strand"]["length_mm"] / unmeasured["strand"]["length_mm"]
+    assert ratio == pytest.approx(0.99, rel=CARD_REL)
+    assert measured["strand"]["length_u95_mm"] < unmeasured["strand"]["length_u95_mm"]
+    said("sheet", "--forget", "mat-a4")
+    assert json.loads(said("strand", ANKLET, "--json")) == unmeasured
