@@ -5,9 +5,11 @@ of a mixed strand differ too, but each has a similar one somewhere in the strand
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from vision.common.records import FloatArray, Mask
@@ -178,17 +180,23 @@ def beads_and_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segme
     typical = float(np.median([middle_width(width_mm, s) for s in beads]))
     thick = ndimage.binary_opening(width_mm > _BARE * typical, np.ones(round(_THIN_MM / STEP_MM)))
     labels, _ = ndimage.label(thick)
-    edges = beads[0].steps().start, beads[-1].steps().stop
-    beside, found = round(_BESIDE_MM / STEP_MM), []
-    for edge, beyond in ((edges[0], slice(None, edges[0])), (edges[1], slice(edges[1], None))):
-        near = slice(max(edge - beside, 0), edge + beside)
-        mine = (labels == labels[near].max()) & thick
-        steps = np.arange(len(width_mm))[beyond][mine[beyond]]
-        if len(steps) * STEP_MM > _THIN_MM:
-            found.append(Segment(start_mm=steps[0] * STEP_MM, end_mm=steps[-1] * STEP_MM))
-    before = [s for s in found if s.middle_mm < beads[0].start_mm]
-    after = [s for s in found if s.middle_mm > beads[-1].end_mm]
-    return [*before, *beads, *after]
+    first, last = beads[0].steps().start, beads[-1].steps().stop
+    before, after = _beside(labels, first), _beside(labels, last)
+    return [*_long_enough(before[before < first]), *beads, *_long_enough(after[after >= last])]
+
+
+def _beside(labels: NDArray[np.integer[Any]], edge: int) -> NDArray[np.intp]:
+    """Return the steps of the thick piece, of labelled ones (S,), that reaches up to a step."""
+    reach = round(_BESIDE_MM / STEP_MM)
+    label = labels[max(edge - reach, 0) : edge + reach].max()
+    return np.flatnonzero((labels == label) & (label > 0))
+
+
+def _long_enough(steps: NDArray[np.intp]) -> list[Segment]:
+    """Return the piece of consecutive steps, unless it is too short for a stopper."""
+    if len(steps) * STEP_MM <= _THIN_MM:
+        return []
+    return [Segment(start_mm=float(steps[0] * STEP_MM), end_mm=float(steps[-1] * STEP_MM))]
 
 
 def _main_group(pieces: Pieces) -> tuple[int, int]:

@@ -383,13 +383,37 @@ def test_a_likely_stopper_is_possible_if_it_is_as_large_as_a_bead(
         assert uncertain_stoppers(pieces, slice(1, 9)) == (found if same else [])
 
 
-def test_a_piece_between_beads_and_another_piece_is_possible() -> None:
-    small, tiny = (4.0, 4.0), (2.5, 2.5)
-    pieces = flat_pieces([tiny, small, *[ROUND] * 8, small, tiny])
+def test_a_piece_between_beads_and_another_piece_may_be_a_bead() -> None:
+    ends = [(2.5, 2.5), (4.0, 4.0), (3.2, 3.2), (2.0, 2.0)]
+    pieces = flat_pieces([*ends[:2], *[ROUND] * 8, *ends[2:]])
     assert uncertain_stoppers(pieces, slice(2, 10)) == [1, 10]
     assert uncertain_stoppers(pieces, slice(1, 11)) == []
     assert uncertain_stoppers(pieces, slice(0, 11)) == [11]  # nothing lies beyond the other end
+    assert uncertain_stoppers(pieces, slice(1, 12)) == [0]
     assert uncertain_stoppers(pieces, slice(0, 12)) == []
+
+
+def test_a_look_needs_no_more_than_two_steps() -> None:
+    [look, _] = flat_pieces([(0.2, 4.0), ROUND]).looks
+    assert look[:3] == pytest.approx(
+        [np.log(0.2) / LENGTH_SD, np.log(4) / WIDTH_SD, 1 / FLATNESS_SD], abs=1e-4
+    )
+
+
+def test_three_beads_stay_between_scraps() -> None:
+    scrap = (0.6, 1.0)
+    assert kept(flat_pieces([scrap, *[ROUND] * 3, scrap], rod=False)) == (1, 4)
+    assert kept(flat_pieces([scrap, ROUND, ROUND, scrap], rod=False)) == (1, 4)
+    assert kept(flat_pieces([ROUND, ROUND, ROUND, scrap], rod=False)) == (0, 3)
+    assert kept(flat_pieces([scrap, scrap, *[ROUND] * 5, scrap, scrap], rod=False)) == (2, 7)
+
+
+@pytest.mark.parametrize("beads", [1, 2])
+def test_a_far_group_as_large_as_the_other_stays(beads: int) -> None:
+    small = (4.0, 4.0)
+    sizes = [small, small, *[ROUND] * beads]
+    assert kept(flat_pieces(sizes, gaps={1: 12.0}, rod=False)) == (0, 2 + beads)
+    assert kept(flat_pieces(sizes[::-1], gaps={beads - 1: 12.0}, rod=False)) == (0, 2 + beads)
 
 
 def on_rod(*pieces: tuple[float, float, float], rod_mm: float = ROD_MM) -> np.ndarray:
@@ -418,14 +442,14 @@ def test_a_stopper_is_thick_long_and_near(piece: tuple[float, float, float], *, 
     pieces = beads_and_stoppers(FIVE, on_rod((15.0, 40.0, 8.0), piece))
     assert len(pieces) == 5 + found
     if found:
-        assert pieces[-1].start_mm == pytest.approx(piece[0], abs=STEP_TOLERANCE_MM)
-        assert pieces[-1].end_mm == pytest.approx(piece[1], abs=STEP_TOLERANCE_MM)
+        assert pieces[-1].start_mm == pytest.approx(piece[0])
+        assert pieces[-1].end_mm == pytest.approx(piece[1] - STEP_MM)
     first, last, wide = piece
     before = beads_and_stoppers(FIVE, on_rod((15.0, 40.0, 8.0), (55.0 - last, 55.0 - first, wide)))
     assert len(before) == 5 + found
     if found:
-        assert before[0].start_mm == pytest.approx(55.0 - last, abs=STEP_TOLERANCE_MM)
-        assert before[0].end_mm == pytest.approx(55.0 - first, abs=STEP_TOLERANCE_MM)
+        assert before[0].start_mm == pytest.approx(55.0 - last)
+        assert before[0].end_mm == pytest.approx(55.0 - first - STEP_MM)
 
 
 def test_a_stopper_may_stand_a_little_off() -> None:
