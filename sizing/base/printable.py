@@ -31,7 +31,7 @@ def one_line(message: str) -> str:
     >>> one_line("a\nb: no such file")
     'a\\nb: no such file'
     >>> len(one_line("x" * 5000 + ": no such file"))
-    215
+    212
     """
     words = re.split("( +)", printable(message).strip())
     return _shortened("".join(_shortened(word, _LONGEST_WORD) for word in words), _LONGEST_LINE)
