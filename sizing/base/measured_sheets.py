@@ -54,10 +54,10 @@ class MeasuredSheet:
     def __post_init__(self) -> None:
         """Refuse what no measurement gives."""
         numbers = (self.check_length_mm, self.u_mm)
-        if not all(isinstance(n, int | float) and math.isfinite(n) and n > 0 for n in numbers):
+        if not all(isinstance(n, float) and math.isfinite(n) and n > 0 for n in numbers):
             raise ValueError(f"{self.sheet_name} has no lengths")
-        if not (isinstance(self.measured_with, str) and isinstance(self.date, str)):
-            raise TypeError(f"{self.sheet_name} has no date")
+        if not all(isinstance(t, str) for t in (self.sheet_name, self.measured_with, self.date)):
+            raise TypeError(f"{self.sheet_name} is not described")
 
     @property
     def origin(self) -> str:
@@ -105,7 +105,7 @@ def remembered_sheets() -> dict[str, MeasuredSheet]:
     try:
         with path.open("rb") as file:
             content = file.read(_LARGEST_BYTES + 1)
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return {}
     except OSError as error:
         raise SizingError(
