@@ -65,7 +65,7 @@ def measure(handfuls: Sequence[Handful]) -> Lot:
     Raises
     ------
     PhotoError
-        Some photos cannot be measured; the message has a line for each.
+        Some photos cannot be measured; the message names each, with the reason.
     """
     if len(handfuls) == 1:
         with message_if_slow(f"Measuring {handfuls[0].path} ..."):

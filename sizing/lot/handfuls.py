@@ -122,7 +122,7 @@ def measure_handfuls(
     Raises
     ------
     PhotoError
-        Some photos cannot be measured; the message has a line for each.
+        Some photos cannot be measured; the message names each, with the reason.
 
     Notes
     -----
