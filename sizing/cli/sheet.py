@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from sizing.base.files import write_whole
+from sizing.base.printable import printable
 from sizing.base.units import format_mm
 from sizing.cli.files import SHEET, FileCommand, InputFile, OutputFile
 from sizing.cli.options import gather
@@ -148,6 +149,6 @@ def _write(page: _Page, output: Path) -> str:
 def _next_step(drawn: Sheet, output: Path) -> str:
     length = format_mm(drawn.check_length_mm)
     return (
-        f"Wrote {drawn.name} to {output}. Print it at 100 %, not fitted to the page. "
+        f"Wrote {drawn.name} to {printable(str(output))}. Print it at 100 %, not fitted to the page. "
         f"Its top row of tags should then measure {length}."
     )

@@ -8,6 +8,8 @@ from collections.abc import Mapping, Sequence
 
 from sizing.report.records.field import Record
 
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+
 
 def to_json(record: Record) -> str:
     """Return a record as JSON text (RFC 8259, which has no NaN), ending in a line end."""
@@ -15,7 +17,11 @@ def to_json(record: Record) -> str:
 
 
 def to_csv(rows: Sequence[Record]) -> str:
-    """Return rows as a table for a spreadsheet (RFC 4180); all have the columns of the first."""
+    """Return rows as a table for a spreadsheet (RFC 4180); all have the columns of the first.
+
+    A text that a spreadsheet would run as a formula (a file may be named so) gets an apostrophe in front
+    (OWASP, "CSV Injection"); numbers stay numbers.
+    """
     stream = io.StringIO(newline="")
     if rows:
         writer = csv.DictWriter(stream, fieldnames=list(rows[0]))
@@ -40,4 +46,5 @@ def _cell(value: object) -> object:
     """Return a number to a micrometre, nothing where there is no number, and words with spaces between."""
     if isinstance(value, float):
         return f"{value:.3f}" if math.isfinite(value) else ""
-    return " ".join(map(str, value)) if isinstance(value, tuple) else value
+    words = " ".join(map(str, value)) if isinstance(value, tuple) else value
+    return f"'{words}" if isinstance(words, str) and words.startswith(_FORMULA_STARTS) else words

@@ -1,5 +1,7 @@
 """JSON and CSV as text, and what fields take."""
 
+import csv
+import io
 import json
 import math
 
@@ -65,3 +67,15 @@ def test_csv_cells() -> None:
 
 def test_no_rows_make_no_table() -> None:
     assert to_csv([]) == ""
+
+
+# OWASP, "CSV Injection": cells that begin with these characters.
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+def test_no_text_of_a_table_is_a_formula(start: str) -> None:
+    text = to_csv([{"name": f"{start}HYPERLINK(1)", "words": (f"{start}1", "b"), "mm": -1.5, "number": -2}])
+    [cells] = csv.DictReader(io.StringIO(text, newline=""))
+    assert cells == {"name": f"'{start}HYPERLINK(1)", "words": f"'{start}1 b", "mm": "-1.500", "number": "-2"}
+
+
+def test_texts_that_are_no_formula_stay_as_they_are() -> None:
+    assert to_csv([{"name": "8 mm", "sum": "1+1", "empty": ""}]).splitlines()[1] == "8 mm,1+1,"
