@@ -11,6 +11,7 @@ import numpy as np
 
 from sizing.base.errors import PieceError
 from sizing.base.json_file import read_json
+from sizing.base.printable import printable
 from sizing.lot.classes import nearest_usual_mm
 from sizing.piece.bead_size import check_size
 from sizing.piece.measured_kinds import Measured, kinds_of
@@ -154,10 +155,10 @@ def _lot(fields: Fields, name: str) -> MeasuredBeads:
             beads=(_loose_part(lot["whole"], name=""),), layout=Layout(), remarks=tuple(remarks)
         )
     classes = [each for each in lot["classes"] if each["count"] >= _FEWEST_OF_A_SIZE] or lot["classes"]
-    single = [each["name"] for each in lot["classes"] if each not in classes]
+    single = [printable(each["name"]) for each in lot["classes"] if each not in classes]
     if single:
         remarks.append(f"Left out, as there is only one of its size: the bead of {', '.join(single)}.")
-    parts = tuple(_loose_part(each, name=each["name"]) for each in classes)
+    parts = tuple(_loose_part(each, name=printable(each["name"])) for each in classes)
     return MeasuredBeads(beads=parts, layout=Layout(graduated=len(parts) > 1), remarks=tuple(remarks))
 
 

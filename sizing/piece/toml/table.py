@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sizing.base.errors import PieceError
+from sizing.base.printable import printable
 from sizing.base.units import parse_length
 
 if TYPE_CHECKING:  # the reader takes its time to import, and is needed for piece files alone
@@ -91,13 +92,13 @@ class Table:
         return value
 
     def text(self, key: str) -> str:
-        """Take a text; empty where not given."""
+        """Take a text, on one line and printable; empty where not given."""
         value = self._take(key)
         if value is None:
             return ""
         if not isinstance(value, str):
             raise self.fail(key, f'{_shown(value)} is not a text: write it in quotes, as in {key} = "blue"')
-        return value
+        return printable(value)
 
     def flag(self, key: str, *, default: bool) -> bool:
         """Take true or false."""

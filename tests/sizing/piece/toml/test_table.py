@@ -62,3 +62,9 @@ def test_a_long_value_is_cut_short() -> None:
     with pytest.raises(PieceError, match=r"'xxx.*\.\.\. is not a number") as error:
         Table(document=document, values=document.values).number("key")
     assert len(str(error.value)) < ONE_LINE
+
+
+def test_a_text_of_several_lines_becomes_one() -> None:
+    document = read_document(r'name = "two\nlines \u001b[31m ½"', name="file.toml")
+    table = Table(document=document, values=document.values)
+    assert table.text("name") == r"two\nlines \x1b[31m ½"

@@ -18,7 +18,8 @@ lengths = st.integers(1, 3_000_000).map(lambda tenth_um: tenth_um / 10_000)
 sizes = st.integers(5_000, 1_000_000).map(lambda tenth_um: tenth_um / 10_000)
 maybe_lengths = st.none() | lengths
 amounts = st.none() | st.floats(0, 1000)
-names = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=12)
+# A name is read as a printable one.
+names = st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp"]), max_size=12)
 pieces = st.builds(
     Piece,
     name=names,
