@@ -91,7 +91,7 @@ def draw_things(scene: Scene, things: Sequence[Thing], *, camera: Camera | None 
         ground.shadow = cast_shadow([_body(thing) for thing in things], ground, rng)
     image = _draw_ground(camera, ground)
     for thing in things:
-        _draw_thing(image, camera, thing, room)
+        _draw_thing(image, thing, camera=camera, room=room)
     rgb = expose(image, scene.sensor, rng)
     return DrawnThings(
         photo=Photo(
@@ -176,7 +176,7 @@ def _spread(coarse: Image, size: tuple[int, int], step: int = GRID_PX) -> Image:
     return cv2.warpAffine(coarse, shrink, size, flags=how, borderMode=cv2.BORDER_REPLICATE)
 
 
-def _draw_thing(image: Image, camera: Camera, thing: Thing, room: Room) -> None:
+def _draw_thing(image: Image, thing: Thing, *, camera: Camera, room: Room) -> None:
     """Lay a thing's sides and its face over the ground."""
     own = thing.outline_mm
     top = camera.project(thing.on_sheet(own, thing.thickness_mm))
@@ -185,7 +185,7 @@ def _draw_thing(image: Image, camera: Camera, thing: Thing, room: Room) -> None:
     high = np.ceil(np.maximum(top, base).max(axis=0)).astype(int) + 3
     low, high = np.maximum(low, 0), np.minimum(high, camera.size_px)
     fine = cv2.resize(image[low[1] : high[1], low[0] : high[0]], None, fx=FINE, fy=FINE, interpolation=0)
-    _fill_sides(fine, (top - low, base - low), thing, room)
+    _fill_sides(fine, (top - low, base - low), thing=thing, room=room)
     level = np.array([[0.0, 0.0, 1.0]])
     light = room.on(level, np.zeros(3))[0]
     _fill(fine, top - low, light * thing.colour)
@@ -196,7 +196,7 @@ def _draw_thing(image: Image, camera: Camera, thing: Thing, room: Room) -> None:
     image[low[1] : high[1], low[0] : high[0]] = cv2.resize(fine, size, interpolation=cv2.INTER_AREA)
 
 
-def _fill_sides(fine: Image, rims: tuple[Array, Array], thing: Thing, room: Room) -> None:
+def _fill_sides(fine: Image, rims: tuple[Array, Array], *, thing: Thing, room: Room) -> None:
     """Fill the upright sides, in the light that comes from their direction; the face hides the far ones."""
     world = thing.on_sheet(thing.outline_mm, 0.0)
     along = np.roll(world, -1, axis=0) - world

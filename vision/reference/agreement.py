@@ -39,10 +39,16 @@ class Agreement:
         In the order of `Outline.slopes`.
     share : ndarray, shape (sides,)
         Of the profiles of each side that agree.
+    whole : bool
+        Whether enough of every side agrees, at a size that prints have.
+    alike : bool
+        Whether the proportions are the thing's as well.
     """
 
     change: FloatArray
     share: FloatArray
+    whole: bool
+    alike: bool
 
 
 def agree(outline: Outline, steps: Candidates, *, pose: Pose, thing: Reference, near_mm: float) -> Agreement:
@@ -63,28 +69,30 @@ def agree(outline: Outline, steps: Candidates, *, pose: Pose, thing: Reference, 
     changes = _proposals(outline, steps.offsets_mm)
     ratio = (np.array(pose.size_mm) + changes[:, -len(pose.size_mm) :]) / np.array(thing.size_mm)
     possible = (ratio > 1 / SCALES[1]).all(axis=1) & (ratio < 1 / SCALES[0]).all(axis=1)
-    votes = [_votes(outline, steps, change, near_mm) for change in changes]
+    votes = [_votes(outline, steps, change=change, near_mm=near_mm) for change in changes]
     shares, strength = np.array([v[0] for v in votes]), np.array([v[1] for v in votes])
     good = (shares.min(axis=1) >= NEEDED) & possible
     alike = np.ptp(ratio, axis=1) < _ALIKE
     if (good & alike).any():
         good &= alike
     if good.any():
-        chosen = _chosen(np.flatnonzero(good), ratio.mean(axis=1), strength, thing=thing, near_mm=near_mm)
+        size = ratio.mean(axis=1) * max(thing.size_mm)
+        shadow_mm = 0.0 if thing.is_round else 2 * _SHADOW_MM
+        chosen = _chosen(np.flatnonzero(good), size, strength=strength, shadow_mm=shadow_mm, near_mm=near_mm)
     else:
         chosen = int(np.argmax(shares.min(axis=1) + shares.mean(axis=1)))
-    return Agreement(change=changes[chosen], share=shares[chosen])
+    return Agreement(
+        change=changes[chosen], share=shares[chosen], whole=bool(good[chosen]), alike=bool(alike[chosen])
+    )
 
 
 def _chosen(
-    good: NDArray[np.intp], ratio: FloatArray, strength: FloatArray, *, thing: Reference, near_mm: float
+    good: NDArray[np.intp], size_mm: FloatArray, *, strength: FloatArray, shadow_mm: float, near_mm: float
 ) -> int:
     """Return the strongest of the largest proposals, or of those that a shadow may lie around."""
-    size, own = ratio[good] * max(thing.size_mm), strength[good]
+    size, own = size_mm[good], strength[good]
     largest = size[own >= _STRONG * own.max()].max()
-    low = largest - 2 * near_mm
-    if not thing.is_round:
-        low = size[size >= largest - 2 * _SHADOW_MM].min()
+    low = size[size >= largest - shadow_mm].min() if shadow_mm else largest - 2 * near_mm
     near = (size >= low) & (size <= low + 4 * near_mm)
     return int(good[near][np.argmax(own[near])])
 
@@ -111,7 +119,7 @@ def _proposals(outline: Outline, offsets_mm: FloatArray) -> FloatArray:
 
 
 def _votes(
-    outline: Outline, steps: Candidates, change: FloatArray, near_mm: float
+    outline: Outline, steps: Candidates, *, change: FloatArray, near_mm: float
 ) -> tuple[FloatArray, float]:
     """Return the share of each side's profiles that agree with a change, and how strong their steps are."""
     with np.errstate(invalid="ignore"):

@@ -1,7 +1,7 @@
 """What the scale of a print owes to edges, light, camera, and the thing itself (JCGM 100:2008)."""
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -13,6 +13,8 @@ from vision.reference.steps import on_plane
 
 _LIGHT_PX = 0.12
 """How far light and lens may move every edge of a thing outwards or inwards alike (set on drawn photos)."""
+_SMALL = 0.05
+"""Of a standard deviation: the step that slopes are taken over."""
 _BESIDE_HALF_MM = 0.15
 """What lies beside a small sheet lies lower than its print by the paper (common practice, no source)."""
 
@@ -81,8 +83,11 @@ def _camera_rel_u(scene: Scene, rim: Rim, weight: FloatArray) -> float:
     seen = scene.camera.project(on_plane(rim.outline.points_mm, rim.height_mm))
     size = np.array(rim.pose.size_mm)
     changes = []
-    for variant in scene.camera.variants():
+    # A whole standard deviation of an unknown focal length bends the sheet. The law of propagation
+    # asks for slopes, so the steps are small.
+    near = replace(scene.camera, covariance=scene.camera.covariance * _SMALL**2)
+    for variant in near.variants():
         apart = variant.to_plane(seen, rim.height_mm) - rim.outline.points_mm
         change = rim.fit.solve @ np.sum(apart * rim.outline.normals, axis=1)
         changes.append(float(weight @ (change[-len(size) :] / size)))
-    return float(np.linalg.norm(changes))
+    return float(np.linalg.norm(changes)) / _SMALL

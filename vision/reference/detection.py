@@ -5,8 +5,8 @@ size for which every side of the outline lies on edges is the thing's. What is p
 and so does how strong its edges are.
 """
 
-import itertools
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -31,40 +31,47 @@ _TAG_MARGIN_MM = 2.0
 _STRIDE = 2
 
 
-def detect(scene: Scene, thing: Reference) -> Pose:
-    """Return where a thing lies, to about a millimetre, a degree and 1 % of its size.
+def detect(scene: Scene, thing: Reference) -> list[Pose]:
+    """Return where a thing may lie, to about a millimetre, a degree and 1 % of its size, the likeliest first.
+
+    Of each size the best place is returned: print on a card may make up a smaller one.
 
     Raises
     ------
     PhotoError
-        If nothing on the top view has edges that suit it.
+        If the photo shows too little of the sheet.
     """
     per_mm = _CELLS_PER_MM[thing.is_round]
     top = orthophoto(scene, finest_cells_per_mm=_FINEST)
-    edges = _edges(scene, top, per_mm)
-    turns = [0.0] if thing.is_round else np.arange(0, math.pi, _TURN_STEP)
-    best, found = 0.0, None
-    for turn, ratio in itertools.product(turns, SIZE_RATIOS):
-        size = tuple(s * float(ratio) for s in thing.size_mm)
-        pose = Pose(centre_mm=(0.0, 0.0), turn=float(turn), size_mm=size)
-        score, cell = _best_place(edges, outline_of(thing, pose, spacing_mm=4 / per_mm), per_mm)
-        if score > best:
-            best, found = score, (pose, cell)
-    if found is None:
+    edges = _edges(scene, top, per_mm=per_mm)
+    found = [_best_of_size(edges, thing, ratio=ratio, per_mm=per_mm) for ratio in SIZE_RATIOS]
+    likely = sorted((each for each in found if each[0] > 0), key=lambda each: -each[0])
+    if not likely:
         raise PhotoError(f"the photo shows too little of the sheet for a {thing.title}: take the whole sheet")
-    pose, cell = found
-    x, y = np.array(top.origin_mm) + (np.array(cell) + 0.5) / per_mm - 0.5 / top.cells_per_mm
-    return Pose(centre_mm=(float(x), float(y)), turn=pose.turn, size_mm=pose.size_mm)
+    shift = np.array(top.origin_mm) + 0.5 / per_mm - 0.5 / top.cells_per_mm
+    return [replace(pose, centre_mm=tuple((shift + pose.centre_mm).tolist())) for _, pose in likely]
 
 
-def _edges(scene: Scene, top: Orthophoto, per_mm: float) -> FloatArray:
+def _best_of_size(edges: FloatArray, thing: Reference, *, ratio: float, per_mm: float) -> tuple[float, Pose]:
+    """Return the best score of a size, 0 if it has no room, and its pose on the cells' own plane."""
+    size = tuple(s * float(ratio) for s in thing.size_mm)
+    best = 0.0, Pose(centre_mm=(0.0, 0.0), turn=0.0, size_mm=size)
+    for turn in [0.0] if thing.is_round else np.arange(0, math.pi, _TURN_STEP):
+        pose = Pose(centre_mm=(0.0, 0.0), turn=float(turn), size_mm=size)
+        score, (x, y) = _best_place(edges, outline_of(thing, pose, spacing_mm=4 / per_mm), per_mm=per_mm)
+        if score > best[0]:
+            best = score, replace(pose, centre_mm=(x / per_mm, y / per_mm))
+    return best
+
+
+def _edges(scene: Scene, top: Orthophoto, *, per_mm: float) -> FloatArray:
     """Return how clear an edge of each direction is, 0 to 1, shape (D, H, W)."""
     shrink = per_mm / top.cells_per_mm
     small = cv2.resize(top.rgb, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA).astype(np.float32)
     smooth = cv2.GaussianBlur(small, (0, 0), 0.7)
     dx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3)
     dy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3)
-    usable = _usable(scene, top, per_mm, small.shape[:2])
+    usable = _usable(scene, top, per_mm=per_mm, shape=small.shape[:2])
     clear = []
     for k in range(_DIRECTIONS):
         angle = k * math.pi / _DIRECTIONS
@@ -74,7 +81,7 @@ def _edges(scene: Scene, top: Orthophoto, per_mm: float) -> FloatArray:
     return np.array(clear, dtype=np.float32)
 
 
-def _usable(scene: Scene, top: Orthophoto, per_mm: float, shape: tuple[int, int]) -> Mask:
+def _usable(scene: Scene, top: Orthophoto, *, per_mm: float, shape: tuple[int, int]) -> Mask:
     """Return which cells show ground, and neither a tag that was read nor the border of the photo."""
     shrink = per_mm / top.cells_per_mm
     seen = cv2.resize(top.seen.astype(np.uint8), shape[::-1], interpolation=cv2.INTER_NEAREST)
@@ -88,7 +95,7 @@ def _usable(scene: Scene, top: Orthophoto, per_mm: float, shape: tuple[int, int]
     return np.asarray(seen > 0)
 
 
-def _best_place(edges: FloatArray, outline: Outline, per_mm: float) -> tuple[float, tuple[int, int]]:
+def _best_place(edges: FloatArray, outline: Outline, *, per_mm: float) -> tuple[float, tuple[int, int]]:
     """Return how well all sides of an outline about (0, 0) lie on edges at its best place, and that cell."""
     steps = np.rint(outline.points_mm * per_mm).astype(int)
     angle = np.arctan2(outline.normals[:, 1], outline.normals[:, 0])

@@ -19,7 +19,7 @@ STEP_PX = 0.25
 _SHADOW_POWERS = 4
 """Light outside is a cubic: a shadow deepens smoothly, and only the rim is as sharp as the lens."""
 SEARCH_PX, _SEARCH_STEP_PX = 1.5, 0.1
-_FREEDOM = 10.0
+_FREEDOM = 6.0
 """Independent samples of a profile: neighbours share blur, noise and shadow (set on drawn photos)."""
 _RIDGE = 1e-3
 """Keeps the levels finite where parts are too narrow to be told from each other."""

@@ -1,18 +1,19 @@
 """The scale of a print from a thing of known size that lies on it, or one line that says why not."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from vision.camera.scene import Scene
 from vision.common.errors import PhotoError
-from vision.reference.agreement import NEEDED
+from vision.reference.agreement import Agreement
 from vision.reference.budget import ScaleBudget, scale_with_budget
 from vision.reference.detection import detect
 from vision.reference.objects import Reference
 from vision.reference.outline import Pose, outline_of
 from vision.reference.rim import RimFinder
-from vision.reference.sharpening import sharpening_of
+from vision.reference.sharpening import PlainLight, sharpening_of
 from vision.reference.steps import on_plane
 from vision.sheet.tags import Tags
 
@@ -20,6 +21,10 @@ _LEAST_PX = 90.0
 """Across the thing: an edge is good to a tenth of a pixel, and 0.2 px of 90 are 0.2 %."""
 _LARGEST_BEND = 0.01
 """By how much the proportions of a card may be off: tolerances and edges make 0.4 %."""
+_LARGEST_U = 0.003
+"""Of the scale, standard: beyond it, the wrong edge may have been taken (set on drawn photos of coins)."""
+_TRIES = 6
+"""Of the sizes that a thing may have, the likeliest ones."""
 _MARGIN_PX = 3.0
 _TAG_MARGIN_MM = 1.0
 
@@ -54,19 +59,39 @@ def print_scale(scene: Scene, tags: Tags, thing: Reference) -> PrintScale:
         With one line that says what was found and what to do.
     """
     finder = RimFinder(scene=scene, sharpening=sharpening_of(scene, tags), thing=thing)
-    rough = detect(scene, thing)
-    light = finder.light_about(rough)
-    pose, agreement = finder.own_edges(rough, light)
-    _check_place(scene, thing, pose)
-    if agreement.share.min() < NEEDED:
+    own = _own_edges(finder, detect(scene, thing)[:_TRIES])
+    _check_place(scene, thing, own.pose)
+    if not own.agreement.whole:
         raise PhotoError(
             f"no {thing.title} shows whole on the sheet: lay it flat on the empty sheet, clear of the tags, "
             "nothing over it and no glare on its edges"
         )
-    rim = finder.rim(pose, light)
+    rim = finder.rim(own.pose, own.light)
     _check_shape(thing, rim.pose)
     scale, budget = scale_with_budget(scene, thing, rim)
+    _check_uncertainty(thing, budget)
     return PrintScale(scale=scale, budget=budget)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _OwnEdges:
+    """A pose whose outline edges agree on, how well they do, and the light about it."""
+
+    pose: Pose
+    agreement: Agreement
+    light: PlainLight
+
+
+def _own_edges(finder: RimFinder, rough: Sequence[Pose]) -> _OwnEdges:
+    """Return the first rough pose that leads to the thing's own outline, or else the best of them."""
+    found = []
+    for start in rough:
+        light = finder.light_about(start)
+        pose, agreement = finder.own_edges(start, light)
+        found.append(_OwnEdges(pose=pose, agreement=agreement, light=light))
+        if agreement.whole and agreement.alike:
+            break
+    return max(found, key=lambda each: (each.agreement.whole, each.agreement.alike))
 
 
 def _check_place(scene: Scene, thing: Reference, pose: Pose) -> None:
@@ -76,7 +101,7 @@ def _check_place(scene: Scene, thing: Reference, pose: Pose) -> None:
         raise PhotoError(f"the {thing.title} runs out of the photo: take the whole of it and the sheet")
     if _over_tags(scene, pose):
         raise PhotoError(f"the {thing.title} lies over the tags of the sheet: move it clear of them")
-    across = min(pose.size_mm) * scene.camera.px_per_mm(np.array([*pose.centre_mm, 0.0]))
+    across = min(thing.size_mm) * scene.camera.px_per_mm(np.array([*pose.centre_mm, 0.0]))
     if across < _LEAST_PX:
         raise PhotoError(
             f"the {thing.title} is only {across:.0f} pixels wide in this photo: go nearer, or use the "
@@ -100,4 +125,13 @@ def _check_shape(thing: Reference, pose: Pose) -> None:
         raise PhotoError(
             f"what lies on the sheet is {pose.size_mm[0] / pose.size_mm[1]:.3f} times as long as wide, "
             f"a {thing.title} {width / height:.3f} times: use one of {width:.2f} x {height:.2f} mm, flat"
+        )
+
+
+def _check_uncertainty(thing: Reference, budget: ScaleBudget) -> None:
+    if budget.combined > _LARGEST_U:
+        raise PhotoError(
+            f"the edges of the {thing.title} do not show clearly enough (the scale would be uncertain by "
+            f"{200 * budget.combined:.1f} %): use one of another colour than the paper, in light from all "
+            "sides, and photograph it from straight above"
         )

@@ -49,7 +49,7 @@ _COIN_HALF_MM = 0.05
 """Struck coins differ by about this, worn ones too (common practice, no source)."""
 
 
-def _coin(name: str, title: str, diameter_mm: float, thickness_mm: float) -> Reference:
+def _coin(name: str, title: str, *, diameter_mm: float, thickness_mm: float) -> Reference:
     return Reference(
         name=name,
         title=title,
@@ -74,16 +74,16 @@ REFERENCES: dict[str, Reference] = {
             thickness_half_mm=0.08,
             corner_mm=3.18,
         ),
-        _coin("us-1c", "US 1 cent coin", 19.05, 1.52),
-        _coin("us-5c", "US 5 cent coin", 21.21, 1.95),
-        _coin("us-10c", "US 10 cent coin", 17.91, 1.35),
-        _coin("us-25c", "US 25 cent coin", 24.26, 1.75),
-        _coin("euro-1c", "1 euro cent coin", 16.25, 1.67),
-        _coin("euro-2c", "2 euro cent coin", 18.75, 1.67),
-        _coin("euro-5c", "5 euro cent coin", 21.25, 1.67),
-        _coin("euro-10c", "10 euro cent coin", 19.75, 1.93),
-        _coin("euro-50c", "50 euro cent coin", 24.25, 2.38),
-        _coin("euro-1", "1 euro coin", 23.25, 2.33),
-        _coin("euro-2", "2 euro coin", 25.75, 2.20),
+        _coin("us-1c", "US 1 cent coin", diameter_mm=19.05, thickness_mm=1.52),
+        _coin("us-5c", "US 5 cent coin", diameter_mm=21.21, thickness_mm=1.95),
+        _coin("us-10c", "US 10 cent coin", diameter_mm=17.91, thickness_mm=1.35),
+        _coin("us-25c", "US 25 cent coin", diameter_mm=24.26, thickness_mm=1.75),
+        _coin("euro-1c", "1 euro cent coin", diameter_mm=16.25, thickness_mm=1.67),
+        _coin("euro-2c", "2 euro cent coin", diameter_mm=18.75, thickness_mm=1.67),
+        _coin("euro-5c", "5 euro cent coin", diameter_mm=21.25, thickness_mm=1.67),
+        _coin("euro-10c", "10 euro cent coin", diameter_mm=19.75, thickness_mm=1.93),
+        _coin("euro-50c", "50 euro cent coin", diameter_mm=24.25, thickness_mm=2.38),
+        _coin("euro-1", "1 euro coin", diameter_mm=23.25, thickness_mm=2.33),
+        _coin("euro-2", "2 euro coin", diameter_mm=25.75, thickness_mm=2.20),
     )
 }

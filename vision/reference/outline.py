@@ -87,11 +87,11 @@ def outline_of(thing: Reference, pose: Pose, *, spacing_mm: float, group: int = 
     ([192.8, 77.46], 5)
     """
     if thing.is_round:
-        return _rim(pose, spacing_mm, group)
-    return _rectangle(thing, pose, spacing_mm, group)
+        return _rim(pose, spacing_mm=spacing_mm, group=group)
+    return _rectangle(thing, pose, spacing_mm=spacing_mm, group=group)
 
 
-def _rim(pose: Pose, spacing_mm: float, group: int) -> Outline:
+def _rim(pose: Pose, *, spacing_mm: float, group: int) -> Outline:
     [diameter] = pose.size_mm
     number = _ARCS * _multiple(math.pi * diameter / spacing_mm / _ARCS, group)
     angle = np.arange(number) * 2 * math.pi / number
@@ -104,7 +104,7 @@ def _rim(pose: Pose, spacing_mm: float, group: int) -> Outline:
     )
 
 
-def _rectangle(thing: Reference, pose: Pose, spacing_mm: float, group: int) -> Outline:
+def _rectangle(thing: Reference, pose: Pose, *, spacing_mm: float, group: int) -> Outline:
     half = np.array(pose.size_mm) / 2
     inset = _CLEAR_OF_CORNERS * thing.corner_mm
     points, normals, side = [], [], []
@@ -146,7 +146,7 @@ def thinned(outline: Outline, group: int) -> Outline:
     )
 
 
-def shown_side_mm(camera: Camera, outline: Outline, thickness_mm: float) -> FloatArray:
+def shown_side_mm(camera: Camera, outline: Outline, *, thickness_mm: float) -> FloatArray:
     """Return how wide the upright side shows outside the upper rim, shape (N,), mm on the upper plane.
 
     Where the camera stands outside the line through a point along the outline, it sees the upright side below

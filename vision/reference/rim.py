@@ -121,7 +121,7 @@ class RimFinder:
         seen = RimProfiles(
             light=profiles(view, outline, offsets_mm=offsets_px / per_mm, group=_GROUP).light,
             offsets_px=offsets_px,
-            shown_px=shown_side_mm(self.scene.camera, thin, view.height_mm) * per_mm,
+            shown_px=shown_side_mm(self.scene.camera, thin, thickness_mm=view.height_mm) * per_mm,
             blur_px=self.sharpening.blur_px,
         )
         where, u = _places(seen, thin, np.arange(low, high, _SIDE_STEP_PX) if whole_sides else None)

@@ -20,8 +20,8 @@ _LEAST_TIMES = 5.0
 """A candidate is this many times as steep as the profiles' median slope: noise and grain rarely are."""
 _LEAST_LIGHT = 0.002
 """Of full light per pixel: what JPEG blocks differ by (set on drawn photos)."""
-_LEAST_STRENGTH = 0.2
-"""Of the steepest step of a profile: what sharpening leaves beside a step is at most 15 %."""
+_LEAST_SHARE, _HALO_PX = 0.2, 5.0
+"""Of the steepest step within so many pixels: what sharpening leaves beside a step is at most 15 %."""
 MOST = 6
 """Candidates kept on a profile, the steepest ones."""
 
@@ -104,8 +104,9 @@ def candidates(seen: Profiles, *, px_per_mm: float) -> Candidates:
     steep = np.linalg.norm(slope, axis=2)
     floor = max(_LEAST_LIGHT, _LEAST_TIMES * float(np.median(steep)))
     left, middle, right = steep[:, :-2], steep[:, 1:-1], steep[:, 2:]
-    strength = middle / middle.max(axis=1, keepdims=True)
-    peak = (middle >= left) & (middle > right) & (middle > floor) & (strength > _LEAST_STRENGTH)
+    strength = middle / np.maximum(middle.max(axis=1, keepdims=True), _LEAST_LIGHT)
+    beside = ndimage.maximum_filter1d(middle, 1 + 2 * round(_HALO_PX / px_per_mm / step_mm), axis=1)
+    peak = (middle >= left) & (middle > right) & (middle > np.maximum(floor, _LEAST_SHARE * beside))
     order = np.argsort(np.where(peak, -middle, np.inf), axis=1)[:, :MOST]
     bend = np.minimum(left - 2 * middle + right, -1e-12)
     where = np.where(peak, seen.offsets_mm[1:-1] + step_mm * 0.5 * (left - right) / bend, np.nan)
