@@ -16,6 +16,7 @@ MOST_LETTERS = 1500
         ("a\r\tb", "a\\r\\tb"),
         ("\x1b[31mred", "\\x1b[31mred"),
         ("a\u2028b", "a\\u2028b"),
+        ("gpj.\u202ea", "gpj.\\u202ea"),
         ("caf\udce9.jpg", "caf\\udce9.jpg"),  # PEP 383: a byte of a name that is not UTF-8
         ("½ in, café, 珠, a\xa0b", "½ in, café, 珠, a\xa0b"),
     ],
