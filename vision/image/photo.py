@@ -20,6 +20,7 @@ from PIL import Image, PngImagePlugin, UnidentifiedImageError
 
 from vision.common.errors import UnreadablePhotoError
 from vision.common.records import ImageArray, Photo
+from vision.image.memory import is_free
 from vision.image.srgb import srgb_converter
 
 MOST_BYTES = 800_000_000
@@ -43,6 +44,10 @@ _KINDS = "JPEG, PNG, TIFF, WebP or HEIC"
 # of file takes besides. A progressive JPEG is decoded from all its coefficients at once.
 _PIXEL_BYTES = {"JPEG": 7, "PNG": 7, "TIFF": 15, "WEBP": 17, "HEIF": 13}
 _PROGRESSIVE_BYTES = 11
+
+# Measuring 0.6 to 27 megapixels took 0.4 to 0.74 GB of address space, 108 megapixels 0.2 GB beyond opening.
+# Without so much, a library for linear algebra ends the whole program.
+_LEAST_WORK_BYTES, _WORK_BYTES = 750_000_000, 250_000_000
 
 # What Pillow's decoders raise on broken files, found by feeding them cut and altered ones.
 _DECODER_ERRORS = (
@@ -104,7 +109,8 @@ def load_photo(path: str | Path) -> Photo:
     ------
     UnreadablePhotoError
         If the file is missing, a folder, not readable, empty, not a picture of a known kind, cut short,
-        damaged, in need of more than `MOST_BYTES` of memory or smaller than `MIN_SIDE_PX` on a side.
+        damaged, in need of more memory than is free or than `MOST_BYTES`, or smaller than `MIN_SIDE_PX` on
+        a side.
     """
     path = Path(path)
     with _quiet(_checked_head(path)):
@@ -219,7 +225,7 @@ def _check_size(path: Path, image: Image.Image) -> None:
 
 
 def _check_memory(path: Path, image: Image.Image) -> None:
-    """Refuse pictures too large for memory, before pixels are decoded."""
+    """Refuse pictures too large for memory, or for what is free of it, before pixels are decoded."""
     width, height = image.size
     is_progressive = "progressive" in image.info
     pixel_bytes = (
@@ -231,6 +237,12 @@ def _check_memory(path: Path, image: Image.Image) -> None:
         raise UnreadablePhotoError(
             f"{path}: {width} x {height} pixels take {needed / 1e9:.1f} GB of memory to open, more than"
             f" {MOST_BYTES / 1e9:.1f} GB; save the photo with a longer side of {most} pixels at most."
+        )
+    work = max(_LEAST_WORK_BYTES, needed + _WORK_BYTES)
+    if not is_free(work):
+        raise UnreadablePhotoError(
+            f"{path}: there is too little memory to measure this photo, {work / 1e9:.1f} GB;"
+            " close other programs or save the photo at a smaller size."
         )
 
 

@@ -89,3 +89,26 @@ def test_memory_taken_is_what_the_limit_assumes(
     # The rows converted at a time, and the decoder's own tables.
     spare = 24 * MEGABYTE / (4000 * 3000)
     assert 1 < float(done.stdout) < most + spare
+
+
+SHORT_OF_MEMORY = """
+import re, resource, sys
+from vision.image.photo import load_photo
+taken = 1024 * int(re.search(r"VmSize:\\s+(\\d+) kB", open("/proc/self/status").read())[1])
+resource.setrlimit(resource.RLIMIT_AS, (taken + int(sys.argv[2]),) * 2)
+load_photo(sys.argv[1])
+"""
+
+
+@pytest.mark.parametrize(
+    ("left", "said"), [(100 * MEGABYTE, "too little"), (700 * MEGABYTE, "too little"), (1 << 31, "")]
+)
+def test_a_photo_is_refused_where_measuring_it_would_run_out_of_memory(
+    tmp_path: Path, left: int, said: str
+) -> None:
+    path = tmp_path / "photo.png"
+    noise().save(path)
+    words = [sys.executable, "-c", SHORT_OF_MEMORY, path, str(left)]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert (done.returncode == 0) == (not said)
+    assert said in done.stderr
