@@ -7,9 +7,11 @@ from types import FrameType
 
 
 def main() -> None:
-    """Run the command line; Ctrl-C ends it at once, without a word, also while it still starts."""
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, _stop)
+    """Run the command line; Ctrl-C ends it at once, without a word, also while it still starts.
+
+    A request to end from another program keeps its usual effect: it works even while a library computes.
+    """
+    signal.signal(signal.SIGINT, _stop)
     from sizing.cli.main import cli  # noqa: PLC0415 - a signal may come while it is imported
 
     cli(prog_name="strandgauge")

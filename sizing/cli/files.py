@@ -78,7 +78,9 @@ class OutputFile(click.Path):
     def paths(self, value: Path, values: dict[str, Any]) -> Sequence[Path]:
         """Return the files that will be written, given the values of all parameters."""
         photos = values.get(self.copy_of) if self.copy_of else None
-        return list(copy_paths(photos, value).values()) if isinstance(photos, tuple) else [value]
+        if not isinstance(photos, tuple) or not value.name:  # a path without a name is refused as it is
+            return [value]
+        return list(copy_paths(photos, value).values())
 
 
 class FileCommand(click.Command):

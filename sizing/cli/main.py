@@ -16,8 +16,12 @@ import click
 from sizing.base.errors import SizingError
 from sizing.base.printable import one_line
 from vision.common.errors import PhotoError
+from vision.image.memory import is_free
 
 _TYPED_WRONGLY, _NOT_MEASURED, _STOPPED = 2, 3, 130
+# Address space that the libraries take as they are imported: 0.75 GB with two cores, for each of which two of
+# them start a thread with a stack of 8 MB. Without it one of them tries for ever, or ends the program.
+_START_BYTES, _CORE_BYTES = 800_000_000, 24_000_000
 _TOO_LITTLE_MEMORY = "there is too little memory: close other programs, or save the photo at a smaller size"
 # What OpenCV, a loader of libraries and the start of a thread say when memory runs out.
 _MEMORY_SIGNS = (
@@ -50,6 +54,8 @@ class Program(click.Group):
         """Import and return a command; None for an unknown name."""
         if cmd_name not in _COMMANDS:
             return None
+        if not is_free(_START_BYTES + _CORE_BYTES * (os.cpu_count() or 1)):
+            raise MemoryError
         module, _, name = _COMMANDS[cmd_name][0].partition(":")
         command = getattr(importlib.import_module(module), name)
         if not isinstance(command, click.Command):

@@ -87,6 +87,11 @@ def fit_beads(piece: Piece, target: Target) -> tuple[Fit, Fit | None]:
     """
     if not piece.beads:
         raise TargetError("no beads are given: add --bead 7mm, or a [[bead]] to the piece file")
+    repeat = sum(bead.count for bead in piece.beads)
+    if repeat > _MOST_BEADS:
+        raise TargetError(
+            f"one repeat has {repeat} beads, more than the {_MOST_BEADS} of any piece: check each count"
+        )
 
     @functools.cache
     def strand(step: int) -> tuple[BeadPart, ...]:

@@ -105,29 +105,51 @@ def test_a_terminal_without_our_letters_still_gets_the_answer() -> None:
     assert done.stdout.isascii()
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
-@pytest.mark.parametrize("after_s", [0.05, 0.15, 0.3, 0.6, 1.2])
-def test_a_stop_ends_the_program_without_a_word(number: signal.Signals, after_s: float) -> None:
-    words = (*PROGRAM, "strand", str(SAMPLES / "anklet.jpg"))
-    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT) as running:
-        wait_for_handler(running.pid)
+TELLS_WHEN_IT_CATCHES_SIGNALS = """
+import signal
+real = signal.signal
+def set_and_tell(*words):
+    real(*words)
+    signal.signal = real
+    print("ready", flush=True)
+signal.signal = set_and_tell
+from sizing.__main__ import main
+main()
+"""
+
+
+@pytest.mark.parametrize("after_s", [0.0, 0.05, 0.15, 0.3, 0.6, 1.2])
+def test_ctrl_c_ends_the_program_without_a_word(after_s: float) -> None:
+    words = (sys.executable, "-c", TELLS_WHEN_IT_CATCHES_SIGNALS, "strand", str(SAMPLES / "anklet.jpg"))
+    with subprocess.Popen(
+        words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT
+    ) as running:
+        assert running.stdout is not None
+        assert running.stdout.readline() == "ready\n"
         time.sleep(after_s)
-        running.send_signal(number)
+        running.send_signal(signal.SIGINT)
         stdout, stderr = running.communicate(timeout=60)
-    assert (stdout, stderr) == (b"", b"")
-    assert running.returncode == 128 + number
+    assert (stdout, stderr) == ("", "")
+    assert running.returncode == STOPPED
 
 
-def wait_for_handler(process: int) -> None:
-    """Wait until the program catches signals: Python itself takes some hundredths of a second to start."""
-    mask = 1 << (signal.SIGTERM - 1)
-    deadline = time.monotonic() + 60
-    while time.monotonic() < deadline:
-        status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
-        caught = int(next(line.split()[1] for line in status.splitlines() if line.startswith("SigCgt")), 16)
-        if caught & mask:
-            return
-        time.sleep(0.001)
+SHORT_OF_MEMORY = """
+import re, resource, sys
+taken = 1024 * int(re.search(r"VmSize:\\s+(\\d+) kB", open("/proc/self/status").read())[1])
+resource.setrlimit(resource.RLIMIT_AS, (taken + int(sys.argv.pop(1)),) * 2)
+from sizing.__main__ import main
+main()
+"""
+
+
+@pytest.mark.parametrize("left_mb", [150, 400, 700, 900, 1100])
+def test_too_little_memory_is_one_line(left_mb: int) -> None:
+    # What the libraries take at their start depends on the cores; beyond it too little is left to measure.
+    words = (sys.executable, "-c", SHORT_OF_MEMORY, str(left_mb << 20), "strand", str(SAMPLES / "anklet.jpg"))
+    done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == NOT_MEASURED
+    assert "too little memory" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
 
 
 @pytest.mark.parametrize(
@@ -164,3 +186,42 @@ def test_every_error_has_its_exit_code(
 def test_a_mistake_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sizing.cli.plan.make_plan", lambda _: 1 // 0)
     assert isinstance(run(*PLAN).exception, ZeroDivisionError)
+
+
+LOT_BEAD = '{"max_feret_mm": %s, "min_feret_mm": %s, "max_feret_u95_mm": 0.1}'
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        *(f'{{"beads": [{LOT_BEAD % (size, size)}]}}' for size in ("0", "NaN", "-8", "1e308", "9" * 5000)),
+        '{"beads": ' + "[" * 1000 + "]" * 1000 + "}",
+        '{"beads": [' + ",".join([LOT_BEAD % (8, 8)] * 40_000) + "]}",
+        '{"beads": [' + ",".join(['{"along_mm": 8}'] * 40_000) + "]}",
+    ],
+    ids=["zero", "NaN", "negative", "1e308", "5000 digits", "1000 levels", "40 000 loose", "40 000 strung"],
+)
+def test_a_measurement_out_of_reason_is_one_line(tmp_path: Path, content: str) -> None:
+    path = tmp_path / "beads.json"
+    path.write_text(content)
+    result = run("plan", "--strung", "16cm", "--beads", path)
+    assert result.exit_code == REFUSED
+    assert len(result.stderr.splitlines()) == 1
+    assert "beads.json" in result.stderr
+
+
+def test_a_piece_file_nested_3000_deep_is_one_line(tmp_path: Path) -> None:
+    path = tmp_path / "deep.toml"
+    path.write_text("a = " + "[" * 3000 + "]" * 3000)
+    result = run("plan", path)
+    assert result.exit_code == REFUSED
+    assert result.stderr.startswith("Error: deep.toml, line 1: over 20 brackets lie inside each other")
+    assert len(result.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("option", ["--beads", "--piece"])
+def test_an_endless_file_is_one_line(option: str) -> None:
+    command = ("plan", "--strung", "16cm") if option == "--beads" else ("strand", SAMPLES / "anklet.jpg")
+    result = run(*command, option, "/dev/zero")
+    assert result.exit_code == REFUSED
+    assert "/dev/zero is larger than 16 MB" in result.stderr

@@ -180,6 +180,11 @@ def test_an_empty_file_holds_nothing_to_lose(folder: Path) -> None:
     assert run(*PLAN, "--save", "x.toml").exit_code == 0
 
 
+def test_copies_without_a_name_are_refused(folder: Path) -> None:
+    (folder / "other.jpg").write_bytes((folder / "photo.jpg").read_bytes())
+    assert_refused(run("lot", "photo.jpg", "other.jpg", "--annotated", ""), "must end in .jpg, .jpeg or .png")
+
+
 def test_two_outputs_are_two_files(folder: Path) -> None:
     (folder / "a.csv").touch()
     (folder / "b.html").hardlink_to(folder / "a.csv")

@@ -89,6 +89,9 @@ def test_one_bead_is_the_least() -> None:
 def test_refuses_what_nobody_strings() -> None:
     with pytest.raises(TargetError, match="no beads are given"):
         fit_beads(Piece(), target_of(piece_of(8.0, strung=100.0)))
+    many = tuple(BeadPart(along_mm=3, across_mm=3, count=10_000) for _ in range(20))
+    with pytest.raises(TargetError, match="one repeat has 200000 beads, more than the 2000 of any piece"):
+        fit_beads(Piece(beads=many), target_of(piece_of(8.0, strung=100.0)))
     piece = piece_of(2.0, strung=300 * INCH_MM)
     with pytest.raises(TargetError, match="would take over 2000 of these beads"):
         fit_beads(piece, target_of(piece))
