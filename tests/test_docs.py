@@ -148,6 +148,7 @@ def test_options_named_exist(text: str) -> None:
         "--check",
         "--dist",
         "--count",
+        "--jobs",
         "--processes",
         "--seconds",
         "--wider",
