@@ -181,7 +181,7 @@ def _loose_part(tally: Fields, *, name: str) -> BeadPart:
 
 def _unsure(found: Sequence[str]) -> Iterator[str]:
     """Say that a number of beads is not certain."""
-    if {flags.UNSURE_COUNT, flags.UNSURE_SPLIT, flags.CUT_OFF} & set(found):
+    if flags.COUNT_UNSURE & set(found):
         yield "On the photo the number of beads is not certain: count those that you have."
 
 

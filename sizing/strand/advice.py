@@ -56,7 +56,7 @@ class Advice:
     u95_mm : float
         Expanded uncertainty of the length that `best` reaches.
     count_sure : bool
-        Whether no bead is flagged for an uncertain boundary to the next.
+        Whether neither the strand nor a bead of it is flagged for an uncertain count.
     rules : Rules or None
         The trade's rules of thumb, for a uniform strand and a girth.
     """
@@ -142,7 +142,7 @@ def advise(strand: Strand, target: Target) -> Advice:
         usual=row.usual,
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
         u95_mm=_u95_mm(strand, best, is_girth=target.kind is TargetKind.GIRTH),
-        count_sure=not any(flags.UNSURE_SPLIT in (*strand.flags, *bead.flags) for bead in strand.beads),
+        count_sure=not any(flags.COUNT_UNSURE & {*strand.flags, *bead.flags} for bead in strand.beads),
         rules=_rules(row, target),
     )
 

@@ -6,8 +6,10 @@ measured is NaN and its bead carries a flag (`vision.common.flags`). `u95` is an
 true value lies within that distance of the measured one 95 times in 100 (k = 2, JCGM 100:2008).
 """
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,6 +132,33 @@ class StrandBead:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """One reason why a strand may hold more or fewer beads, and what would change if it does.
+
+    Doubts about one end add up: the second concerns what lies behind the first.
+
+    Attributes
+    ----------
+    place : str
+        `left end`, `right end` (upper and lower of an upright strand): the strand may end elsewhere;
+        `bead`: it may be several, or none; `joint`: a bead and the next may be one; `gap`: it may hide
+        beads; `strand`: the count was made in two ways that differ.
+    number : int
+        The bead in question, or that before the joint or gap; 0 where it is none of the strand's beads.
+    beads : int
+        How many beads more (+) or fewer (-) there would be.
+    length_mm, closed_up_mm : float
+        By how much the lengths would be longer (+) or shorter (-).
+    """
+
+    place: Literal["left end", "right end", "bead", "joint", "gap", "strand"]
+    number: int = 0
+    beads: int
+    length_mm: float = 0.0
+    closed_up_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Strand:
     """A measured strand: its beads in order, and its lengths along the string.
 
@@ -138,13 +167,18 @@ class Strand:
     conditions : Conditions
     beads : tuple of StrandBead
     length_mm, length_u95_mm : float
-        From the outer end of the first bead to the outer end of the last.
+        From the outer end of the first bead to the outer end of the last. The uncertainty covers all doubts;
+        it is infinite where the strand is cut off.
     closed_up_mm, closed_up_u95_mm : float
         The same with every gap closed.
     string_px : ndarray, shape (N, 2)
         The string's course in the photo, (x, y).
     flags : tuple of str
         About the strand as a whole.
+    doubts : tuple of Doubt
+        Why its count is not certain; empty where it is.
+    cut_by : tuple of str
+        What the strand runs out of, or into, at its ends: see `vision.strand.cut_off`.
     """
 
     conditions: Conditions
@@ -155,6 +189,26 @@ class Strand:
     closed_up_u95_mm: float
     string_px: FloatArray
     flags: tuple[str, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
+    cut_by: tuple[str, ...] = ()
+
+    @property
+    def counts(self) -> tuple[float, float]:
+        """The fewest and the most beads that it may have."""
+        least, most = range_of(doubt.beads for doubt in self.doubts)
+        return max(len(self.beads) + least, 0), len(self.beads) + most if not self.cut_by else math.inf
+
+    @property
+    def lengths_mm(self) -> tuple[float, float]:
+        """The shortest and the longest that it may be, apart from the uncertainty of measuring."""
+        least, most = range_of(doubt.length_mm for doubt in self.doubts)
+        return max(self.length_mm + least, 0.0), self.length_mm + most if not self.cut_by else math.inf
+
+
+def range_of(changes: Iterable[float]) -> tuple[float, float]:
+    """Return what independent changes come to where all that lessen happen, and where all that add do."""
+    all_of = list(changes)
+    return sum(c for c in all_of if c < 0), sum(c for c in all_of if c > 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

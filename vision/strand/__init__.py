@@ -4,5 +4,5 @@ A `Scene` comes in, a `Strand` goes out. `search` finds the strand and divides i
 `evidence`, `sides`, `strand_map`, `boundaries`, `stoppers`, `period_mean`, `mirror`), then `measure` sizes
 them (`edges`, `width`, `round_prior`, `length`, `uncertainty`).
 
-May import: vision.common, vision.image, vision.camera, vision.networks, vision.topview.
+May import: vision.common, vision.image, vision.camera, vision.networks, vision.topview, vision.checks.
 """

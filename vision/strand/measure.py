@@ -6,6 +6,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision.camera.scene import Scene
+from vision.checks.count import doubt_flags, doubts_about, largest_change
 from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Strand, StrandBead
@@ -15,7 +16,7 @@ from vision.strand.length import BeadBodies, Lengths, lengths_along
 from vision.strand.round_prior import as_rounds
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strip import Segment, Strip, middle_width
-from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, strand_flags
+from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, count_evidence
 from vision.strand.width import Sizes, bare_rod, combined, on_one_rod, radii, rim_noise, tangent_angles
 
 _EVEN = 0.12
@@ -183,15 +184,17 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
         for k, segment in enumerate(row.segments)
     )
     closed = sum(bead.along_mm for bead in beads)
+    doubts = doubts_about(count_evidence(found, lengths))
     return Strand(
         conditions=row.scene.conditions,
         beads=beads,
         length_mm=closed + sum(bead.gap_after_mm for bead in beads),
-        length_u95_mm=u95.total_mm,
+        length_u95_mm=u95.total_mm + largest_change(d.length_mm for d in doubts),
         closed_up_mm=closed,
-        closed_up_u95_mm=u95.total_mm,
+        closed_up_u95_mm=u95.total_mm + largest_change(d.closed_up_mm for d in doubts),
         string_px=_string(found),
-        flags=strand_flags(found, beads),
+        flags=doubt_flags(doubts),
+        doubts=doubts,
     )
 
 

@@ -12,6 +12,7 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from vision.camera.scene import Scene
+from vision.checks.count import contradicted
 from vision.common.errors import NoBeadsError
 from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image
@@ -116,12 +117,19 @@ def divide(scene: Scene) -> DividedStrand:
     view = _View(scene=scene, top=top, maps=maps, shown=shown)
     for course, half in rough_axes(bead_blocks(top, maps, beads=shown)):
         found = _divided_along(view, course, half)
-        if found is not None and np.median([s.clarity for s in found.segments]) > _NO_ROW:
+        if found is not None and _is_a_row(found):
             return found
     raise NoBeadsError(
         "something lies on the sheet but no row of beads can be made out: "
         "lay the strand on a plain bed, clear of the tags, in even light"
     )
+
+
+def _is_a_row(found: DividedStrand) -> bool:
+    """Return whether what was divided is a row of beads, by both networks."""
+    seen = sum(not fragment.unsure for fragment in found.from_above)
+    clear = float(np.median([s.clarity for s in found.segments])) > _NO_ROW
+    return clear and not contradicted(len(found.bead_segments), surely_seen=seen)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

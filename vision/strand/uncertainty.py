@@ -1,14 +1,16 @@
-"""The uncertainty budget of a strand's sizes, and which flags it and its beads get."""
+"""The uncertainty budget of a strand's sizes, the flags of its beads, and the evidence for its count."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import camera_rel_u, expanded
+from vision.checks.count import UNCLEAR, CountEvidence, LeftOut
 from vision.common import flags
 from vision.common.numerics import robust_sd
-from vision.common.records import FloatArray, StrandBead
+from vision.common.records import FloatArray
 from vision.strand.edges import Rims
 from vision.strand.length import Lengths
 from vision.strand.search import DividedStrand
@@ -36,18 +38,6 @@ where they seem to, and how they lie is not known (on 16 drawn strands a fifth t
 _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
 """Standard uncertainty of a length, and of the whole, by where a real boundary seems to be. At half of the
 first 96.8 % of sizes are covered."""
-_UNCLEAR = 0.6
-"""The count is not certain where it is less sure than this that a bead is one, and not two or none. At double
-every bead is flagged."""
-_FAINT = 0.85
-"""What both networks find less likely to be a bead may be a stopper. At double every count is flagged."""
-_PERHAPS = 0.3
-"""What is likelier than this to be a bead, and was left out on a wire, may be one: half or double: no
-difference, but a bead left out must not pass unsaid."""
-_HIDING_GAP = 0.7
-"""A gap this long, in median beads, may hide one. At half one more count of 28 is flagged."""
-_STOPPERS = 2
-"""On a rod."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,33 +136,34 @@ def bead_flags(segment: Segment, *, edge_clarity: float, odd: bool) -> tuple[str
     """
     raised = {
         flags.WEAK_EDGE: edge_clarity < _WEAK,
-        flags.UNSURE_SPLIT: segment.clarity < _UNCLEAR,
+        flags.UNSURE_SPLIT: segment.clarity < UNCLEAR,
         flags.ODD_SIZE: odd,
     }
     return tuple(flag for flag, on in raised.items() if on)
 
 
-def strand_flags(found: DividedStrand, beads: tuple[StrandBead, ...]) -> tuple[str, ...]:
-    """Return the flags of a strand: its count is not certain where a boundary is unclear, or a bead may hide.
+def count_evidence(found: DividedStrand, lengths: Lengths) -> CountEvidence:
+    """Return what speaks for and against each bead of a strand, and what was left out beyond its ends."""
+    segments, beads = found.bead_segments, found.beads
+    unsure = sum(fragment.unsure for fragment in found.from_above)
+    return CountEvidence(
+        clarity=np.array([s.clarity for s in segments]),
+        likely=np.array([bead_likelihood(found.likely, s) for s in segments]),
+        along_mm=lengths.along_mm,
+        gaps_mm=lengths.gaps_mm,
+        before=tuple(_left_out(found, found.segments[: beads.start][::-1], segments[0])),
+        after=tuple(_left_out(found, found.segments[beads.stop :], segments[-1])),
+        rod=found.rod,
+        from_above=(len(found.from_above) - unsure, len(found.from_above)),
+    )
 
-    A gap as long as a bead may hold one that looks like the bed, and on a wire, which has no stoppers, what
-    was left out may be one.
-    """
-    segments = found.bead_segments
-    unclear = min(s.clarity for s in segments) < _UNCLEAR
-    widest_gap = max(b.gap_after_mm for b in beads)
-    hidden = widest_gap > _HIDING_GAP * float(np.median([b.along_mm for b in beads]))
-    faint = min(bead_likelihood(found.likely, s) for s in segments) < _FAINT
-    left_out = [] if found.rod else [s for s in found.segments if s not in segments]
-    perhaps = any(bead_likelihood(found.likely, s) > _PERHAPS for s in left_out)
-    uncertain = unclear or hidden or faint or perhaps or _counted_otherwise(found)
-    return (flags.UNSURE_SPLIT,) if uncertain else ()
 
-
-def _counted_otherwise(found: DividedStrand) -> bool:
-    """Return whether the network of beads, which takes each bead by itself, is sure and counts otherwise.
-
-    It may take stoppers for beads: on a rod up to two more are no contradiction.
-    """
-    more = len(found.from_above) - len(found.bead_segments)
-    return not any(f.unsure for f in found.from_above) and not 0 <= more <= (_STOPPERS if found.rod else 0)
+def _left_out(found: DividedStrand, pieces: list[Segment], end: Segment) -> Iterator[LeftOut]:
+    """Yield the pieces beyond an end bead, the nearest first."""
+    for piece, before in zip(pieces, [end, *pieces], strict=False):
+        gap = max(piece.start_mm - before.end_mm, before.start_mm - piece.end_mm, 0.0)
+        yield LeftOut(
+            likely=bead_likelihood(found.likely, piece),
+            length_mm=piece.length_mm,
+            reach_mm=gap + piece.length_mm,
+        )

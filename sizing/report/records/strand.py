@@ -84,7 +84,8 @@ STRAND: Fields[Strand] = (
     Field(name="along", meaning="sizes along the string", take=spread_along, fields=SPREAD),
     Field(
         name="flags",
-        meaning="flags of the strand as a whole; with `unsure-split` its number of beads is not certain",
+        meaning="flags of the strand as a whole; with `unsure-split`, `unsure-count` or `cut-off` its number of "
+        "beads is not certain",
     ),
 )
 

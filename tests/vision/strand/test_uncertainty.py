@@ -8,15 +8,16 @@ import pytest
 from tests.helpers.cameras import camera_at
 from tests.helpers.handmade import bare_sides, straight_plane
 from vision.camera.scene import Scene
+from vision.checks.count import doubts_about
 from vision.common import flags
-from vision.common.records import Photo, StrandBead
+from vision.common.records import Photo
 from vision.sheet.geometry import SHEETS
 from vision.strand.edges import Rims
 from vision.strand.length import Lengths
 from vision.strand.search import DividedStrand
 from vision.strand.strand_map import StrandMap
 from vision.strand.strip import Segment, StringPlane, Strip
-from vision.strand.uncertainty import Budget, bead_flags, lumpiness, strand_flags
+from vision.strand.uncertainty import Budget, bead_flags, count_evidence, lumpiness
 from vision.strand.width import Sizes
 from vision.topview.region import Fragment
 
@@ -206,26 +207,11 @@ def divided(
     )
 
 
-def beads_with(gaps: tuple[float, ...]) -> tuple[StrandBead, ...]:
-    bead = StrandBead(
-        number=1,
-        centre_px=(0.0, 0.0),
-        across_mm=8.0,
-        across_u95_mm=0.1,
-        along_mm=8.0,
-        along_u95_mm=0.1,
-        gap_after_mm=0.0,
-        colour_rgb=(0, 0, 0),
-        outline_px=np.zeros((0, 2)),
-    )
-    return tuple(replace(bead, gap_after_mm=gap) for gap in gaps)
-
-
 def counted(found: DividedStrand, gaps: tuple[float, ...] = GAPLESS) -> bool:
-    """Return whether the count of a strand is certain."""
-    raised = strand_flags(found, beads_with(gaps))
-    assert raised in {(), (flags.UNSURE_SPLIT,)}
-    return not raised
+    """Return whether the count of a strand of 8 mm beads is certain."""
+    nothing = np.zeros(6)
+    eights = lengths(np.full(6, 8.0), nothing, gaps=np.array(gaps), total_u=0.0)
+    return not doubts_about(count_evidence(found, eights))
 
 
 @pytest.mark.parametrize("rod", [True, False])

@@ -1,0 +1,6 @@
+"""What may be wrong about a measured photo as a whole, and what it would then be.
+
+How sure each piece of a strand is, and where it lies, comes in; doubts about the count go out.
+
+May import: vision.common.
+"""

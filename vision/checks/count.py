@@ -1,0 +1,216 @@
+"""Why the count of a strand may be wrong, and what count and length would then be.
+
+A bead in doubt within the strand changes the count alone. One in doubt at an end, or a piece left out there,
+moves the end, and so changes the length as well.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from vision.common import flags
+from vision.common.records import Doubt, FloatArray, Mask, range_of
+
+UNCLEAR = 0.6
+"""The count is not certain where it is less sure than this that a bead is one, and not two or none. At double
+every bead is flagged."""
+_FAINT = 0.85
+"""What both networks find less likely to be a bead may be a stopper. At double every count is flagged."""
+_PERHAPS, _RATHER = 0.3, 0.5
+"""What is likelier than the first to be a bead, and was left out on a wire, may be one: half or double: no
+difference, but a bead left out must not pass unsaid. A stopper is expected on a rod; where the count is in
+doubt anyway, one that more likely is a bead than not may be one."""
+_HIDING_GAP = 0.7
+"""A gap this long, in median beads, may hide one. At half one more count of 28 is flagged."""
+_SURE_ROW = 3
+"""A strand surely reaches as far as so many beads in a row of which none is in doubt: two loops of a spring
+can look like beads, rarely more."""
+_TWO = 1.5
+"""From so many median lengths on, what may be more than one bead is taken for two rather than for none."""
+_STOPPERS = 2
+"""On a rod."""
+
+_End = Literal["left end", "right end"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A piece beyond an end that was not taken for a bead.
+
+    `likely` is the probability that it is one; `reach_mm` how much longer the strand is with it, its gap
+    included.
+    """
+
+    likely: float
+    length_mm: float
+    reach_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountEvidence:
+    """What speaks for and against each bead of a strand.
+
+    Attributes
+    ----------
+    clarity, likely : ndarray, shape (B,)
+        How sure it is that the place of a bead holds exactly one, and that it shows a bead at all.
+    along_mm, gaps_mm : ndarray, shape (B,)
+        Length of each bead, and of the free string after it.
+    before, after : tuple of LeftOut
+        What was left out beyond the left and the right end, the nearest first.
+    rod : bool
+        Whether stoppers are expected.
+    from_above : tuple of int
+        The fewest and the most beads that the network of beads sees, which takes each by itself.
+    """
+
+    clarity: FloatArray
+    likely: FloatArray
+    along_mm: FloatArray
+    gaps_mm: FloatArray
+    before: tuple[LeftOut, ...]
+    after: tuple[LeftOut, ...]
+    rod: bool
+    from_above: tuple[int, int]
+
+    @property
+    def typical_mm(self) -> float:
+        """Median length of a bead."""
+        return float(np.median(self.along_mm))
+
+    @property
+    def joints(self) -> Mask:
+        """Whether only its joint with the next bead is in doubt, shape (B,): both share its clarity."""
+        unclear, clarity = self.clarity < UNCLEAR, self.clarity
+        found = np.zeros(len(clarity), dtype=bool)
+        same = np.isclose(clarity[:-1], clarity[1:]) & unclear[:-1] & (self.gaps_mm[:-1] == 0)
+        for k in np.flatnonzero(same):
+            found[k] = k == 0 or not found[k - 1]
+        return found
+
+    @property
+    def doubtful(self) -> Mask:
+        """Which beads may be none, or several, shape (B,)."""
+        joined = self.joints
+        joined[1:] |= self.joints[:-1]
+        return np.asarray(((self.clarity < UNCLEAR) & ~joined) | (self.likely < _FAINT))
+
+    @property
+    def broken(self) -> Mask:
+        """Where a gap wider than usual has room for a bead, shape (B - 1,): what follows may be apart."""
+        usual = 2 * float(np.median(self.gaps_mm[:-1])) if len(self.gaps_mm) > 1 else 0.0
+        return np.asarray(self.gaps_mm[:-1] > self.typical_mm + usual)
+
+
+def contradicted(count: int, *, surely_seen: int) -> bool:
+    """Return whether the network of beads surely sees over twice as many, stoppers aside.
+
+    Then what was divided is no row of beads: no count near either of the two can be stated.
+    """
+    return surely_seen > 2 * count + _STOPPERS
+
+
+def doubts_about(row: CountEvidence) -> tuple[Doubt, ...]:
+    """Return all reasons why a strand may hold more or fewer beads; none where its count is certain."""
+    if len(row.along_mm) == 1:  # no row: nothing of its kind confirms that it is a bead
+        return tuple(_shorter(row, range(1), "left end"))
+    doubtful, broken = row.doubtful, row.broken
+    left, right = _unsure_run(doubtful, broken), _unsure_run(doubtful[::-1], broken[::-1])
+    if left + right >= len(row.along_mm):  # nothing is certain but that there is a bead
+        left, right = len(row.along_mm) - 1, 0
+    found = [
+        *_shorter(row, range(left), "left end"),
+        *_longer(row.before, "left end", least=None if row.rod else _PERHAPS),
+        *_within(row, slice(left, len(row.along_mm) - right)),
+        *_shorter(row, range(len(row.along_mm) - 1, len(row.along_mm) - 1 - right, -1), "right end"),
+        *_longer(row.after, "right end", least=None if row.rod else _PERHAPS),
+    ]
+    found += _counted_otherwise(row)
+    if found and row.rod:
+        ended = {doubt.place for doubt in found}
+        found += [] if "left end" in ended else _rod_end(row, 0, "left end")
+        found += [] if "right end" in ended else _rod_end(row, len(row.along_mm) - 1, "right end")
+    return tuple(found)
+
+
+def doubt_flags(doubts: tuple[Doubt, ...]) -> tuple[str, ...]:
+    """Return the flags of a strand of which this is doubted."""
+    divided = {doubt.place in {"bead", "joint"} for doubt in doubts}
+    return tuple(
+        flag for flag, on in ((flags.UNSURE_SPLIT, True), (flags.UNSURE_COUNT, False)) if on in divided
+    )
+
+
+def largest_change(changes: Iterable[float]) -> float:
+    """Return the most by which independent changes may add up, up or down; 0 where there is none."""
+    return max(abs(most) for most in range_of(changes))
+
+
+def _unsure_run(doubtful: Mask, broken: Mask) -> int:
+    """Return how many beads (B,), with breaks (B - 1,) between, lie before the first row of sure ones."""
+    row = min(_SURE_ROW, len(doubtful))
+    sure = np.convolve(~doubtful, np.ones(row), mode="valid") == row
+    whole = np.convolve(broken, np.ones(row - 1), mode="valid") == 0 if row > 1 else sure
+    return int(np.argmax(sure & whole)) if (sure & whole).any() else len(doubtful)
+
+
+def _shorter(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]:
+    """Yield the beads at an end that may be none, the outermost first."""
+    for k in outermost:
+        gap = row.gaps_mm[k] if end == "left end" else row.gaps_mm[k - 1]
+        yield Doubt(
+            place=end,
+            number=k + 1,
+            beads=-1,
+            length_mm=-float(row.along_mm[k] + gap),
+            closed_up_mm=-float(row.along_mm[k]),
+        )
+
+
+def _longer(pieces: tuple[LeftOut, ...], end: _End, *, least: float | None) -> Iterator[Doubt]:
+    """Yield the pieces left out at an end that may be beads, the nearest first; none on a rod."""
+    for piece in pieces:
+        if least is None or piece.likely <= least:
+            return
+        yield Doubt(place=end, beads=1, length_mm=piece.reach_mm, closed_up_mm=piece.length_mm)
+
+
+def _rod_end(row: CountEvidence, last: int, end: _End) -> list[Doubt]:
+    """Return what may be otherwise at a rod's end, where its count is in doubt anyway.
+
+    The `last` bead there leans on a stopper: where none was seen it may be the stopper itself.
+    """
+    beyond = row.before if end == "left end" else row.after
+    if beyond:
+        return list(_longer(beyond[:1], end, least=_RATHER))
+    return list(_shorter(row, range(last, last + 1), end)) if len(row.along_mm) > _SURE_ROW else []
+
+
+def _within(row: CountEvidence, certain: slice) -> Iterator[Doubt]:
+    """Yield what is in doubt between the certain ends: beads, joints and gaps."""
+    typical = row.typical_mm
+    for k in range(certain.start, certain.stop):
+        along, gap = float(row.along_mm[k]), float(row.gaps_mm[k])
+        if row.joints[k]:
+            yield Doubt(place="joint", number=k + 1, beads=-1)
+        elif row.doubtful[k] and along >= _TWO * typical:
+            yield Doubt(place="bead", number=k + 1, beads=max(round(along / typical) - 1, 1))
+        elif row.doubtful[k]:
+            yield Doubt(place="bead", number=k + 1, beads=-1, closed_up_mm=-along)
+        if k < certain.stop - 1 and gap > _HIDING_GAP * typical:
+            hidden = max(int(gap / typical), 1)
+            yield Doubt(place="gap", number=k + 1, beads=hidden, closed_up_mm=hidden * typical)
+
+
+def _counted_otherwise(row: CountEvidence) -> list[Doubt]:
+    """Return the doubt that the network of beads counts otherwise, as far as it is sure.
+
+    It may take stoppers for beads: on a rod up to two more are no contradiction.
+    """
+    least, most = row.from_above
+    count, stoppers = len(row.along_mm), _STOPPERS if row.rod else 0
+    more = max(least - stoppers - count, 0)
+    fewer = min(most - count, 0) if least == most else 0
+    return [Doubt(place="strand", beads=more + fewer)] if more or fewer else []
