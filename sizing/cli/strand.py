@@ -8,7 +8,6 @@ import click
 from sizing.base.files import write_whole
 from sizing.base.measured_sheets import CheckReading, reading_for
 from sizing.base.target import Target
-from sizing.base.units import format_length
 from sizing.cli.files import FileCommand
 from sizing.cli.options import target_options
 from sizing.cli.photo_options import (
@@ -20,6 +19,7 @@ from sizing.cli.photo_options import (
 )
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.records.strand import strand_record, strand_rows
+from sizing.report.sentences.count import length_said
 from sizing.report.text.strand import strand_text
 from sizing.strand.advice import Advice, advise
 from vision.common.records import ImageArray, Photo, Strand
@@ -93,8 +93,7 @@ def _write_files(result: _Result, outputs: Outputs) -> None:
 def _annotated(result: _Result) -> ImageArray:
     from vision.marks.annotate import annotate_strand  # noqa: PLC0415 - takes its time to import
 
-    length = format_length(result.strand.length_mm, result.strand.length_u95_mm)
-    return annotate_strand(result.photo, result.strand, length_text=length)
+    return annotate_strand(result.photo, result.strand, length_text=length_said(result.strand))
 
 
 def _page(result: _Result, marked: ImageArray) -> str:

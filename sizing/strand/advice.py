@@ -19,6 +19,7 @@ from sizing.base.search import bracket_target
 from sizing.base.target import Target, TargetKind
 from sizing.strand.change import EndChange, Option, Row, make_row
 from sizing.strand.colour_order import ColourOrder, colour_order
+from sizing.strand.doubtful import Doubtful, doubtful_change
 from sizing.strand.size_pattern import Pattern
 from vision.common import flags
 from vision.common.records import Strand
@@ -59,6 +60,10 @@ class Advice:
         Whether neither the strand nor a bead of it is flagged for an uncertain count.
     rules : Rules or None
         The trade's rules of thumb, for a uniform strand and a girth.
+    doubtful : Doubtful or None
+        How the answer changes with what is doubted about the count.
+    cut_by : tuple of str
+        What the strand runs out of, or into: then nothing can be said.
     """
 
     target: Target
@@ -74,6 +79,8 @@ class Advice:
     u95_mm: float
     count_sure: bool
     rules: Rules | None
+    doubtful: Doubtful | None
+    cut_by: tuple[str, ...]
 
     @property
     def change_beads(self) -> int:
@@ -144,6 +151,8 @@ def advise(strand: Strand, target: Target) -> Advice:
         u95_mm=_u95_mm(strand, best, is_girth=target.kind is TargetKind.GIRTH),
         count_sure=not any(flags.COUNT_UNSURE & {*strand.flags, *bead.flags} for bead in strand.beads),
         rules=_rules(row, target),
+        doubtful=doubtful_change(strand, lambda other: advise(other, target).change_beads),
+        cut_by=strand.cut_by,
     )
 
 

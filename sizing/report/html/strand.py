@@ -1,7 +1,9 @@
 """A measured strand as a page."""
 
-from sizing.base.units import format_inches, format_length, format_mm
-from sizing.report.html.page import Cell, Fact, Page, Picture, Row, Section, Table, render
+import math
+
+from sizing.base.units import format_inches, format_mm
+from sizing.report.html.page import Cell, Fact, Lines, Page, Picture, Row, Section, Table, render
 from sizing.report.html.plots import plot_strand
 from sizing.report.html.sections import (
     bead_section,
@@ -15,8 +17,9 @@ from sizing.report.html.sections import (
 )
 from sizing.report.html.svg import drawing
 from sizing.report.html.ways import Way, ways_section
+from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
-from sizing.report.sentences.phrases import bare_mm, counted, number_runs
+from sizing.report.sentences.phrases import bare_mm, counted, number_runs, opening
 from sizing.report.sentences.strand import GAPS_WORTH_A_WORD_MM, strand_headline, strand_notes
 from sizing.report.sentences.trust import strand_trust
 from sizing.strand.advice import Advice
@@ -33,8 +36,9 @@ def strand_page(strand: Strand, advice: Advice | None, *, picture: Picture) -> s
     """Return a strand as one HTML document, what to do first."""
     sections = [
         photo_section([picture], _key(strand)),
+        _count_section(strand),
         _size_section(strand),
-        *([ways_section(advice.target, _ways(advice))] if advice else []),
+        *([ways_section(advice.target, _ways(advice))] if advice and not advice.cut_by else []),
         flag_section(strand_flagged(strand)),
         bead_section(("Bead", "Across, mm", "Along, mm"), [_bead_row(bead) for bead in strand.beads]),
         condition_section([strand.conditions], {}),
@@ -62,21 +66,21 @@ def strand_alt(strand: Strand) -> str:
 
 
 def _headline(strand: Strand) -> str:
-    length = format_length(strand.length_mm, strand.length_u95_mm)
-    return f"{counted(len(strand.beads), 'bead')}, strung length {length}."
+    return f"{opening(count_said(strand))}, strung length {length_said(strand)}."
+
+
+def _count_section(strand: Strand) -> Section:
+    lines = [*cut_notes(strand.cut_by), *count_notes(strand)]
+    return Section(title=COUNT_UNSURE, blocks=[Lines(lines=lines)] if lines else [])
 
 
 def _facts(strand: Strand, advice: Advice | None) -> list[Fact]:
     facts = [
-        Fact(label="Beads", value=str(len(strand.beads)), more=_order(strand)),
+        Fact(label="Beads", value=_one_of(strand.counts), more=_or_more(strand) or _order(strand)),
         _size_fact(strand),
-        Fact(
-            label="Strung length",
-            value=format_mm(strand.length_mm, strand.length_u95_mm),
-            more=format_inches(strand.length_mm),
-        ),
+        _length_fact(strand),
     ]
-    if not advice:
+    if not advice or not math.isclose(*strand.lengths_mm):
         return facts
     as_is, best = advice.as_is.finished_mm, advice.best.finished_mm
     facts.append(Fact(label="Finished as it is", value=format_mm(as_is), more=format_inches(as_is)))
@@ -84,6 +88,26 @@ def _facts(strand: Strand, advice: Advice | None) -> list[Fact]:
         name = f"Finished with {advice.best.count}"
         facts.append(Fact(label=name, value=format_mm(best), more=format_inches(best)))
     return facts
+
+
+def _length_fact(strand: Strand) -> Fact:
+    label, (least, most) = "Strung length", strand.lengths_mm
+    if math.isclose(least, most):
+        value = format_mm(strand.length_mm, strand.length_u95_mm)
+        return Fact(label=label, value=value, more=format_inches(strand.length_mm))
+    if strand.cut_by:
+        return Fact(label=label, value=format_mm(least), more=_or_more(strand))
+    return Fact(label=label, value=f"{bare_mm(least)} to {format_mm(most)}", more=format_inches(least))
+
+
+def _one_of(counts: tuple[float, float]) -> str:
+    """Return the fewest beads, and the most where that is known to be another number."""
+    least, most = counts
+    return f"{least:.0f}" if least == most or math.isinf(most) else f"{least:.0f} to {most:.0f}"
+
+
+def _or_more(strand: Strand) -> str:
+    return "or more: the photo does not show all" if strand.cut_by else ""
 
 
 def _order(strand: Strand) -> str:

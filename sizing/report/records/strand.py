@@ -8,12 +8,14 @@ from sizing.base.target import Target
 from sizing.report.records.field import Field, Fields, Record, record, row
 from sizing.report.records.head import head
 from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos
+from sizing.report.sentences.count import if_so
 from sizing.report.sentences.strand import strand_headline, strand_notes
 from sizing.strand.advice import Advice
 from sizing.strand.change import Option
 from sizing.strand.colour_order import ColourOrder
+from sizing.strand.doubtful import Doubtful
 from sizing.strand.spread import Spread, spread_across, spread_along
-from vision.common.records import Strand, StrandBead
+from vision.common.records import Doubt, Strand, StrandBead
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,11 +73,32 @@ SPREAD: Fields[Spread] = (
     Field(name="most_mm"),
 )
 
+DOUBT: Fields[Doubt] = (
+    Field(
+        name="place",
+        meaning="`left end` or `right end`: the strand may end elsewhere; `bead`: it may be "
+        "several, or none; `joint`: a bead and the next may be one; `gap`: it may hide beads; `strand`: "
+        "counted in two ways, the numbers differ",
+    ),
+    Field(name="number", meaning="the bead in question, or that before the joint or gap; 0 for none of them"),
+    Field(name="beads", meaning="beads more (+) or fewer (-) if it is so"),
+    Field(name="length_mm", meaning="how much longer (+) or shorter (-) the strand is then, and closed up"),
+    Field(name="closed_up_mm"),
+)
+
 STRAND: Fields[Strand] = (
     Field(name="count", meaning="number of beads", take=lambda strand: len(strand.beads)),
     Field(
+        name="least_count",
+        meaning="fewest and most beads that it may have, of which `count` is the likeliest; no most where "
+        "it is cut off",
+        take=lambda strand: strand.counts[0],
+    ),
+    Field(name="most_count", take=lambda strand: strand.counts[1]),
+    Field(
         name="length_mm",
-        meaning="strung length: along the string, from the outer end of the first bead to that of the last",
+        meaning="strung length: along the string, from the outer end of the first bead to that of the last; "
+        "its uncertainty covers all that is doubted of its ends, and is null where it is cut off",
     ),
     Field(name="length_u95_mm"),
     Field(name="closed_up_mm", meaning="strung length with every gap closed"),
@@ -84,8 +107,19 @@ STRAND: Fields[Strand] = (
     Field(name="along", meaning="sizes along the string", take=spread_along, fields=SPREAD),
     Field(
         name="flags",
-        meaning="flags of the strand as a whole; with `unsure-split`, `unsure-count` or `cut-off` its number of "
-        "beads is not certain",
+        meaning="flags of the strand as a whole; with `unsure-split`, `unsure-count` or `cut-off` its "
+        "number of beads is not certain",
+    ),
+    Field(
+        name="doubts",
+        meaning="why the number of beads is not certain, and what else it and the length may be",
+        fields=DOUBT,
+        many=True,
+    ),
+    Field(
+        name="cut_by",
+        meaning="what the strand runs out of or into: the `left`, `right`, `top` or `bottom` edge of the "
+        "photo, or `tags`",
     ),
 )
 
@@ -142,11 +176,30 @@ RULES: Fields[Rules] = (
     Field(name="add_three", meaning="that number by the rule of adding three"),
 )
 
+DOUBTED: Fields[tuple[Doubt, int]] = (
+    Field(name="if_so", meaning="the doubt that is right, in words", take=lambda each: if_so(each[0])),
+    Field(name="change_beads", meaning="beads to add (+) or remove (-) then", take=lambda each: each[1]),
+)
+
+DOUBTFUL: Fields[Doubtful] = (
+    Field(name="each", meaning="for each doubt by itself", fields=DOUBTED, many=True),
+    Field(name="least", meaning="least and most beads to add (+) or remove (-), over all doubts"),
+    Field(name="most"),
+)
+
 ADVICE: Fields[Advice] = (
     Field(
         name="change_beads", meaning="beads to add (+) or remove (-); 0 where no other number comes nearer"
     ),
-    Field(name="certain", meaning="false where the uncertainty of the lengths could change that"),
+    Field(
+        name="certain",
+        meaning="false where the uncertainty of the lengths, or of the count, could change that",
+    ),
+    Field(
+        name="doubtful",
+        meaning="how that changes with what is doubted of the count; null where nothing is",
+        fields=DOUBTFUL,
+    ),
     Field(
         name="margin_mm",
         meaning="how far off the measured length may be before `beyond` is the better way",

@@ -7,6 +7,7 @@ from sizing.base.loop import Link
 from sizing.base.target import TargetKind
 from sizing.base.units import format_length, format_mm
 from sizing.report.sentences.closed_piece import assumption_notes, rules_note, thickness_note, tight_note
+from sizing.report.sentences.count import or_else
 from sizing.report.sentences.phrases import aim, counted, miss, number_runs, purpose
 from sizing.strand.advice import Advice
 from sizing.strand.change import Option
@@ -18,13 +19,19 @@ _MOST_NAMED_SINGLY = 12
 
 def strand_headline(advice: Advice) -> str:
     """Say what to do in one sentence: `Remove 1 bead to finish at 250.0 mm (9 13/16 in).`."""
+    if advice.cut_by:
+        return "The strand has more beads than the photo shows: what to add or remove cannot be said."
+    otherwise = or_else(advice)
     if advice.change_beads == 0:
-        return f"Leave the strand as it is: no other number of beads comes nearer to {aim(advice.target)}."
-    return f"{_change(advice.best)} {purpose(advice.target)}."
+        nearest = f"no other number of beads comes nearer to {aim(advice.target)}"
+        return f"Leave the strand as it is: {nearest}{otherwise}."
+    return f"{_change(advice.best)} {purpose(advice.target)}{otherwise}."
 
 
 def strand_outcomes(advice: Advice) -> list[str]:
-    """Say what the best way gives, and what the next best ones would."""
+    """Say what the best way gives, and what the next best ones would; nothing of a strand cut off."""
+    if advice.cut_by:
+        return []
     lines = [f"Result: {_outcome(advice, advice.best)}."]
     if advice.beyond is not None:
         lines.append(f"Next best: {_way(advice.beyond)}. Result: {_outcome(advice, advice.beyond)}.")
@@ -38,6 +45,8 @@ def strand_outcomes(advice: Advice) -> list[str]:
 
 def strand_notes(advice: Advice) -> list[str]:
     """Return what the maker should know about the advice, a sentence each."""
+    if advice.cut_by:
+        return []
     remedy = _way(advice.beyond) if advice.beyond else ""
     found = [
         _uncertainty(advice),
@@ -92,6 +101,8 @@ def _outcome(advice: Advice, option: Option) -> str:
 
 
 def _uncertainty(advice: Advice) -> str:
+    if advice.doubtful is not None:
+        return ""
     if not advice.count_sure:
         return (
             "Count the beads by eye: the photo does not show on every bead where it ends and the next begins."

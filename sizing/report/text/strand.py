@@ -1,8 +1,11 @@
 """A measured strand as text, in millimetres and fractions of an inch."""
 
+import math
+
 from sizing.base.units import format_length, format_mm
+from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
-from sizing.report.sentences.phrases import bare_mm, counted
+from sizing.report.sentences.phrases import bare_mm
 from sizing.report.sentences.strand import (
     GAPS_WORTH_A_WORD_MM,
     strand_headline,
@@ -25,8 +28,9 @@ def strand_text(strand: Strand, advice: Advice | None = None) -> str:
     """Return what was measured, what to do, which beads to check and how it was measured."""
     return joined(
         [
-            [f"{strand.conditions.photo}: {counted(len(strand.beads), 'bead')}, {_size(strand)}"],
+            [f"{strand.conditions.photo}: {count_said(strand)}, {_size(strand)}"],
             _lengths(strand, advice),
+            section(COUNT_UNSURE, [*cut_notes(strand.cut_by), *count_notes(strand)]),
             _advice_lines(advice) if advice else [],
             flag_lines(strand_flagged(strand)),
             condition_lines((strand.conditions,), {}),
@@ -55,12 +59,13 @@ def _one_size(spread: Spread, *, even: bool) -> str:
 
 def _lengths(strand: Strand, advice: Advice | None) -> list[str]:
     """Return the strand's lengths and its beads' sizes, one a line."""
-    rows = [("Strung length", format_length(strand.length_mm, strand.length_u95_mm))]
+    rows = [("Strung length", length_said(strand))]
     gaps_mm = strand.length_mm - strand.closed_up_mm
     if gaps_mm >= GAPS_WORTH_A_WORD_MM:
         closed_up = format_length(strand.closed_up_mm, strand.closed_up_u95_mm)
         rows.append(("Pushed together", f"{closed_up}; the gaps add up to {format_mm(gaps_mm)}"))
-    if advice:
+    least_mm, most_mm = strand.lengths_mm
+    if advice and math.isclose(least_mm, most_mm):
         finished = format_length(advice.as_is.finished_mm)
         findings = format_mm(advice.target.findings_mm)
         rows.append(("Finished as it is", f"{finished} with {findings} of clasp and findings"))

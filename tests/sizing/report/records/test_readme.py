@@ -4,6 +4,7 @@ import json
 import math
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -29,6 +30,7 @@ from sizing.strand.advice import advise
 from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
 from tests.helpers.strands import make_strand
+from vision.common.records import Doubt
 
 
 def json_names(fields: Fields[Any]) -> set[str]:
@@ -62,7 +64,8 @@ def strands() -> Iterator[Record]:
         ([6.0, 7.0, 8.0, 9.0, 8.0, 7.0, 6.0], {"strung": 63.0}, [(40, 60, 120)]),
         ([4.0, 5.0, 8.0] * 8, {"strung": 127.0}, [(40, 60, 120)]),
     ):
-        strand = make_strand(along_mm, colours=colours)
+        doubts = (Doubt(place="joint", number=1, beads=-1),)
+        strand = replace(make_strand(along_mm, colours=colours), doubts=doubts)
         target = make_target(given)
         assert target is not None
         yield strand_record(strand, advise(strand, target))

@@ -32,9 +32,8 @@ def test_ovals_string_two_ways() -> None:
 def test_flags_are_explained() -> None:
     lot = lot_of([8.0, 8.0])
     lot = replace(lot, beads=(replace(lot.beads[0], flags=("cut-off",)), lot.beads[1]))
-    assert "\nCheck these beads\n  bead 1: it runs over the edge of the photo, or under a tag (cut-off)\n" in text_of(
-        lot
-    )
+    cut_off = "bead 1: it runs over the edge of the photo, or under a tag (cut-off)"
+    assert f"\nCheck these beads\n  {cut_off}\n" in text_of(lot)
 
 
 def test_remarks_on_several_photos_stand_once() -> None:
