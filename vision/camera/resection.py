@@ -58,9 +58,8 @@ _PASSES = 3
 """The first assumes 1 px of noise, the others the noise that the one before found (2e-5, 2e-5)."""
 _TYPICAL_CHANGE = np.array([0.1, 0.1, 0.1, 100, 100, 100, 0.3, 0.1, 100, 100, 0.1])
 """Orders of magnitude of the parameters, so that one step of the fit suits all."""
-_SLOPE_STEPS = np.array([1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3, 1e-6, 1e-6, 1e-3, 1e-3, 1e-5])
-"""Steps of the parameters for difference quotients: they move corners by 1e-4 to 1e-2 px. At half the
-stated uncertainty of scale grows by up to half of it, on beads 10 mm high; that of a size grows by 2 um."""
+_SLOPE_STEPS = np.array([1e-5, 1e-5, 1e-5, 1e-2, 1e-2, 1e-2, 1e-5, 1e-5, 1e-2, 1e-2, 1e-4])
+"""Steps of the parameters for central differences of the corners, which they move by 1e-3 to 1e-1 px."""
 
 
 def resect(
@@ -122,19 +121,27 @@ class _Problem:
         return np.column_stack([flat, np.zeros(len(flat))])
 
     def start(self, focal_35mm: float) -> FloatArray:
-        """Return parameters for a given focal length, from the corners that agree on one homography."""
+        """Return parameters for a given focal length, from the homography on which most corners agree.
+
+        Its columns are those of the camera's matrix times r1, r2 and the shift, all times one factor: Zhang
+        (2000), A flexible new technique for camera calibration, 3.1.
+        """
         focal, centre = focal_px_of(focal_35mm, self.size_px), self.middle_px
         world, seen = self.world(0.0), self.tags.corners_px.reshape(-1, 2)
         play_px = _AGREE_SHARE * math.hypot(*self.size_px)
-        _, inlier = cv2.findHomography(world[:, :2], seen, cv2.RANSAC, play_px)
-        agree = inlier.ravel() > 0 if inlier is not None else np.ones(len(seen), dtype=bool)
-        matrix = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1]])
-        found, turn, shift = cv2.solvePnP(
-            world[agree], seen[agree], matrix, np.zeros(4), flags=cv2.SOLVEPNP_IPPE
-        )
-        if not found:
+        to_px, _ = cv2.findHomography(world[:, :2], seen, cv2.RANSAC, play_px)
+        if to_px is None or not np.isfinite(to_px).all():
             raise NoSheetError(_NOT_FLAT)
-        return np.array([*turn.ravel(), *shift.ravel(), math.log(focal), 0.0, *centre, 0.0])
+        matrix = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1]])
+        right, down, shift = np.linalg.solve(matrix, to_px).T
+        # The sheet lies before the camera, not behind it.
+        factor = math.copysign(math.sqrt(np.linalg.norm(right) * np.linalg.norm(down)), shift[2])
+        columns = np.stack([right / factor, down / factor], axis=1)
+        left, _, across = np.linalg.svd(columns, full_matrices=False)
+        first, second = (left @ across).T
+        rotation = np.stack([first, second, np.cross(first, second)], axis=1)
+        turn = cv2.Rodrigues(rotation)[0].ravel()
+        return np.array([*turn, *(shift / factor), math.log(focal), 0.0, *centre, 0.0])
 
     def priors(self, parameters: FloatArray) -> FloatArray:
         """Return the deviations from what is known beforehand, in standard deviations, shape (5,)."""
@@ -168,22 +175,33 @@ class _Problem:
         deviation = self.residuals_px(parameters).ravel() / noise_px
         return np.concatenate([_saturated(deviation), self.priors(parameters)])
 
+    def slopes(self, parameters: FloatArray, noise_px: float) -> FloatArray:
+        """Return the derivatives of `weighted`, shape (M, 11).
+
+        Those of the saturation are exact: it bends on the scale of the noise, and a combination of
+        parameters that the corners hardly determine would seem determined by a difference quotient's error.
+        """
+        steps = np.diag(_SLOPE_STEPS)
+        ends = [(self.residuals_px(parameters + d), self.residuals_px(parameters - d)) for d in steps]
+        moves = np.stack([(after - before).ravel() for after, before in ends], axis=1) / (2 * _SLOPE_STEPS)
+        deviation = self.residuals_px(parameters).ravel() / noise_px
+        corners = moves / noise_px * (1 - np.tanh(deviation / _SATURATION_SD) ** 2)[:, None]
+        priors = [self.priors(parameters + d) - self.priors(parameters - d) for d in steps]
+        return np.concatenate([corners, np.stack(priors, axis=1) / (2 * _SLOPE_STEPS)])
+
     def solve(self, start: FloatArray) -> tuple[FloatArray, float]:
         """Return the parameters that fit best and what they cost, half the sum of the squares."""
         parameters, cost, noise = start, math.inf, 1.0
         for _ in range(_PASSES):
-            fit = least_squares(self.weighted, parameters, x_scale=_TYPICAL_CHANGE, args=(noise,))
+            fit = least_squares(
+                self.weighted, parameters, jac=self.slopes, x_scale=_TYPICAL_CHANGE, args=(noise,)
+            )
             parameters, cost, noise = fit.x, float(fit.cost), self.noise_px(fit.x)
         return parameters, cost
 
     def covariance(self, parameters: FloatArray) -> FloatArray:
         """Return the covariance of the parameters, the inverse of J^T J at the solution, shape (11, 11)."""
-        noise = self.noise_px(parameters)
-        slopes = [
-            (self.weighted(parameters + d, noise) - self.weighted(parameters - d, noise)) / (2 * s)
-            for s, d in zip(_SLOPE_STEPS, np.diag(_SLOPE_STEPS), strict=True)
-        ]
-        jacobian = np.stack(slopes, axis=1)
+        jacobian = self.slopes(parameters, self.noise_px(parameters))
         covariance: FloatArray = np.linalg.inv(jacobian.T @ jacobian)
         return covariance
 

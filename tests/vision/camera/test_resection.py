@@ -151,6 +151,21 @@ def test_three_misplaced_tags_of_the_mat_do_not_spoil_the_fit() -> None:
     assert shift_mm(fit(replace(tags, corners_px=corners)), true, on_bed()) < SPOILT_MM
 
 
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0, 180.0])
+@pytest.mark.parametrize("sheet", list(SHEETS.values()), ids=list(SHEETS))
+@pytest.mark.parametrize("focal_35mm", [FOCAL_35MM, None])
+def test_an_exactly_level_view_is_no_special_case(
+    sheet: Sheet, turn_deg: float, focal_35mm: float | None
+) -> None:
+    x, y = sheet.centres_mm.mean(axis=0)
+    true = camera_at(x, y, 300.0, focal_px=FOCAL_PX, turn_deg=turn_deg)
+    found = fit(tags_seen(true, sheet), focal_35mm=focal_35mm)
+    points = np.array([[x - 25, y - 20, 0.0], [x + 30, y, 0.0], [x, y + 25, 0.0]])
+    assert shift_mm(found, true, points) < EXACT_FIT_MM
+    # level, so distance and focal length are not told apart, but their ratio is
+    assert found.centre_mm[2] / found.focal_px == pytest.approx(300.0 / FOCAL_PX, rel=1e-3)
+
+
 def test_corners_that_fit_no_flat_sheet_are_refused() -> None:
     tags = tags_seen(over_mat(), MAT)
     jumble = np.random.default_rng(10).uniform(0, 1200, tags.corners_px.shape)
@@ -158,14 +173,14 @@ def test_corners_that_fit_no_flat_sheet_are_refused() -> None:
         fit(replace(tags, corners_px=jumble))
 
 
-def drawn_from_priors(sheet: Sheet, rng: np.random.Generator) -> Camera:
+def drawn_from_priors(sheet: Sheet, rng: np.random.Generator, focal_sd: float = 0.02) -> Camera:
     """Return a camera whose lens and ink are drawn from the priors of the fit."""
     x, y = sheet.centres_mm.mean(axis=0)
     true = camera_at(
         x,
         y,
         260.0,
-        focal_px=FOCAL_PX * math.exp(rng.normal(0, 0.02)),
+        focal_px=FOCAL_PX * math.exp(rng.normal(0, focal_sd)),
         tilt_deg=(6.0, -4.0),
         k1=rng.normal(0, 0.03),
         growth_mm=rng.normal(0, 0.05),
@@ -192,6 +207,21 @@ def test_stated_uncertainty_is_the_actual_scatter(sheet: Sheet) -> None:
     scatter = np.sqrt(np.mean(np.square(ratios), axis=0))
     assert (scatter > 0.67).all()
     assert (scatter < 1.33).all()
+
+
+def test_stated_uncertainty_of_an_unknown_focal_length_is_its_scatter_where_corners_are_sharp() -> None:
+    """Corner noise of 0.03 px: what corners hardly determine must not seem determined."""
+    rng = np.random.default_rng(14)
+    ratios = []
+    for _ in range(30):
+        true = drawn_from_priors(MAT, rng, focal_sd=0.2)
+        found = fit(tags_seen(true, MAT, noise_px=0.03, rng=rng), focal_35mm=None)
+        miss = found.parameters - true.parameters
+        ratios.append((miss / np.sqrt(np.diag(found.covariance)))[[6, 8, 9]])
+    # a standard deviation from 30 draws is itself known to 13 %; three of these either way
+    scatter = np.sqrt(np.mean(np.square(ratios), axis=0))
+    assert (scatter > 0.6).all()
+    assert (scatter < 1.4).all()
 
 
 def test_stated_uncertainty_of_scale_covers_the_errors_of_beads_beside_the_card() -> None:
