@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from vision.camera.resection import resect
+from vision.camera.scale import question_check_length
 from vision.camera.scene import Scene
 from vision.common.records import Photo
 from vision.reference.budget import ScaleBudget
@@ -54,6 +55,7 @@ def measure_check_length(photo: Photo, reference: Reference) -> CheckLength:
     tags = find_tags(photo)
     measured = print_scale(_nominal_scene(photo, tags), tags, reference)
     length = measured.scale * tags.sheet.check_length_mm
+    question_check_length(length, tags.sheet)
     return CheckLength(
         sheet_name=tags.sheet.name,
         scale=measured.scale,

@@ -3,20 +3,12 @@
 from dataclasses import dataclass
 
 from vision.camera.resection import resect
+from vision.camera.scale import question_bed, question_check_length, scale_rel_u
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import scale_rel_u
-from vision.common.errors import PhotoError
 from vision.common.records import Lot, Photo, Strand
-from vision.sheet.geometry import Sheet
 from vision.sheet.sharpness import edge_blur_px
 from vision.sheet.tags import find_tags
 from vision.strand.measure import strand_of
-
-_NEAREST_MM = 40.0
-"""No phone focuses on beads nearer than this: the bed height was mistyped (common practice, no source)."""
-_PLAUSIBLE = 0.1
-"""No printer is off by more than this share: the check length was misread or mistyped. "Fit to page" shrinks
-by up to 6 % (A4 on Letter)."""
 
 
 def measure_strand(
@@ -83,35 +75,18 @@ def _scene(photo: Photo, reading: _Reading, *, bed_height_mm: float) -> Scene:
     tags = find_tags(photo)
     nominal = tags.sheet.check_length_mm
     length = nominal if reading.length_mm is None else reading.length_mm
-    _check_length(length, tags.sheet)
+    questioned = question_check_length(length, tags.sheet)
     rows, columns = photo.rgb.shape[:2]
-    scene = Scene(
+    camera = resect(tags, check_length_mm=length, size_px=(columns, rows), focal_35mm=photo.focal_35mm)
+    return Scene(
         photo=photo,
-        camera=resect(tags, check_length_mm=length, size_px=(columns, rows), focal_35mm=photo.focal_35mm),
+        camera=camera,
         sheet=tags.sheet,
         scale=length / nominal,
         scale_rel_u=scale_rel_u(reading.length_mm, reading.u_mm),
         check_length_given=reading.length_mm is not None,
         bed_height_mm=bed_height_mm,
+        questioned=(*questioned, *question_bed(bed_height_mm, float(camera.centre_mm[2]))),
         tags_seen=tags.ids,
         blur_px=edge_blur_px(photo, tags),
     )
-    _check_bed(scene)
-    return scene
-
-
-def _check_length(length_mm: float, sheet: Sheet) -> None:
-    if abs(length_mm / sheet.check_length_mm - 1) > _PLAUSIBLE:
-        raise PhotoError(
-            f"the sheet in this photo is {sheet.name}, whose check length is {sheet.check_length_mm:g} mm, "
-            f"but {length_mm:g} mm was given: measure from the left edge of the first tag to the right edge "
-            "of the last in the top row"
-        )
-
-
-def _check_bed(scene: Scene) -> None:
-    if scene.camera_above_mm < _NEAREST_MM:
-        raise PhotoError(
-            f"with a bed {scene.bed_height_mm:g} mm above the tags the camera would stand only "
-            f"{scene.camera_above_mm:.0f} mm above the beads: check the bed height"
-        )

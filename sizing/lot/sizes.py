@@ -35,7 +35,8 @@ class Sizes:
     mm : ndarray, shape (N,)
         The size.
     u_mm : ndarray, shape (N,)
-        Standard uncertainty, scale included.
+        Standard uncertainty that decisions allow for: the scale included, and the doubt about it where it is
+        questioned.
     own_u_mm : ndarray, shape (N,)
         Standard uncertainty without the scale: the one that matters for differences between beads.
     scale_rel_u : float
@@ -100,12 +101,14 @@ def sizes_of(lot: Lot, dimension: Dimension = "width") -> Sizes:
         pairs = [(bead.max_feret_mm, bead.max_feret_u95_mm) for bead in beads]
     mm, u95_mm = np.array(pairs, dtype=float).reshape(-1, 2).T
     scale_of = {conditions.photo: conditions.scale_rel_u for conditions in lot.conditions}
+    doubt_of = {conditions.photo: conditions.doubt_rel_u for conditions in lot.conditions}
+    doubt_u_mm = mm * np.array([doubt_of.get(bead.photo, 0.0) for bead in beads], dtype=float)
     shared_u_mm = mm * np.array([scale_of.get(bead.photo, 0.0) for bead in beads], dtype=float)
     u_mm = u95_mm / COVERAGE
     return Sizes(
         beads=beads,
         mm=mm,
-        u_mm=u_mm,
+        u_mm=np.hypot(u_mm, doubt_u_mm),
         own_u_mm=np.sqrt(np.maximum(u_mm**2 - shared_u_mm**2, 0.0)),
         scale_rel_u=max(scale_of.values(), default=0.0),
     )

@@ -94,8 +94,8 @@ def _strand(fields: Fields, name: str) -> MeasuredBeads:
     closed_up_mm = _length(lengths["closed_up_mm"])
     rel_u95 = float(lengths.get("closed_up_u95_mm") or lengths["length_u95_mm"] or 0.0) / closed_up_mm
     sizes = _measured(beads, closed_up_mm / len(beads), scale_rel_u=_scale_rel_u(fields))
-    remarks = tuple(_unsure(lengths["flags"]))
-    pattern = find_pattern(beads)
+    remarks = (*_scale_unsure(fields), *_unsure(lengths["flags"]))
+    pattern = find_pattern(beads, scale_rel_u=sizes.scale_rel_u)
     if pattern.uniform:
         mean = BeadPart(
             along_mm=closed_up_mm / len(beads),
@@ -149,7 +149,7 @@ def _lot(fields: Fields, name: str) -> MeasuredBeads:
     lot = fields["lot"]
     if not lot["whole"]["count"]:
         raise PieceError(f"{name} has no bead with a size: measure another photo")
-    remarks = [*_unsure(lot["flags"]), *_unmeasured(len(lot["unmeasured"]))]
+    remarks = [*_scale_unsure(fields), *_unsure(lot["flags"]), *_unmeasured(len(lot["unmeasured"]))]
     if _is_one_size(fields["beads"]):
         return MeasuredBeads(
             beads=(_loose_part(lot["whole"], name=""),), layout=Layout(), remarks=tuple(remarks)
@@ -183,6 +183,12 @@ def _unsure(found: Sequence[str]) -> Iterator[str]:
     """Say that a number of beads is not certain."""
     if flags.COUNT_UNSURE & set(found):
         yield "On the photo the number of beads is not certain: count those that you have."
+
+
+def _scale_unsure(fields: Fields) -> Iterator[str]:
+    """Say that the sheet should be checked before anything is strung."""
+    if fields.get("warnings"):
+        yield "Not certain: the scale of that measurement was not checked. Check the sheet and measure again."
 
 
 def _unmeasured(count: int) -> Iterator[str]:

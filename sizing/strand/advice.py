@@ -58,6 +58,8 @@ class Advice:
         Expanded uncertainty of the length that `best` reaches.
     count_sure : bool
         Whether neither the strand nor a bead of it is flagged for an uncertain count.
+    scale_checked : bool
+        Whether the sheet was measured, and nothing typed about it is questioned.
     rules : Rules or None
         The trade's rules of thumb, for a uniform strand and a girth.
     doubtful : Doubtful or None
@@ -78,6 +80,7 @@ class Advice:
     gaps_mm: float
     u95_mm: float
     count_sure: bool
+    scale_checked: bool
     rules: Rules | None
     doubtful: Doubtful | None
     cut_by: tuple[str, ...]
@@ -97,7 +100,7 @@ class Advice:
     @property
     def certain(self) -> bool:
         """Whether no error within the measurement uncertainty would change the answer."""
-        return self.count_sure and self.margin_mm > self.u95_mm
+        return self.count_sure and self.scale_checked and self.margin_mm > self.u95_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,6 +153,7 @@ def advise(strand: Strand, target: Target) -> Advice:
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
         u95_mm=_u95_mm(strand, best, is_girth=target.kind is TargetKind.GIRTH),
         count_sure=not any(flags.COUNT_UNSURE & {*strand.flags, *bead.flags} for bead in strand.beads),
+        scale_checked=strand.conditions.scale_checked,
         rules=_rules(row, target),
         doubtful=doubtful_change(strand, lambda other: advise(other, target).change_beads),
         cut_by=strand.cut_by,

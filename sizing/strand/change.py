@@ -134,7 +134,7 @@ class Row:
 
 def make_row(strand: Strand) -> Row:
     """Turn a measured strand into links whose lengths add up to its closed-up length."""
-    pattern = find_pattern(strand.beads)
+    pattern = find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u)
     numbers = np.array([bead.number for bead in strand.beads])
     along = _filled(np.array([bead.along_mm for bead in strand.beads]), 1.0)
     across = _filled(np.array([bead.across_mm for bead in strand.beads]), float(along.mean()))

@@ -1,11 +1,12 @@
 """Pattern of the sizes on a strand: all of one size, a repeat, symmetric about the centre, or none."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sizing.lot.sizes import COVERAGE
 from vision.common import flags
 from vision.common.records import FloatArray, StrandBead
 
@@ -48,8 +49,14 @@ class Pattern:
         return self.uniform or self.repeat > 0 or self.symmetric
 
 
-def find_pattern(beads: Sequence[StrandBead]) -> Pattern:
+def find_pattern(beads: Sequence[StrandBead], *, scale_rel_u: float = 0.0) -> Pattern:
     """Find the pattern in the sizes of a strand's beads; a size that was not measured matches any other.
+
+    Parameters
+    ----------
+    beads : sequence of StrandBead
+    scale_rel_u : float, keyword-only
+        Relative standard uncertainty of scale: it changes all beads alike, so it hides no difference.
 
     Examples
     --------
@@ -57,6 +64,7 @@ def find_pattern(beads: Sequence[StrandBead]) -> Pattern:
     >>> find_pattern(make_strand([4, 4, 8] * 6).beads)
     Pattern(uniform=False, odd=(), repeat=3, symmetric=False)
     """
+    beads = [_without_scale(bead, scale_rel_u) for bead in beads]
     odd = _odd_ones(beads)
     if len(odd) < _ODD_SHARE * len(beads) and not _around_centre(odd, beads):
         return Pattern(uniform=True, odd=odd)
@@ -68,6 +76,14 @@ def find_pattern(beads: Sequence[StrandBead]) -> Pattern:
     # strand each bead is much like the next, but the first is not like the last.
     repeats = (p for p in range(2, n // 2 + 1) if alike[steps_apart % p == 0].all())
     return Pattern(uniform=False, repeat=next(repeats, 0), symmetric=bool(alike[index, index[::-1]].all()))
+
+
+def _without_scale(bead: StrandBead, scale_rel_u: float) -> StrandBead:
+    """Return a bead with the part of its uncertainties that it does not share with the others."""
+    sizes = np.array([bead.along_mm, bead.across_mm])
+    u95 = np.array([bead.along_u95_mm, bead.across_u95_mm])
+    along, across = np.sqrt(np.maximum(u95**2 - (COVERAGE * scale_rel_u * sizes) ** 2, 0.0))
+    return replace(bead, along_u95_mm=float(along), across_u95_mm=float(across))
 
 
 def _odd_ones(beads: Sequence[StrandBead]) -> tuple[int, ...]:

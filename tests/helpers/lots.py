@@ -15,6 +15,7 @@ def conditions(photo: str = "lot.jpg", *, scale_rel_u: float = 0.0) -> Condition
         tags_found=26,
         tags_on_sheet=26,
         check_length_mm=273.0,
+        nominal_check_length_mm=273.0,
         check_length_given=True,
         bed_height_mm=0.0,
         camera_height_mm=260.0,

@@ -12,6 +12,7 @@ CONDITIONS = Conditions(
     tags_found=26,
     tags_on_sheet=26,
     check_length_mm=273.0,
+    nominal_check_length_mm=273.0,
     check_length_given=True,
     bed_height_mm=0.0,
     camera_height_mm=250.0,

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.camera.camera import Camera
-from vision.common.records import Conditions, FloatArray, Photo
+from vision.camera.scale import doubt_rel_u
+from vision.common.records import Conditions, FloatArray, Photo, Question
 from vision.sheet.geometry import Sheet
 from vision.sheet.sharpness import TYPICAL_BLUR_PX
 
@@ -27,6 +28,8 @@ class Scene:
         Whether the maker read the check length; if not, `scale` is assumed to be 1.
     bed_height_mm : float
         Height of the surface under the beads above the plane of the tags.
+    questioned : tuple of str
+        Which of check length and bed height are unlikely and should be measured again.
     tags_seen : tuple of int
         Ids of the tags that were read, so nothing covers them.
     blur_px : float
@@ -40,6 +43,7 @@ class Scene:
     scale_rel_u: float = 0.0
     check_length_given: bool = True
     bed_height_mm: float = 0.0
+    questioned: tuple[Question, ...] = ()
     tags_seen: tuple[int, ...] = ()
     blur_px: float = TYPICAL_BLUR_PX
 
@@ -67,10 +71,13 @@ class Scene:
             tags_found=len(self.tags_seen),
             tags_on_sheet=len(self.sheet.ids),
             check_length_mm=self.scale * self.sheet.check_length_mm,
+            nominal_check_length_mm=self.sheet.check_length_mm,
             check_length_given=self.check_length_given,
             bed_height_mm=self.bed_height_mm,
             camera_height_mm=float(self.camera.centre_mm[2]),
             tilt_deg=self.camera.tilt_deg,
             focal_source="exif" if self.photo.focal_35mm is not None else "estimated",
             scale_rel_u=self.scale_rel_u,
+            questioned=self.questioned,
+            doubt_rel_u=doubt_rel_u(self.questioned),
         )

@@ -1,4 +1,4 @@
-"""The uncertainty budget: what every size owes to the sheet's scale and to the camera (JCGM 100:2008).
+"""The uncertainty budget: what every size owes to the camera, and how contributions add up (JCGM 100:2008).
 
 Contributions are standard uncertainties in mm, independent of each other, so they add as squares (5.1.2).
 """
@@ -12,8 +12,6 @@ from vision.common.records import FloatArray
 
 COVERAGE_FACTOR = 2.0
 """An expanded uncertainty is k = 2 standard ones: about 95 % (JCGM 100:2008, 6.3.3)."""
-CHECK_LENGTH_UNKNOWN_REL = 0.01 / math.sqrt(3)
-"""Printers are off by up to 1 % (dated trade notes): a rectangular distribution of that half width, 4.3.7."""
 
 
 def expanded(*parts_mm: FloatArray | float) -> FloatArray:
@@ -26,28 +24,6 @@ def expanded(*parts_mm: FloatArray | float) -> FloatArray:
     """
     total = sum(np.asarray(part, dtype=float) ** 2 for part in parts_mm)
     return COVERAGE_FACTOR * np.sqrt(total)
-
-
-def scale_rel_u(check_length_mm: float | None, check_length_u_mm: float) -> float:
-    """Return the relative standard uncertainty of the sheet's scale.
-
-    Parameters
-    ----------
-    check_length_mm : float or None
-        As the maker read it; None: not read.
-    check_length_u_mm : float
-        Standard uncertainty of the reading.
-
-    Examples
-    --------
-    >>> scale_rel_u(250.0, 0.05)
-    0.0002
-    >>> round(scale_rel_u(None, 0.0), 5)
-    0.00577
-    """
-    if check_length_mm is None:
-        return CHECK_LENGTH_UNKNOWN_REL
-    return check_length_u_mm / check_length_mm
 
 
 def camera_rel_u(camera: Camera, point_mm: FloatArray) -> float:

@@ -18,6 +18,9 @@ FloatArray = NDArray[np.floating[Any]]
 ImageArray = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
 
+Question = Literal["check-length", "bed-height"]
+"""A typed length that should be measured again, because it is unlikely."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
@@ -58,6 +61,8 @@ class Conditions:
     tags_found, tags_on_sheet : int
     check_length_mm : float
         As the maker read it, or nominal.
+    nominal_check_length_mm : float
+        What a ruler reads where the sheet is printed at 100 %.
     check_length_given : bool
         False: the nominal length is assumed, and every uncertainty is wider for it.
     bed_height_mm : float
@@ -70,6 +75,10 @@ class Conditions:
         Relative standard uncertainty of the sheet's scale, shared by every length of the photo.
     check_length_origin : str
         How a given check length was measured; empty: with a ruler.
+    questioned : tuple of str
+        Which typed lengths should be measured again; nothing is certain before that.
+    doubt_rel_u : float
+        What decisions allow for besides, as a relative standard uncertainty, where something is questioned.
     """
 
     photo: str
@@ -77,6 +86,7 @@ class Conditions:
     tags_found: int
     tags_on_sheet: int
     check_length_mm: float
+    nominal_check_length_mm: float
     check_length_given: bool
     bed_height_mm: float
     camera_height_mm: float
@@ -84,6 +94,13 @@ class Conditions:
     focal_source: str
     scale_rel_u: float
     check_length_origin: str = ""
+    questioned: tuple[Question, ...] = ()
+    doubt_rel_u: float = 0.0
+
+    @property
+    def scale_checked(self) -> bool:
+        """Whether the scale was measured and nothing about it is questioned."""
+        return self.check_length_given and not self.questioned
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,6 +26,8 @@ class Sheet:
     Attributes
     ----------
     name : str
+    title : str
+        In a maker's words.
     page_mm : tuple of float
         (width, height).
     tag_mm : float
@@ -38,11 +40,14 @@ class Sheet:
         (left, top, right, bottom) of the clear area for the beads; None: beads lie beside the sheet.
     check_length_mm : float
         From the left edge of the first tag to the right edge of the last tag of the top row.
+    check_length_inches : str
+        The same as a ruler in inches reads it; empty for paper that is sold in millimetres.
     tags_needed : int
         Fewest tags that give a trustworthy camera.
     """
 
     name: str
+    title: str
     page_mm: tuple[float, float]
     tag_mm: float
     first_id: int
@@ -50,6 +55,7 @@ class Sheet:
     bed_mm: tuple[float, float, float, float] | None
     check_length_mm: float
     tags_needed: int
+    check_length_inches: str = ""
 
     @property
     def ids(self) -> range:
@@ -91,6 +97,7 @@ SHEETS: dict[str, Sheet] = {
     for sheet in (
         Sheet(
             name="mat-a4",
+            title="A4 mat",
             page_mm=(297.0, 210.0),
             tag_mm=15.0,
             first_id=0,
@@ -101,16 +108,19 @@ SHEETS: dict[str, Sheet] = {
         ),
         Sheet(
             name="mat-letter",
+            title="Letter mat",
             page_mm=(279.4, 215.9),
             tag_mm=15.0,
             first_id=40,
             centres_mm=_ring((279.4, 215.9), tag_mm=15.0, along=8, down=6),
             bed_mm=(31.0, 31.0, 248.4, 184.9),
             check_length_mm=255.4,
+            check_length_inches="10 1/16 in",
             tags_needed=3,
         ),
         Sheet(
             name="card",
+            title="card",
             page_mm=(100.0, 70.0),
             tag_mm=20.0,
             first_id=80,

@@ -27,6 +27,7 @@ from sizing.report.html.sections import (
     trust_section,
 )
 from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
+from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.phrases import opening
 from sizing.report.sentences.trust import check_trust
@@ -53,6 +54,7 @@ def check_page(checked: CheckedLot, *, marking: Marking, pictures: Sequence[Pict
             notes=check_notes(checked),
             facts=_facts(checked),
             sections=sections,
+            warnings=scale_warnings(lot.conditions),
         )
     )
 

@@ -30,6 +30,7 @@ from sizing.report.html.sections import (
     photo_section,
     trust_section,
 )
+from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.lot import lot_headline, lot_notes, whole_piece
 from sizing.report.sentences.phrases import bare_mm, opening
@@ -65,6 +66,7 @@ def lot_page(result: SortedLot, picks: Picks, *, marking: Marking, pictures: Seq
             notes=lot_notes(result),
             facts=_facts(result),
             sections=sections,
+            warnings=scale_warnings(result.lot.conditions),
         )
     )
 

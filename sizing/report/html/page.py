@@ -199,6 +199,8 @@ class Page:
         What to know about it.
     facts : sequence of Fact
     sections : sequence of Section
+    warnings : sequence of str
+        What to check before anything else; stands above the headline.
     """
 
     kind: str
@@ -207,6 +209,7 @@ class Page:
     notes: Sequence[str]
     facts: Sequence[Fact]
     sections: Sequence[Section]
+    warnings: Sequence[str] = ()
 
 
 def render(page: Page) -> str:

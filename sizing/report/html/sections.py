@@ -124,7 +124,9 @@ def _circumstances(conditions: Conditions) -> list[Fact]:
     """Return how one photo was measured."""
     given = conditions.check_length_origin or "as read from a ruler"
     if not conditions.check_length_given:
-        given = "not given, taken as printed"
+        given = "not checked, taken as at 100 %"
+    elif "check-length" in conditions.questioned:
+        given = "measure it again"
     focal = "from the photo file" if conditions.focal_source == "exif" else "estimated from the sheet"
     tags = f"{conditions.tags_found} of {conditions.tags_on_sheet} tags found"
     bed = "on the sheet itself"

@@ -17,6 +17,7 @@ from sizing.report.html.sections import (
 )
 from sizing.report.html.svg import drawing
 from sizing.report.html.ways import Way, ways_section
+from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
 from sizing.report.sentences.phrases import bare_mm, counted, number_runs, opening
@@ -53,6 +54,7 @@ def strand_page(strand: Strand, advice: Advice | None, *, picture: Picture) -> s
             notes=strand_notes(advice) if advice else (),
             facts=_facts(strand, advice),
             sections=sections,
+            warnings=scale_warnings([strand.conditions]),
         )
     )
 
@@ -112,7 +114,7 @@ def _or_more(strand: Strand) -> str:
 
 def _order(strand: Strand) -> str:
     """Name the order of the beads in a few words."""
-    pattern = find_pattern(strand.beads)
+    pattern = find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u)
     if pattern.uniform:
         return "all of one size" if not pattern.odd else f"of one size except for {len(pattern.odd)}"
     if pattern.repeat:
@@ -122,7 +124,7 @@ def _order(strand: Strand) -> str:
 
 def _size_fact(strand: Strand) -> Fact:
     across, along = spread_across(strand), spread_along(strand)
-    if find_pattern(strand.beads).uniform:
+    if find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u).uniform:
         return Fact(
             label="Size across",
             value=format_mm(across.mean_mm, across.mean_u95_mm),

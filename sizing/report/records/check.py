@@ -16,7 +16,7 @@ from sizing.report.records.field import Field, Fields, Record, record, row, with
 from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
 from sizing.report.records.lot import LOT
-from sizing.report.records.photo import photos
+from sizing.report.records.photo import photos, warnings
 from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
 from vision.common.records import Lot
 
@@ -118,6 +118,7 @@ LABEL: Fields[CheckedLot] = (
 
 DOCUMENT: Fields[CheckedLot] = (
     *head("lot"),
+    warnings(lambda checked: checked.lot.conditions),
     Field(
         name="beads",
         meaning="the beads, photo by photo",

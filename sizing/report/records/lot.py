@@ -13,7 +13,7 @@ from sizing.lot.tally import Tally
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
-from sizing.report.records.photo import photos
+from sizing.report.records.photo import photos, warnings
 from sizing.report.sentences.lot import lot_headline, lot_notes
 from vision.common.records import LooseBead, Lot
 
@@ -232,6 +232,7 @@ SORTED: Fields[_Result] = (
 
 DOCUMENT: Fields[_Result] = (
     *head("lot"),
+    warnings(lambda result: result.sorted.lot.conditions),
     Field(
         name="beads",
         meaning="the beads, photo by photo",

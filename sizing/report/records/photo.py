@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from sizing.report.records.field import Field, Fields
+from sizing.report.sentences.conditions import scale_warnings
 from vision.common.records import Conditions
 
 SHEET: Fields[Conditions] = (
@@ -15,7 +16,11 @@ SHEET: Fields[Conditions] = (
     Field(name="tags_found", meaning="how many of its tags were found"),
     Field(name="tags_on_sheet", meaning="how many tags it has"),
     Field(name="check_length_mm", meaning="the check length, which all other lengths scale with"),
-    Field(name="check_length_given", meaning="false: the printed check length was assumed"),
+    Field(name="nominal_check_length_mm", meaning="what a ruler reads where the sheet is printed at 100 %"),
+    Field(
+        name="check_length_given",
+        meaning="false: the sheet was not checked, its nominal check length was assumed",
+    ),
 )
 
 PHOTO: Fields[Conditions] = (
@@ -26,6 +31,10 @@ PHOTO: Fields[Conditions] = (
     Field(name="tilt_deg", meaning="angle between the camera's axis and the vertical"),
     Field(
         name="focal_source", meaning="where the focal length is from: `exif` (the photo file) or `estimated`"
+    ),
+    Field(
+        name="questioned",
+        meaning="typed lengths to measure again before anything is certain: `check-length`, `bed-height`",
     ),
     Field(
         name="scale_rel_u",
@@ -39,6 +48,15 @@ COLOUR_MEANING = "median colour of the bead, sRGB"
 def css_colour(rgb: tuple[int, int, int]) -> str:
     """Return an sRGB colour as `#rrggbb`."""
     return "#{:02x}{:02x}{:02x}".format(*rgb)
+
+
+def warnings(conditions: Callable[[Any], Sequence[Conditions]]) -> Field[Any]:
+    """Return the field that stands before what it is about."""
+    return Field(
+        name="warnings",
+        meaning="what to check first, because no size is certain before; empty where the sheet was checked",
+        take=lambda result: scale_warnings(conditions(result)),
+    )
 
 
 def photos(conditions: Callable[[Any], Sequence[Conditions]]) -> Fields[Any]:

@@ -7,7 +7,7 @@ from sizing.base.rules_of_thumb import Rules
 from sizing.base.target import Target
 from sizing.report.records.field import Field, Fields, Record, record, row
 from sizing.report.records.head import head
-from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos
+from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos, warnings
 from sizing.report.sentences.count import if_so
 from sizing.report.sentences.strand import strand_headline, strand_notes
 from sizing.strand.advice import Advice
@@ -239,6 +239,7 @@ ADVICE: Fields[Advice] = (
 
 DOCUMENT: Fields[_Result] = (
     *head("strand"),
+    warnings(lambda result: [result.strand.conditions]),
     Field(
         name="beads",
         meaning="the beads, in order along the string",

@@ -109,10 +109,19 @@ def _uncertainty(advice: Advice) -> str:
         )
     if advice.certain or advice.beyond is None:
         return ""
+    if not advice.scale_checked:
+        return _before_the_check(advice)
     return (
         f"A close call: the measured length may be off by {format_mm(advice.u95_mm)}, and "
         f"{format_mm(max(advice.margin_mm, 0.0))} is enough to make the next best way the better one."
     )
+
+
+def _before_the_check(advice: Advice) -> str:
+    """Say by how many beads the advice may be off before the scale is checked."""
+    beads = round(advice.u95_mm / advice.usual.along_mm)
+    off = f": {counted(beads, 'bead')} more or fewer may be right" if beads else ""
+    return f"This number of beads is not certain before the sheet and the bed are checked{off}."
 
 
 def _gaps(advice: Advice) -> str:

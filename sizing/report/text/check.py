@@ -8,7 +8,7 @@ from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.phrases import counted
 from sizing.report.sentences.trust import TRUST, check_trust
 from sizing.report.text.layout import joined, section
-from sizing.report.text.photos import condition_lines, flag_lines, photo_lines
+from sizing.report.text.photos import condition_lines, flag_lines, photo_lines, scale_lines
 
 
 def check_text(checked: CheckedLot) -> str:
@@ -16,6 +16,7 @@ def check_text(checked: CheckedLot) -> str:
     letters = photo_letters(checked.lot)
     return joined(
         [
+            scale_lines(checked.lot.conditions),
             section(check_headline(checked), check_notes(checked)) or [check_headline(checked)],
             photo_lines(checked.lot),
             _bead_lines(checked, letters),

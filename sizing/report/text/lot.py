@@ -13,7 +13,7 @@ from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.lot import lot_headline, lot_notes, whole_piece
 from sizing.report.sentences.phrases import bare_mm
 from sizing.report.text.layout import aligned, joined, section, wrap
-from sizing.report.text.photos import condition_lines, flag_lines, photo_lines
+from sizing.report.text.photos import condition_lines, flag_lines, photo_lines, scale_lines
 from sizing.report.text.picks import pick_sections
 from vision.common.records import Lot
 
@@ -23,6 +23,7 @@ def lot_text(result: SortedLot, picks: Picks) -> str:
     letters = photo_letters(result.lot)
     return joined(
         [
+            scale_lines(result.lot.conditions),
             [lot_headline(result), *map(wrap, lot_notes(result))],
             photo_lines(result.lot),
             _size_table(result),

@@ -4,12 +4,25 @@ from collections import Counter
 from collections.abc import Mapping
 
 from sizing.lot.bead_names import photo_letters
-from sizing.report.sentences.conditions import condition_remarks, condition_sentence
+from sizing.report.sentences.conditions import (
+    CHECK_FIRST,
+    condition_remarks,
+    condition_sentence,
+    scale_warnings,
+)
 from sizing.report.sentences.flagged import CHECK_THESE
 from sizing.report.sentences.phrases import counted
 from sizing.report.text.layout import aligned, section
 from vision.common.flags import DESCRIPTIONS
 from vision.common.records import Conditions, Lot
+
+
+def scale_lines(photos: tuple[Conditions, ...]) -> list[str]:
+    """Say first why the scale of the photos is not certain, and by which options to make it so."""
+    options = []
+    if not all(each.check_length_given for each in photos):
+        options = ["On the command line: --check-length LENGTH, or once strandgauge sheet --measure PHOTO."]
+    return section(CHECK_FIRST, [*scale_warnings(photos), *options])
 
 
 def photo_lines(lot: Lot) -> list[str]:

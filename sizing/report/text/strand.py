@@ -13,7 +13,7 @@ from sizing.report.sentences.strand import (
     strand_outcomes,
 )
 from sizing.report.text.layout import joined, section
-from sizing.report.text.photos import condition_lines, flag_lines
+from sizing.report.text.photos import condition_lines, flag_lines, scale_lines
 from sizing.strand.advice import Advice
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.spread import Spread, spread_across, spread_along
@@ -28,6 +28,7 @@ def strand_text(strand: Strand, advice: Advice | None = None) -> str:
     """Return what was measured, what to do, which beads to check and how it was measured."""
     return joined(
         [
+            scale_lines((strand.conditions,)),
             [f"{strand.conditions.photo}: {count_said(strand)}, {_size(strand)}"],
             _lengths(strand, advice),
             section(COUNT_UNSURE, [*cut_notes(strand.cut_by), *count_notes(strand)]),
@@ -45,7 +46,7 @@ def _advice_lines(advice: Advice) -> list[str]:
 def _size(strand: Strand) -> str:
     """Return the beads' size in a few words: `6.3 mm`, or `6.5 mm across, 5.9 mm along the string`."""
     across, along = spread_across(strand), spread_along(strand)
-    even = find_pattern(strand.beads).uniform
+    even = find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u).uniform
     if not across.count or abs(across.mean_mm - along.mean_mm) <= _ROUND_SHARE * across.mean_mm:
         return _one_size(along if not across.count else across, even=even)
     return f"{_one_size(across, even=even)} across, {_one_size(along, even=even)} along the string"

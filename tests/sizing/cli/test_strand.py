@@ -19,6 +19,7 @@ from vision.sheet.drawing import render
 from vision.sheet.geometry import SHEETS
 from vision.sheet.layout import lay_out
 
+CHECKED = ("--check-length", "273.0mm")
 LENGTH_MM = 1.0
 MEDIAN_SIZE_MM = 0.06
 REFUSED, MISTYPED = 3, 2
@@ -51,7 +52,7 @@ def test_samples_measure_true(name: str, sheet: str) -> None:
 
 
 def test_anklet_reads_as_promised() -> None:
-    result = run(SAMPLES / "anklet.jpg", "--finished", "25cm", "--findings", "22mm")
+    result = run(SAMPLES / "anklet.jpg", "--finished", "25cm", "--findings", "22mm", *CHECKED)
     assert result.exit_code == 0, result.stderr
     assert "anklet.jpg: 40 beads" in result.stdout
     assert re.search(r"Strung length +23[45](\.\d)? ± \d(\.\d+)? mm \(9 1/4 in\)", result.stdout)

@@ -1,6 +1,7 @@
 """Sizes of a lot and the uncertainty of their mean."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -86,3 +87,15 @@ def test_a_mean_is_never_surer_than_its_scale_nor_less_sure_than_its_worst_bead(
     u95 = mean_of(sizes).u95_mm
     assert 2 * 0.002 * np.mean(sizes_mm) <= u95 + ROUNDING_MM
     assert u95 <= 2 * math.hypot(0.15, 0.002 * max(sizes_mm)) + ROUNDING_MM
+
+
+def test_a_questioned_scale_widens_decisions_alone() -> None:
+    lot = lot_of([10.0, 9.0], u95_mm=0.10, scale_rel_u=0.003)
+    doubted = Lot(
+        conditions=(replace(lot.conditions[0], questioned=("check-length",), doubt_rel_u=0.03),),
+        beads=lot.beads,
+    )
+    plain, wide = sizes_of(lot), sizes_of(doubted)
+    assert wide.u_mm == pytest.approx(np.hypot(plain.u_mm, 0.03 * plain.mm))
+    assert wide.own_u_mm == pytest.approx(plain.own_u_mm)
+    assert mean_of(wide) == mean_of(plain)

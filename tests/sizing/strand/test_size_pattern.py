@@ -1,6 +1,7 @@
 """The order in a strand's sizes."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -55,3 +56,20 @@ def test_unmeasured_beads_match_any() -> None:
 def test_an_uncertain_boundary_makes_no_odd_bead() -> None:
     strand = make_strand([6.0] * 20 + [3.0], flags={21: ("unsure-split",)})
     assert find_pattern(strand.beads) == UNIFORM
+
+
+@pytest.mark.parametrize("along_mm", [[8.0, 8, 9] * 6, [6.0, 6.8] * 9, [8.0] * 20 + [7.2]])
+def test_an_unchecked_scale_hides_no_difference(along_mm: list[float]) -> None:
+    """All beads are off by the same share: 7.5 % more uncertainty each changes nothing between them."""
+    scale_rel_u = 0.0375
+    beads = make_strand(along_mm).beads
+    unsure = [
+        replace(
+            bead,
+            along_u95_mm=math.hypot(bead.along_u95_mm, 2 * scale_rel_u * bead.along_mm),
+            across_u95_mm=math.hypot(bead.across_u95_mm, 2 * scale_rel_u * bead.across_mm),
+        )
+        for bead in beads
+    ]
+    assert find_pattern(unsure, scale_rel_u=scale_rel_u) == find_pattern(beads)
+    assert find_pattern(beads) != UNIFORM

@@ -50,6 +50,7 @@ def test_conditions_state_what_the_scene_holds() -> None:
         tags_found=3,
         tags_on_sheet=26,
         check_length_mm=stated.check_length_mm,
+        nominal_check_length_mm=273.0,
         check_length_given=False,
         bed_height_mm=2.5,
         camera_height_mm=stated.camera_height_mm,

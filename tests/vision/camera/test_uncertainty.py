@@ -8,11 +8,9 @@ import pytest
 
 from tests.helpers.cameras import camera_at
 from vision.camera.uncertainty import (
-    CHECK_LENGTH_UNKNOWN_REL,
     COVERAGE_FACTOR,
     camera_rel_u,
     expanded,
-    scale_rel_u,
 )
 
 ROUNDING = 1e-9
@@ -54,17 +52,6 @@ def test_voltmeter_of_the_guide() -> None:
     combined = float(expanded(12.0, 15.0 / math.sqrt(3))) / 2
     assert combined**2 == pytest.approx(219.0, abs=0.5)
     assert round(combined) == 15
-
-
-def test_unchecked_printer_is_rectangular_within_one_per_cent() -> None:
-    # JCGM 100:2008, 4.3.7: half width a, standard uncertainty a / sqrt 3
-    assert pytest.approx(0.01 / math.sqrt(3), rel=ROUNDING) == CHECK_LENGTH_UNKNOWN_REL
-    assert scale_rel_u(None, 0.3) == CHECK_LENGTH_UNKNOWN_REL
-
-
-@pytest.mark.parametrize(("length_mm", "u_mm"), [(272.4, 0.05), (80.0, 0.2), (255.4, 0.0)])
-def test_ruler_reading_is_taken_over_the_length_read(length_mm: float, u_mm: float) -> None:
-    assert scale_rel_u(length_mm, u_mm) == pytest.approx(u_mm / length_mm, rel=ROUNDING)
 
 
 def rel_u(uncertain: dict[int, float], *, aside_mm: float = 0.0) -> float:
