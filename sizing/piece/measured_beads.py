@@ -92,7 +92,7 @@ def _strand(fields: Fields, name: str) -> MeasuredBeads:
     beads = [_strand_bead(bead) for bead in fields["beads"]]
     lengths = fields["strand"]
     closed_up_mm = _length(lengths["closed_up_mm"])
-    rel_u95 = float(lengths.get("closed_up_u95_mm") or lengths["length_u95_mm"] or 0.0) / closed_up_mm
+    rel_u95 = _rel_u95(lengths)
     sizes = _measured(beads, closed_up_mm / len(beads), scale_rel_u=_scale_rel_u(fields))
     remarks = (*_scale_unsure(fields), *_unsure(lengths["flags"]))
     pattern = find_pattern(beads, scale_rel_u=sizes.scale_rel_u)
@@ -194,6 +194,15 @@ def _scale_unsure(fields: Fields) -> Iterator[str]:
 def _unmeasured(count: int) -> Iterator[str]:
     if count:
         yield f"Not counted: {count} bead{'' if count == 1 else 's'} without a measured size."
+
+
+def _rel_u95(lengths: Fields) -> float:
+    """Return the relative uncertainty of a bead's length; what is doubted of the ends does not change it."""
+    mean = lengths.get("along") or {}
+    if lengths.get("doubts") or lengths.get("cut_by"):
+        return float(mean.get("mean_u95_mm") or 0.0) / _length(mean.get("mean_mm"))
+    u95 = float(lengths.get("closed_up_u95_mm") or lengths["length_u95_mm"] or 0.0)
+    return u95 / _length(lengths["closed_up_mm"])
 
 
 def _scale_rel_u(fields: Fields) -> float:

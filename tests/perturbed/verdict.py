@@ -74,7 +74,7 @@ def wrongs(case: Case, answer: dict[str, Any]) -> list[str]:
         wrong.append(f"{len(beads)} beads, {len(pairs)} of {len(case.px)} found")
     length = (answer.get("strand") or {}).get("length_mm")
     if case.length_mm is not None and length is not None:
-        off, u95 = length - case.length_mm, answer["strand"]["length_u95_mm"]
+        off, u95 = length - case.length_mm, answer["strand"]["length_u95_mm"] or math.inf
         if abs(off) > u95:
             wrong.append(f"length off by {off:+.2f} mm, stated {u95:.2f}")
     keys = ("across_mm", "along_mm") if case.command == "strand" else ("max_feret_mm", "min_feret_mm")

@@ -105,11 +105,11 @@ class CountEvidence:
 
 
 def contradicted(count: int, *, surely_seen: int) -> bool:
-    """Return whether the network of beads surely sees over twice as many, stoppers aside.
+    """Return whether the network of beads surely sees twice as many or more, stoppers aside.
 
     Then what was divided is no row of beads: no count near either of the two can be stated.
     """
-    return surely_seen > 2 * count + _STOPPERS
+    return surely_seen >= 2 * count + _STOPPERS
 
 
 def doubts_about(row: CountEvidence) -> tuple[Doubt, ...]:

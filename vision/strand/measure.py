@@ -7,6 +7,8 @@ from scipy import ndimage
 
 from vision.camera.scene import Scene
 from vision.checks.count import doubt_flags, doubts_about, largest_change
+from vision.checks.cut_off import Ahead, cut_by
+from vision.common import flags
 from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Strand, StrandBead
@@ -185,17 +187,36 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
     )
     closed = sum(bead.along_mm for bead in beads)
     doubts = doubts_about(count_evidence(found, lengths))
+    cut = _cut_by(row.scene, found)
+    unseen = np.inf if cut else 0.0
     return Strand(
         conditions=row.scene.conditions,
         beads=beads,
         length_mm=closed + sum(bead.gap_after_mm for bead in beads),
-        length_u95_mm=u95.total_mm + largest_change(d.length_mm for d in doubts),
+        length_u95_mm=unseen + u95.total_mm + largest_change(d.length_mm for d in doubts),
         closed_up_mm=closed,
-        closed_up_u95_mm=u95.total_mm + largest_change(d.closed_up_mm for d in doubts),
+        closed_up_u95_mm=unseen + u95.total_mm + largest_change(d.closed_up_mm for d in doubts),
         string_px=_string(found),
-        flags=doubt_flags(doubts),
+        flags=(*([flags.CUT_OFF] if cut else []), *doubt_flags(doubts)),
         doubts=doubts,
+        cut_by=cut,
     )
+
+
+def _cut_by(scene: Scene, found: DividedStrand) -> tuple[str, ...]:
+    """Return what the strand runs out of, or into, at either end."""
+    beads = found.bead_segments
+    bead_mm = float(np.median([s.length_mm for s in beads]))
+    ends = _ahead(found, beads[0].start_mm, -bead_mm), _ahead(found, beads[-1].end_mm, bead_mm)
+    return tuple(dict.fromkeys(cut for end in ends for cut in cut_by(scene, end)))
+
+
+def _ahead(found: DividedStrand, end_mm: float, reach_mm: float) -> Ahead:
+    """Return what lies within a distance of an end of the strand; before it if negative."""
+    places = found.plane.ahead(end_mm, reach_mm)
+    along = np.linspace(end_mm, end_mm + reach_mm, len(places)) / STEP_MM
+    steps = np.arange(len(found.likely))
+    return Ahead(places=places, shows=np.interp(along, steps, found.likely, left=0.0, right=0.0))
 
 
 def _string(found: DividedStrand) -> FloatArray:

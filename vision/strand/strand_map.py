@@ -64,7 +64,9 @@ class StrandMap:
 
     def across_mm(self, segments: list[Segment]) -> tuple[FloatArray, FloatArray]:
         """Return the sizes across, as they look in the plane of the string, and their u, shape (B,)."""
-        hearts = [segment.steps(trim=_HEART, step_mm=self.cell_mm) for segment in segments]
+        inner = [segment.steps(trim=_HEART, step_mm=self.cell_mm) for segment in segments]
+        # a piece at the strip's end may lie on steps beyond the last whole cell
+        hearts = [slice(min(heart.start, len(self.across_log) - 1), heart.stop) for heart in inner]
         sizes = np.array([float(np.exp(np.median(self.across_log[heart]))) for heart in hearts])
         return sizes, sizes * np.array([float(np.median(self.across_u_log[heart])) for heart in hearts])
 

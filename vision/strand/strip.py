@@ -90,6 +90,12 @@ class StringPlane:
         """Return world points (N, 3) at other heights on the rays that see places of the plane."""
         return self.camera.moved_along_rays(self.at(along_mm, aside_mm), height_mm)
 
+    def ahead(self, along_mm: float, reach_mm: float) -> FloatArray:
+        """Return world points (N, 3), a step apart, ahead of a place on the string; behind it if < 0."""
+        start, way = self.axis.at(np.array([along_mm]), np.zeros(1))[0], self.axis.direction_at(along_mm)
+        steps = np.linspace(0.0, reach_mm, max(round(abs(reach_mm) / STEP_MM), 1) + 1)
+        return self._in_world(start + steps[:, None] * way)
+
     def size_at(self, size_mm: FloatArray, height_mm: FloatArray) -> FloatArray:
         """Return how large things at given heights are that look `size_mm` large in the plane.
 

@@ -119,7 +119,7 @@ STRAND: Fields[Strand] = (
     Field(
         name="cut_by",
         meaning="what the strand runs out of or into: the `left`, `right`, `top` or `bottom` edge of the "
-        "photo, or `tags`",
+        "photo, the `tags`, or the edge of the `sheet`",
     ),
 )
 

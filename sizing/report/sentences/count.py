@@ -57,7 +57,9 @@ def cut_notes(cut_by: Sequence[str]) -> list[str]:
         "the whole strand in it."
     )
     hides = "The strand runs over the tags, or under them: lay it clear of them."
-    return [*([leaves] if edges else []), *([hides] if "tags" in cut_by else [])]
+    off = "The strand runs off the sheet: lay all of it within the tags, or beside the card sheet."
+    found = {leaves: bool(edges), hides: "tags" in cut_by, off: "sheet" in cut_by}
+    return [note for note, so in found.items() if so]
 
 
 def if_so(doubt: Doubt) -> str:

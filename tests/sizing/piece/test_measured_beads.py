@@ -178,3 +178,20 @@ def test_sizes_that_are_none_are_refused_in_one_line(tmp_path: Path, size: str) 
 def test_beads_of_a_size_that_none_has_are_refused(tmp_path: Path) -> None:
     with pytest.raises(PieceError, match=r"strand.json: a bead of 6400.0 mm is not between 0.5 and 100 mm"):
         load_measured(strand_file(tmp_path, [6400.0] * 5))
+
+
+def test_what_is_doubted_of_a_strands_ends_makes_no_bead_less_certain(tmp_path: Path) -> None:
+    path = strand_file(tmp_path, [8.0] * 20)
+    fields = json.loads(path.read_text())
+    [sure] = load_measured(path).beads
+    fields["strand"] |= {
+        "closed_up_u95_mm": None,
+        "length_u95_mm": None,
+        "cut_by": ["left"],
+        "flags": ["cut-off"],
+    }
+    path.write_text(json.dumps(fields))
+    [doubted] = load_measured(path).beads
+    along = fields["strand"]["along"]
+    assert doubted.rel_u95 == along["mean_u95_mm"] / along["mean_mm"] > 0
+    assert doubted.along_mm == sure.along_mm

@@ -140,8 +140,8 @@ def test_a_single_bead_is_no_row() -> None:
 
 
 def test_twice_as_many_seen_by_themselves_contradict_a_division() -> None:
-    assert not contradicted(4, surely_seen=10)
-    assert contradicted(4, surely_seen=11)
+    assert not contradicted(4, surely_seen=9)
+    assert contradicted(4, surely_seen=10)
 
 
 def test_where_all_beads_are_in_doubt_there_may_be_none() -> None:

@@ -11,7 +11,7 @@ from vision.image.photo import load_photo
 from vision.strand.axis import STEP_MM
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strand_map import REACH, StrandMap, strand_map
-from vision.strand.strip import straighten
+from vision.strand.strip import Segment, straighten
 
 ENDS_TOLERANCE = 0.03
 """Median distance of a bead's end from the nearest likely one, over the bead's size."""
@@ -79,3 +79,12 @@ def test_sizes_across_are_within_their_uncertainty(looked_at: tuple[StrandMap, D
     off = found.plane.size_at(sizes, truth["bed_height_mm"] + true / 2) - true
     assert np.median(np.abs(off)) < ACROSS_TOLERANCE_MM
     assert np.mean(np.abs(off) < 2 * u) >= LEAST_COVERED
+
+
+def test_a_piece_beyond_the_last_whole_cell_has_a_size(
+    looked_at: tuple[StrandMap, DividedStrand, dict],
+) -> None:
+    seen, _, _ = looked_at
+    end = len(seen.ends) * seen.cell_mm
+    sizes, u = seen.across_mm([Segment(start_mm=end, end_mm=end + 2 * STEP_MM)])
+    assert np.isfinite([*sizes, *u]).all()

@@ -1,0 +1,79 @@
+"""Whether a strand goes on where the photo does not show it.
+
+Nothing is known of beads beyond the edge of the photo, over a tag that was not read, under the card, or off a
+mat. A strand that ends nearer to one of these than a bead is long may have lost a part there.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.camera.scene import Scene
+from vision.common.records import FloatArray, Mask
+
+_PAGE_EDGE_MM = 11.5
+"""A mat's tags begin 12 mm from its edges. No beads are looked for outside them."""
+_NEAR = 0.5
+"""In beads. Tags and the card are seen, so a strand reaches them only where it ends nearer than this to them,
+or where most of what lies between shows beads: stoppers and wire may cover a tag, and often do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """What lies ahead of a strand's end, as far as one bead more would reach.
+
+    Attributes
+    ----------
+    places : ndarray, shape (N, 3)
+        World points in equal steps away from the end.
+    shows : ndarray, shape (N,)
+        How likely each shows a bead.
+    """
+
+    places: FloatArray
+    shows: FloatArray
+
+    @property
+    def reached(self) -> Mask:
+        """Which places beads reach, as far as can be seen, shape (N,)."""
+        steps = np.arange(len(self.shows))
+        mostly = np.cumsum(self.shows) / (steps + 1) > _NEAR
+        return np.asarray((steps <= _NEAR * len(steps)) | mostly)
+
+
+def cut_by(scene: Scene, ahead: Ahead) -> Iterator[str]:
+    """Yield what a strand may run out of, or into, at one of its ends.
+
+    Yields
+    ------
+    str
+        `left`, `right`, `top` or `bottom`: that edge of the photo; `tags`; `sheet`.
+    """
+    x, y = scene.camera.project(ahead.places).T
+    width, height = scene.size_px
+    edges = {"left": x < 0, "right": x > width - 1, "top": y < 0, "bottom": y > height - 1}
+    yield from (edge for edge, beyond in edges.items() if beyond.any())
+    reached = scene.camera.moved_along_rays(ahead.places[ahead.reached], 0.0)[:, :2]
+    if any(_inside(reached, low, high).any() for low, high in _covered(scene)):
+        yield "tags"
+    if scene.sheet.bed_mm is not None:
+        low, high = np.full(2, _PAGE_EDGE_MM), scene.page_mm - _PAGE_EDGE_MM
+        if not _inside(reached, low, high).all():
+            yield "sheet"
+
+
+def _covered(scene: Scene) -> Iterator[tuple[FloatArray, FloatArray]]:
+    """Yield the boxes, two corners (x, y), where a strand may be hidden or not looked for."""
+    if scene.sheet.bed_mm is None:
+        yield np.zeros(2), scene.page_mm
+        return
+    for tag in scene.sheet.ids:
+        if tag not in scene.tags_seen:
+            square = scene.scale * scene.sheet.corners_mm(tag)
+            yield square.min(axis=0), square.max(axis=0)
+
+
+def _inside(points: FloatArray, low: FloatArray, high: FloatArray) -> Mask:
+    """Return which points (N, 2) lie within a box of two corners."""
+    return np.asarray(((points >= low) & (points <= high)).all(axis=1))
