@@ -1,7 +1,7 @@
 """Loose beads: the outline of each and its caliper sizes, with uncertainties.
 
-A `Scene` comes in, a `Lot` goes out; steps in the order in which a photo takes them: `merge`, `contour`
-(`contour_path`, `edge_model`), `fourier_ellipse` (`ellipse`), `feret`, `body_shape` (`solids`,
+A `Scene` comes in, a `Lot` goes out; steps in the order in which a photo takes them: `counting`, `merge`,
+`contour` (`contour_path`, `edge_model`), `fourier_ellipse` (`ellipse`), `feret`, `body_shape` (`solids`,
 `shape_evidence`), `close_up`, `uncertainty`.
 
 Numbers that were set on drawn photos say what happens "at half" and "at double" of them, tried one at a time

@@ -62,6 +62,8 @@ class Outline:
         Where another bead touches or covers.
     unsure_split : bool
         Whether it may be part of another bead, or two.
+    probability : float
+        That it is a bead's.
     common_u_px : float
         Standard uncertainty of the edge's place that is common to all edges of the photo.
     inward_px : float
@@ -72,6 +74,7 @@ class Outline:
     seen: Mask
     contact: Mask
     unsure_split: bool = False
+    probability: float = 1.0
     common_u_px: float = 0.0
     inward_px: float = 0.0
 
@@ -116,7 +119,7 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
     for band, path, bead in zip(bands, closed_paths(costs(bands)), beads, strict=True):
         line = ndimage.gaussian_filter1d(band.points(path), _SMOOTH_POINTS, axis=0, mode="wrap")
         outline = _steepest(scene, top, cells=line, contact=band.touching(path))
-        steepest.append(replace(outline, unsure_split=bead.unsure))
+        steepest.append(replace(outline, unsure_split=bead.divided, probability=bead.probability))
     return [
         replace(o, inward_px=_mean_radius(_in_photo(scene, top, line)) - _mean_radius(o.points_px))
         for o, line in zip(_to_edges(scene.photo, steepest), first, strict=True)

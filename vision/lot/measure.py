@@ -15,12 +15,13 @@ from vision.common.records import FloatArray, LooseBead, Lot, Photo
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
+from vision.lot.counting import CERTAIN, PROBABLE, count_probability, weighed
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import fit_curve, rim_points
 from vision.lot.merge import join_pieces
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
 from vision.topview.bead_map import map_from_above
-from vision.topview.instances import possible_beads, probable_beads
+from vision.topview.instances import possible_beads
 
 _ELLIPTIC = 0.65
 """The beads of a lot are ellipses if more than this share of rim points lies within the noise of an ellipse.
@@ -56,12 +57,12 @@ class Outlines:
     Attributes
     ----------
     outlines : list of Outline
-    count_certain : bool
-        Nothing is poorly separated or perhaps not a bead, and nothing that may be a bead was left out.
+    left_out : ndarray, shape (M,)
+        Probabilities of all pieces left out that they are beads.
     """
 
     outlines: list[Outline]
-    count_certain: bool
+    left_out: FloatArray
 
 
 def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
@@ -90,7 +91,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         conditions=(scene.conditions,),
         beads=tuple(_numbered(measured)),
         flat=bodies[0].kind.flat,
-        flags=() if traced.count_certain else (flags.UNSURE_COUNT,),
+        flags=() if _chance(beads, scene, left_out=traced.left_out) > CERTAIN else (flags.UNSURE_COUNT,),
     )
 
 
@@ -98,10 +99,20 @@ def trace_all(scene: Scene) -> Outlines:
     """Detect and trace all beads of a scene."""
     top, maps = map_from_above(scene)
     possible = possible_beads(maps, per_mm=top.cells_per_mm)
-    fragments = join_pieces(probable_beads(possible), per_mm=top.cells_per_mm)
+    pieces = weighed(possible, per_mm=top.cells_per_mm, seen=top.seen)
+    beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     return Outlines(
-        outlines=trace(scene, top, beads=fragments, inside=maps.inside),
-        count_certain=not any(f.unsure for f in [*possible, *fragments]),
+        outlines=trace(scene, top, beads=beads, inside=maps.inside),
+        left_out=np.array([p.probability for p in pieces if p.probability <= PROBABLE]),
+    )
+
+
+def _chance(beads: Sequence[TracedBead], scene: Scene, *, left_out: FloatArray) -> float:
+    """Return the probability that the number of beads is right."""
+    return count_probability(
+        np.array([bead.outline.probability for bead in beads]),
+        [not (bead.outline.unsure_split or bead.cut_off(scene)) for bead in beads],
+        left_out=left_out,
     )
 
 

@@ -88,7 +88,7 @@ class _Pair:
         both = (self._laid(self.one) | self._laid(self.other)).astype(np.uint8)
         closed = cv2.morphologyEx(both, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)) > 0
         probability = min(self.one.probability, self.other.probability)
-        return replace(self.one, mask=closed, corner=self.corner, probability=probability, unsure=True)
+        return replace(self.one, mask=closed, corner=self.corner, probability=probability, divided=True)
 
     def _laid(self, part: Fragment) -> Mask:
         """Return the mask of one of the two on the common window."""

@@ -24,16 +24,9 @@ nothing."""
 _SADDLE, _CLEAR_SADDLE = 0.2, 0.4
 """Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
 second. The first loses a count of 46 at half and at double; the second, at double, flags four more."""
-_POSSIBLE, _PROBABLE, _SURE = 0.3, 0.5, 0.75
-"""A bead's probability is the mean of its cells' times the depth of its deepest cell. From the first value
-on it may be a bead, from the second on it is more likely a bead than a shadow or a fleck of the bed, from
-the third on it surely is a bead. Of drawn beads one in a thousand lies below 0.66. At half the first two
-make no difference, the third sets 2 % fewer flags; twice the second leaves nothing, twice the first makes
-no difference."""
-_SMALL, _PROBABLE_SMALL = 0.5, 0.7
-"""Beside sure beads, what is smaller than this share of the median of their areas needs this probability.
-In 185 drawn lots no bead was both so small and less probable; nearly all flecks of felt and glints of glass
-were. Twice the probability loses a count of 46; the share makes no difference at half and at double."""
+_POSSIBLE = 0.3
+"""A bead's probability is the mean of its cells' times the depth of its deepest cell. From this value on it
+may be a bead. No difference at half and at double."""
 _FULL = 0.6
 """Share of a square as wide as the smallest bead that a bead's cells fill at least; a disc fills 0.785. No
 difference at half; at double a count of 46 is lost."""
@@ -59,13 +52,6 @@ def possible_beads(maps: BeadMap, *, per_mm: float) -> list[Fragment]:
     return [bead for bead in found if bead.area > least and bead.probability > _POSSIBLE]
 
 
-def probable_beads(possible: list[Fragment]) -> list[Fragment]:
-    """Return those of the possible beads of one lot that more likely are beads than not."""
-    sure = [f.area for f in possible if f.probability > _SURE]
-    small = _SMALL * float(np.median(sure)) if sure else 0.0
-    return [f for f in possible if f.probability > (_PROBABLE if f.area > small else _PROBABLE_SMALL)]
-
-
 def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fragment]:
     """Separate the beads of one connected region along the valleys of its depths."""
     depth = np.pad(np.where(blob.mask, maps.depth[window(blob)], 0), 1).astype(np.float32)
@@ -85,7 +71,7 @@ def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fr
                 mask=mask,
                 corner=(blob.corner[0] + box[1].start, blob.corner[1] + box[0].start),
                 probability=chance,
-                unsure=not clearly_one or chance < _SURE,
+                divided=not clearly_one,
             )
         )
     return found

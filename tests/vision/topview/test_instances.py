@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from vision.topview.bead_map import BeadMap
-from vision.topview.instances import possible_beads, probable_beads
+from vision.topview.instances import possible_beads
 from vision.topview.region import Fragment, window
 
 PER_MM = 5.0
@@ -169,22 +169,3 @@ def test_sizes_are_in_millimetres(per_mm: float) -> None:
     found = possible_beads(BeadMap(inside=np.asarray(inside), depth=np.asarray(depth)), per_mm=per_mm)
     assert len(found) == 2
     assert [f.area / per_mm**2 for f in found] == pytest.approx([np.pi * 4**2] * 2, rel=1 - IN_COMMON)
-
-
-def fragment_of(side: int, probability: float) -> Fragment:
-    return Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0), probability=probability)
-
-
-@pytest.mark.parametrize(
-    ("side", "probability", "kept"), [(20, 0.52, True), (20, 0.45, False), (8, 0.65, False), (8, 0.75, True)]
-)
-def test_beside_sure_beads_a_small_one_needs_a_higher_probability_than_a_large_one(
-    side: int, probability: float, *, kept: bool
-) -> None:
-    lot = [fragment_of(20, 0.95) for _ in range(5)]
-    assert len(probable_beads([*lot, fragment_of(side, probability)])) == len(lot) + kept
-
-
-@pytest.mark.parametrize(("probability", "kept"), [(0.48, False), (0.6, True)])
-def test_without_sure_beads_size_does_not_count(probability: float, *, kept: bool) -> None:
-    assert bool(probable_beads([fragment_of(20, probability), fragment_of(8, 0.4)])) == kept
