@@ -16,6 +16,7 @@ from click.testing import CliRunner, Result
 from sizing.cli.main import cli
 from sizing.piece.toml.read import read_piece
 from tests.helpers.paths import ROOT
+from vision.common.check_words import PRINT_AT_FULL_SIZE, READ_RULER
 from vision.common.flags import DESCRIPTIONS
 
 SIXTEENTH = Fraction(1, 16)
@@ -128,6 +129,15 @@ def test_piece_file_of_the_readme_reads() -> None:
     assert piece.beads
     assert piece.findings
     assert piece.wire.diameter_mm == pytest.approx(0.381)  # .015 in
+
+
+def test_the_print_is_checked_in_the_same_words_everywhere() -> None:
+    """The printed sheet and the reports take theirs from the same constants."""
+    said = " ".join(README.split())
+    help_text = " ".join(CliRunner().invoke(cli, ["sheet", "--help"]).output.split())
+    for words in (PRINT_AT_FULL_SIZE, READ_RULER):
+        assert words in said
+        assert words in help_text
 
 
 def test_readme_shows_every_command() -> None:

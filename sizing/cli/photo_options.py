@@ -84,15 +84,16 @@ scale_options = gather(
         "--check-length",
         type=TYPED_LENGTH,
         metavar="LENGTH",
-        help="Length of the printed sheet's top row of tags by your ruler, as fine as you can read it; "
-        "if not given, what sheet --measure found.",
+        help="What a ruler reads from mark to mark above the sheet's top row of tags, as fine as you can "
+        "read it. Give it with every photo of the sheet; if not given, what sheet --measure found.",
     ),
     click.option(
         "--bed-height",
         type=LENGTH_OR_ZERO,
         default="0 mm",
         metavar="LENGTH",
-        help="Thickness of the cloth or felt between sheet and beads, if there is any.",
+        help="Thickness of the cloth or board between sheet and beads, if there is any; at most 4 % of the "
+        "camera's height.",
     ),
 )
 """Options about the sheet; the command receives them as one `scale`, a Scale."""

@@ -7,15 +7,22 @@ import click
 
 from sizing.base.files import write_whole
 from sizing.base.printable import printable
-from sizing.base.units import format_mm
+from sizing.base.units import format_length
 from sizing.cli.files import SHEET, FileCommand, InputFile, OutputFile
 from sizing.cli.options import gather
 from sizing.cli.photo_options import message_if_slow
 from sizing.cli.sheet_memory import forget_text, measure_sheet, measured_text
+from vision.common.check_words import PRINT_AT_FULL_SIZE, READ_RULER
 from vision.reference.objects import REFERENCES
 from vision.sheet.drawing import render
 from vision.sheet.geometry import SHEETS, Sheet
 from vision.sheet.layout import lay_out, place_on
+
+_HELP = f"""Write the scale sheet that beads are photographed on, or measure a printed one.
+
+{PRINT_AT_FULL_SIZE} Use plain matt paper. {READ_RULER}
+The check length is typed as --check-length. Or measure the print once with --measure, which needs no ruler.
+"""
 
 _EPILOG = """
 \b
@@ -108,16 +115,11 @@ _memory_options = gather(
 )
 
 
-@click.command(cls=FileCommand, epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG, help=_HELP)
 @_page_options
 @_memory_options
 def sheet(page: _Page, memory: _Memory) -> None:
-    """Write the scale sheet that beads are photographed on, or measure a printed one.
-
-    Print it at 100 % on plain matt paper. Then measure its top row of tags with a ruler. If your ruler
-    differs from the length printed there, give what you read as --check-length with every photo. Or measure
-    the print once with --measure, which needs no ruler.
-    """
+    """Do the one thing that was asked for; `_HELP` is what a maker reads."""
     tasks = (page.output, memory.photo, memory.name, memory.measured or None)
     if sum(task is not None for task in tasks) != 1:
         raise click.UsageError("give one of -o FILE, --measure PHOTO, --measured and --forget SHEET")
@@ -147,8 +149,8 @@ def _write(page: _Page, output: Path) -> str:
 
 
 def _next_step(drawn: Sheet, output: Path) -> str:
-    length = format_mm(drawn.check_length_mm)
+    length = format_length(drawn.check_length_mm)
     return (
-        f"Wrote {drawn.name} to {printable(str(output))}. Print it at 100 %, not fitted to the page. "
-        f"Its top row of tags should then measure {length}."
+        f"Wrote {drawn.name} to {printable(str(output))}. {PRINT_AT_FULL_SIZE} {READ_RULER} "
+        f"At 100 % it reads {length}."
     )

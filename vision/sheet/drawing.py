@@ -60,7 +60,7 @@ def _render_pdf(page: Page) -> bytes:
     for caption in page.captions:
         canvas.setFont("Helvetica", caption.height_mm * POINTS_PER_MM)
         x, y = caption.at_mm[0] * POINTS_PER_MM, height - caption.at_mm[1] * POINTS_PER_MM
-        (canvas.drawCentredString if caption.centred else canvas.drawString)(x, y, caption.text)
+        canvas.drawString(x, y, caption.text)
     canvas.showPage()
     canvas.save()
     return stream.getvalue()
@@ -81,13 +81,11 @@ def _render_svg(page: Page) -> bytes:
             for left, top, right, bottom in area.boxes
         )
         parts.append(f'<path fill="{_hex(area.shade)}" d="{path}"/>')
-    for caption in page.captions:
-        anchor = "middle" if caption.centred else "start"
-        parts.append(
-            f'<text x="{caption.at_mm[0]:.5g}" y="{caption.at_mm[1]:.5g}" font-size="{caption.height_mm:g}"'
-            f' font-family="Helvetica, Arial, sans-serif" text-anchor="{anchor}" fill="{_hex(INK)}">'
-            f"{escape(caption.text)}</text>"
-        )
+    parts += [
+        f'<text x="{caption.at_mm[0]:.5g}" y="{caption.at_mm[1]:.5g}" font-size="{caption.height_mm:g}"'
+        f' font-family="Helvetica, Arial, sans-serif" fill="{_hex(INK)}">{escape(caption.text)}</text>'
+        for caption in page.captions
+    ]
     return "\n".join([*parts, "</svg>", ""]).encode()
 
 
@@ -108,7 +106,7 @@ def _render_png(page: Page) -> bytes:
     for caption in page.captions:
         font = ImageFont.load_default(caption.height_mm * dots_per_mm)
         at = (caption.at_mm[0] * dots_per_mm, caption.at_mm[1] * dots_per_mm)
-        draw.text(at, caption.text, round(255 * INK), font, anchor="ms" if caption.centred else "ls")
+        draw.text(at, caption.text, round(255 * INK), font, anchor="ls")
     return encode_image(np.asarray(image), ".png", dpi=PNG_DPI)
 
 

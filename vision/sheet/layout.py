@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from vision.common.check_words import GIVE_READING, PRINT_AT_FULL_SIZE
 from vision.sheet.geometry import TAG_FAMILY, TAG_MODULES, Sheet
 
 Box = tuple[float, float, float, float]
@@ -27,24 +28,39 @@ _HAIRLINE_MM, _MARK_MM = 0.15, 2.0
 _CUT_MARK_MM = (2.0, 7.0)
 """Where cut marks begin and end, counted from a corner of the card."""
 _RULER_GAP_MM, _CAPTION_GAP_MM = 0.3, 0.9
-"""From the tags' quiet zone to the ruler line's marks; from that line to the caption above it."""
-_WIDE_PAGE_MM, _NARROW_LINE = 200.0, 92
-"""Pages wider than this hold the advice on one line; others break it after so many letters."""
+"""From the tags' quiet zone to the ruler line's marks; from that line to what is written above it."""
+_ASIDE_MM = 2.0
+"""From the ruler line's left mark to the caption above it."""
+_WIDE_PAGE_MM, _LINE_LETTERS = 200.0, 92
+"""Pages wider than this are mats; letters of a line below the tags that fit on the card too."""
 _LINE_PITCH = 1.25
 """Distance of lines over the size of their type."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Type:
-    """Size of captions, and how far above the page's lower edge the last lines begin, mm."""
+    """Sizes of captions, mm.
+
+    Attributes
+    ----------
+    height_mm, check_mm : float
+        Of the last lines, and of what to check above the ruler line.
+    foot_mm : float
+        How far above the page's lower edge the last lines begin.
+    write_mm : tuple of float
+        How far inside the ruler line's right end stand the words before the line to write the reading on,
+        its two ends, and the unit.
+    """
 
     height_mm: float
+    check_mm: float
     foot_mm: float
+    write_mm: tuple[float, float, float, float]
 
 
-# 6 and 5 point type, the smallest that most people read.
-_MAT_TYPE = _Type(height_mm=2.2, foot_mm=7.0)
-_CARD_TYPE = _Type(height_mm=1.9, foot_mm=5.0)
+# 7, 6 and 5 point type, the smallest that most people read; a hand writes 5 digits on 20 to 40 mm.
+_MAT_TYPE = _Type(height_mm=2.2, check_mm=2.6, foot_mm=7.0, write_mm=(61.0, 50.0, 15.0, 14.0))
+_CARD_TYPE = _Type(height_mm=1.9, check_mm=1.9, foot_mm=5.0, write_mm=(34.0, 26.0, 6.0, 5.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,12 +73,11 @@ class Area:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caption:
-    """A line of text; `at_mm` is the left end, or the middle where `centred`, of its baseline."""
+    """A line of text; `at_mm` is the left end of its baseline."""
 
     text: str
     at_mm: tuple[float, float]
     height_mm: float
-    centred: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,12 +160,13 @@ def _ruler_ends(sheet: Sheet) -> tuple[float, float]:
 
 
 def _ruler_boxes(sheet: Sheet) -> Iterable[Box]:
-    """Yield the ruler line with its end marks, in line with the outer edges of the top row of tags."""
+    """Yield the ruler line with its end marks, in line with the top row of tags, and the line to write on."""
     y, (left, right) = _ruler_y(sheet), _ruler_ends(sheet)
     inner = _HAIRLINE_MM / 2
     yield _line((left + inner, y), (right - inner, y))
     for x in (left, right):
         yield _line((x, y - _MARK_MM / 2), (x, y + _MARK_MM / 2))
+    yield _writing_line(sheet)
 
 
 def _cut_marks(box: Box) -> Iterable[Box]:
@@ -165,25 +181,39 @@ def _cut_marks(box: Box) -> Iterable[Box]:
         yield _line((right + near, y), (right + far, y))
 
 
+def _type_of(sheet: Sheet) -> _Type:
+    return _MAT_TYPE if sheet.page_mm[0] > _WIDE_PAGE_MM else _CARD_TYPE
+
+
+def _writing_line(sheet: Sheet) -> Box:
+    """Return the line that the maker writes the ruler's reading on."""
+    y, right = _ruler_y(sheet) - _CAPTION_GAP_MM, _ruler_ends(sheet)[1]
+    _, start, end, _ = _type_of(sheet).write_mm
+    return _line((right - start, y), (right - end, y))
+
+
 def _captions(sheet: Sheet) -> tuple[Caption, ...]:
-    """Return the text in the margins: above, what to measure; below, how to print and use the sheet."""
-    left, right = _ruler_ends(sheet)
-    length = f"{sheet.check_length_mm:.1f} mm"
-    above = Caption(
-        text=f"check length: {length} from mark to mark",
-        at_mm=((left + right) / 2, _ruler_y(sheet) - _CAPTION_GAP_MM),
-        height_mm=_MAT_TYPE.height_mm,
-        centred=True,
+    """Return the text in the margins: above, what to measure and write down; below, how to print."""
+    kind, (left, right), y = _type_of(sheet), _ruler_ends(sheet), _ruler_y(sheet) - _CAPTION_GAP_MM
+    inches = sheet.check_length_inches
+    length = f"{sheet.check_length_mm:.1f} mm" + (f" ({inches})" if inches else "")
+    check, give = f"Lay a ruler from mark to mark: {length} at 100 %.", f"{GIVE_READING}."
+    below = f"strandgauge {sheet.name}. {PRINT_AT_FULL_SIZE}"
+    if kind is _MAT_TYPE:
+        check = f"CHECK THIS PRINT. {check} {give}"
+    else:
+        below = f"{below} {give}"
+    words, _, _, unit = kind.write_mm
+    above = (
+        (check, left + _ASIDE_MM),
+        ("It reads", right - words),
+        ("mm or in" if inches else "mm", right - unit),
     )
-    advice = (
-        f"strandgauge {sheet.name}. Print at 100 % (actual size, not fitted to the page)."
-        f" If a ruler reads other than {length} from mark to mark, type its reading: --check-length."
+    first, pitch = sheet.page_mm[1] - kind.foot_mm, _LINE_PITCH * kind.height_mm
+    return (
+        *(Caption(text=text, at_mm=(x, y), height_mm=kind.check_mm) for text, x in above),
+        *(
+            Caption(text=line, at_mm=(left, first + k * pitch), height_mm=kind.height_mm)
+            for k, line in enumerate(textwrap.wrap(below, _LINE_LETTERS))
+        ),
     )
-    wide = sheet.page_mm[0] > _WIDE_PAGE_MM
-    lines, kind = ([advice], _MAT_TYPE) if wide else (textwrap.wrap(advice, _NARROW_LINE), _CARD_TYPE)
-    first, height_mm = sheet.page_mm[1] - kind.foot_mm, kind.height_mm
-    below = [
-        Caption(text=line, at_mm=(left, first + k * _LINE_PITCH * height_mm), height_mm=height_mm)
-        for k, line in enumerate(lines)
-    ]
-    return (above, *below)

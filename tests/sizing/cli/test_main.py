@@ -76,7 +76,7 @@ def test_sheet_is_written_by_its_suffix(
     result = run("sheet", *options, "-o", tmp_path / name)
     assert result.exit_code == 0, result.stderr
     assert (tmp_path / name).read_bytes().startswith(start)
-    assert "Print it at 100 %" in result.stdout
+    assert "Print at 100 %" in result.stdout
     assert [path.name for path in tmp_path.iterdir()] == [name]
 
 

@@ -1,6 +1,7 @@
 """The printed sheets: in every file format the tags are where the geometry has them."""
 
 import io
+import math
 import re
 from functools import cache
 from xml.etree import ElementTree as ET
@@ -10,7 +11,9 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
+from reportlab.pdfbase.pdfmetrics import stringWidth
 
+from vision.common.check_words import GIVE_READING
 from vision.common.records import Photo
 from vision.sheet.drawing import SUFFIXES, render
 from vision.sheet.geometry import SHEETS
@@ -200,8 +203,35 @@ def test_captions_name_the_sheet_and_say_how_to_print_and_check(name: str) -> No
     for text in (pdf_text, svg_text):
         words = " ".join(text.split())
         assert f"strandgauge {name}. Print at 100 %" in words
-        assert f"{SHEETS[name].check_length_mm:.1f} mm from mark to mark" in words
-        assert "--check-length" in words
+        length = f"{SHEETS[name].check_length_mm:.1f} mm"
+        if name == "mat-letter":  # read with rulers in inches too: 255.4 / 25.4 = 10.06
+            length += " (10 1/16 in)"
+        assert f"Lay a ruler from mark to mark: {length} at 100 %." in words
+        assert GIVE_READING in words
+        assert "It reads" in words
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_there_is_room_to_write_the_reading_on(name: str) -> None:
+    """Nothing is printed on or above a line of 20 mm, wide enough for five digits."""
+    sheet, page = SHEETS[name], lay_out(SHEETS[name])
+    *_, line = page.areas[-1].boxes
+    assert line[2] - line[0] >= 20.0
+    assert line[2] < sheet.corners_mm(sheet.first_id)[0, 0] + sheet.check_length_mm
+    grey, scale = drawn(name, ".pdf")
+    left, right, top = (round(value * scale) for value in (line[0], line[2], line[1]))
+    assert grey[: top - 1, left:right].min() == 255
+    assert grey[top - 1 : top + 3, left + 2 : right - 2].min(axis=0).max() < 255
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_captions_do_not_touch_each_other(name: str) -> None:
+    captions = lay_out(SHEETS[name]).captions
+    for one in captions:
+        end = one.at_mm[0] + stringWidth(one.text, "Helvetica", one.height_mm)
+        assert end < SHEETS[name].page_mm[0] - 5.0
+        after = [c.at_mm[0] for c in captions if c.at_mm[1] == one.at_mm[1] and c.at_mm[0] > one.at_mm[0]]
+        assert end + 1.0 < min(after, default=math.inf)
 
 
 @pytest.mark.parametrize("name", SHEETS)
