@@ -8,6 +8,7 @@ ODD_SIZE = "odd-size"
 FAR_FROM_SHEET = "far-from-sheet"
 HEIGHT_ASSUMED = "height-assumed"
 UNSURE_SPLIT = "unsure-split"
+UNSURE_BEAD = "unsure-bead"
 UNMEASURED = "unmeasured"
 UNSURE_COUNT = "unsure-count"
 
@@ -23,6 +24,7 @@ DESCRIPTIONS: dict[str, str] = {
     FAR_FROM_SHEET: "it lies far outside the tags, where the scale is extrapolated",
     HEIGHT_ASSUMED: "how high its widest points stand above the sheet is assumed, not measured",
     UNSURE_SPLIT: "it is not certain where this bead ends and the next begins",
+    UNSURE_BEAD: "it may be no bead: it looks little like one, or nothing else is of its size",
     UNMEASURED: "its size could not be measured reliably",
     UNSURE_COUNT: "something poorly visible or separated may be a bead too many or too few: count by eye",
 }

@@ -62,6 +62,8 @@ class Outline:
         Where another bead touches or covers.
     unsure_split : bool
         Whether it may be part of another bead, or two.
+    under, over : bool
+        Whether another bead lies on it; whether it lies on another.
     probability : float
         That it is a bead's.
     common_u_px : float
@@ -74,6 +76,8 @@ class Outline:
     seen: Mask
     contact: Mask
     unsure_split: bool = False
+    under: bool = False
+    over: bool = False
     probability: float = 1.0
     common_u_px: float = 0.0
     inward_px: float = 0.0
@@ -119,7 +123,15 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
     for band, path, bead in zip(bands, closed_paths(costs(bands)), beads, strict=True):
         line = ndimage.gaussian_filter1d(band.points(path), _SMOOTH_POINTS, axis=0, mode="wrap")
         outline = _steepest(scene, top, cells=line, contact=band.touching(path))
-        steepest.append(replace(outline, unsure_split=bead.divided, probability=bead.probability))
+        steepest.append(
+            replace(
+                outline,
+                unsure_split=bead.divided,
+                under=bead.under,
+                over=bead.over,
+                probability=bead.probability,
+            )
+        )
     return [
         replace(o, inward_px=_mean_radius(_in_photo(scene, top, line)) - _mean_radius(o.points_px))
         for o, line in zip(_to_edges(scene.photo, steepest), first, strict=True)

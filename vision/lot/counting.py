@@ -96,7 +96,8 @@ def _settled(looks: FloatArray, log_mm: FloatArray, *, cut: Mask) -> FloatArray:
     apart = (log_mm[:, None] - log_mm) / _ALIKE
     alike = others * np.exp(-0.5 * apart**2) / (_ALIKE * np.sqrt(2 * np.pi))
     any_size, of_things = (1 / np.log(high / low) for low, high in (_BEADS_MM, _THINGS_MM))
-    alike = np.where(cut[:, None] & (log_mm[:, None] < log_mm), np.maximum(alike, any_size), alike)
+    part = cut[:, None] & (log_mm[:, None] < log_mm)
+    alike = np.where(part | part.T, np.maximum(alike, any_size), alike)
     only_bead = np.where(others, 1 / (1 + looks), 1).prod(axis=1)
     flecks = (_FLECKS + others @ (1 / (1 + looks))) * any_size
     things = np.where(log_mm > np.log(_THINGS_MM[0]), _THINGS * of_things, 0.0)

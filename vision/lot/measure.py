@@ -19,6 +19,7 @@ from vision.lot.counting import CERTAIN, PROBABLE, count_probability, weighed
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import fit_curve, rim_points
 from vision.lot.merge import join_pieces
+from vision.lot.overlaps import mark_overlaps
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
 from vision.topview.bead_map import map_from_above
 from vision.topview.instances import possible_beads
@@ -102,7 +103,7 @@ def trace_all(scene: Scene) -> Outlines:
     pieces = weighed(possible, per_mm=top.cells_per_mm, seen=top.seen)
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     return Outlines(
-        outlines=trace(scene, top, beads=beads, inside=maps.inside),
+        outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
         left_out=np.array([p.probability for p in pieces if p.probability <= PROBABLE]),
     )
 
@@ -111,7 +112,7 @@ def _chance(beads: Sequence[TracedBead], scene: Scene, *, left_out: FloatArray) 
     """Return the probability that the number of beads is right."""
     return count_probability(
         np.array([bead.outline.probability for bead in beads]),
-        [not (bead.outline.unsure_split or bead.cut_off(scene)) for bead in beads],
+        [bead.whole(scene) for bead in beads],
         left_out=left_out,
     )
 

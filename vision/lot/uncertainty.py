@@ -14,6 +14,7 @@ from vision.common.records import FloatArray
 from vision.lot.body_shape import Body
 from vision.lot.close_up import BeadSizes
 from vision.lot.contour import Outline
+from vision.lot.counting import CERTAIN
 from vision.lot.feret import Section
 from vision.lot.fourier_ellipse import Curve
 
@@ -79,6 +80,11 @@ class TracedBead:
     def contact(self) -> float:
         """Share of the outline where another bead touches or covers."""
         return float(np.mean(self.outline.contact))
+
+    def whole(self, scene: Scene) -> bool:
+        """Return whether it surely is one bead and all of it is seen, if it is a bead."""
+        outline = self.outline
+        return not (outline.unsure_split or outline.under or outline.over or self.cut_off(scene))
 
     def cut_off(self, scene: Scene) -> bool:
         """Return whether the bead runs over the edge of the photo."""
@@ -164,12 +170,14 @@ def flags_of(bead: TracedBead, scene: Scene, *, body: Body, sizes: BeadSizes) ->
     widest = int(np.argmax(body.widths_mm))
     raised = {
         flags.CUT_OFF: bead.cut_off(scene),
-        flags.COVERED: bead.contact > _COVERED_SHARE,
+        flags.COVERED: bead.outline.under or bead.contact > _COVERED_SHARE,
         flags.WEAK_EDGE: not sizes.traced or bead.support + bead.contact < _WEAK_RIM,
         flags.IRREGULAR: not (body.kind.prismatic or higher_harmonics(body.widths_mm) < _ROUGHEST),
         flags.FAR_FROM_SHEET: bool(np.linalg.norm(beyond) > _FAR_SHARE * np.linalg.norm(scene.page_mm)),
-        flags.HEIGHT_ASSUMED: bool(body.widths_u_mm[widest] / body.widths_mm[widest] > _HEIGHT_MATTERS),
+        flags.HEIGHT_ASSUMED: bead.outline.over
+        or bool(body.widths_u_mm[widest] / body.widths_mm[widest] > _HEIGHT_MATTERS),
         flags.UNSURE_SPLIT: bead.outline.unsure_split,
+        flags.UNSURE_BEAD: bead.outline.probability < CERTAIN,
         flags.UNMEASURED: not sizes.measured,
     }
     return tuple(word for word, holds in raised.items() if holds)

@@ -28,12 +28,16 @@ class Fragment:
         That they are a bead's.
     divided : bool
         Poorly separated from a neighbour.
+    under, over : bool
+        Another bead lies on it; it lies on another.
     """
 
     mask: Mask
     corner: tuple[int, int]
     probability: float = 1.0
     divided: bool = False
+    under: bool = False
+    over: bool = False
 
     @property
     def unsure(self) -> bool:

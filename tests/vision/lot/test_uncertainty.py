@@ -262,7 +262,13 @@ def test_height_is_assumed_where_the_largest_size_depends_on_it(u_mm: float, *, 
 
 def test_what_is_unsure_or_not_measured_is_flagged() -> None:
     assert raised(replace(PERFECT, outline=outline(unsure_split=True))) == (flags.UNSURE_SPLIT,)
+    assert raised(replace(PERFECT, outline=outline(probability=0.9))) == (flags.UNSURE_BEAD,)
     assert raised(sizes=replace(SIZES, measured=False)) == (flags.UNMEASURED,)
+
+
+def test_of_two_beads_one_on_the_other_both_are_flagged_and_neither_is_surely_one() -> None:
+    under, over = (replace(PERFECT, outline=outline(**{side: True})) for side in ("under", "over"))
+    assert (raised(under), raised(over)) == ((flags.COVERED,), (flags.HEIGHT_ASSUMED,))
 
 
 @pytest.mark.parametrize(
