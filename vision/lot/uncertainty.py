@@ -81,10 +81,14 @@ class TracedBead:
         """Share of the outline where another bead touches or covers."""
         return float(np.mean(self.outline.contact))
 
+    @property
+    def alone(self) -> bool:
+        """Whether it lies neither under another, which hides part of it, nor on one, at an unknown height."""
+        return not (self.outline.under or self.outline.over)
+
     def whole(self, scene: Scene) -> bool:
         """Return whether it surely is one bead and all of it is seen, if it is a bead."""
-        outline = self.outline
-        return not (outline.unsure_split or outline.under or outline.over or self.cut_off(scene))
+        return self.alone and not (self.outline.unsure_split or self.cut_off(scene))
 
     def cut_off(self, scene: Scene) -> bool:
         """Return whether the bead runs over the edge of the photo."""
@@ -108,8 +112,9 @@ class Budget:
         Place of all edges of the photo under blur, finish and sharpening.
     body_mm : ndarray, shape (D,)
         Height of the widest points.
-    scale_rel : float
-        Printed scale and camera.
+    camera_rel : float
+        Camera. The printed scale is no part of it: it says nothing about how well this edge was seen, and
+        is added once the sizes are settled.
     silhouette_rel : float
         Difference between the outline seen aslant and the one seen from straight above.
     guessed_rel : float
@@ -121,14 +126,14 @@ class Budget:
     which_edge_mm: float
     common_edge_mm: float
     body_mm: FloatArray
-    scale_rel: float
+    camera_rel: float
     silhouette_rel: float
     guessed_rel: float
 
     def total_mm(self, widths_mm: FloatArray) -> FloatArray:
         """Return the standard uncertainties of caliper sizes, shape (D,)."""
         edges2 = self.scatter_mm**2 + self.facets_mm**2 + self.which_edge_mm**2 + self.common_edge_mm**2
-        rel2 = self.scale_rel**2 + self.silhouette_rel**2 + self.guessed_rel**2
+        rel2 = self.camera_rel**2 + self.silhouette_rel**2 + self.guessed_rel**2
         return np.asarray(np.sqrt(edges2 + self.body_mm**2 + widths_mm**2 * rel2))
 
 
@@ -149,7 +154,7 @@ def edge_budget(bead: TracedBead, scene: Scene, *, body: Body, centre_mm: FloatA
         which_edge_mm=_APART * 2 * bead.outline.inward_px / per_mm,
         common_edge_mm=2 * bead.outline.common_u_px / per_mm,
         body_mm=body.widths_u_mm,
-        scale_rel=float(np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, centre_mm))),
+        camera_rel=camera_rel_u(scene.camera, centre_mm),
         silhouette_rel=off_ellipse * min(1.0, _STRAIGHT_SHARE + bead.section.view_slope / _STEEP_VIEW),
         guessed_rel=_GUESSED * max(0.0, _ENOUGH - bead.support) ** 2,
     )

@@ -121,7 +121,7 @@ def _before_the_check(advice: Advice) -> str:
     """Say by how many beads the advice may be off before the scale is checked."""
     beads = round(advice.u95_mm / advice.usual.along_mm)
     off = f": {counted(beads, 'bead')} more or fewer may be right" if beads else ""
-    return f"This number of beads is not certain before the sheet and the bed are checked{off}."
+    return f"This number of beads is not certain until the scale is checked{off}."
 
 
 def _gaps(advice: Advice) -> str:

@@ -25,6 +25,8 @@ COMMANDS = {
 PRINTS = [0.94, 0.95, 0.96, 0.97, 0.98, 1.0, 1.01]
 COVERED = 0.95
 """Share of sizes within a stated uncertainty of 95 % (JCGM 100:2008, 6.3.3)."""
+ROUNDING_MM = 0.001
+"""A ruler's own uncertainty changes how beads of a lot are weighed by less."""
 NEAR_PX = 12.0
 """A bead found so far from a true centre is that bead; the smallest are 30 px wide."""
 
@@ -92,14 +94,21 @@ def test_an_unchecked_sheet_is_what_a_maker_reads_first(name: str) -> None:
     assert data["sheet"]["check_length_given"] is False
 
 
+@pytest.mark.parametrize(("name", "length"), [("mixed-lot", "273.0mm"), ("anklet", "273.0mm")])
+def test_sizes_themselves_are_those_of_a_print_at_full_size(name: str, length: str) -> None:
+    unchecked, checked = read(*COMMANDS[name]), read(*COMMANDS[name], "--check-length", length)
+    for one, other in zip(unchecked["beads"], checked["beads"], strict=True):
+        for size in ("across_mm", "along_mm", "max_feret_mm", "min_feret_mm"):
+            assert one.get(size) == pytest.approx(other.get(size), abs=ROUNDING_MM)
+
+
 def test_advice_on_an_unchecked_sheet_is_not_certain() -> None:
     data = read(*ANKLET, "--finished", "25cm", "--findings", "22mm")
     assert data["sizing"]["certain"] is False
     assert data["sizing"]["change_beads"] == -1
     # 7.5 % of 229 mm are 17 mm, and a bead is 5.9 mm long.
-    assert (
-        "not certain before the sheet and the bed are checked: 3 beads more or fewer may be right"
-        in " ".join(data["sizing"]["notes"])
+    assert "not certain until the scale is checked: 3 beads more or fewer may be right" in " ".join(
+        data["sizing"]["notes"]
     )
 
 

@@ -133,11 +133,12 @@ def test_what_is_not_known_of_the_body_counts_in_every_direction() -> None:
     assert total(budget(body=replace(ROUND, widths_u_mm=body_u))) == pytest.approx(body_u)
 
 
-def test_scale_and_focal_length_add_as_squares() -> None:
+@pytest.mark.parametrize("scale_rel_u", [0.0, 0.04])
+def test_focal_length_counts_and_how_the_sheet_was_measured_does_not(scale_rel_u: float) -> None:
     # a focal length too long by 0.4 % makes every pixel stand for 0.4 % less
-    found = budget(scale_rel_u=0.003, focal_rel_u=0.004)
-    assert found.scale_rel == pytest.approx(0.005, rel=0.01)
-    assert total(found) == pytest.approx(0.005 * SIZE_MM, rel=0.01)
+    found = budget(scale_rel_u=scale_rel_u, focal_rel_u=0.004)
+    assert found.camera_rel == pytest.approx(0.004, rel=0.01)
+    assert total(found) == pytest.approx(0.004 * SIZE_MM, rel=0.01)
 
 
 @pytest.mark.parametrize(("slope", "seen"), [(0.0, 0.25), (0.1, 0.65), (0.18, 0.97), (0.3, 1.0)])
@@ -169,7 +170,7 @@ def test_terms_add_as_squares_those_in_proportion_times_the_size() -> None:
         which_edge_mm=0.3,
         common_edge_mm=0.4,
         body_mm=np.array([0.5, 0.0]),
-        scale_rel=0.06,
+        camera_rel=0.06,
         silhouette_rel=0.07,
         guessed_rel=0.08,
     )
