@@ -14,6 +14,7 @@ from scipy.special import betaincinv
 
 from sizing.lot.label import Label, StatedSize
 from sizing.lot.sizes import Dimension, Mean, Sizes, mean_of, sizes_of
+from vision.common import flags
 from vision.common.records import FloatArray, LooseBead, Lot
 
 Decision = Literal["conforming", "not conforming", "undecided"]
@@ -28,6 +29,8 @@ OUTCOMES: dict[Decision, str] = {
 """Decisions in a maker's words, the worst first."""
 
 GUARD_FACTOR = 1.645  # one-sided 95 % quantile of the normal distribution, as in ISO 14253-1:2017
+_DOUBTED = {flags.CUT_OFF, flags.UNSURE_SPLIT, flags.UNSURE_BEAD}
+"""What is perhaps not one whole bead is neither proven to conform nor proven not to."""
 CONFIDENCE = 0.95  # of the share outside: the level of all other uncertainties here
 
 
@@ -71,7 +74,7 @@ class Conformity:
     beads : tuple of LooseBead, length N
         The measured beads.
     decisions : tuple of str, length N
-        Decision on each bead.
+        Decision on each bead; undecided where it is perhaps not one whole bead.
     share_outside : tuple of float
         Lower and upper limit of the share not conforming in the stock, if the beads are a random sample
         of it: exact binomial limits (Clopper-Pearson, 95 %). Undecided beads count as conforming for
@@ -137,7 +140,12 @@ def check_label(lot: Lot, label: Label) -> Conformity:
     ('not conforming', 3, 1)
     """
     axes, reading = _read(lot, label)
-    decisions = tuple(decide_together(bead) for bead in zip(*map(_decisions, axes), strict=True))
+    by_size = (decide_together(bead) for bead in zip(*map(_decisions, axes), strict=True))
+    beads = axes[0].sizes.beads
+    decisions = tuple(
+        UNDECIDED if _DOUBTED & set(bead.flags) else decision
+        for bead, decision in zip(beads, by_size, strict=True)
+    )
     outside, n = decisions.count(NOT_CONFORMING), len(decisions)
     share = (
         share_interval(outside, n)[0],
@@ -147,7 +155,7 @@ def check_label(lot: Lot, label: Label) -> Conformity:
         decision=decide_together(decisions),
         reading=reading,
         axes=axes,
-        beads=axes[0].sizes.beads,
+        beads=beads,
         decisions=decisions,
         share_outside=share,
     )

@@ -8,6 +8,7 @@ import numpy as np
 
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import COVERAGE_FACTOR, camera_rel_u
+from vision.checks.layout import looks_strung
 from vision.common import flags
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_sizes
@@ -92,8 +93,17 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         conditions=(scene.conditions,),
         beads=tuple(_numbered(measured)),
         flat=bodies[0].kind.flat,
-        flags=() if _chance(beads, scene, left_out=traced.left_out) > CERTAIN else (flags.UNSURE_COUNT,),
+        flags=_flags(measured, scene, certain=_chance(beads, scene, left_out=traced.left_out) > CERTAIN),
     )
+
+
+def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[str, ...]:
+    """Return the flags of a lot as a whole: its count is not certain, or it looks like a strand."""
+    middles = scene.camera.to_plane(np.array([bead.centre_px for bead in beads]), scene.bed_height_mm)
+    sizes = np.array([(bead.max_feret_mm, bead.min_feret_mm) for bead in beads])
+    known = np.isfinite(sizes).all(axis=1)
+    raised = {flags.UNSURE_COUNT: not certain, flags.IN_A_ROW: looks_strung(middles[known], sizes[known])}
+    return tuple(flag for flag, on in raised.items() if on)
 
 
 def trace_all(scene: Scene) -> Outlines:
@@ -193,7 +203,7 @@ def edge_sizes(bead: TracedBead, scene: Scene, *, body: Body) -> BeadSizes:
         body_rel_u=float(np.hypot(shape_rel_u, body.dome_rel_u)),
         height_mm=2 * body.half_height_mm,
         traced=traced,
-        measured=traced or not bead.cut_off(scene),
+        measured=bead.alone and (traced or not bead.cut_off(scene)),
     )
 
 

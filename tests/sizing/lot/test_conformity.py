@@ -1,5 +1,6 @@
 """Decisions by ISO 14253-1 and the share outside."""
 
+from dataclasses import replace
 from typing import get_args
 
 import numpy as np
@@ -121,6 +122,16 @@ def test_undecided_beads_widen_the_share() -> None:
     assert conformity.count("undecided") == 2
     assert conformity.decision == "undecided"
     assert conformity.share_outside == (share_interval(0, 20)[0], share_interval(2, 20)[1])
+
+
+@pytest.mark.parametrize("flag", ["cut-off", "unsure-split", "unsure-bead"])
+@pytest.mark.parametrize("size_mm", [8.0, 20.0])
+def test_what_is_perhaps_not_one_whole_bead_decides_nothing(flag: str, size_mm: float) -> None:
+    lot = lot_of([8.0] * 20 + [size_mm])
+    doubted = replace(lot, beads=(*lot.beads[:-1], replace(lot.beads[-1], flags=(flag,))))
+    checked = check_label(doubted, parse_label("8mm"))
+    assert (checked.decision, checked.decisions[-1]) == ("undecided", "undecided")
+    assert check_label(lot, parse_label("8mm")).decision != "undecided"
 
 
 def test_one_bead_proven_outside_spoils_the_lot() -> None:
