@@ -6,7 +6,8 @@
     └── PhotoError              this photo cannot be measured (exit code 3)
         ├── UnreadablePhotoError    the file cannot be opened as a picture
         ├── NoSheetError            too few tags of one sheet can be read
-        └── NoBeadsError            a sheet without a bead on it
+        ├── NoBeadsError            a sheet without a bead on it
+        └── LooseBeadsError         loose beads where a strand was expected
 
 What is uncertain about a single bead is not an error: the bead carries a flag (`vision.common.flags`).
 Every message is one line that says what was found and what to do.
@@ -31,3 +32,7 @@ class NoSheetError(PhotoError):
 
 class NoBeadsError(PhotoError):
     """The photo shows a sheet but no bead."""
+
+
+class LooseBeadsError(PhotoError):
+    """The photo shows loose beads, not a strand."""

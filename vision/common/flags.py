@@ -11,6 +11,7 @@ UNSURE_SPLIT = "unsure-split"
 UNSURE_BEAD = "unsure-bead"
 UNMEASURED = "unmeasured"
 UNSURE_COUNT = "unsure-count"
+IN_A_ROW = "in-a-row"
 
 COUNT_UNSURE = frozenset({UNSURE_SPLIT, UNSURE_COUNT, CUT_OFF})
 """With one of these the number of beads is not certain."""
@@ -27,4 +28,5 @@ DESCRIPTIONS: dict[str, str] = {
     UNSURE_BEAD: "it may be no bead: it looks little like one, or nothing else is of its size",
     UNMEASURED: "its size could not be measured reliably",
     UNSURE_COUNT: "something poorly visible or separated may be a bead too many or too few: count by eye",
+    IN_A_ROW: "loose beads that lie one after the other as on a string: if they are strung, measure a strand",
 }

@@ -9,5 +9,5 @@ on 18 drawn lots. As they are, half of the errors of size lie within 0.045 mm an
 sizes are refused, and beads get 362 flags. Most of those that say nothing of it were tried on 9 other lots:
 median and 95th percentile of the errors change by less than an eighth.
 
-May import: vision.common, vision.image, vision.camera, vision.networks, vision.topview.
+May import: vision.common, vision.image, vision.camera, vision.networks, vision.topview, vision.checks.
 """

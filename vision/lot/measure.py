@@ -100,9 +100,10 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
 def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[str, ...]:
     """Return the flags of a lot as a whole: its count is not certain, or it looks like a strand."""
     middles = scene.camera.to_plane(np.array([bead.centre_px for bead in beads]), scene.bed_height_mm)
-    sizes = np.array([(bead.max_feret_mm, bead.min_feret_mm) for bead in beads])
-    known = np.isfinite(sizes).all(axis=1)
-    raised = {flags.UNSURE_COUNT: not certain, flags.IN_A_ROW: looks_strung(middles[known], sizes[known])}
+    lengths = np.array([bead.max_feret_mm for bead in beads])
+    known = np.isfinite(lengths)
+    lengths[~known] = np.median(lengths[known]) if known.any() else 0.0
+    raised = {flags.UNSURE_COUNT: not certain, flags.IN_A_ROW: looks_strung(middles, lengths)}
     return tuple(flag for flag, on in raised.items() if on)
 
 

@@ -8,7 +8,9 @@ from scipy import ndimage
 from vision.camera.scene import Scene
 from vision.checks.count import doubt_flags, doubts_about, largest_change
 from vision.checks.cut_off import Ahead, cut_by
+from vision.checks.layout import Course, looks_loose
 from vision.common import flags
+from vision.common.errors import LooseBeadsError
 from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Strand, StrandBead
@@ -41,6 +43,8 @@ def strand_of(scene: Scene) -> Strand:
     Raises
     ------
     NoBeadsError
+    LooseBeadsError
+        The beads do not follow each other as on a string.
     """
     row = size_across(scene, divide(scene))
     budget = Budget.of(scene, places=row.places_mm, radius=row.across_mm / 2)
@@ -48,6 +52,7 @@ def strand_of(scene: Scene) -> Strand:
     # on a wire the sizes across, better known now, say how high the beads lie
     centre = row.centre_mm if row.found.rod else across.mm / 2 + scene.bed_height_mm
     lengths = row.lengths(across.mm, centre)
+    _check_row(row, lengths)
     across = _pooled(as_rounds(across, lengths.along_mm), lengths)
     return _assembled(row, across=across, lengths=lengths, u95=budget.u95(across, lengths))
 
@@ -201,6 +206,22 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
         doubts=doubts,
         cut_by=cut,
     )
+
+
+def _check_row(row: BeadRow, lengths: Lengths) -> None:
+    """Refuse beads that do not follow each other as on a string."""
+    seen_on = sum(not fragment.unsure for fragment in row.found.from_above)
+    course = Course(
+        middles_mm=row.places_mm[:, :2],
+        along_mm=lengths.along_mm,
+        gaps_mm=lengths.gaps_mm[:-1],
+        seen_beside=row.found.surely_seen - seen_on,
+    )
+    if looks_loose(course):
+        raise LooseBeadsError(
+            f"{row.found.surely_seen} beads lie here, but not one after the other as on a string: measure "
+            "loose beads with `strandgauge lot`, or lay the strand alone and in a smooth curve"
+        )
 
 
 def _cut_by(scene: Scene, found: DividedStrand) -> tuple[str, ...]:

@@ -78,6 +78,8 @@ class DividedStrand:
         What the network of strands makes of it.
     from_above : list of Fragment
         What the network of beads takes for beads along the string, whatever the division.
+    surely_seen : int
+        How many beads it surely sees on the whole bed.
     """
 
     strip: Strip
@@ -87,6 +89,7 @@ class DividedStrand:
     likely: FloatArray
     network: StrandMap
     from_above: list[Fragment]
+    surely_seen: int
 
     @property
     def plane(self) -> StringPlane:
@@ -121,7 +124,7 @@ def divide(scene: Scene) -> DividedStrand:
             return found
     raise NoBeadsError(
         "something lies on the sheet but no row of beads can be made out: "
-        "lay the strand on a plain bed, clear of the tags, in even light"
+        "lay the strand on a plain bed, clear of the tags, in even light (loose beads: `strandgauge lot`)"
     )
 
 
@@ -190,7 +193,8 @@ def _divided_along(view: _View, course: FloatArray, half: float) -> DividedStran
     """Straighten a course and divide it; None where nothing on it is thick enough."""
     strand = _centred(view, course, half)
     network, beads = _beads_along(view.scene, strand)
-    if beads and _cut_short(beads, strand.axis):  # the course ended among beads: follow it further
+    end_mm = (len(strand.axis.points_mm) - 1) * STEP_MM
+    if beads and min(beads[0].start_mm, end_mm - beads[-1].end_mm) < _CUT_MM:  # it ended among beads
         longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm, widest=_WIDEST_KNOWN)
         strand = view.recentred(longer)
         network, beads = _beads_along(view.scene, strand)
@@ -206,6 +210,7 @@ def _divided_along(view: _View, course: FloatArray, half: float) -> DividedStran
         likely=pieces.likely,
         network=network,
         from_above=view.beads_along(strand.axis, _ASIDE * strand.half_mm),
+        surely_seen=sum(not fragment.unsure for fragment in view.shown),
     )
 
 
@@ -230,12 +235,6 @@ def _beads_along(scene: Scene, strand: _Straightened) -> tuple[StrandMap, list[S
     wide = straighten(scene.photo, strand.strip.plane, half_mm=REACH * strand.half_mm)
     network = strand_map(wide, half_mm=strand.half_mm)
     return network, beads_on(network)
-
-
-def _cut_short(beads: list[Segment], axis: Axis) -> bool:
-    """Return whether an axis ends within a bead: others may follow."""
-    room = min(beads[0].start_mm, (len(axis.points_mm) - 1) * STEP_MM - beads[-1].end_mm)
-    return room < _CUT_MM
 
 
 def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> Pieces:

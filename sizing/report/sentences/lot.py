@@ -6,7 +6,7 @@ from sizing.lot.classes import finest_step_mm
 from sizing.lot.sorting import SortedLot
 from sizing.lot.tally import STRAND
 from sizing.report.sentences.phrases import counted
-from vision.common.flags import UNSURE_COUNT
+from vision.common.flags import IN_A_ROW, UNSURE_COUNT
 from vision.common.records import Lot
 
 _COLOURS_SEEN_APART = 9  # see sizing.lot.palette
@@ -43,12 +43,16 @@ def lot_notes(result: SortedLot) -> list[str]:
         )
     if sum(not heap.is_between for heap in result.heaps) > _COLOURS_SEEN_APART:
         notes.append("With so many sizes neighbouring colours look the same: go by the bead numbers.")
-    return [*notes, *shape_notes(result.lot)]
+    return [*shape_notes(result.lot), *notes]
 
 
 def shape_notes(lot: Lot) -> list[str]:
     """Say as what shape the beads were measured, and whether their number is certain."""
     notes = []
+    if IN_A_ROW in lot.flags:
+        notes.append(
+            "The beads lie one after the other, as on a string: if they are strung, measure a strand."
+        )
     if lot.flat:
         notes.append("Measured as flat pieces lying on the sheet: if they are round beads, give --round.")
     if UNSURE_COUNT in lot.flags:

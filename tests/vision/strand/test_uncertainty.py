@@ -204,6 +204,7 @@ def divided(
             cell_mm=0.1, inside=layer[None], ends=layer, between=layer, across_log=layer, across_u_log=layer
         ),
         from_above=[CELL] * (beads.stop - beads.start),
+        surely_seen=beads.stop - beads.start,
     )
 
 
@@ -263,5 +264,5 @@ def test_what_was_left_out_on_a_wire_may_be_a_bead(
 def test_the_network_of_beads_may_count_a_rods_stoppers_too(rod: bool, more: int, certain: bool) -> None:  # noqa: FBT001
     found = divided(rod=rod)
     assert counted(replace(found, from_above=[CELL] * (6 + more))) == certain
-    unsure = [replace(CELL, unsure=True), *[CELL] * (5 + more)]
+    unsure = [replace(CELL, divided=True), *[CELL] * (5 + more)]
     assert counted(replace(found, from_above=unsure))

@@ -8,7 +8,7 @@ import pytest
 from sizing.lot.sorting import sort_lot
 from sizing.report.sentences.lot import lot_headline, lot_notes
 from tests.helpers.lots import lot_of
-from vision.common.flags import UNSURE_COUNT
+from vision.common.flags import IN_A_ROW, UNSURE_COUNT
 from vision.common.records import Lot
 
 
@@ -48,3 +48,9 @@ def test_an_uncertain_number_is_noted() -> None:
 
 def test_one_natural_group_is_noted() -> None:
     assert "All beads form one group" in notes(lot_of([8.0, 8.01, 8.02]), method="natural")
+
+
+def test_beads_in_a_row_may_be_a_strand() -> None:
+    row = replace(lot_of([8.0, 8.0]), flags=(IN_A_ROW, UNSURE_COUNT))
+    assert notes(row).startswith("The beads lie one after the other, as on a string")
+    assert "as on a string" not in notes(lot_of([8.0, 8.0]))

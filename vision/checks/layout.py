@@ -1,0 +1,95 @@
+"""Whether beads lie as on a string, or loose.
+
+Strung beads follow each other in a smooth curve; most of them touch. Loose ones lie anywhere: a course
+through them turns at every bead, or leaves most of them beside it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.common.records import FloatArray
+
+_SHARPEST_DEG, _SHARP = 45.0, 0.1
+"""A ring of eight beads turns so far at each. A strand where more than this share of the beads turn farther
+follows no string: of 26 strands the share-th turn was at most 35 degrees, of 9 courses through loose beads at
+least 53."""
+_TOUCHING = 0.25
+"""A gap less than this share of a bead is none."""
+_FEWEST = 4
+"""Fewer beads have two turns or none."""
+_ROW = 6
+"""So few loose beads may lie in a row by chance."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """A course through beads, in order.
+
+    Attributes
+    ----------
+    middles_mm : ndarray, shape (B, 2)
+        World (x, y) of each bead.
+    along_mm : ndarray, shape (B,)
+        Their lengths.
+    gaps_mm : ndarray, shape (B - 1,)
+        Free space from each to the next.
+    seen_beside : int
+        Beads that surely lie off the course.
+    """
+
+    middles_mm: FloatArray
+    along_mm: FloatArray
+    gaps_mm: FloatArray
+    seen_beside: int = 0
+
+    @property
+    def touching(self) -> float:
+        """Share of the beads that touch the next, 0 to 1."""
+        return (
+            float(np.mean(self.gaps_mm < _TOUCHING * np.median(self.along_mm))) if len(self.gaps_mm) else 0.0
+        )
+
+    @property
+    def turn_deg(self) -> float:
+        """By how much the course turns at the sharpest beads, but for a tenth of them."""
+        steps = np.diff(self.middles_mm, axis=0)
+        way = np.arctan2(steps[:, 1], steps[:, 0])
+        turns = np.abs((np.diff(way) + np.pi) % (2 * np.pi) - np.pi)
+        return float(np.degrees(np.quantile(turns, 1 - _SHARP))) if len(turns) else 0.0
+
+
+def looks_loose(course: Course) -> bool:
+    """Return whether beads that were taken for a strand lie loose."""
+    scattered = len(course.along_mm) >= _FEWEST and course.turn_deg > _SHARPEST_DEG
+    left_out = course.seen_beside > len(course.along_mm) and course.touching < 1 / 2
+    return scattered or left_out
+
+
+def looks_strung(middles_mm: FloatArray, lengths_mm: FloatArray) -> bool:
+    """Return whether loose beads lie as on a string: nearly all in one row, each touching the next.
+
+    Parameters
+    ----------
+    middles_mm : ndarray, shape (B, 2)
+        World (x, y) of the beads.
+    lengths_mm : ndarray, shape (B,)
+        Largest size of each.
+    """
+    if len(middles_mm) < _ROW:
+        return False
+    apart = np.linalg.norm(middles_mm[:, None] - middles_mm[None], axis=2)
+    touch = apart < (1 + _TOUCHING) * (lengths_mm[:, None] + lengths_mm[None]) / 2
+    np.fill_diagonal(touch, False)  # noqa: FBT003 - numpy's own
+    return _one_row(middles_mm, touch)
+
+
+def _one_row(middles_mm: FloatArray, touch: FloatArray) -> bool:
+    """Return whether nearly all beads have two neighbours, one on either side of them, but for two ends."""
+    inner = 0
+    for bead, beside in enumerate(touch):
+        ways = middles_mm[beside] - middles_mm[bead]
+        ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+        opposite = -np.cos(np.radians(_SHARPEST_DEG))
+        inner += len(ways) == 2 and float(ways[0] @ ways[1]) < opposite
+    return inner >= (1 - _SHARP) * len(touch) - 2
