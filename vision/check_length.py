@@ -29,6 +29,8 @@ class CheckLength:
         Standard uncertainty.
     budget : ScaleBudget
         What makes it up, relative.
+    questioned : bool
+        Whether it is so far from nominal that another thing may lie on the sheet than was said.
     """
 
     sheet_name: str
@@ -36,6 +38,7 @@ class CheckLength:
     length_mm: float
     u_mm: float
     budget: ScaleBudget
+    questioned: bool
 
 
 def measure_check_length(photo: Photo, reference: Reference) -> CheckLength:
@@ -55,13 +58,14 @@ def measure_check_length(photo: Photo, reference: Reference) -> CheckLength:
     tags = find_tags(photo)
     measured = print_scale(_nominal_scene(photo, tags), tags, reference)
     length = measured.scale * tags.sheet.check_length_mm
-    question_check_length(length, tags.sheet)
+    questioned = question_check_length(length, tags.sheet)
     return CheckLength(
         sheet_name=tags.sheet.name,
         scale=measured.scale,
         length_mm=length,
         u_mm=measured.budget.combined * length,
         budget=measured.budget,
+        questioned=bool(questioned),
     )
 
 

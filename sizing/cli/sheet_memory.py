@@ -39,8 +39,15 @@ def measure_sheet(path: Path, thing: str) -> str:
         date=datetime.now().astimezone().date().isoformat(),
     )
     remember(sheet)
+    doubt = ""
+    if found.questioned:
+        doubt = (
+            f"Not certain: that is far from 100 %. Does a {reference.title} lie on it? If so, print the "
+            "sheet again at 100 %, not fitted to the page.\n"
+        )
     return (
         f"Sheet {sheet.sheet_name}: check length {_length(sheet)}, printed at {100 * found.scale:.1f} %.\n"
+        f"{doubt}"
         "strand, lot and check use it from now on for this kind of sheet, unless you give --check-length.\n"
         "Measure again when you print another one. "
         f"To forget it: strandgauge sheet --forget {sheet.sheet_name}"

@@ -73,17 +73,17 @@ def question_check_length(check_length_mm: float, sheet: Sheet) -> tuple[Questio
     >>> question_check_length(272.6, SHEETS["mat-a4"]), question_check_length(264.8, SHEETS["mat-a4"])
     ((), ('check-length',))
     """
-    off = check_length_mm / sheet.check_length_mm - 1
+    off, shown_mm = check_length_mm / sheet.check_length_mm - 1, f"{round(check_length_mm, 2):g} mm"
     if abs(off) <= REFUSED_REL:
         return ("check-length",) if abs(off) > QUESTIONED_REL else ()
     for other in SHEETS.values():
         if abs(check_length_mm - other.check_length_mm) <= _SAME_READING_MM:
             raise PhotoError(
-                f"{check_length_mm:g} mm is the check length of the {other.title}; this photo shows the "
+                f"{shown_mm} is the check length of the {other.title}; this photo shows the "
                 f"{sheet.title}, {sheet.check_length_mm:g} mm at 100 %: read the ruler again, on this sheet"
             )
     raise PhotoError(
-        f"a check length of {check_length_mm:g} mm is {100 * abs(off):.1f} % "
+        f"a check length of {shown_mm} is {100 * abs(off):.1f} % "
         f"{'more' if off > 0 else 'less'} than the {sheet.check_length_mm:g} mm of the {sheet.title} in this "
         "photo: measure again from mark to mark above the top row of tags; if it is right, print the sheet "
         "again at 100 %, not fitted to the page"

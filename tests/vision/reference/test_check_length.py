@@ -56,9 +56,9 @@ def coin(name: str, **changes: object) -> Thing:
 CARDS = [
     ("mat-a4", 0.96, card(), {}),
     ("mat-letter", 1.01, card(BLACK, prints=BAND), {"exif": False, "tilt_deg": 3.0}),
-    ("mat-a4", 0.94, card(WHITE), {"tilt_deg": 10.0}),
-    ("mat-letter", 0.98, card(GREY, side=(0.85, 0.85, 0.85), turn_deg=92.0), {"bed": "grey"}),
-    ("card", 1.02, card(BLUE, at_mm=(50.0, -42.0)), {"tilt_deg": 12.0}),
+    ("mat-a4", 0.965, card(WHITE), {"tilt_deg": 10.0}),
+    ("mat-letter", 0.985, card(GREY, side=(0.85, 0.85, 0.85), turn_deg=92.0), {"bed": "grey"}),
+    ("card", 1.015, card(BLUE, at_mm=(50.0, -42.0)), {"tilt_deg": 12.0}),
 ]
 COINS = [
     ("euro-2", "mat-a4", 0.97, coin("euro-2"), {"tilt_deg": 9.0}),
@@ -79,6 +79,13 @@ def test_a_card_measures_the_printed_row_of_tags(
     assert found.scale == pytest.approx(print_scale, rel=CARD_REL)
     assert found.length_mm == pytest.approx(photo.check_length_mm, abs=COVERAGE * found.u_mm)
     assert found.u_mm < CARD_REL * found.length_mm
+    assert found.questioned == (abs(print_scale - 1) > 0.02)
+
+
+def test_a_page_fitted_to_the_paper_is_to_be_printed_again() -> None:
+    photo = drawn("mat-a4", 0.94, [card()], seed=21)
+    with pytest.raises(PhotoError, match=r"6\.\d % less than the 273 mm .* print the sheet again at 100 %"):
+        measure_check_length(photo.photo, REFERENCES["card"])
 
 
 @pytest.mark.parametrize(
