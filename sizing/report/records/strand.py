@@ -193,7 +193,7 @@ ADVICE: Fields[Advice] = (
     ),
     Field(
         name="certain",
-        meaning="false where the uncertainty of the lengths, or of the count, could change that",
+        meaning="false where the uncertainty of lengths or count could change it, or the scale is unchecked",
     ),
     Field(
         name="doubtful",

@@ -3,7 +3,9 @@
 import json
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -131,6 +133,18 @@ def test_a_number_of_beads_that_was_not_certain_is_said(tmp_path: Path) -> None:
     path.write_text(json.dumps(fields))
     [remark] = load_measured(path).remarks
     assert remark.startswith("On the photo the number of beads is not certain")
+
+
+@pytest.mark.parametrize("conditions", [{"check_length_given": False}, {"questioned": ("bed-height",)}])
+def test_a_scale_that_was_not_checked_is_said(tmp_path: Path, conditions: dict[str, Any]) -> None:
+    strand = make_strand([8.0] * 20)
+    unchecked = replace(strand, conditions=replace(strand.conditions, **conditions))
+    path = tmp_path / "strand.json"
+    path.write_text(to_json(strand_record(unchecked)))
+    [remark] = load_measured(path).remarks
+    assert remark.startswith("Not certain: the scale of that measurement was not checked.")
+    path.write_text(to_json(strand_record(strand)))
+    assert load_measured(path).remarks == ()
 
 
 @pytest.mark.parametrize(
