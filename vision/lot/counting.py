@@ -10,11 +10,10 @@ more.
 from collections.abc import Sequence
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
-from vision.common.records import FloatArray, Mask
-from vision.topview.region import Fragment, window
+from vision.common.records import FloatArray
+from vision.topview.region import Fragment
 
 CERTAIN = 0.95
 """A count, or that a piece is a bead, is certain from this probability on: the level of all uncertainties."""
@@ -31,15 +30,13 @@ _ODD_BEADS, _FLECKS, _THINGS = 0.1, 1.0, 0.03
 look as much like beads as beads do (common practice, no source)."""
 _BEADS_MM, _THINGS_MM = (1.5, 25.0), (10.0, 50.0)
 """Diameters, all equally probable on a scale of logarithms. Flecks have those of beads."""
-_EDGE_CELLS = 5
-"""The map ends one cell within what the photo shows, and a piece ends within another of it."""
 _ROUNDS = 4
 """After as many the probabilities hardly change any more."""
 _ONE = 0.5
 """Probability that a piece poorly separated from a neighbour, or cut off, is one whole bead."""
 
 
-def weighed(pieces: Sequence[Fragment], *, per_mm: float, seen: Mask | None = None) -> list[Fragment]:
+def weighed(pieces: Sequence[Fragment], *, per_mm: float) -> list[Fragment]:
     """Return pieces with the probabilities that they are beads, given the others on the photo.
 
     Parameters
@@ -48,8 +45,6 @@ def weighed(pieces: Sequence[Fragment], *, per_mm: float, seen: Mask | None = No
         All that may be beads, with the probability that the map of beads gives each alone.
     per_mm : float
         Cells.
-    seen : ndarray of bool, shape (H, W), optional
-        Which cells the photo shows; None: all, and far beyond the pieces.
 
     Examples
     --------
@@ -67,22 +62,14 @@ def weighed(pieces: Sequence[Fragment], *, per_mm: float, seen: Mask | None = No
         return []
     looks = np.exp((np.array([p.probability for p in pieces]) - _EVEN) / _STEP)
     log_mm = np.log([2 * np.sqrt(p.area / np.pi) / per_mm for p in pieces])
-    cut = np.zeros(len(pieces), dtype=bool) if seen is None else _cut_off(pieces, seen)
-    chances = _settled(looks, log_mm, cut=cut)
+    chances = _settled(looks, log_mm)
     return [replace(p, probability=float(chance)) for p, chance in zip(pieces, chances, strict=True)]
 
 
-def _cut_off(pieces: Sequence[Fragment], seen: Mask) -> Mask:
-    """Return which pieces reach the edge of what the photo shows."""
-    inner = cv2.erode(seen.astype(np.uint8), np.ones((_EDGE_CELLS,) * 2, np.uint8), borderValue=0)
-    return np.array([not inner[window(piece)][piece.mask].all() for piece in pieces])
-
-
-def _settled(looks: FloatArray, log_mm: FloatArray, *, cut: Mask) -> FloatArray:
+def _settled(looks: FloatArray, log_mm: FloatArray) -> FloatArray:
     """Return the probability of each piece that it is a bead.
 
-    A bead supports others of its size as far as it is one itself; at first none does. What is cut off may
-    show any part of a larger one.
+    A bead supports others of its size as far as it is one itself; at first none does.
 
     Parameters
     ----------
@@ -90,14 +77,11 @@ def _settled(looks: FloatArray, log_mm: FloatArray, *, cut: Mask) -> FloatArray:
         Odds by looks alone.
     log_mm : ndarray, shape (N,)
         Logarithm of the diameter.
-    cut : ndarray of bool, shape (N,)
     """
     others = 1 - np.eye(len(looks))
     apart = (log_mm[:, None] - log_mm) / _ALIKE
     alike = others * np.exp(-0.5 * apart**2) / (_ALIKE * np.sqrt(2 * np.pi))
     any_size, of_things = (1 / np.log(high / low) for low, high in (_BEADS_MM, _THINGS_MM))
-    part = cut[:, None] & (log_mm[:, None] < log_mm)
-    alike = np.where(part | part.T, np.maximum(alike, any_size), alike)
     only_bead = np.where(others, 1 / (1 + looks), 1).prod(axis=1)
     flecks = (_FLECKS + others @ (1 / (1 + looks))) * any_size
     things = np.where(log_mm > np.log(_THINGS_MM[0]), _THINGS * of_things, 0.0)

@@ -9,6 +9,7 @@ import numpy as np
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import COVERAGE_FACTOR, camera_rel_u
 from vision.checks.layout import looks_strung
+from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_sizes
@@ -83,6 +84,8 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
     """
     traced = trace_all(scene)
     beads = fit_outlines(traced.outlines, scene)
+    widths = [float((bead.section.high - bead.section.low).min()) for bead in beads]
+    check_resolution(scene, bead_mm=float(np.median(widths)))
     bodies = estimate_bodies([bead.section for bead in beads], flat=flat)
     edges = [edge_sizes(bead, scene, body=body) for bead, body in zip(beads, bodies, strict=True)]
     measured = [
@@ -111,7 +114,7 @@ def trace_all(scene: Scene) -> Outlines:
     """Detect and trace all beads of a scene."""
     top, maps = map_from_above(scene)
     possible = possible_beads(maps, per_mm=top.cells_per_mm)
-    pieces = weighed(possible, per_mm=top.cells_per_mm, seen=top.seen)
+    pieces = weighed(possible, per_mm=top.cells_per_mm)
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
