@@ -9,7 +9,6 @@ import numpy as np
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import COVERAGE_FACTOR, camera_rel_u
 from vision.checks.layout import looks_strung
-from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_sizes
@@ -84,8 +83,6 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
     """
     traced = trace_all(scene)
     beads = fit_outlines(traced.outlines, scene)
-    widths = [float((bead.section.high - bead.section.low).min()) for bead in beads]
-    check_resolution(scene, bead_mm=float(np.median(widths)))
     bodies = estimate_bodies([bead.section for bead in beads], flat=flat)
     edges = [edge_sizes(bead, scene, body=body) for bead, body in zip(beads, bodies, strict=True)]
     measured = [
