@@ -15,8 +15,11 @@ from tests.helpers.paths import SAMPLES
 
 COMMANDS = {
     "strand": ("strand", SAMPLES / "anklet.jpg", "--finished", "25cm", "--findings", "22mm"),
-    "mixed strand": ("strand", SAMPLES / "mixed-strand.jpg", "--wrist", "6in"),
-    "lot": ("lot", SAMPLES / "mixed-lot.jpg", "--pairs", "3", "--uniform", "12", "--graduated", "17cm"),
+    "mixed strand": ("strand", SAMPLES / "mixed-strand.jpg", "--wrist", "6in", "--check-length", "255.4mm"),
+    "lot": (
+        *("lot", SAMPLES / "mixed-lot.jpg", "--pairs", "3", "--uniform", "12", "--graduated", "17cm"),
+        *("--check-length", "273.0mm"),
+    ),
     "check": ("check", SAMPLES / "labelled-10mm.jpg", "--label", "10mm", "--bed-height", "1.2mm"),
     "plan": ("plan", "piece.toml", "--sizes", "women"),
     "graduated plan": (
