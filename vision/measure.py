@@ -1,14 +1,21 @@
 """The two measurements: of a strand, and of the loose beads of one photo."""
 
+import functools
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 from vision.camera.resection import resect
 from vision.camera.scale import question_bed, question_check_length, scale_rel_u
 from vision.camera.scene import Scene
+from vision.checks.resolution import USUAL_MM, check_resolution
+from vision.common.errors import NoBeadsError
 from vision.common.records import Lot, Photo, Strand
 from vision.sheet.sharpness import edge_blur_px
 from vision.sheet.tags import find_tags
 from vision.strand.measure import strand_of
+
+Measured = TypeVar("Measured", Strand, Lot)
 
 
 def measure_strand(
@@ -33,7 +40,7 @@ def measure_strand(
         With one line that says what was found and what to do.
     """
     sheet = _Reading(length_mm=check_length_mm, u_mm=check_length_u_mm)
-    return strand_of(_scene(photo, sheet, bed_height_mm=bed_height_mm))
+    return _measured(strand_of, _scene(photo, sheet, bed_height_mm=bed_height_mm))
 
 
 def measure_lot(
@@ -60,7 +67,17 @@ def measure_lot(
     from vision.lot.measure import lot_of  # noqa: PLC0415  (a strand needs none of what it imports)
 
     sheet = _Reading(length_mm=check_length_mm, u_mm=check_length_u_mm)
-    return lot_of(_scene(photo, sheet, bed_height_mm=bed_height_mm), flat=flat)
+    scene = _scene(photo, sheet, bed_height_mm=bed_height_mm)
+    return _measured(functools.partial(lot_of, flat=flat), scene)
+
+
+def _measured(measure: Callable[[Scene], Measured], scene: Scene) -> Measured:
+    """Measure a scene; where no bead is found and none of usual size could be, say that instead."""
+    try:
+        return measure(scene)
+    except NoBeadsError:
+        check_resolution(scene, bead_mm=USUAL_MM)
+        raise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,7 @@
 """What may be wrong about a measured photo as a whole, and what it would then be.
 
-How sure each piece of a strand is, and where it lies, comes in; doubts about the count, and what cuts the
-strand off, go out.
+How sure each bead is, where it lies and how large it shows comes in; doubts about the count, what cuts a
+strand off, and errors of too coarse a photo go out.
 
-May import: vision.common, vision.camera.
+May import: vision.common, vision.camera, vision.sheet.
 """

@@ -7,6 +7,7 @@
         ├── UnreadablePhotoError    the file cannot be opened as a picture
         ├── NoSheetError            too few tags of one sheet can be read
         ├── NoBeadsError            a sheet without a bead on it
+        ├── CoarsePhotoError        too few pixels, or too much blur, for its beads
         └── LooseBeadsError         loose beads where a strand was expected
 
 What is uncertain about a single bead is not an error: the bead carries a flag (`vision.common.flags`).
@@ -36,3 +37,7 @@ class NoBeadsError(PhotoError):
 
 class LooseBeadsError(PhotoError):
     """The photo shows loose beads, not a strand."""
+
+
+class CoarsePhotoError(PhotoError):
+    """The photo has too few pixels, or too much blur, for its beads."""

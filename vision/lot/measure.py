@@ -9,6 +9,7 @@ import numpy as np
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import COVERAGE_FACTOR, camera_rel_u
 from vision.checks.layout import looks_strung
+from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_sizes
@@ -16,7 +17,7 @@ from vision.common.records import FloatArray, LooseBead, Lot, Photo
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
-from vision.lot.counting import CERTAIN, PROBABLE, count_probability, weighed
+from vision.lot.counting import CERTAIN, PROBABLE, count_probability, hidden_beads, weighed
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import fit_curve, rim_points
 from vision.lot.merge import join_pieces
@@ -61,10 +62,13 @@ class Outlines:
     outlines : list of Outline
     left_out : ndarray, shape (M,)
         Probabilities of all pieces left out that they are beads.
+    hidden : ndarray, shape (N,)
+        Probabilities that pieces hide one more bead.
     """
 
     outlines: list[Outline]
     left_out: FloatArray
+    hidden: FloatArray
 
 
 def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
@@ -83,6 +87,8 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
     """
     traced = trace_all(scene)
     beads = fit_outlines(traced.outlines, scene)
+    widths = [float((bead.section.high - bead.section.low).min()) for bead in beads]
+    check_resolution(scene, bead_mm=float(np.median(widths)))
     bodies = estimate_bodies([bead.section for bead in beads], flat=flat)
     edges = [edge_sizes(bead, scene, body=body) for bead, body in zip(beads, bodies, strict=True)]
     measured = [
@@ -93,7 +99,11 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         conditions=(scene.conditions,),
         beads=tuple(_numbered(measured)),
         flat=bodies[0].kind.flat,
-        flags=_flags(measured, scene, certain=_chance(beads, scene, left_out=traced.left_out) > CERTAIN),
+        flags=_flags(
+            measured,
+            scene,
+            certain=_chance(beads, scene, besides=np.append(traced.left_out, traced.hidden)) > CERTAIN,
+        ),
     )
 
 
@@ -116,15 +126,16 @@ def trace_all(scene: Scene) -> Outlines:
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
         left_out=np.array([p.probability for p in pieces if p.probability <= PROBABLE]),
+        hidden=hidden_beads(beads),
     )
 
 
-def _chance(beads: Sequence[TracedBead], scene: Scene, *, left_out: FloatArray) -> float:
+def _chance(beads: Sequence[TracedBead], scene: Scene, *, besides: FloatArray) -> float:
     """Return the probability that the number of beads is right."""
     return count_probability(
         np.array([bead.outline.probability for bead in beads]),
         [bead.whole(scene) for bead in beads],
-        left_out=left_out,
+        besides=besides,
     )
 
 

@@ -248,7 +248,8 @@ def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
         spread = max(robust_sd(aside, about=0.0), _LEAST_SPREAD_MM)
         weight = 1 / (1 + (aside / (2 * spread)) ** 2)
     reach = (points - middle) @ direction
-    bow = np.polynomial.polynomial.polyfit(reach, aside, 2, w=weight)
+    # `full`: no warning where a few points lie too near to each other to show a bow
+    bow, _ = np.polynomial.polynomial.polyfit(reach, aside, 2, w=weight, full=True)
     sag = abs(float(bow[2])) * (np.ptp(reach) / 2) ** 2
     # a wire may be straight but for an end that leaves the line
     ends = (np.abs(np.median(aside[side])) for side in _end_stretches(reach, _END_SAGS * within_mm))

@@ -9,6 +9,7 @@ from vision.camera.scene import Scene
 from vision.checks.count import doubt_flags, doubts_about, largest_change
 from vision.checks.cut_off import Ahead, cut_by
 from vision.checks.layout import Course, looks_loose
+from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import LooseBeadsError
 from vision.common.numerics import robust_sd
@@ -43,10 +44,13 @@ def strand_of(scene: Scene) -> Strand:
     Raises
     ------
     NoBeadsError
+    CoarsePhotoError
     LooseBeadsError
         The beads do not follow each other as on a string.
     """
     row = size_across(scene, divide(scene))
+    lengths_mm = [segment.length_mm for segment in row.segments]
+    check_resolution(scene, bead_mm=min(float(np.median(lengths_mm)), float(np.median(row.across_mm))))
     budget = Budget.of(scene, places=row.places_mm, radius=row.across_mm / 2)
     across = row.with_network(budget)
     # on a wire the sizes across, better known now, say how high the beads lie
