@@ -1,0 +1,159 @@
+"""Strings of views laid by hand, where it is plain what hangs on what."""
+
+import math
+
+import numpy as np
+import pytest
+
+from tests.vision.chains.laid import View, ring, row
+from vision.chains.seen import Kind
+from vision.chains.strings import StringOfPieces, strings_of
+
+SURE_MARGIN = 2.0
+"""Log-odds: a string 7 times as likely as any other answer."""
+
+
+def strings(view: View) -> list[StringOfPieces]:
+    return strings_of(view.fragments, view.seen)[1]
+
+
+def rod(count: int, y: float, *, x: float = 40.0) -> View:
+    """Return beads on a rod between two stoppers."""
+    return on_rod(View(), count, y, x=x)
+
+
+def on_rod(view: View, count: int, y: float, *, x: float = 40.0) -> View:
+    last = x + 6.0 * (count - 1)
+    view.line(Kind.STRING, (x - 20, y), (last + 20, y))
+    view.line(Kind.STOPPER, (x - 6, y), (x - 5, y), wide_mm=4.0)
+    view.line(Kind.STOPPER, (last + 5, y), (last + 6, y), wide_mm=4.0)
+    return view.discs(*row(count, (x, y)))
+
+
+def test_a_straight_row_between_stoppers_is_one_string_from_left_to_right() -> None:
+    (found,) = strings(rod(9, 60.0))
+    assert found.pieces == tuple(range(9))
+    assert not found.closed
+    assert found.ends == (Kind.STOPPER, Kind.STOPPER)
+    assert not found.cut_off
+    assert found.margin > SURE_MARGIN
+    assert found.probability == pytest.approx(1 / (1 + math.exp(-found.margin)))
+
+
+def test_an_upright_row_is_read_from_above() -> None:
+    view = View().line(Kind.STRING, (80, 10), (80, 120)).discs(*row(7, (80, 90), heading=-math.pi / 2))
+    (found,) = strings(view)
+    assert found.pieces == tuple(range(6, -1, -1))
+    assert found.ends == (Kind.STRING, Kind.STRING)
+
+
+@pytest.mark.parametrize("count", [8, 13, 24, 40])
+def test_a_circle_of_touching_pieces_is_closed_and_read_clockwise_from_the_top(count: int) -> None:
+    wide = 2 * math.sin(math.pi / count) * 40
+    (found,) = strings(View().discs(*ring(count, (90, 65), step_mm=wide)[::-1], wide_mm=wide))
+    assert found.closed
+    assert not found.clasp
+    assert found.ends == ()
+    assert found.pieces == tuple(range(count - 1, -1, -1))
+
+
+@pytest.mark.parametrize("missing", [2, 3, 5])
+def test_a_loop_that_a_clasp_closes_begins_at_the_clasp(missing: int) -> None:
+    whole = ring(24, (90, 65))
+    there = whole[missing:]
+    middle = whole[missing // 2]
+    view = View().line(Kind.STRING, there[-1], *whole[:missing], there[0])
+    view.blot(middle, 3.0 * missing, Kind.FINDING).discs(*there)
+    (found,) = strings(view)
+    assert found.closed
+    assert found.clasp
+    assert found.pieces == tuple(range(24 - missing))
+
+
+def test_an_open_clasp_leaves_a_piece_open() -> None:
+    there = ring(24, (90, 65), missing=8)
+    view = View()
+    for at, heading in ((there[0], 0.6), (there[-1], 0.0)):
+        view.line(Kind.STRING, at, (at[0] + 6 * math.cos(heading), at[1] - 6 * math.sin(heading)))
+    view.discs(*there)
+    (found,) = strings(view)
+    assert not found.closed
+    assert len(found.pieces) == 16
+
+
+def test_two_rows_three_widths_apart_are_two_strings_read_from_above() -> None:
+    first, second = strings(on_rod(rod(9, 78.0), 8, 60.0))
+    assert first.pieces == tuple(range(9, 17))
+    assert second.pieces == tuple(range(9))
+
+
+def test_two_rows_on_one_line_with_stoppers_between_are_two_strings() -> None:
+    found = strings(on_rod(rod(6, 60.0, x=30.0), 6, 60.0, x=100.0))
+    assert [string.pieces for string in found] == [tuple(range(6)), tuple(range(6, 12))]
+
+
+def test_spaced_beads_are_a_string_where_it_is_seen_between_them_and_loose_where_not() -> None:
+    places = row(7, (30, 60), step_mm=18.0)
+    bare = View().discs(*places)
+    strung = View().line(Kind.STRING, (12, 60), (160, 60)).discs(*places)
+    assert strings(bare) == []
+    assert [string.pieces for string in strings(strung)] == [tuple(range(7))]
+
+
+def test_a_heap_has_no_strings() -> None:
+    places = [(60 + 6.2 * (c + 0.5 * (r % 2)), 40 + 5.4 * r) for r in range(5) for c in range(7)]
+    assert strings(View().discs(*places)) == []
+
+
+def test_three_in_a_row_by_chance_are_loose() -> None:
+    assert strings(View().discs(*row(3, (60, 60)), (100, 80), (50, 30))) == []
+
+
+def test_few_pieces_are_a_string_where_it_is_seen() -> None:
+    (found,) = strings(rod(2, 60.0))
+    assert found.pieces == (0, 1)
+
+
+def test_a_string_that_leaves_the_view_is_cut_off() -> None:
+    view = View().line(Kind.STRING, (60, 60), (180, 60)).discs(*row(12, (111, 60)))
+    (found,) = strings(view)
+    assert found.ends == (Kind.STRING, Kind.BED)
+    assert found.cut_off
+
+
+def test_spacers_and_covers_are_pieces_of_their_kind() -> None:
+    view = View().line(Kind.STRING, (20, 60), (150, 60))
+    for k in range(6):
+        view.piece((40 + 10 * k, 60), (8, 8)).piece((45 + 10 * k, 60), (2, 5), kind=Kind.SPACER)
+    pieces, (found,) = strings_of(view.fragments, view.seen)
+    assert found.pieces == tuple(range(12))
+    assert [pieces[k].kind for k in found.pieces] == [Kind.BEAD, Kind.SPACER] * 6
+
+
+def test_what_shows_no_strung_part_is_no_piece() -> None:
+    view = rod(5, 60.0)
+    view.piece((90, 100), (14, 14), kind=Kind.OTHER)
+    pieces, (found,) = strings_of(view.fragments, view.seen)
+    assert len(pieces) == len(found.pieces) == 5
+
+
+def test_an_unsure_link_is_flagged() -> None:
+    """A bead that lies a little ahead of the last one, where the string may or may not go on."""
+    sure = rod(7, 60.0)
+    unsure = View().line(Kind.STRING, (20, 60), (81, 60)).discs(*row(7, (40, 60)), (87, 60))
+    (without,), (with_doubt,) = strings(sure), strings(unsure)
+    assert with_doubt.margin < without.margin
+    assert with_doubt.doubtful == (7,)
+
+
+def test_nothing_has_no_strings() -> None:
+    assert strings(View()) == []
+
+
+def test_the_order_in_which_pieces_are_given_does_not_matter() -> None:
+    view = on_rod(rod(9, 78.0), 8, 60.0)
+    order = np.random.default_rng(3).permutation(17)
+    fragments = [view.fragments[k] for k in order]
+    found = strings_of(fragments, view.seen)[1]
+    again = [tuple(int(order[k]) for k in string.pieces) for string in found]
+    assert again == [string.pieces for string in strings(view)]

@@ -1,0 +1,111 @@
+"""How likely each way is in which a string may pass a piece: log-odds against the piece lying loose.
+
+The weights were estimated on 150 drawn tables (tests.rendering): those under which the true strings are as
+probable as they can be against all other answers, by perturbed maximum a posteriori (Papandreou and Yuille
+2011). Evidence about a link stands at both of its pieces, by halves. Two more kinds of evidence were tried
+and count nothing beside these: likeness in size (spacers and graded beads differ, loose beads are as alike),
+and whether the string runs along an axis of the piece.
+"""
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.chains.ends import End
+from vision.chains.links import Link
+from vision.chains.seen import Kind
+from vision.common.records import FloatArray
+
+_STRUNG = -3.1
+"""A piece hangs on a string, nothing else known."""
+_LINK = 5.9
+"""It follows a piece that it touches, straight ahead."""
+_GAP, _BARE = -1.1, -7.9
+"""For each e-fold of 1 + the gap in sizes; and again where no string or clasp is seen in the gap."""
+_TURN = -3.5
+"""For each radian of the turn within a piece. A circle costs the same however many pieces it has."""
+_CROWDED = -3.7
+"""For each other piece that touches it as well: rare on a string, the rule in a heap."""
+_ENDS = {Kind.STRING: -0.7, Kind.FINDING: 0.0, Kind.STOPPER: 0.8, Kind.BED: -0.3}
+"""What leaves a piece where its string ends. What looks like string often is none."""
+_NOTHING = -5.6
+"""A string ends where nothing leaves its last piece."""
+_HOPELESS = 7.0
+"""A way so much worse than the piece's best, a thousandth as likely, is not tried. At double the same strings
+are found in five times as long."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passage:
+    """One way in which a string may pass a piece.
+
+    Attributes
+    ----------
+    piece : int
+    links, ends : tuple of int
+        Over which links it goes on, and with what it ends: two in all, or one link and nothing.
+    log_odds : float
+        Against the piece lying loose.
+    """
+
+    piece: int
+    links: tuple[int, ...]
+    ends: tuple[int, ...]
+    log_odds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Half:
+    """Half of a passage: a link or an end, its way from the middle of the piece, and what it counts."""
+
+    link: tuple[int, ...] = ()
+    end: tuple[int, ...] = ()
+    way: FloatArray
+    log_odds: float
+
+
+def passages(count: int, links: Sequence[Link], ends: Sequence[End]) -> list[Passage]:
+    """Return the ways to pass each of `count` pieces that are worth a trial."""
+    halves: list[list[_Half]] = [[] for _ in range(count)]
+    touching = np.zeros(count)
+    for number, link in enumerate(links):
+        counts = _link_log_odds(link) / 2 - _CROWDED * link.touches
+        for piece, way in zip(link.pieces, link.ways, strict=True):
+            touching[piece] += link.touches
+            halves[piece].append(_Half(link=(number,), way=way, log_odds=counts))
+    for number, end in enumerate(ends):
+        halves[end.piece].append(_Half(end=(number,), way=end.way, log_odds=_ENDS[end.kind]))
+    beforehand = _STRUNG + _CROWDED * touching
+    return [
+        p for piece, own in enumerate(halves) for p in _worth_a_trial(_ways(piece, own, beforehand[piece]))
+    ]
+
+
+def _link_log_odds(link: Link) -> float:
+    bare = 1 - link.bridged
+    return _LINK + (_GAP + _BARE * bare) * float(np.log1p(link.gap))
+
+
+def _ways(piece: int, halves: Sequence[_Half], beforehand: float) -> Iterator[Passage]:
+    """Return all pairs of halves, and all links after which the string just ends."""
+    for one, other in itertools.combinations(halves, 2):
+        turn = float(np.arccos(np.clip(-one.way @ other.way, -1, 1)))
+        yield Passage(
+            piece=piece,
+            links=one.link + other.link,
+            ends=one.end + other.end,
+            log_odds=beforehand + one.log_odds + other.log_odds + _TURN * turn,
+        )
+    for half in halves:
+        if half.link:
+            yield Passage(
+                piece=piece, links=half.link, ends=(), log_odds=beforehand + half.log_odds + _NOTHING
+            )
+
+
+def _worth_a_trial(ways: Iterator[Passage]) -> list[Passage]:
+    found = list(ways)
+    best = max((way.log_odds for way in found), default=0.0)
+    return [way for way in found if way.log_odds > best - _HOPELESS]

@@ -1,0 +1,76 @@
+"""The pieces of a top view that may hang on a string: where each lies, how large, and which way."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from vision.chains.seen import MOSTLY, STRUNG, Kind, Seen
+from vision.common.records import FloatArray
+from vision.topview.region import Fragment, window
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """A strung part, or what may be one.
+
+    Attributes
+    ----------
+    fragment : Fragment
+    chances : ndarray, shape (9,)
+        Probability of each `Kind`.
+    centre_mm : ndarray, shape (2,)
+    direction : ndarray, shape (2,)
+        Unit vector along its greater extent.
+    long_mm, wide_mm : float
+        Extents along the direction and square to it.
+    outline_mm : ndarray, shape (N, 2)
+    """
+
+    fragment: Fragment
+    chances: FloatArray
+    centre_mm: FloatArray
+    direction: FloatArray
+    long_mm: float
+    wide_mm: float
+    outline_mm: FloatArray
+
+    @property
+    def kind(self) -> Kind:
+        """The likeliest of the strung kinds."""
+        return max(STRUNG, key=lambda kind: float(self.chances[kind]))
+
+    @property
+    def size_mm(self) -> float:
+        """Geometric mean of both extents."""
+        return float(np.sqrt(self.long_mm * self.wide_mm))
+
+
+def strung_pieces(fragments: Sequence[Fragment], seen: Seen) -> list[Piece]:
+    """Return those fragments that show strung parts, with their kinds and shapes."""
+    found = []
+    for fragment in fragments:
+        chances = seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1)
+        if chances[list(STRUNG)].sum() > MOSTLY:
+            found.append(_piece(fragment, chances, seen))
+    return found
+
+
+def _piece(fragment: Fragment, chances: FloatArray, seen: Seen) -> Piece:
+    padded = np.pad(fragment.mask, 1).astype(np.uint8)
+    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    outline = max(contours, key=len)[:, 0].astype(float) - 1 + np.array(fragment.corner)
+    cells = np.argwhere(fragment.mask)[:, ::-1] + np.array(fragment.corner)
+    centre = cells.mean(axis=0)
+    spread = np.linalg.eigh(np.cov((cells - centre).T) + np.eye(2) / 12)[1]
+    long, wide = (np.ptp(outline @ axis) + 1 for axis in (spread[:, 1], spread[:, 0]))
+    return Piece(
+        fragment=fragment,
+        chances=chances,
+        centre_mm=seen.to_mm(centre),
+        direction=spread[:, 1],
+        long_mm=max(long, wide) / seen.per_mm,
+        wide_mm=min(long, wide) / seen.per_mm,
+        outline_mm=seen.to_mm(outline),
+    )

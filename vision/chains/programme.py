@@ -1,0 +1,83 @@
+"""The best set of strings, as an integer programme.
+
+Each piece is passed in at most one way. A link is used by both of its pieces or by neither. So the passages
+that are chosen form paths and closed loops. Only the links must be integers: a piece with two links in use
+has one passage left.
+"""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_array
+
+from vision.chains.likelihood import Passage
+from vision.chains.links import Link
+from vision.common.records import FloatArray
+
+_CHOSEN = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """The passages chosen, and their log-odds in sum."""
+
+    passages: tuple[Passage, ...]
+    log_odds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Programme:
+    """All passages that there may be, over these links."""
+
+    passages: Sequence[Passage]
+    links: Sequence[Link]
+
+    def best(self, *, other_than: Collection[Passage] = ()) -> Answer:
+        """Return the best answer; or the best in which a string of these passages is another one, or none."""
+        if not self.passages:
+            return Answer(passages=(), log_odds=0.0)
+        worth = np.array([passage.log_odds for passage in self.passages])
+        count = len(worth)
+        found = milp(
+            np.concatenate([-worth, np.zeros(len(self.links))]),
+            integrality=np.concatenate([np.zeros(count), np.ones(len(self.links))]),
+            bounds=Bounds(0, 1),
+            constraints=[self._once(), self._consistent(), self._different(other_than)],
+        )
+        chosen = tuple(p for p, used in zip(self.passages, found.x[:count], strict=True) if used > _CHOSEN)
+        return Answer(passages=chosen, log_odds=sum(passage.log_odds for passage in chosen))
+
+    def _once(self) -> LinearConstraint:
+        """Each piece is passed once or not at all."""
+        pieces = [passage.piece for passage in self.passages]
+        return self._rows({(piece, k): 1.0 for k, piece in enumerate(pieces)}, most=np.ones(max(pieces) + 1))
+
+    def _consistent(self) -> LinearConstraint:
+        """Both pieces of a link are passed over it where it is used, and neither is where it is not."""
+        entries = {}
+        for number in range(len(self.links)):
+            for side in (0, 1):
+                entries[2 * number + side, len(self.passages) + number] = -1.0
+        for k, passage in enumerate(self.passages):
+            for number in passage.links:
+                side = self.links[number].pieces.index(passage.piece)
+                entries[2 * number + side, k] = 1.0
+        return self._rows(entries, least=0.0, most=np.zeros(2 * len(self.links)))
+
+    def _different(self, than: Collection[Passage]) -> LinearConstraint:
+        """Not all pieces of a string are passed over the same links."""
+        alike = {(passage.piece, passage.links) for passage in than}
+        same = (k for k, passage in enumerate(self.passages) if (passage.piece, passage.links) in alike)
+        return self._rows({(0, k): 1.0 for k in same}, most=np.array([max(len(than) - 1, 0)]))
+
+    def _rows(
+        self, entries: dict[tuple[int, int], float], *, most: FloatArray, least: float = -np.inf
+    ) -> LinearConstraint:
+        """Return constraints from their (row, column) entries."""
+        where = np.array(list(entries), dtype=np.intp).reshape(-1, 2)
+        shape = len(most), len(self.passages) + len(self.links)
+        return LinearConstraint(
+            coo_array((list(entries.values()), where.T), shape=shape).tocsr(), least, most
+        )

@@ -1,0 +1,160 @@
+"""The strings of a top view: their pieces in order, what lies at their ends, and how sure that is."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.chains.ends import End, ends_of
+from vision.chains.likelihood import Passage, passages
+from vision.chains.links import Link, links_of
+from vision.chains.pieces import Piece, strung_pieces
+from vision.chains.programme import Answer, Programme
+from vision.chains.seen import Kind, Seen
+from vision.topview.region import Fragment
+
+_FEWEST = 3
+"""Strung parts that are a string where nothing else is seen of it: any two that touch lie in a line."""
+_CLASP = 0.3
+"""Share of a gap that a clasp takes up: the bare string to either side of it is not longer than it is."""
+_STEEP = 0.2
+"""A string steeper than 5 in 1 runs from above, any other from the left: the order in which people read."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StringOfPieces:
+    """Pieces on one string.
+
+    Attributes
+    ----------
+    pieces : tuple of int
+        In order along the string: of a closed one from its clasp on, or from its topmost piece.
+    closed : bool
+    clasp : bool
+        Whether a finding or chain lies between the last and the first piece of a closed string.
+    ends : tuple of Kind or None
+        What lies before the first and behind the last piece: `STRING`, `FINDING`, `STOPPER`, `BED` where the
+        view ends, None where nothing is seen; empty for a closed string.
+    margin : float
+        Log-odds of these pieces in this order against the best other answer.
+    doubtful : tuple of int
+        Pieces that the best other answer adds to this string or takes from it.
+    """
+
+    pieces: tuple[int, ...]
+    closed: bool
+    clasp: bool
+    ends: tuple[Kind | None, ...]
+    margin: float
+    doubtful: tuple[int, ...]
+
+    @property
+    def cut_off(self) -> bool:
+        """Whether it may go on where nothing is seen."""
+        return Kind.BED in self.ends
+
+    @property
+    def probability(self) -> float:
+        """Of this string against the best other answer."""
+        return float(1 / (1 + np.exp(-self.margin)))
+
+
+def strings_of(fragments: Sequence[Fragment], seen: Seen) -> tuple[list[Piece], list[StringOfPieces]]:
+    """Return the pieces that may be strung, and their strings in reading order of the first pieces.
+
+    A piece on no string lies loose. A string of fewer than three pieces counts where bare string or a
+    stopper is seen at it.
+    """
+    pieces = strung_pieces(fragments, seen)
+    table = Evidence(pieces=pieces, links=links_of(pieces, seen), ends=ends_of(pieces, seen))
+    return pieces, likeliest_strings(table)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """The pieces of a view, which may follow each other, and what else leaves them."""
+
+    pieces: Sequence[Piece]
+    links: Sequence[Link]
+    ends: Sequence[End]
+
+
+def likeliest_strings(table: Evidence) -> list[StringOfPieces]:
+    """Return the strings of the best answer, in reading order."""
+    programme = Programme(passages=passages(len(table.pieces), table.links, table.ends), links=table.links)
+    best = programme.best()
+    found = []
+    for path in _paths(best, table.links):
+        ends = tuple(table.ends[k].kind for passage in path for k in passage.ends)
+        if len(path) < _FEWEST and not {Kind.STRING, Kind.STOPPER} & set(ends):
+            continue
+        other = programme.best(other_than=path)
+        found.append(
+            _string(path, table, margin=best.log_odds - other.log_odds, other=_paths(other, table.links))
+        )
+    return sorted(found, key=lambda string: tuple(table.pieces[string.pieces[0]].centre_mm[::-1]))
+
+
+def _paths(answer: Answer, links: Sequence[Link]) -> list[list[Passage]]:
+    """Return the passages of each string, one after the other; open strings begin at an end."""
+    at = {passage.piece: passage for passage in answer.passages}
+    found = []
+    for start in sorted(answer.passages, key=lambda passage: len(passage.links)):
+        path: list[Passage] = []
+        here: Passage | None = at.get(start.piece)
+        while here is not None:
+            path.append(at.pop(here.piece))
+            nexts = (piece for number in here.links for piece in links[number].pieces)
+            here = next((at[piece] for piece in nexts if piece in at), None)
+        if path:
+            found.append(path)
+    return found
+
+
+def _string(
+    path: list[Passage], table: Evidence, *, margin: float, other: list[list[Passage]]
+) -> StringOfPieces:
+    """Return a path as a string; `other` are the paths of the best answer without it."""
+    closed = len(path) >= _FEWEST and all(len(passage.links) == 2 for passage in path)
+    clasp = False
+    if closed:
+        path, clasp = _from_clasp(path, table)
+    elif _runs_backwards(path, table.pieces):
+        path = path[::-1]
+    own = {passage.piece for passage in path}
+    others = ({passage.piece for passage in rival} for rival in other)
+    rival = max(others, key=lambda pieces: len(pieces & own), default=set())
+    return StringOfPieces(
+        pieces=tuple(passage.piece for passage in path),
+        closed=closed,
+        clasp=clasp,
+        ends=() if closed else _ends(path, table.ends),
+        margin=margin,
+        doubtful=tuple(sorted(own ^ (rival if rival & own else set()))),
+    )
+
+
+def _ends(path: list[Passage], ends: Sequence[End]) -> tuple[Kind | None, ...]:
+    """Return what lies before the first and behind the last piece."""
+    if len(path) == 1:
+        return tuple(ends[k].kind for k in path[0].ends)
+    return tuple(ends[passage.ends[0]].kind if passage.ends else None for passage in (path[0], path[-1]))
+
+
+def _from_clasp(path: list[Passage], table: Evidence) -> tuple[list[Passage], bool]:
+    """Return a closed path clockwise, from its clasp or else from the top, and whether it has a clasp."""
+    centres = np.array([table.pieces[passage.piece].centre_mm for passage in path])
+    x, y = centres.T
+    if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) < 0:
+        path, centres = path[::-1], centres[::-1]
+    shared = [set(a.links) & set(b.links) for a, b in zip(path[-1:] + path[:-1], path, strict=True)]
+    clasps = [table.links[number].clasp for link in shared for number in link]
+    first = int(np.argmax(clasps))
+    has_clasp = clasps[first] > _CLASP
+    start = first if has_clasp else int(np.argmin(centres[:, 1]))
+    return path[start:] + path[:start], has_clasp
+
+
+def _runs_backwards(path: list[Passage], pieces: Sequence[Piece]) -> bool:
+    dx, dy = pieces[path[-1].piece].centre_mm - pieces[path[0].piece].centre_mm
+    return bool(dx < 0 if abs(dx) > _STEEP * abs(dy) else dy < 0)
