@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from vision.common.records import FloatArray
+from vision.lot.merge import usual_form
 from vision.topview.region import Fragment
 
 CERTAIN = 0.95
@@ -24,7 +25,8 @@ _EVEN, _STEP = 0.65, 0.05
 each of the second. Fitted to 21 drawn lots (580 beads) that train and judge nothing else."""
 _ALIKE = 0.15
 """Relative standard deviation of sizes that support each other: more than the scatter of one kind under a
-camera, half of the step from 6 to 8 mm."""
+camera, half of the step from 6 to 8 mm. Of 615 drawn beads, nuggets among them, none is farther than 0.13
+from all others."""
 _ODD_BEADS, _FLECKS, _THINGS = 0.1, 1.0, 0.03
 """To be expected on a photo beside all that is seen: beads unlike all others, flecks, and other things that
 look as much like beads as beads do (common practice, no source)."""
@@ -33,7 +35,8 @@ _BEADS_MM, _THINGS_MM = (1.5, 25.0), (10.0, 50.0)
 _ROUNDS = 4
 """After as many the probabilities hardly change any more."""
 _ONE = 0.5
-"""Probability that a piece poorly separated from a neighbour, or cut off, is one whole bead."""
+"""Probability that a piece is one whole bead that is poorly separated from a neighbour, cut off, or unlike
+all others."""
 
 
 def weighed(pieces: Sequence[Fragment], *, per_mm: float) -> list[Fragment]:
@@ -92,8 +95,20 @@ def _settled(looks: FloatArray, log_mm: FloatArray) -> FloatArray:
     return chances
 
 
-def count_probability(beads: FloatArray, whole: Sequence[bool], *, left_out: FloatArray) -> float:
-    """Return the probability that each piece counted is one bead, and that none of the others is.
+def hidden_beads(beads: Sequence[Fragment]) -> FloatArray:
+    """Return for each bead the probability that it hides another, shape (N,).
+
+    A bead that is unlike all others in width or length may be two, one on the other or side by side.
+    """
+    if len(beads) < 2:
+        return np.zeros(len(beads))
+    forms = np.log([usual_form([bead])[1:] for bead in beads])
+    apart = np.abs(forms[:, None] - forms).max(axis=2) + np.where(np.eye(len(beads)), np.inf, 0)
+    return np.where(apart.min(axis=1) > _ALIKE, 1 - _ONE, 0.0)
+
+
+def count_probability(beads: FloatArray, whole: Sequence[bool], *, besides: FloatArray) -> float:
+    """Return the probability that each piece counted is one bead, and that there are no more.
 
     Parameters
     ----------
@@ -101,12 +116,12 @@ def count_probability(beads: FloatArray, whole: Sequence[bool], *, left_out: Flo
         Probabilities of those counted.
     whole : sequence of bool, length N
         Whether each lies wholly within the photo and is clearly separated from its neighbours.
-    left_out : ndarray, shape (M,)
-        Probabilities of the others.
+    besides : ndarray, shape (M,)
+        Probabilities that there are more beads: pieces left out, or hidden ones.
 
     Examples
     --------
-    >>> round(count_probability(np.array([0.9, 1.0]), [True, False], left_out=np.array([0.2])), 2)
+    >>> round(count_probability(np.array([0.9, 1.0]), [True, False], besides=np.array([0.2])), 2)
     0.36
     """
-    return float(np.prod(beads * np.where(whole, 1.0, _ONE)) * np.prod(1 - left_out))
+    return float(np.prod(beads * np.where(whole, 1.0, _ONE)) * np.prod(1 - besides))

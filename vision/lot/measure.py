@@ -60,15 +60,12 @@ class Outlines:
     Attributes
     ----------
     outlines : list of Outline
-    left_out : ndarray, shape (M,)
-        Probabilities of all pieces left out that they are beads.
-    hidden : ndarray, shape (N,)
-        Probabilities that pieces hide one more bead.
+    besides : ndarray, shape (M,)
+        Probabilities of more beads: pieces left out, and beads hidden by others.
     """
 
     outlines: list[Outline]
-    left_out: FloatArray
-    hidden: FloatArray
+    besides: FloatArray
 
 
 def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
@@ -102,7 +99,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         flags=_flags(
             measured,
             scene,
-            certain=_chance(beads, scene, besides=np.append(traced.left_out, traced.hidden)) > CERTAIN,
+            certain=_chance(beads, scene, besides=traced.besides) > CERTAIN,
         ),
     )
 
@@ -125,8 +122,7 @@ def trace_all(scene: Scene) -> Outlines:
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
-        left_out=np.array([p.probability for p in pieces if p.probability <= PROBABLE]),
-        hidden=hidden_beads(beads),
+        besides=np.append([p.probability for p in pieces if p.probability <= PROBABLE], hidden_beads(beads)),
     )
 
 

@@ -36,7 +36,7 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     areas = np.array([f.area for f in found], dtype=float)
     if len(found) < _FEWEST or robust_sd(areas) > _ALIKE * np.median(areas):
         return found
-    usual = _form(found)
+    usual = usual_form(found)
     pieces = [k for k, f in enumerate(found) if f.area < _PIECE * usual[0]]
     gone: set[int] = set()
     whole = []
@@ -45,13 +45,13 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
         if gone & {i, j} or not pair.touches(round(_TOUCH_MM * per_mm)):
             continue
         joined = pair.joined()
-        if np.all(np.abs(np.log(_form([joined]) / usual)) < _SAME):
+        if np.all(np.abs(np.log(usual_form([joined]) / usual)) < _SAME):
             gone |= {i, j}
             whole.append(joined)
     return [f for k, f in enumerate(found) if k not in gone] + whole
 
 
-def _form(beads: Sequence[Fragment]) -> FloatArray:
+def usual_form(beads: Sequence[Fragment]) -> FloatArray:
     """Return the median area, width and length, shape (3,), in cells; the last two from second moments."""
     rows = []
     for bead in beads:

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from vision.lot.counting import CERTAIN, PROBABLE, count_probability, weighed
+from vision.lot.counting import CERTAIN, PROBABLE, count_probability, hidden_beads, weighed
 from vision.topview.region import Fragment
 
 PER_MM = 5.0
@@ -29,7 +29,7 @@ def certain(lot: list[Fragment]) -> tuple[int, bool]:
     chances = np.array([p.probability for p in weighed(lot, per_mm=PER_MM)])
     counted = chances[chances > PROBABLE]
     return len(counted), (
-        count_probability(counted, [True] * len(counted), left_out=chances[chances <= PROBABLE]) > CERTAIN
+        count_probability(counted, [True] * len(counted), besides=chances[chances <= PROBABLE]) > CERTAIN
     )
 
 
@@ -80,8 +80,21 @@ def test_large_beads_alike_are_beads() -> None:
 
 def test_a_bead_that_is_not_clearly_whole_makes_a_count_uncertain() -> None:
     sure = np.ones(5)
-    assert count_probability(sure, [True] * 5, left_out=np.zeros(2)) == 1.0
-    assert count_probability(sure, [True] * 4 + [False], left_out=np.zeros(2)) == 0.5
+    assert count_probability(sure, [True] * 5, besides=np.zeros(2)) == 1.0
+    assert count_probability(sure, [True] * 4 + [False], besides=np.zeros(2)) == 0.5
+
+
+@pytest.mark.parametrize(
+    ("width", "length", "doubted"), [(40, 40, False), (42, 46, False), (40, 52, True), (30, 30, True)]
+)
+def test_a_piece_unlike_all_others_may_be_two_beads(width: int, length: int, *, doubted: bool) -> None:
+    def block(rows: int, columns: int) -> Fragment:
+        return Fragment(mask=np.ones((rows, columns), dtype=bool), corner=(0, 0))
+
+    lot = [block(40, 40)] * 5
+    assert hidden_beads([*lot, block(width, length)]).tolist() == [0.0] * 5 + [0.5 * doubted]
+    assert hidden_beads([*lot, *[block(width, length)] * 2]).tolist() == [0.0] * 7
+    assert hidden_beads([block(width, length)]).tolist() == [0.0]
 
 
 def test_no_pieces_are_no_beads_for_certain() -> None:
