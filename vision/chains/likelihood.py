@@ -18,19 +18,19 @@ from vision.chains.links import Link
 from vision.chains.seen import Kind
 from vision.common.records import FloatArray
 
-_STRUNG = -3.1
+_STRUNG = -3.0
 """A piece hangs on a string, nothing else known."""
-_LINK = 5.9
+_LINK = 6.0
 """It follows a piece that it touches, straight ahead."""
-_GAP, _BARE = -1.1, -7.9
+_GAP, _BARE = -0.8, -7.4
 """For each e-fold of 1 + the gap in sizes; and again where no string or clasp is seen in the gap."""
-_TURN = -3.5
+_TURN = -3.7
 """For each radian of the turn within a piece. A circle costs the same however many pieces it has."""
-_CROWDED = -3.7
+_CROWDED = -3.6
 """For each other piece that touches it as well: rare on a string, the rule in a heap."""
-_ENDS = {Kind.STRING: -0.7, Kind.FINDING: 0.0, Kind.STOPPER: 0.8, Kind.BED: -0.3}
+_ENDS = {Kind.STRING: -0.6, Kind.FINDING: -0.3, Kind.STOPPER: 0.8, Kind.BED: -0.2}
 """What leaves a piece where its string ends. What looks like string often is none."""
-_NOTHING = -5.6
+_NOTHING = -5.3
 """A string ends where nothing leaves its last piece."""
 _HOPELESS = 7.0
 """A way so much worse than the piece's best, a thousandth as likely, is not tried. At double the same strings

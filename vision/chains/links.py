@@ -65,12 +65,13 @@ class Link:
 
 def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
     """Return the candidate links: near pieces with no third one and no stopper between them."""
+    clasps = _filled(seen.chance(*CLASPS) > SHOWN)
     ground = _Ground(
         seen=seen,
         owner=owners(pieces, seen.bed.shape),
         stopper=seen.chance(Kind.STOPPER) > MOSTLY,
-        bridges=_near(seen.chance(*BRIDGES) > SHOWN, seen.per_mm),
-        clasps=_near(seen.chance(*CLASPS) > SHOWN, seen.per_mm),
+        bridges=_near((seen.chance(*BRIDGES) > SHOWN) | clasps, seen.per_mm),
+        clasps=_near(clasps, seen.per_mm),
     )
     found = []
     for pair in _near_pairs(pieces):
@@ -94,6 +95,14 @@ def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
 def _near(cells: Mask, per_mm: float) -> Mask:
     """Return which cells lie near some."""
     return cv2.dilate(cells.astype(np.uint8), disc(_ASIDE_MM * per_mm)) > 0
+
+
+def _filled(cells: Mask) -> Mask:
+    """Return the cells and what they enclose: the inside of a ring is part of the clasp."""
+    outlines, _ = cv2.findContours(cells.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    filled = np.zeros(cells.shape, np.uint8)
+    cv2.drawContours(filled, outlines, -1, 1, cv2.FILLED)
+    return filled > 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,8 +1,10 @@
 """The best set of strings, as an integer programme.
 
 Each piece is passed in at most one way. A link is used by both of its pieces or by neither. So the passages
-that are chosen form paths and closed loops. Only the links must be integers: a piece with two links in use
-has one passage left.
+that are chosen form paths and closed loops.
+
+Integer links alone would do: a piece with two links in use has one passage left. But HiGHS solves mixed
+programmes a second time, and then may print a line of its own on standard output.
 """
 
 from collections.abc import Collection, Sequence
@@ -42,7 +44,7 @@ class Programme:
         count = len(worth)
         found = milp(
             np.concatenate([-worth, np.zeros(len(self.links))]),
-            integrality=np.concatenate([np.zeros(count), np.ones(len(self.links))]),
+            integrality=np.ones(count + len(self.links)),
             bounds=Bounds(0, 1),
             constraints=[self._once(), self._consistent(), self._different(other_than)],
         )
