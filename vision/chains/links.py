@@ -168,10 +168,11 @@ def _near_pairs(pieces: Sequence[Piece]) -> list[tuple[int, int]]:
         return []
     centres = np.array([piece.centre_mm for piece in pieces])
     half = np.array([piece.size_mm / 2 for piece in pieces])
-    apart = cdist(centres, centres) - half[:, None] - half
+    middles = cdist(centres, centres)
+    apart = middles - half[:, None] - half
     off = centres[None] - centres[:, None]
     sector = np.floor(np.arctan2(off[..., 1], off[..., 0]) / (2 * np.pi) * _SECTORS).astype(int) % _SECTORS
-    outside = np.eye(len(pieces), dtype=bool) | (apart > _FARTHEST_MM)
+    outside = (middles < _SOFT_MM) | (apart > _FARTHEST_MM)
     pairs = set()
     for number in range(_SECTORS):
         there = np.where((sector != number) | outside, np.inf, apart)

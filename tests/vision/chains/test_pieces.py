@@ -72,6 +72,11 @@ def test_neither_a_third_piece_nor_a_stopper_lies_in_a_link() -> None:
     assert set(links(stopped)) == {(1, 2)}
 
 
+def test_a_piece_in_the_middle_of_another_is_linked_to_none() -> None:
+    view = View().discs((50, 50), wide_mm=12.0).discs((50, 50), wide_mm=5.0)
+    assert links(view) == {}
+
+
 def test_pieces_that_touch_are_linked_without_a_gap() -> None:
     (link,) = links(View().discs(*row(2, (50, 50)))).values()
     assert link.touches
