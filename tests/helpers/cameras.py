@@ -55,7 +55,9 @@ def tags_seen(
     seen = camera.project(np.dstack([corners, np.zeros(corners.shape[:2])]))
     if rng is not None:
         seen = seen + rng.normal(0, noise_px, seen.shape)
-    return Tags(sheet=sheet, ids=chosen, corners_px=seen, corners_u_px=np.full(len(chosen), noise_px))
+    # a corner ends two lines through 28 points each: its variance is 4 + 1 times that of a line's mean
+    scatter_px = noise_px * math.sqrt(28 / 5)
+    return Tags(sheet=sheet, ids=chosen, corners_px=seen, corners_u_px=np.full(len(chosen), scatter_px))
 
 
 def _grown(corners: FloatArray, growth_mm: float) -> FloatArray:

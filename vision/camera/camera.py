@@ -34,6 +34,8 @@ class Camera:
         (x, y, px), and by how much the printed tags are larger than drawn on each side (mm).
     covariance : ndarray, shape (11, 11)
         Of the parameters, priors included.
+    is_whole : bool
+        Whether the tags agree with a picture as the camera took it, its focal length that of EXIF.
 
     Examples
     --------
@@ -49,6 +51,7 @@ class Camera:
 
     parameters: FloatArray
     covariance: FloatArray
+    is_whole: bool = True
 
     @property
     def rotation(self) -> FloatArray:
@@ -143,9 +146,44 @@ class Camera:
         The sum of the squares of a quantity's changes is its variance due to the camera: the law of
         propagation of uncertainty (JCGM 100:2008, 5.2.2) for uncorrelated inputs.
         """
-        values, vectors = np.linalg.eigh(self.covariance)
+        to_straight = _straightening(self.parameters)
+        values, vectors = np.linalg.eigh(to_straight @ self.covariance @ to_straight.T)
         steps = vectors * np.sqrt(np.maximum(values, 0))
-        return [replace(self, parameters=self.parameters + step) for step in steps.T]
+        straight = _straight(self.parameters)
+        return [replace(self, parameters=_bent(straight + step)) for step in steps.T]
+
+
+def _straight(parameters: FloatArray) -> FloatArray:
+    """Return parameters with the pixel of the sheet's origin and the log of its distance for the shift.
+
+    Distance and focal length make up for each other: along a curve in the parameters, a line in these.
+    """
+    straight = parameters.copy()
+    x, y, z = parameters[SHIFT]
+    straight[SHIFT] = (
+        *(math.exp(parameters[LOG_FOCAL]) * np.array([x, y]) / z + parameters[AXIS]),
+        math.log(z),
+    )
+    return straight
+
+
+def _bent(straight: FloatArray) -> FloatArray:
+    """Return the parameters of straightened ones."""
+    parameters = straight.copy()
+    z = math.exp(straight[SHIFT][2])
+    parameters[SHIFT] = (*((straight[SHIFT][:2] - straight[AXIS]) * z / math.exp(straight[LOG_FOCAL])), z)
+    return parameters
+
+
+def _straightening(parameters: FloatArray) -> FloatArray:
+    """Return the derivatives of `_straight`, shape (11, 11)."""
+    slopes = np.eye(len(parameters))
+    x, y, z = parameters[SHIFT]
+    focal = math.exp(parameters[LOG_FOCAL])
+    slopes[SHIFT, SHIFT] = np.array([[focal, 0, -focal * x / z], [0, focal, -focal * y / z], [0, 0, 1]]) / z
+    slopes[SHIFT.start : SHIFT.start + 2, LOG_FOCAL] = focal * x / z, focal * y / z
+    slopes[SHIFT.start : SHIFT.start + 2, AXIS] = np.eye(2)
+    return slopes
 
 
 def projected(parameters: FloatArray, points_mm: FloatArray) -> FloatArray:

@@ -11,30 +11,17 @@ import cv2
 import numpy as np
 from scipy.optimize import least_squares
 
-from vision.camera.camera import AXIS, GROWTH, K1, LOG_FOCAL, Camera, focal_px_of, projected
+from vision.camera.camera import GROWTH, Camera, focal_px_of, projected
+from vision.camera.priors import Priors, readings
 from vision.common.errors import NoSheetError
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
-from vision.sheet.tags import Tags
+from vision.sheet.tags import PROFILES, Tags
 
-# Priors: what is known of phones and printers beforehand, as standard deviations. In brackets here and
-# below: by how much the scale at a bead changes at half and at double, at worst of 11 drawn photos; 1e-2 is
-# a bead in a hundred.
-_EXIF_LOG_SD = 0.02
-"""Phones round the equivalent focal length to whole millimetres: 26 +- 0.5 is 2 % (7e-5, 2e-4)."""
-_UNKNOWN_FOCAL_35MM, _UNKNOWN_LOG_SD = 28.0, 0.35
-"""Where EXIF has no focal length: two deviations reach from 14 to 56 mm, ultra-wide to twofold zoom. With a
-median of 14 mm 2 of 28 strands are no longer known to 1 mm."""
-_K1_SD = 0.03
-"""Phones straighten their pictures: at the corners, r = 0.7, this bends by 1.5 % (6e-5, 3e-6)."""
-_AXIS_SD = 0.004
-"""Of the photo's diagonal: how far the optical axis may lie from the middle of the picture (1e-4, 6e-5)."""
-_SPREAD_SD_MM = 0.05
-"""Ink spreads by about a dot of a home printer, 0.04 mm (1e-4, 8e-5)."""
 _START_FOCALS_35MM = (26.0, 35.0, 50.0, 80.0)
 """Starts of the fit where EXIF has no focal length: main lens to threefold zoom."""
 
-# How wrong corners are recognised.
+# How wrong corners are recognised. In brackets here and below: see `vision.camera.priors`.
 _AGREE_SHARE = 0.01
 """Of the photo's diagonal: corners bent by the lens stay this close to a homography, wrong tags do not; no
 difference at half and at double."""
@@ -42,9 +29,14 @@ _SATURATION_SD = 4.0
 """Residuals grow linearly to about half of this and barely beyond it (4e-4, 8e-5)."""
 _WRONG_TAG_PX, _WRONG_TAG_TIMES = 1.5, 4.0
 """A tag is left out if its residuals are larger than this, and than so many times the median (2e-5, 0)."""
-_FLAT_SHARE = 0.004
-"""Of the photo's diagonal: the sheet is not flat if the residuals are larger, root mean square; 0.4 mm on a
-sheet that fills 100 mm. No difference at half and at double."""
+_FLAT_MM = 0.2
+"""The sheet is not flat, or the picture is stretched, if the corners lie farther from where a flat sheet has
+them, root mean square, beyond their noise. Printers place tags within 0.1 mm (common practice, no source);
+drawn photos leave 0.02 mm; a mat folded by 4 degrees leaves 0.2 mm and is off by half a per cent."""
+_FIELD_NUMBERS = 3.0
+"""What corners leave beyond their noise is as smooth as a bend, which has three numbers: where, which way and
+how much. However many the corners, they do not average it out further. At 12 a third of bent sheets are off
+by more than twice what is stated."""
 _NOT_FLAT = (
     "the tags in this photo do not fit a flat sheet: "
     "lay it flat, whole and uncreased, and photograph it from above"
@@ -54,8 +46,11 @@ _NOT_FLAT = (
 _LEAST_NOISE_PX = 0.02
 """Corners of a perfect drawing scatter by this; it keeps the weights of a perfect fit finite (3e-5,
 5e-5)."""
+_CORNER_FACTOR = 2.3
+"""A corner ends two lines: the variance of a line through evenly spread points at the end of its side is
+sqrt(5.2) times that of their mean."""
 _PASSES = 3
-"""The first assumes 1 px of noise, the others the noise that the one before found (2e-5, 2e-5)."""
+"""The first assumes 1 px of noise, the others what the one before found (2e-5, 2e-5)."""
 _TYPICAL_CHANGE = np.array([0.1, 0.1, 0.1, 100, 100, 100, 0.3, 0.1, 100, 100, 0.1])
 """Orders of magnitude of the parameters, so that one step of the fit suits all."""
 _SLOPE_STEPS = np.array([1e-5, 1e-5, 1e-5, 1e-2, 1e-2, 1e-2, 1e-5, 1e-5, 1e-2, 1e-2, 1e-4])
@@ -83,52 +78,88 @@ def resect(
         If no camera fits the corners.
     """
     scale = check_length_mm / tags.sheet.check_length_mm
-    problem = _Problem(tags=tags, scale=scale, size_px=size_px, focal_35mm=focal_35mm)
+    known = readings(size_px, focal_35mm)
+    printed = np.array([tags.sheet.corners_mm(i) for i in tags.ids]) * scale
+    problem = _Problem(tags=tags, corners_mm=printed, tag_mm=tags.sheet.tag_mm * scale, priors=known[0][0])
     starts = _START_FOCALS_35MM if focal_35mm is None else (focal_35mm,)
-    best, _ = min((problem.solve(problem.start(f)) for f in starts), key=lambda fit: fit[1])
-    errors = problem.tag_errors(best)
-    sound = errors <= max(_WRONG_TAG_PX, _WRONG_TAG_TIMES * float(np.median(errors)))
-    if not sound.all() and sound.sum() >= tags.sheet.tags_needed:
-        problem = replace(problem, tags=tags.only(sound))
-        best, _ = problem.solve(best)
-        errors = problem.tag_errors(best)
-    if not np.sqrt(np.mean(errors**2)) < _FLAT_SHARE * math.hypot(*size_px):
+    found, _ = min((problem.solve(problem.start(f, size_px)) for f in starts), key=lambda fit: fit[1])
+    problem = problem.without_wrong_tags(found)
+    fits = []
+    for priors, share in known:
+        problem = replace(problem, priors=priors)
+        found, _ = problem.solve(found)
+        fits.append(_Fit(problem=problem, parameters=found, share=share))
+    # The last knows least beforehand, so that what it leaves is not its priors' fault.
+    if not problem.misfit_mm(found) < _FLAT_MM:
         raise NoSheetError(_NOT_FLAT)
-    return Camera(parameters=best, covariance=problem.covariance(best))
+    noise = problem.noise_px(found)
+    return _judged([fit.at(noise) for fit in fits], noise)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fit:
+    """A problem, the parameters that fit best, and how probable the problem's priors are beforehand."""
+
+    problem: "_Problem"
+    parameters: FloatArray
+    share: float
+
+    def at(self, noise_px: float) -> "_Fit":
+        """Return what fits best at a given noise."""
+        return replace(self, parameters=self.problem.fitted(self.parameters, noise_px)[0])
+
+    def log_evidence(self, noise_px: float) -> float:
+        """Return the logarithm of how probable the corners are, but for what all priors have in common.
+
+        By Laplace's method: MacKay (2003), Information theory, inference, and learning algorithms, 28.1.
+        """
+        problem, parameters = self.problem, self.parameters
+        cost = 0.5 * float(np.sum(problem.weighted(parameters, noise_px) ** 2))
+        sign, detail = np.linalg.slogdet(problem.information(parameters, noise_px))
+        if sign <= 0:  # not one corner agrees, so none tells where the camera stood
+            return -math.inf
+        return -0.5 * float(detail) - cost - float(np.log(problem.priors.sd).sum())
+
+
+def _judged(fits: list[_Fit], noise_px: float) -> Camera:
+    """Return the camera of the most probable fit; its covariance is that of all, by their probabilities."""
+    logs = [math.log(fit.share) + fit.log_evidence(noise_px) if fit.share else -math.inf for fit in fits]
+    weights = np.exp(np.array(logs) - max(logs))
+    shares = weights / weights.sum()
+    best = fits[int(np.argmax(shares))].parameters
+    covariances = [
+        share * np.linalg.inv(fit.problem.information(best, noise_px))
+        for fit, share in zip(fits, shares, strict=True)
+        if share > 0
+    ]
+    return Camera(parameters=best, covariance=np.sum(covariances, axis=0), is_whole=not np.argmax(shares))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Problem:
-    """The least-squares problem of one resection: see `resect` for its fields."""
+    """The least-squares problem of one resection: tags, where they lie as printed, and what is known."""
 
     tags: Tags
-    scale: float
-    size_px: tuple[int, int]
-    focal_35mm: float | None
-
-    @property
-    def middle_px(self) -> FloatArray:
-        """The middle of the picture, (x, y)."""
-        return (np.array(self.size_px) - 1) / 2
+    corners_mm: FloatArray
+    tag_mm: float
+    priors: Priors
 
     def world(self, growth_mm: float) -> FloatArray:
         """Return the corners on the sheet, each tag grown by `growth_mm` on every side, shape (4 N, 3)."""
-        sheet = self.tags.sheet
-        corners = np.array([sheet.corners_mm(i) for i in self.tags.ids]) * self.scale
-        centres = corners.mean(axis=1, keepdims=True)
-        grown = centres + (corners - centres) * (1 + 2 * growth_mm / (sheet.tag_mm * self.scale))
+        centres = self.corners_mm.mean(axis=1, keepdims=True)
+        grown = centres + (self.corners_mm - centres) * (1 + 2 * growth_mm / self.tag_mm)
         flat = grown.reshape(-1, 2)
         return np.column_stack([flat, np.zeros(len(flat))])
 
-    def start(self, focal_35mm: float) -> FloatArray:
+    def start(self, focal_35mm: float, size_px: tuple[int, int]) -> FloatArray:
         """Return parameters for a given focal length, from the homography on which most corners agree.
 
         Its columns are those of the camera's matrix times r1, r2 and the shift, all times one factor: Zhang
         (2000), A flexible new technique for camera calibration, 3.1.
         """
-        focal, centre = focal_px_of(focal_35mm, self.size_px), self.middle_px
+        focal, centre = focal_px_of(focal_35mm, size_px), (np.array(size_px) - 1) / 2
         world, seen = self.world(0.0), self.tags.corners_px.reshape(-1, 2)
-        play_px = _AGREE_SHARE * math.hypot(*self.size_px)
+        play_px = _AGREE_SHARE * math.hypot(*size_px)
         to_px, _ = cv2.findHomography(world[:, :2], seen, cv2.RANSAC, play_px)
         if to_px is None or not np.isfinite(to_px).all():
             raise NoSheetError(_NOT_FLAT)
@@ -143,20 +174,6 @@ class _Problem:
         turn = cv2.Rodrigues(rotation)[0].ravel()
         return np.array([*turn, *(shift / factor), math.log(focal), 0.0, *centre, 0.0])
 
-    def priors(self, parameters: FloatArray) -> FloatArray:
-        """Return the deviations from what is known beforehand, in standard deviations, shape (5,)."""
-        known = self.focal_35mm is not None
-        expected = math.log(focal_px_of(self.focal_35mm or _UNKNOWN_FOCAL_35MM, self.size_px))
-        off_axis = (parameters[AXIS] - self.middle_px) / (_AXIS_SD * math.hypot(*self.size_px))
-        return np.array(
-            [
-                (parameters[LOG_FOCAL] - expected) / (_EXIF_LOG_SD if known else _UNKNOWN_LOG_SD),
-                parameters[K1] / _K1_SD,
-                *off_axis,
-                parameters[GROWTH] / _SPREAD_SD_MM,
-            ]
-        )
-
     def residuals_px(self, parameters: FloatArray) -> FloatArray:
         """Return the corners seen minus projected, shape (4 N, 2)."""
         return self.tags.corners_px.reshape(-1, 2) - projected(parameters, self.world(parameters[GROWTH]))
@@ -166,14 +183,37 @@ class _Problem:
         squares = np.sum(self.residuals_px(parameters) ** 2, axis=1).reshape(-1, 4)
         return np.sqrt(squares.mean(axis=1))
 
-    def noise_px(self, parameters: FloatArray) -> float:
-        """Return the robust standard deviation of one coordinate of a corner."""
+    @property
+    def random_px(self) -> float:
+        """Standard deviation of one coordinate of a corner by the edges' scatter: a point a pixel counts."""
+        sides = np.roll(self.tags.corners_px, -1, axis=1) - self.tags.corners_px
+        points = min(float(PROFILES), float(np.linalg.norm(sides, axis=2).mean()))
+        return max(
+            _LEAST_NOISE_PX, float(np.median(self.tags.corners_u_px)) * _CORNER_FACTOR / math.sqrt(points)
+        )
+
+    def spread_px(self, parameters: FloatArray) -> float:
+        """Return the robust standard deviation of the residuals of one coordinate of a corner."""
         return max(_LEAST_NOISE_PX, robust_sd(self.residuals_px(parameters), about=0.0))
+
+    def noise_px(self, parameters: FloatArray) -> float:
+        """Return the standard deviation of one coordinate of a corner, enlarged for what corners share."""
+        spread = self.spread_px(parameters)
+        random = min(self.random_px, spread)
+        shared2 = spread**2 - random**2
+        return math.sqrt(random**2 + shared2 * max(1.0, self.tags.corners_px.size / _FIELD_NUMBERS))
+
+    def misfit_mm(self, parameters: FloatArray) -> float:
+        """Return the root mean square misfit of a coordinate of a corner on the sheet, beyond its noise."""
+        rms = math.sqrt(float(np.mean(self.residuals_px(parameters) ** 2)))
+        camera = Camera(parameters=parameters, covariance=np.zeros((11, 11)))
+        middle = self.world(0.0).mean(axis=0)
+        return math.sqrt(max(rms**2 - self.random_px**2, 0.0)) / camera.px_per_mm(middle)
 
     def weighted(self, parameters: FloatArray, noise_px: float) -> FloatArray:
         """Return all residuals in standard deviations, saturating ones of the corners and the priors'."""
         deviation = self.residuals_px(parameters).ravel() / noise_px
-        return np.concatenate([_saturated(deviation), self.priors(parameters)])
+        return np.concatenate([_saturated(deviation), self.priors.deviations(parameters)])
 
     def slopes(self, parameters: FloatArray, noise_px: float) -> FloatArray:
         """Return the derivatives of `weighted`, shape (M, 11).
@@ -186,24 +226,41 @@ class _Problem:
         moves = np.stack([(after - before).ravel() for after, before in ends], axis=1) / (2 * _SLOPE_STEPS)
         deviation = self.residuals_px(parameters).ravel() / noise_px
         corners = moves / noise_px * (1 - np.tanh(deviation / _SATURATION_SD) ** 2)[:, None]
-        priors = [self.priors(parameters + d) - self.priors(parameters - d) for d in steps]
-        return np.concatenate([corners, np.stack(priors, axis=1) / (2 * _SLOPE_STEPS)])
+        return np.concatenate([corners, self.priors.slopes])
+
+    def fitted(self, start: FloatArray, noise_px: float) -> tuple[FloatArray, float]:
+        """Return the parameters that fit best at a given noise, and what they cost."""
+        fit = least_squares(
+            self.weighted,
+            start,
+            jac=self.slopes,
+            method="lm",
+            x_scale=_TYPICAL_CHANGE,
+            args=(noise_px,),
+        )
+        return fit.x, float(fit.cost)
 
     def solve(self, start: FloatArray) -> tuple[FloatArray, float]:
         """Return the parameters that fit best and what they cost, half the sum of the squares."""
         parameters, cost, noise = start, math.inf, 1.0
         for _ in range(_PASSES):
-            fit = least_squares(
-                self.weighted, parameters, jac=self.slopes, x_scale=_TYPICAL_CHANGE, args=(noise,)
-            )
-            parameters, cost, noise = fit.x, float(fit.cost), self.noise_px(fit.x)
+            parameters, cost = self.fitted(parameters, noise)
+            noise = self.spread_px(parameters)
         return parameters, cost
 
-    def covariance(self, parameters: FloatArray) -> FloatArray:
-        """Return the covariance of the parameters, the inverse of J^T J at the solution, shape (11, 11)."""
-        jacobian = self.slopes(parameters, self.noise_px(parameters))
-        covariance: FloatArray = np.linalg.inv(jacobian.T @ jacobian)
-        return covariance
+    def without_wrong_tags(self, parameters: FloatArray) -> "_Problem":
+        """Return the problem with those tags that agree, if enough do."""
+        errors = self.tag_errors(parameters)
+        sound = errors <= max(_WRONG_TAG_PX, _WRONG_TAG_TIMES * float(np.median(errors)))
+        if sound.sum() < self.tags.sheet.tags_needed:
+            return self
+        return replace(self, tags=self.tags.only(sound), corners_mm=self.corners_mm[sound])
+
+    def information(self, parameters: FloatArray, noise_px: float) -> FloatArray:
+        """Return the inverse of the covariance of the parameters, J^T J at the solution, shape (11, 11)."""
+        jacobian = self.slopes(parameters, noise_px)
+        information: FloatArray = jacobian.T @ jacobian
+        return information
 
 
 def _saturated(deviation: FloatArray) -> FloatArray:

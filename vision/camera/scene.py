@@ -76,7 +76,9 @@ class Scene:
             bed_height_mm=self.bed_height_mm,
             camera_height_mm=float(self.camera.centre_mm[2]),
             tilt_deg=self.camera.tilt_deg,
-            focal_source="exif" if self.photo.focal_35mm is not None else "estimated",
+            focal_source="exif"
+            if self.photo.focal_35mm is not None and self.camera.is_whole
+            else "estimated",
             scale_rel_u=self.scale_rel_u,
             questioned=self.questioned,
             doubt_rel_u=doubt_rel_u(self.questioned),

@@ -65,6 +65,7 @@ _DECODER_ERRORS = (
 
 # Numbers of EXIF 2.3: of tags, and of orientations with the stored rows in the upright picture.
 _ORIENTATION, _EXIF_IFD, _FOCAL_LENGTH_IN_35MM = 0x0112, 0x8769, 0xA405
+_PIXEL_COUNTS = (0xA002, 0xA003)
 _LYING = range(5, 9)
 """Orientations whose rows as stored are the columns of the upright picture."""
 _AS_STORED: dict[int, Callable[[ImageArray], ImageArray]] = {
@@ -126,7 +127,7 @@ def _load(path: Path) -> Photo:
             image.load()
             exif = _exif(image)
             rgb = _pixels(image, exif.get(_ORIENTATION, 1))
-            return Photo(name=path.name, rgb=rgb, focal_35mm=_focal_35mm(exif))
+            return Photo(name=path.name, rgb=rgb, focal_35mm=_focal_35mm(exif, image.size))
     except UnidentifiedImageError:
         raise UnreadablePhotoError(
             f"{path}: no {_KINDS} picture was found in this file; give the photo as the phone saved it."
@@ -261,13 +262,21 @@ def _exif(image: Image.Image) -> Image.Exif:
     return exif
 
 
-def _focal_35mm(exif: Image.Exif) -> float | None:
-    """Return the 35 mm equivalent focal length (EXIF 2.3, 0xA405, where 0 means unknown)."""
+def _focal_35mm(exif: Image.Exif, size_px: tuple[int, int]) -> float | None:
+    """Return the 35 mm equivalent focal length (EXIF 2.3, 0xA405, where 0 means unknown) of a whole picture.
+
+    A part of a picture may keep the EXIF of the whole; then its pixel counts are of another shape.
+    """
+    stated = exif.get_ifd(_EXIF_IFD)
     try:
-        focal_35mm = float(exif.get_ifd(_EXIF_IFD)[_FOCAL_LENGTH_IN_35MM])
+        focal_35mm = float(stated[_FOCAL_LENGTH_IN_35MM])
+        counts = [int(stated.get(tag, 0)) for tag in _PIXEL_COUNTS]
     except (KeyError, TypeError, ValueError, ZeroDivisionError):
         return None
-    return focal_35mm if math.isfinite(focal_35mm) and focal_35mm > 0 else None
+    # Scaled or turned it is still whole; either side is rounded to a pixel.
+    off = max(size_px) * min(counts) - min(size_px) * max(counts)
+    is_whole = min(counts) <= 0 or abs(off) <= max(*counts, *size_px)
+    return focal_35mm if math.isfinite(focal_35mm) and focal_35mm > 0 and is_whole else None
 
 
 def _pixels(image: Image.Image, orientation: int) -> ImageArray:

@@ -31,7 +31,7 @@ No difference at half and at double; without it tags whose corners are not known
 
 # The profiles across a side. In brackets: by how much scale changes at half and at double, at worst of 11
 # drawn photos; a bead in a hundred is 1e-2.
-_PROFILES, _STEPS = 28, 21
+PROFILES, _STEPS = 28, 21
 """How many, and points on each (2e-4 and 1e-4; 8e-4 and 2e-4)."""
 _SIDE_SHARE = (0.08, 0.92)
 """Where on a side: clear of its ends, where the blur of the corner bends the edge (2e-4, 6e-4)."""
@@ -164,7 +164,7 @@ def _edge_lines(light: NDArray[np.float32], corners: FloatArray) -> tuple[FloatA
     normal = np.stack([side[..., 1], -side[..., 0]], axis=2) / length  # outwards: y runs down
     reach = _REACH_MODULES * length[..., 0] / TAG_MODULES
     offsets = np.linspace(-1, 1, _STEPS)[None, None] * reach[..., None]
-    along = np.linspace(*_SIDE_SHARE, _PROFILES)
+    along = np.linspace(*_SIDE_SHARE, PROFILES)
     feet = corners[:, :, None] + along[None, None, :, None] * side[:, :, None]
     points = feet[:, :, :, None] + offsets[:, :, None, :, None] * normal[:, :, None, None]
     at = _half_way(sample(light, points, cubic=True), offsets)
@@ -196,7 +196,7 @@ def _robust_lines(points: FloatArray) -> tuple[FloatArray, FloatArray]:
         Standard deviation of the points across the line; infinite where too few are known.
     """
     known: Mask = np.asarray(np.isfinite(points).all(axis=-1))
-    enough = known.sum(axis=-1) >= _PROFILES // 3
+    enough = known.sum(axis=-1) >= PROFILES // 3
     known[~enough] = True
     points = np.where(known[..., None] & enough[..., None, None], points, 0.0)
     weight = known.astype(float)

@@ -111,6 +111,30 @@ def test_focal_length_zero_or_missing_is_unknown(
     assert load_photo(path).focal_35mm == read
 
 
+@pytest.mark.parametrize(
+    ("counts", "is_kept"),
+    [
+        ((WIDTH, HEIGHT), True),
+        ((HEIGHT, WIDTH), True),  # not turned with the picture
+        ((4 * WIDTH + 2, 4 * HEIGHT - 1), True),  # scaled
+        ((0, 0), True),  # not stated
+        ((WIDTH + WIDTH // 4, HEIGHT), False),  # a side cut off
+        ((2 * WIDTH, HEIGHT + HEIGHT // 2), False),
+    ],
+)
+def test_focal_length_of_another_picture_is_not_kept(
+    tmp_path: Path,
+    counts: tuple[int, int],
+    is_kept: bool,  # noqa: FBT001
+) -> None:
+    # EXIF 2.3, tags 0xA002 and 0xA003: PixelXDimension and PixelYDimension
+    tags = Image.Exif()
+    tags.get_ifd(0x8769).update({0xA405: 26, 0xA002: counts[0], 0xA003: counts[1]})
+    path = tmp_path / "part.jpg"
+    Image.fromarray(quadrants()).save(path, exif=tags.tobytes())
+    assert load_photo(path).focal_35mm == (26.0 if is_kept else None)
+
+
 def test_broken_exif_is_ignored(tmp_path: Path) -> None:
     path = tmp_path / "exif.jpg"
     Image.fromarray(quadrants()).save(path, exif=b"Exif\0\0not a directory", quality=95, subsampling=0)
