@@ -1,10 +1,10 @@
 """How likely each way is in which a string may pass a piece: log-odds against the piece lying loose.
 
-The weights were estimated on 150 drawn tables (tests.rendering): those under which the true strings are as
-probable as they can be against all other answers, by perturbed maximum a posteriori (Papandreou and Yuille
-2011). Evidence about a link stands at both of its pieces, by halves. Two more kinds of evidence were tried
-and count nothing beside these: likeness in size (spacers and graded beads differ, loose beads are as alike),
-and whether the string runs along an axis of the piece.
+The weights were estimated on 150 drawn tables (`python -m tests.vision.chains.weights`): those under which
+the true strings are as probable as they can be against all other answers (Papandreou and Yuille 2011).
+Evidence about a link stands at both of its pieces, by halves. Two more kinds of evidence were tried and count
+nothing beside these: likeness in size (spacers and graded beads differ, loose beads are as alike), and whether
+the string runs along an axis of the piece.
 """
 
 import itertools
@@ -78,14 +78,12 @@ def passages(count: int, links: Sequence[Link], ends: Sequence[End]) -> list[Pas
     for number, end in enumerate(ends):
         halves[end.piece].append(_Half(end=(number,), way=end.way, log_odds=_ENDS[end.kind]))
     beforehand = _STRUNG + _CROWDED * touching
-    return [
-        p for piece, own in enumerate(halves) for p in _worth_a_trial(_ways(piece, own, beforehand[piece]))
-    ]
+    ways = (_worth_a_trial(_ways(k, own, beforehand[k])) for k, own in enumerate(halves))
+    return list(itertools.chain.from_iterable(ways))
 
 
 def _link_log_odds(link: Link) -> float:
-    bare = 1 - link.bridged
-    return _LINK + (_GAP + _BARE * bare) * float(np.log1p(link.gap))
+    return _LINK + (_GAP + _BARE * (1 - link.bridged)) * float(np.log1p(link.gap))
 
 
 def _ways(piece: int, halves: Sequence[_Half], beforehand: float) -> Iterator[Passage]:

@@ -59,6 +59,15 @@ class StringOfPieces:
         return float(1 / (1 + np.exp(-self.margin)))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """The pieces of a view, which may follow each other, and what else leaves them."""
+
+    pieces: Sequence[Piece]
+    links: Sequence[Link]
+    ends: Sequence[End]
+
+
 def strings_of(fragments: Sequence[Fragment], seen: Seen) -> tuple[list[Piece], list[StringOfPieces]]:
     """Return the pieces that may be strung, and their strings in reading order of the first pieces.
 
@@ -68,15 +77,6 @@ def strings_of(fragments: Sequence[Fragment], seen: Seen) -> tuple[list[Piece], 
     pieces = strung_pieces(fragments, seen)
     table = Evidence(pieces=pieces, links=links_of(pieces, seen), ends=ends_of(pieces, seen))
     return pieces, likeliest_strings(table)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Evidence:
-    """The pieces of a view, which may follow each other, and what else leaves them."""
-
-    pieces: Sequence[Piece]
-    links: Sequence[Link]
-    ends: Sequence[End]
 
 
 def likeliest_strings(table: Evidence) -> list[StringOfPieces]:
@@ -89,9 +89,8 @@ def likeliest_strings(table: Evidence) -> list[StringOfPieces]:
         if len(path) < _FEWEST and not {Kind.STRING, Kind.STOPPER} & set(ends):
             continue
         other = programme.best(other_than=path)
-        found.append(
-            _string(path, table, margin=best.log_odds - other.log_odds, other=_paths(other, table.links))
-        )
+        margin = float(best.log_odds - other.log_odds)
+        found.append(_string(path, table, margin=margin, other=_paths(other, table.links)))
     return sorted(found, key=lambda string: tuple(table.pieces[string.pieces[0]].centre_mm[::-1]))
 
 
