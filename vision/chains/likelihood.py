@@ -2,9 +2,9 @@
 
 The weights were estimated on 150 drawn tables (`python -m tests.vision.chains.weights`): those under which
 the true strings are as probable as they can be against all other answers (Papandreou and Yuille 2011).
-Evidence about a link stands at both of its pieces, by halves. Two more kinds of evidence were tried and count
-nothing beside these: likeness in size (spacers and graded beads differ, loose beads are as alike), and whether
-the string runs along an axis of the piece.
+Evidence about a link stands at both of its pieces, by halves. Two more kinds of evidence were tried and
+count nothing beside these: likeness in size (spacers and graded beads differ, loose beads are as alike), and
+whether the string runs along an axis of the piece.
 """
 
 import itertools
