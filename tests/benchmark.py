@@ -41,7 +41,7 @@ COMMON = (
 STAGES = {
     "strand": (
         *COMMON,
-        ("vision.strand.search", "rough_axes", "trace the strand"),
+        ("vision.strand.search", "courses_on", "trace the strings"),
         ("vision.strand.search", "straighten", "straighten it"),
         ("vision.strand.search", "find_sides", "find its sides"),
         ("vision.strand.search", "strand_map", "segment the strand"),

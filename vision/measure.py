@@ -13,15 +13,15 @@ from vision.common.errors import NoBeadsError
 from vision.common.records import Lot, Photo, Strand
 from vision.sheet.sharpness import edge_blur_px
 from vision.sheet.tags import find_tags
-from vision.strand.measure import strand_of
+from vision.strand.measure import strands_of
 
 Measured = TypeVar("Measured", Strand, Lot)
 
 
-def measure_strand(
+def measure_strands(
     photo: Photo, *, check_length_mm: float | None, check_length_u_mm: float, bed_height_mm: float
-) -> Strand:
-    """Measure the strand in a photo.
+) -> tuple[Strand, ...]:
+    """Measure all strands in a photo, in reading order; their beads are numbered on from strand to strand.
 
     Parameters
     ----------
@@ -40,7 +40,19 @@ def measure_strand(
         With one line that says what was found and what to do.
     """
     sheet = _Reading(length_mm=check_length_mm, u_mm=check_length_u_mm)
-    return _measured(strand_of, _scene(photo, sheet, bed_height_mm=bed_height_mm))
+    return strands_of(_scene(photo, sheet, bed_height_mm=bed_height_mm))
+
+
+def measure_strand(
+    photo: Photo, *, check_length_mm: float | None, check_length_u_mm: float, bed_height_mm: float
+) -> Strand:
+    """Measure the first strand in a photo, as `measure_strands` does."""
+    return measure_strands(
+        photo,
+        check_length_mm=check_length_mm,
+        check_length_u_mm=check_length_u_mm,
+        bed_height_mm=bed_height_mm,
+    )[0]
 
 
 def measure_lot(
@@ -56,7 +68,7 @@ def measure_lot(
     Parameters
     ----------
     photo, check_length_mm, check_length_u_mm, bed_height_mm
-        As for `measure_strand`.
+        As for `measure_strands`.
     flat : bool or None
         True: the beads are flat discs; False: rounds; None: estimate which.
 

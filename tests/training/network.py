@@ -7,9 +7,11 @@ from torch import nn
 from torch.nn import functional
 
 WIDTHS = (24, 40, 64, 96, 128)
-MAPS = 2  # probability that a cell shows a bead; how deep inside its bead it lies
+KINDS = 9  # bed, bead, spacer, cover, finding, chain, stopper, string, other
+MAPS = 2 + KINDS  # probability that a cell shows a strung part; how deep inside its piece it lies; kinds
 STRAND_CHANNELS = 5  # colours, and the slant of the line of sight along and across the string
-STRAND_MAPS = 5  # probability of a bead, of a bead's end near by, of lying between ends; two maps of width
+STRAND_MAPS = 5 + KINDS
+"""Probability of a strung part, of its end near by, of lying between ends; two maps of width; kinds."""
 CLOSE_UP_CHANNELS = 12  # colours, share inside the outline, and eight facts
 
 

@@ -1,25 +1,32 @@
 """Trains the network of the top view, while more samples are still being drawn.
 
-python -m tests.training.train SAMPLES_DIR OUT.onnx --seconds 1200
+python -m tests.training.train OUT.onnx SAMPLES_DIR... --seconds 1200
 """
 
 import argparse
 import copy
 import math
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Protocol
 
 import cv2
 import numpy as np
+import onnx
 import torch
+from onnx import numpy_helper
+from torch import nn
 from torch.nn import functional
 
-from tests.training.network import Network
+from tests.training.network import KINDS, MAPS, Network
 
 CROP, BATCH = 256, 48
 LAYERS = 5
+UNKNOWN = 255  # a cell that shows no strung part, and nothing more is known of it
+PLAIN = 0.3  # share of windows from samples without kinds, where there are any
+STRUNG_KINDS = slice(1, 4)
+KIND_WEIGHTS = (0.3, 1.0, 3.0, 3.0, 2.5, 2.5, 1.5, 1.5, 1.0)  # the rarer, the more
 TAIL = 4.0  # degrees of freedom of Student's t: errors have heavier tails than a normal distribution
 HELD_BACK = 40  # one sample in so many is kept for evaluation
 DEVICE = "cuda" if torch.cuda.is_available() else "cpu"
@@ -36,35 +43,40 @@ class Samples(Protocol):
         """Return the network's input, and the truth."""
 
 
-def newly_drawn(folder: Path, known: set[str]) -> Iterator[tuple[bool, Mapping[str, np.ndarray]]]:
+def newly_drawn(folders: Sequence[Path], known: set[Path]) -> Iterator[tuple[bool, Mapping[str, np.ndarray]]]:
     """Go through the samples that are not `known` yet, each with whether it is held back."""
-    for path in sorted(folder.glob("*.npz")):
-        if path.name not in known:
-            known.add(path.name)
-            with np.load(path) as one:
-                yield len(known) % HELD_BACK == 0, one
+    for folder in folders:
+        for path in sorted(folder.glob("[0-9]*.npz")):
+            if path not in known:
+                known.add(path)
+                with np.load(path) as one:
+                    yield len(known) % HELD_BACK == 0, one
 
 
 class Pool:
-    """Top views on the device: colours, inside, depth."""
+    """Top views on the device: colours, inside, depth, kind."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.known = folder, set()
+    def __init__(self, folders: Sequence[Path]) -> None:
+        self.folders, self.known = folders, set()
         self.images, self.places, self.held = [], [], []
+        self.plain, self.kinds = [], []  # numbers of images without and with kinds
 
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
-        for held, one in newly_drawn(self.folder, self.known):
-            stacked = np.dstack([one["rgb"], one["inside"], one["depth"]]).transpose(2, 0, 1)
-            count = int(one["owner"].max())
-            places = np.argwhere(one["owner"] > 0 if count else one["owner"] == 0)
+        for held, one in newly_drawn(self.folders, self.known):
+            kind = one["kind"] if "kind" in one else np.where(one["owner"] > 0, 1, UNKNOWN).astype(np.uint8)
+            stacked = np.dstack([one["rgb"], one["inside"], one["depth"], kind]).transpose(2, 0, 1)
+            count = int(len(np.unique(one["owner"])) - 1)
+            shown = (kind > 0) & (kind != UNKNOWN)
+            places = np.argwhere(shown if shown.any() else ~shown)
             image = torch.from_numpy(np.ascontiguousarray(stacked))
             if held:
-                self.held.append((image, count))
+                self.held.append((image, count, "kind" in one))
                 continue
             rng = np.random.default_rng(len(self.known))
+            (self.kinds if "kind" in one else self.plain).append(len(self.images))
             self.images.append(image.to(DEVICE))
-            self.places.append(places[rng.integers(len(places), size=256)])
+            self.places.append(_spread(places, kind, rng))
 
     def __len__(self) -> int:
         """Return how many there are to train on."""
@@ -73,11 +85,12 @@ class Pool:
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
         """Return the network's input, and the truth."""
         cut = torch.cat([self.crop(rng) for _ in range(BATCH)])
-        return recoloured(cut[:, :3], rng), cut[:, 3:]
+        return recoloured(cut[:, :3], rng), cut[:, 3:]  # inside, depth, and the code of the kind
 
     def crop(self, rng: np.random.Generator) -> torch.Tensor:
-        """Cut one window, turned, mirrored and scaled at random, shape (1, LAYERS, CROP, CROP), 0 to 1."""
-        k = int(rng.integers(len(self.images)))
+        """Cut one window, turned, mirrored and scaled at random, shape (1, LAYERS + 1, CROP, CROP), 0 to 1."""
+        among = self.plain if self.plain and (rng.random() < PLAIN or not self.kinds) else self.kinds
+        k = among[rng.integers(len(among))]
         image, places = self.images[k], self.places[k]
         _, height, width = image.shape
         row, column = (
@@ -101,9 +114,14 @@ class Pool:
             (1, LAYERS, CROP, CROP),
             align_corners=False,
         )
+        kinds = functional.grid_sample(
+            window[:, LAYERS:] * 255, grid, mode="nearest", padding_mode="border", align_corners=False
+        )
+        layers = window[:, :LAYERS]
         if scale > 1.2:  # made smaller: average first, against aliasing
-            window = functional.avg_pool2d(window, 2, 1, padding=0)
-        return functional.grid_sample(window, grid, padding_mode="border", align_corners=False)
+            layers = functional.avg_pool2d(layers, 2, 1, padding=0)
+        layers = functional.grid_sample(layers, grid, padding_mode="border", align_corners=False)
+        return torch.cat([layers, kinds.round()], dim=1)
 
 
 def recoloured(rgb: torch.Tensor, rng: np.random.Generator) -> torch.Tensor:
@@ -130,9 +148,29 @@ def recoloured(rgb: torch.Tensor, rng: np.random.Generator) -> torch.Tensor:
     return (rgb + noise[:, None, None, None] * torch.randn_like(rgb)).clamp(0, 1)
 
 
+def _spread(places: np.ndarray, kind: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Return 256 of the places (N, 2), each kind as often as another."""
+    codes = kind[tuple(places.T)].astype(int)
+    chances = 1 / np.bincount(codes, minlength=256)[codes]
+    return places[rng.choice(len(places), 256, p=chances / chances.sum())]
+
+
+def kind_loss(logits: torch.Tensor, kind: torch.Tensor, weight: torch.Tensor) -> torch.Tensor:
+    """Return the loss of kinds, logits (N, KINDS, ...), truth and weight (N, ...).
+
+    Where nothing is known but that no strung part shows, it is that of the strung kinds together.
+    """
+    log_p = functional.log_softmax(logits, dim=1)
+    known = kind != UNKNOWN
+    picked = -log_p.gather(1, torch.where(known, kind, 0).long()[:, None])[:, 0]
+    strung = log_p[:, STRUNG_KINDS].exp().sum(dim=1).clamp(max=1 - 1e-6)
+    rarity = torch.tensor(KIND_WEIGHTS, device=logits.device)[torch.where(known, kind, 0).long()]
+    return (torch.where(known, picked * rarity, -torch.log1p(-strung)) * weight).mean()
+
+
 def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
     """Return the loss; beads and what is near them weigh more than bare bed."""
-    inside, depth = truth.unbind(1)
+    inside, depth, kind = truth.unbind(1)
     near = functional.max_pool2d(inside[:, None], 9, 1, 4)[:, 0]
     narrow = -functional.max_pool2d(-inside[:, None], 5, 1, 2)[:, 0]
     rim = (functional.max_pool2d(inside[:, None], 5, 1, 2)[:, 0] - narrow) > 0.5
@@ -140,27 +178,56 @@ def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
     sure = functional.binary_cross_entropy_with_logits(logits[:, 0], inside, reduction="none")
     deep = functional.binary_cross_entropy_with_logits(logits[:, 1], depth, reduction="none")
     far = (torch.sigmoid(logits[:, 1]) - depth).abs()
-    return (weight * (sure + deep + 2 * far)).mean()
+    thing = functional.max_pool2d(((kind > 0) & (kind != UNKNOWN)).float()[:, None], 9, 1, 4)[:, 0]
+    kinds = kind_loss(logits[:, 2:], kind, 0.3 + 0.7 * thing)
+    return (weight * (sure + deep + 2 * far)).mean() + kinds
 
 
 @torch.no_grad()
 def evaluate(network: Network, pool: Pool) -> str:
     """Return how well beads of held-back samples are counted: connected regions of both maps."""
     network.eval()
+    said = []
+    for known in (False, True):
+        held = [(image, count) for image, count, has_kinds in pool.held if has_kinds == known]
+        if held:
+            said.append(
+                _counted(network, held) + (f"; overlap by kind {_by_kind(network, held)}" if known else "")
+            )
+    return "\n".join(said)
+
+
+def _maps(network: Network, image: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+    height, width = (v // 32 * 32 for v in image.shape[1:])
+    one = image[None, :, :height, :width].to(DEVICE).float()
+    return network(one[:, :3] / 255)[0].float(), one[0]
+
+
+def _counted(network: Network, held: Sequence[tuple[torch.Tensor, int]]) -> str:
     right, off, beads, overlap = 0, 0, 0, []
-    for image, count in pool.held:
-        height, width = (v // 32 * 32 for v in image.shape[1:])
-        one = image[None, :, :height, :width].to(DEVICE).float() / 255
-        maps = torch.sigmoid(network(one[:, :3]))[0].float().cpu().numpy()
+    for image, count in held:
+        logits, truth = _maps(network, image)
+        maps = torch.sigmoid(logits[:2]).cpu().numpy()
         seeds = ((maps[1] > 0.5) & (maps[0] > 0.5)).astype(np.uint8)
         found = cv2.connectedComponents(seeds)[0] - 1
-        truth = one[0, 3].cpu().numpy() > 0.5
-        overlap.append(((maps[0] > 0.5) & truth).sum() / max(((maps[0] > 0.5) | truth).sum(), 1))
+        inside = truth[3].cpu().numpy() > 127
+        overlap.append(((maps[0] > 0.5) & inside).sum() / max(((maps[0] > 0.5) | inside).sum(), 1))
         right += found == count
         off += abs(found - count)
         beads += count
-    counts = f"{right} counted right, {off} of {beads} beads too many or too few"
-    return f"held back {len(pool.held)}: {counts}, overlap {np.mean(overlap):.3f}"
+    counts = f"{right} counted right, {off} of {beads} pieces too many or too few"
+    return f"held back {len(held)}: {counts}, overlap {np.mean(overlap):.3f}"
+
+
+def _by_kind(network: Network, held: Sequence[tuple[torch.Tensor, int]]) -> str:
+    both, either = np.zeros(KINDS), np.zeros(KINDS)
+    for image, _ in held:
+        logits, truth = _maps(network, image)
+        said = logits[2:].argmax(dim=0)
+        for k in range(KINDS):
+            both[k] += float(((said == k) & (truth[5] == k)).sum())
+            either[k] += float(((said == k) | (truth[5] == k)).sum())
+    return " ".join(f"{share:.2f}" for share in both / np.maximum(either, 1))
 
 
 def log_loss(off: torch.Tensor, place: torch.Tensor, scale: torch.Tensor) -> torch.Tensor:
@@ -180,6 +247,30 @@ def export(network: Network, path: Path) -> None:
     names = {"input_names": ["cells"], "output_names": ["maps"], "dynamic_axes": axes}
     cells = torch.zeros(1, 4 * network.channels, 32, 32)
     torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
+
+
+@torch.no_grad()
+def load_onnx(network: Network, path: Path) -> None:
+    """Take over the weights of an exported network, which may have fewer maps.
+
+    Normalisation was folded into the convolutions as they were exported.
+    """
+    graph = onnx.load(str(path)).graph
+    values = {one.name: numpy_helper.to_array(one) for one in graph.initializer}
+    stored = [
+        tuple(values[name] for name in node.input[1:3]) for node in graph.node if node.op_type == "Conv"
+    ]
+    blocks = [*network.down, *reversed(network.up)]
+    layers = [layer for block in blocks for layer in block.layers if not isinstance(layer, nn.ReLU)]
+    for convolution, norm, (weight, bias) in zip(layers[::2], layers[1::2], stored, strict=False):
+        convolution.weight.copy_(torch.from_numpy(weight.copy()))
+        norm.weight.fill_(1)
+        norm.bias.copy_(torch.from_numpy(bias.copy()))
+        norm.running_mean.zero_()
+        norm.running_var.fill_(1 - norm.eps)
+    weight, bias = stored[-1]
+    network.head.weight[: len(weight)] = torch.from_numpy(weight.copy()).to(network.head.weight)
+    network.head.bias[: len(bias)] = torch.from_numpy(bias.copy()).to(network.head.bias)
 
 
 def _rate(given: argparse.Namespace, step: int, done: float) -> float:
@@ -209,7 +300,9 @@ def train(
         pool.refresh()
     began, step, fresh = time.time(), 0, time.time()
     network = network.to(DEVICE, memory_format=torch.channels_last)
-    if given.start:
+    if given.start and given.start.suffix == ".onnx":
+        load_onnx(network, given.start)
+    elif given.start:
         network.load_state_dict(torch.load(given.start, map_location=DEVICE))
     mean = copy.deepcopy(network)
     best = torch.optim.AdamW(network.parameters(), lr=given.rate, weight_decay=1e-4)
@@ -246,8 +339,8 @@ def train(
 def options(description: str | None) -> argparse.Namespace:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=description)
-    parser.add_argument("samples", type=Path)
     parser.add_argument("out", type=Path)
+    parser.add_argument("samples", type=Path, nargs="+", help="folders of samples")
     parser.add_argument("--seconds", type=float, default=1200)
     parser.add_argument("--least", type=int, default=200, help="samples to wait for")
     parser.add_argument("--rate", type=float, default=2e-3)
@@ -261,7 +354,9 @@ def main() -> None:
     """Command line."""
     given = options(__doc__)
     pool = Pool(given.samples)
-    train(Network(wider=given.wider), pool, loss_of, lambda network: evaluate(network, pool), given)
+    train(
+        Network(maps=MAPS, wider=given.wider), pool, loss_of, lambda network: evaluate(network, pool), given
+    )
 
 
 if __name__ == "__main__":

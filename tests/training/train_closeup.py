@@ -1,8 +1,9 @@
 """Trains the network that corrects the sizes of loose beads, while more samples are still being drawn.
 
-python -m tests.training.train_closeup SAMPLES_DIR OUT.onnx --seconds 1200
+python -m tests.training.train_closeup OUT.onnx SAMPLES_DIR... --seconds 1200
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -24,8 +25,8 @@ Layers = tuple[torch.Tensor, ...]
 class Beads:
     """Pictures of beads, facts, and errors of their measured sizes, on the device."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.known = folder, set()
+    def __init__(self, folders: Sequence[Path]) -> None:
+        self.folders, self.known = folders, set()
         self.parts, self.held_parts = [], []
         self.beads = self.held = None
 
@@ -35,7 +36,7 @@ class Beads:
 
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
-        for held, one in newly_drawn(self.folder, self.known):
+        for held, one in newly_drawn(self.folders, self.known):
             sound = np.isfinite(one["off"]).all(axis=1) & np.isfinite(one["facts"]).all(axis=1)
             part = tuple(torch.from_numpy(one[k][sound]) for k in ("seen", "facts", "off"))
             (self.held_parts if held else self.parts).append(part)

@@ -1,18 +1,18 @@
 """Trains the network of strands, while more samples are still being drawn.
 
-python -m tests.training.train_strand SAMPLES_DIR OUT.onnx --seconds 1200
+python -m tests.training.train_strand OUT.onnx SAMPLES_DIR... --seconds 1200
 """
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import torch
-from scipy.ndimage import find_objects, label
 from torch.nn import functional
 
 from tests.training.network import STRAND_CHANNELS, STRAND_MAPS, Network
-from tests.training.train import DEVICE, log_loss, newly_drawn, options, recoloured, train
+from tests.training.train import DEVICE, UNKNOWN, kind_loss, log_loss, newly_drawn, options, recoloured, train
 
 ACROSS, ROWS, COLUMNS, BATCH = 40, 128, 512, 40
 """The widest beads are about ACROSS cells wide."""
@@ -26,8 +26,8 @@ SIZE_WEIGHT = 0.05
 class Strands:
     """Straightened strands: colours and inside on the device; slants, and where beads and stoppers end."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.known = folder, set()
+    def __init__(self, folders: Sequence[Path]) -> None:
+        self.folders, self.known = folders, set()
         self.strands, self.held = [], []
 
     def __len__(self) -> int:
@@ -36,16 +36,16 @@ class Strands:
 
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
-        for held, one in newly_drawn(self.folder, self.known):
+        for held, one in newly_drawn(self.folders, self.known):
             layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
-            rest = (one[k] for k in ("slant", "beads", "stoppers", "across"))
+            rest = (*(one[k] for k in ("slant", "beads", "stoppers", "across")), _kinds(one))
             image = torch.from_numpy(np.ascontiguousarray(layers)).to(DEVICE)
             (self.held if held else self.strands).append((image, *rest, float(one["width_cells"])))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
-        """Return the network's input and the truth, each (N, 5, ROWS, COLUMNS).
+        """Return the network's input (N, 5, ROWS, COLUMNS), and the truth (N, 6, ROWS, COLUMNS).
 
-        The truth: inside a bead, near an end, between ends; log size across, and where it counts.
+        The truth: inside a strung part, near an end, between ends; log size across, and where it counts; kind.
         """
         images, truths = zip(*(self.crop(rng) for _ in range(BATCH)), strict=True)
         layers, slants = (torch.cat(part) for part in zip(*images, strict=True))
@@ -82,7 +82,7 @@ class Strands:
 
 def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN001, ANN202
     """Resample a strand: `along` and `across` are its cells per cell of the piece, negative if mirrored."""
-    image, slant, beads, stoppers, wide = strand
+    image, slant, beads, stoppers, wide, kinds = strand
     aside, height, length, phase = course
     _, rows, known = image.shape
     at = middle + (np.arange(columns) - (columns - 1) / 2) * along
@@ -110,15 +110,28 @@ def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN
     share = np.clip(np.minimum(*within) / abs(along) + 0.5, 0, 1).max(axis=1)
     heart = np.minimum(*within) > HEART * (beads[:, 1] - beads[:, 0])
     size = np.log(wide[heart.argmax(axis=1)] / abs(across) / ACROSS)
-    layers_of_truth = np.stack([bump, share, size, heart.any(axis=1)])
+    kind = kinds[np.clip(np.rint(at).astype(int), 0, len(kinds) - 1)]
+    layers_of_truth = np.stack([bump, share, size, heart.any(axis=1), kind])
     marks = torch.tensor(layers_of_truth, dtype=torch.float32, device=DEVICE)[None, :, None]
     return (layers, slants.expand(-1, -1, ROWS, -1)), marks.expand(-1, -1, ROWS, -1)
 
 
-def along_of(logits: torch.Tensor) -> torch.Tensor:
-    """Return what is estimated along the string only, from (N, 5, ROWS, W) to (N, 4, W).
+def _kinds(one) -> np.ndarray:  # noqa: ANN001
+    """Return what lies on the string at each column, shape (S,); where only beads and stoppers are known, that."""
+    if "kinds" in one:
+        return one["kinds"]
+    kinds = np.full(one["rgb"].shape[1], UNKNOWN, np.uint8)
+    for spans, kind in ((one["stoppers"], 6), (one["beads"], 1)):
+        for start, end in spans:
+            kinds[max(math.ceil(start), 0) : max(int(end), 0) + 1] = kind
+    return kinds
 
-    Logits of an end and of lying between ends; logarithms of the size across over ACROSS, and of its scale.
+
+def along_of(logits: torch.Tensor) -> torch.Tensor:
+    """Return what is estimated along the string only, from (N, 14, ROWS, W) to (N, 13, W).
+
+    Logits of an end and of lying between ends; logarithms of the size across over ACROSS, and of its scale;
+    logits of the kinds.
     The size is the width of what is inside a bead, corrected by what the network adds to its logarithm.
     """
     estimates = logits[:, 1:, MIDDLE].mean(dim=2)
@@ -140,27 +153,31 @@ def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
     between = functional.binary_cross_entropy_with_logits(estimates[:, 1], marks[:, 1], reduction="none")
     size = log_loss(marks[:, 2], estimates[:, 2], estimates[:, 3])
     size = (size * marks[:, 3]).sum() / marks[:, 3].sum().clamp(min=1)
-    return (weight * sure).mean() + (ends + 2 * far + 0.5 * between).mean() + SIZE_WEIGHT * size
+    kinds = kind_loss(estimates[:, 4:], marks[:, 4], torch.ones_like(marks[:, 4]))
+    return (weight * sure).mean() + (ends + 2 * far + 0.5 * between).mean() + SIZE_WEIGHT * size + 0.5 * kinds
 
 
 @torch.no_grad()
 def evaluate(network: Network, pool: Strands) -> str:
     """Return how well held-back strands are divided, by thresholds alone."""
     network.eval()
-    right, beads, found_all, missed, off, wide = 0, 0, 0, 0, [], []
+    right, beads, found_all, missed, off, wide, alike = 0, 0, 0, 0, [], [], []
     for held in pool.held:
         shown, marks, truth = pool.whole(held)
         estimates = along_of(network(shown))
         ends, between = torch.sigmoid(estimates[0, :2]).float().cpu().numpy()
         heart = marks[0, 4, 0] > 0
+        told = marks[0, 5, 0] != UNKNOWN
+        alike.append(float((estimates[0, 4:].argmax(dim=0) == marks[0, 5, 0])[told].float().mean()))
         far = (estimates[0, 2] - marks[0, 3, 0]).abs()
         shows = marks[0, 0].sum(dim=0).clamp(min=1).div(ACROSS).log()
         outline = (shows - marks[0, 3, 0]).abs()
         wide.append(
             torch.stack([far, far * torch.exp(-estimates[0, 3]), outline])[:, heart].float().cpu().numpy()
         )
-        pieces = find_objects(label((between > 0.5) & (ends < 0.5))[0])
-        spans = np.array([(s.start, s.stop - 1) for (s,) in pieces if s.stop - s.start > 2])
+        shown = np.diff(np.r_[0, ((between > 0.5) & (ends < 0.5)).astype(int), 0])
+        runs = zip(np.flatnonzero(shown > 0), np.flatnonzero(shown < 0), strict=True)
+        spans = np.array([(start, stop - 1) for start, stop in runs if stop - start > 2])
         middles = spans.mean(axis=1) if len(spans) else np.zeros(0)
         hit = [np.abs(middles - t.mean()).min() < 0.25 * np.ptp(t) if len(middles) else False for t in truth]
         right += bool(np.all(hit)) and len(spans) == len(truth)
@@ -176,7 +193,7 @@ def evaluate(network: Network, pool: Strands) -> str:
     wide = np.percentile(np.concatenate(wide, axis=1), [50, 95], axis=1).T if wide else np.ones((3, 2))
     (half, most_wide), (scaled, most_scaled), (plain, most_plain) = wide
     return (
-        f"held back {len(pool.held)}: {right} right; {missed} of {beads} beads missed, {found_all} found; "
+        f"held back {len(pool.held)}: {right} right; kinds {np.mean(alike):.3f}; {missed} of {beads} beads missed, {found_all} found; "
         f"ends off by {median:.4f}, 95 % {most:.4f} of the width; "
         f"across off by {half:.4f}, 95 % {most_wide:.4f} (the true outline's width by {plain:.4f}, "
         f"{most_plain:.4f}), over its scale {scaled:.2f}, {most_scaled:.2f}"

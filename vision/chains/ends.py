@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from vision.chains.pieces import Piece
 from vision.chains.seen import CLASPS, SHOWN, Kind, Seen
 from vision.common.records import FloatArray, Mask
-from vision.topview.blocks import disc
-from vision.topview.region import window
+from vision.topview.region import disc, window
 
 _ABOUT_MM = 1.5
 """How far from a piece its string is looked for: past the piece's soft outline, and no farther."""

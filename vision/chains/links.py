@@ -12,7 +12,7 @@ from vision.chains.ends import owners
 from vision.chains.pieces import Piece
 from vision.chains.seen import BRIDGES, CLASPS, MOSTLY, SHOWN, Kind, Seen
 from vision.common.records import FloatArray, Mask
-from vision.topview.blocks import disc
+from vision.topview.region import disc
 
 _SECTORS = 8
 """Directions about a piece. A string goes on to the nearest piece ahead; six like discs touch a seventh."""

@@ -51,10 +51,21 @@ def strung_pieces(fragments: Sequence[Fragment], seen: Seen) -> list[Piece]:
     """Return those fragments that show strung parts, with their kinds and shapes."""
     found = []
     for fragment in fragments:
-        chances = seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1)
+        chances = _chances(fragment, seen)
         if chances[list(STRUNG)].sum() > MOSTLY:
             found.append(_piece(fragment, chances, seen))
     return found
+
+
+def _chances(fragment: Fragment, seen: Seen) -> FloatArray:
+    """Return the probability of each kind, (9,): the mean of what both networks find; one knows beads only.
+
+    They were trained on different photos and err on different pieces (a linear opinion pool, Stone 1961).
+    """
+    by_kind = seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1)
+    by_bead = np.zeros(len(by_kind))
+    by_bead[Kind.BEAD], by_bead[Kind.BED] = fragment.probability, 1 - fragment.probability
+    return np.asarray((by_kind + by_bead) / 2)
 
 
 def _piece(fragment: Fragment, chances: FloatArray, seen: Seen) -> Piece:

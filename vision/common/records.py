@@ -149,6 +149,27 @@ class StrandBead:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Loop:
+    """What a strand that is closed to a loop measures all round.
+
+    Attributes
+    ----------
+    around_mm, around_u95_mm : float
+        Length of the string all round, clasp and rings included.
+    inner_girth_mm, inner_girth_u95_mm : float
+        Girth of the thickest round limb that goes into it, however it happens to lie.
+    clasp_mm : float
+        Length of string between the last strung part and the first: clasp and rings.
+    """
+
+    around_mm: float
+    around_u95_mm: float
+    inner_girth_mm: float
+    inner_girth_u95_mm: float
+    clasp_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
     """One reason why a strand may hold more or fewer beads, and what would change if it does.
 
@@ -195,7 +216,11 @@ class Strand:
     doubts : tuple of Doubt
         Why its count is not certain; empty where it is.
     cut_by : tuple of str
-        What the strand runs out of, or into, at its ends: see `vision.strand.cut_off`.
+        What the strand runs out of, or into, at its ends: see `vision.checks.cut_off`.
+    number : int
+        1, 2, 3 ... of the strands in the photo, in reading order of their first beads.
+    loop : Loop or None
+        What it measures all round where it is closed; its beads are then in order from the clasp.
     """
 
     conditions: Conditions
@@ -208,6 +233,8 @@ class Strand:
     flags: tuple[str, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     cut_by: tuple[str, ...] = ()
+    number: int = 1
+    loop: Loop | None = None
 
     @property
     def counts(self) -> tuple[float, float]:

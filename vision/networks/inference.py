@@ -69,6 +69,18 @@ def probability(logits: Map) -> Map:
     return np.asarray(1 / (1 + np.exp(-logits)), dtype=np.float32)
 
 
+def shares(logits: Map) -> Map:
+    """Return the probabilities, 1 in sum, of the logits of alternatives along the last axis.
+
+    Examples
+    --------
+    >>> shares(np.array([0.0, 0.0, 2.0], np.float32)).round(3).tolist()
+    [0.10700000077486038, 0.10700000077486038, 0.7870000004768372]
+    """
+    odds = np.exp(logits - logits.max(axis=-1, keepdims=True))
+    return np.asarray(odds / odds.sum(axis=-1, keepdims=True), dtype=np.float32)
+
+
 @cache
 def _network(name: str) -> cv2.dnn.Net:
     """Return a network, read once."""

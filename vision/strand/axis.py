@@ -1,38 +1,18 @@
-"""The course of the string: from a mask to a smooth curve with equal steps along it.
+"""The course of the string: from points along it to a smooth curve in equal steps.
 
 All lengths are in the plane parallel to the sheet at the height of the string.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
-from scipy import ndimage
 from scipy.interpolate import make_smoothing_spline
-from scipy.sparse import coo_matrix, csr_matrix
-from scipy.sparse.csgraph import dijkstra
-from skimage.morphology import skeletonize
 
-from vision.common.errors import NoBeadsError
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
-from vision.topview.blocks import Blocks, disc, thick_part
 
 STEP_MM = 0.1
 """Spacing of points along the curve. At half nothing is gained in twice the time; double: 45 more flags."""
-_THINNEST_BEAD_MM = 2.0
-"""What is narrower is wire, rod or a line on the table. Half or double: last digits."""
-_LONGEST_GAP_MM, _LONGEST_SURE_GAP_MM = 20.0, 50.0
-"""Free string before what may be a bead, and before what surely is one: spaced beads lie an inch or two apart
-(common practice, no source)."""
-_AHEAD = 0.8
-"""Cosine of the angle, 37 degrees, by which a string may turn in a longer gap: against stray beads."""
-_MOSTLY_SURE = 0.5
-"""A part surely is beads where more than half of it is."""
-_SMALLEST_PART_MM2, _SMALLEST_STRAND_MM2 = 3.0, 20.0
-"""A round bead of 2 mm, and six of them; without these limits 4 of 52 strands are found otherwise."""
 _END_SAGS = 4.0
 """Length of an end, in sags allowed: a guard against wires that are straight but for a bent end."""
 _STEEP = 0.2
@@ -86,111 +66,6 @@ class Axis:
         """Return the unit tangent (2,) at `along_mm`."""
         index = int(np.clip(round(along_mm / STEP_MM), 0, len(self.directions) - 1))
         return self.directions[index]
-
-
-def rough_axes(blocks: Blocks, *, most: int = 3) -> list[tuple[FloatArray, float]]:
-    """Return candidate courses, likeliest first: world points (N, 2) and the half width in mm.
-
-    Raises
-    ------
-    NoBeadsError
-        Nothing on the blocks is thick enough to be a strand.
-    """
-    thick = thick_part(blocks, width_mm=_THINNEST_BEAD_MM) | blocks.sure
-    count, found_labels, stats, _ = cv2.connectedComponentsWithStats(thick.astype(np.uint8))
-    labels = np.asarray(found_labels, dtype=np.int32)
-    area = stats[:, cv2.CC_STAT_AREA].astype(float)
-    area[0] = 0
-    per_mm2 = blocks.per_mm**2
-    worth = area > _SMALLEST_PART_MM2 * per_mm2
-    seeds = [int(k) for k in np.argsort(-area)[:most] if worth[k]]
-    if area[worth].sum() <= _SMALLEST_STRAND_MM2 * per_mm2:
-        raise NoBeadsError(
-            "the sheet is found but no beads on it: "
-            "lay the strand on the bed, clear of the tags, in even light"
-        )
-    sure = ndimage.mean(blocks.sure, labels, np.arange(count)) > _MOSTLY_SURE
-    reach = np.where(sure, _LONGEST_SURE_GAP_MM, _LONGEST_GAP_MM) * blocks.per_mm
-    reach[~worth] = -1  # scraps, and the bed
-    found, taken = [], np.zeros(count, dtype=bool)
-    for seed in seeds:
-        if taken[seed]:
-            continue
-        chain, members = _linked(labels, reach, seed=seed, near=_LONGEST_GAP_MM * blocks.per_mm)
-        taken[list(members)] = True
-        depth = ndimage.distance_transform_edt(chain)
-        half = float(np.percentile(depth[depth > 0], 97)) / blocks.per_mm
-        found.append((blocks.to_mm(_longest_path(chain)), half))
-    return found
-
-
-def _linked(
-    labels: NDArray[np.integer[Any]], reach: FloatArray, *, seed: int, near: float
-) -> tuple[Mask, set[int]]:
-    """Join to the seed all parts that follow each other, each within its own `reach`, by straight lines.
-
-    What is farther than `near` must lie ahead of an end of what is joined already: else it lies beside.
-    """
-    chain, members = labels == seed, {seed}
-    beside: set[int] = set()
-    for _ in range(len(reach)):
-        away, nearest = ndimage.distance_transform_edt(~chain, return_indices=True)
-        follows = (away <= reach[labels]) & ~np.isin(labels, list(members | beside))
-        if not follows.any():
-            break
-        y, x = np.unravel_index(int(np.argmin(np.where(follows, away, np.inf))), away.shape)
-        y0, x0 = nearest[:, y, x]
-        part = int(labels[y, x])
-        if away[y, x] > near and not _ahead(chain, end=(int(x0), int(y0)), point=(int(x), int(y)), near=near):
-            beside.add(part)
-            continue
-        joined = (chain | (labels == part)).astype(np.uint8)
-        cv2.line(joined, (int(x), int(y)), (int(x0), int(y0)), 1, 2)
-        chain, members = joined > 0, members | {part}
-        beside.clear()
-    return chain, members
-
-
-def _ahead(chain: Mask, *, end: tuple[int, int], point: tuple[int, int], near: float) -> bool:
-    """Return whether a point lies about where the chain, `end` its nearest cell, points to."""
-    rows, columns = np.nonzero(chain)
-    off = np.column_stack([columns, rows]) - end
-    close = off[np.hypot(*off.T) < near]
-    way, to = -close.mean(axis=0), np.subtract(point, end)
-    along, across = (np.std(close @ line) for line in (way, way[::-1] * (1, -1)))
-    at_an_end = along > across or len(close) == len(off)
-    return bool(at_an_end and way @ to > _AHEAD * np.hypot(*way) * np.hypot(*to))
-
-
-def _longest_path(mask: Mask) -> FloatArray:
-    """Return the longest of the shortest paths through a mask's skeleton, (x, y), shape (N, 2)."""
-    smooth = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, disc(2))
-    cells = np.argwhere(skeletonize(smooth > 0))
-    graph = _grid_graph(cells, mask.shape)
-    start = _farthest(dijkstra(graph, directed=False, indices=0))
-    distance, before = dijkstra(graph, directed=False, indices=start, return_predecessors=True)
-    path = [_farthest(distance)]
-    while path[-1] != start:
-        path.append(int(before[path[-1]]))
-    return cells[path][:, ::-1].astype(float)
-
-
-def _farthest(distance: FloatArray) -> int:
-    return int(np.argmax(np.where(np.isfinite(distance), distance, -1)))
-
-
-def _grid_graph(cells: NDArray[np.integer[Any]], shape: tuple[int, ...]) -> csr_matrix:
-    index = np.full((shape[0] + 2, shape[1] + 2), -1)
-    index[cells[:, 0] + 1, cells[:, 1] + 1] = np.arange(len(cells))
-    rows, columns, weights = [], [], []
-    for dy, dx in ((0, 1), (1, 0), (1, 1), (1, -1)):
-        other = index[cells[:, 0] + 1 + dy, cells[:, 1] + 1 + dx]
-        linked = np.flatnonzero(other >= 0)
-        rows.append(linked)
-        columns.append(other[linked])
-        weights.append(np.full(len(linked), np.hypot(dy, dx)))
-    data = (np.concatenate(weights), (np.concatenate(rows), np.concatenate(columns)))
-    return coo_matrix(data, shape=(len(cells), len(cells))).tocsr()
 
 
 def smooth_axis(

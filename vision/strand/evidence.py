@@ -17,7 +17,7 @@ from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image, block_peaks, edge_strength, grain_level
 from vision.strand.axis import STEP_MM
 from vision.strand.strip import Strip
-from vision.topview.blocks import disc
+from vision.topview.region import disc
 
 _FINE_MM, _COARSE_MM = 0.1, 0.35
 """Scales of an edge and of shadow. Either, at double, flags a count and 14 to 18 more beads of 89."""

@@ -1,6 +1,7 @@
 """A loaded strand, from its division to sizes: across, along, gaps, lengths, each with its uncertainty."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -11,10 +12,11 @@ from vision.checks.cut_off import Ahead, cut_by
 from vision.checks.layout import Course, looks_loose
 from vision.checks.resolution import check_resolution
 from vision.common import flags
-from vision.common.errors import LooseBeadsError
+from vision.common.errors import LooseBeadsError, PhotoError
+from vision.common.loop import Parts, all_round
 from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, Strand, StrandBead
+from vision.common.records import FloatArray, Loop, Strand, StrandBead
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
 from vision.strand.length import BeadBodies, Lengths, lengths_along
@@ -38,8 +40,39 @@ _PATCH_ENDS, _PATCH_SIDES = 0.2, 0.3
 has the bead's own colour, not that of its limb or its neighbours."""
 
 
-def strand_of(scene: Scene) -> Strand:
-    """Measure the strand of a scene.
+def strands_of(scene: Scene) -> tuple[Strand, ...]:
+    """Measure the strands of a scene, in reading order, but for those that cannot be measured.
+
+    Raises
+    ------
+    NoBeadsError
+    CoarsePhotoError, LooseBeadsError
+        As `_strand_of`, where there is no other strand.
+    """
+    measured, refused = [], []
+    for found in divide(scene):
+        try:
+            measured.append(_strand_of(scene, found))
+        except PhotoError as error:
+            refused.append(error)
+    if not measured:
+        raise refused[0]
+    return numbered(measured)
+
+
+def numbered(strands: Sequence[Strand]) -> tuple[Strand, ...]:
+    """Return strands numbered 1, 2, 3 ..., and their beads, which run on from strand to strand."""
+    out, before = [], 0
+    for number, strand in enumerate(strands, 1):
+        beads = tuple(replace(bead, number=bead.number + before) for bead in strand.beads)
+        doubts = tuple(replace(d, number=d.number + before * (d.number > 0)) for d in strand.doubts)
+        out.append(replace(strand, number=number, beads=beads, doubts=doubts))
+        before += len(beads)
+    return tuple(out)
+
+
+def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
+    """Measure a strand of a scene.
 
     Raises
     ------
@@ -48,7 +81,7 @@ def strand_of(scene: Scene) -> Strand:
     LooseBeadsError
         The beads do not follow each other as on a string.
     """
-    row = size_across(scene, divide(scene))
+    row = size_across(scene, found)
     lengths_mm = [segment.length_mm for segment in row.segments]
     check_resolution(scene, bead_mm=min(float(np.median(lengths_mm)), float(np.median(row.across_mm))))
     budget = Budget.of(scene, places=row.places_mm, radius=row.across_mm / 2)
@@ -58,7 +91,8 @@ def strand_of(scene: Scene) -> Strand:
     lengths = row.lengths(across.mm, centre)
     _check_row(row, lengths)
     across = _pooled(as_rounds(across, lengths.along_mm), lengths)
-    return _assembled(row, across=across, lengths=lengths, u95=budget.u95(across, lengths))
+    strand = _assembled(row, across=across, lengths=lengths, u95=budget.u95(across, lengths))
+    return replace(strand, loop=_loop(row, lengths, strand)) if found.closed else strand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,7 +230,7 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
     )
     closed = sum(bead.along_mm for bead in beads)
     doubts = doubts_about(count_evidence(found, lengths))
-    cut = _cut_by(row.scene, found)
+    cut = () if found.closed else _cut_by(row.scene, found)
     unseen = np.inf if cut else 0.0
     return Strand(
         conditions=row.scene.conditions,
@@ -210,6 +244,19 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
         doubts=doubts,
         cut_by=cut,
     )
+
+
+def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
+    """Return what a closed strand measures all round."""
+    fewer = [[d.beads < 0 and d.place == place for d in strand.doubts] for place in ("left end", "right end")]
+    parts = Parts(
+        places_mm=row.places_mm,
+        along_mm=lengths.along_mm,
+        across_mm=np.array([bead.across_mm for bead in strand.beads]),
+        gaps_mm=lengths.gaps_mm,
+    )
+    u95 = strand.length_u95_mm - largest_change(d.length_mm for d in strand.doubts)
+    return all_round(parts, strung_u95_mm=u95, doubtful=(sum(fewer[0]), sum(fewer[1])))
 
 
 def _check_row(row: BeadRow, lengths: Lengths) -> None:

@@ -10,13 +10,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 from scipy.spatial import cKDTree
+from scipy.spatial.distance import cdist
 
 from vision.camera.scene import Scene
+from vision.chains.courses import Course, courses_on
 from vision.checks.count import contradicted
 from vision.common.errors import NoBeadsError
 from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image
-from vision.strand.axis import STEP_MM, Axis, rough_axes, smooth_axis
+from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
 from vision.strand.mirror import moved_to_outlines
 from vision.strand.period_mean import expected_sides
@@ -25,7 +27,6 @@ from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, uncer
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, straighten
 from vision.topview.bead_map import BeadMap, map_from_above
-from vision.topview.blocks import bead_blocks
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment
@@ -52,10 +53,12 @@ _ASIDE = 3.0
 beyond an end counts too. Half or double: no difference."""
 _MIDDLE = 0.25
 """A quarter of the width, to either side of the middle, surely shows bead."""
-_CUT_MM, _MORE_MM = 0.5, 20.0
-"""An axis that ends nearer than this to a bead is followed further: else closed loops lose beads."""
+_CUT_MM, _MORE_MM, _FARTHER = 0.5, 20.0, 10
+"""An axis that ends nearer than this to a bead is followed so much further, so often: across any sheet."""
 _EITHER = 0.5
 """How sure it is that what may be a stopper of a rod is one, and not a bead: even odds."""
+_MOSTLY = 0.5
+"""More than half."""
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
@@ -80,6 +83,8 @@ class DividedStrand:
         What the network of beads takes for beads along the string, whatever the division.
     surely_seen : int
         How many beads it surely sees on the whole bed.
+    course : Course
+        Where its string was first seen.
     """
 
     strip: Strip
@@ -90,6 +95,12 @@ class DividedStrand:
     network: StrandMap
     from_above: list[Fragment]
     surely_seen: int
+    course: Course
+
+    @property
+    def closed(self) -> bool:
+        """Whether the string comes back to its beginning."""
+        return self.course.closed
 
     @property
     def plane(self) -> StringPlane:
@@ -107,8 +118,8 @@ class DividedStrand:
         return self.segments[self.beads]
 
 
-def divide(scene: Scene) -> DividedStrand:
-    """Find the strand and divide it.
+def divide(scene: Scene) -> list[DividedStrand]:
+    """Find the strands and divide them, in reading order.
 
     Raises
     ------
@@ -118,14 +129,41 @@ def divide(scene: Scene) -> DividedStrand:
     top, maps = map_from_above(scene)
     shown = possible_beads(maps, per_mm=top.cells_per_mm)
     view = _View(scene=scene, top=top, maps=maps, shown=shown)
-    for course, half in rough_axes(bead_blocks(top, maps, beads=shown)):
-        found = _divided_along(view, course, half)
+    courses = courses_on(top, maps, shown=shown)
+    rows: list[DividedStrand] = []
+    for course in sorted(courses, key=lambda course: -course.length_mm):
+        found = None if _lies_on(rows, course) else _divided_along(view, course)
         if found is not None and _is_a_row(found):
-            return found
+            rows.append(found)
+    rows.sort(key=lambda row: [course is row.course for course in courses].index(True))
+    if rows:
+        return [_apart_from(others=rows, one=one) for one in rows]
+    if not courses:
+        raise NoBeadsError(
+            "the sheet is found but no beads on it: "
+            "lay the strand on the bed, clear of the tags, in even light"
+        )
     raise NoBeadsError(
         "something lies on the sheet but no row of beads can be made out: "
         "lay the strand on a plain bed, clear of the tags, in even light (loose beads: `strandgauge lot`)"
     )
+
+
+def _lies_on(rows: list[DividedStrand], course: Course) -> bool:
+    """Return whether most of a course lies on strands that were divided: one string, seen in two parts."""
+    on = np.zeros(len(course.points_mm), dtype=bool)
+    for row in rows:
+        first, last = (row.bead_segments[k].steps() for k in (0, -1))
+        along = cKDTree(row.plane.axis.points_mm[first.start : last.stop])
+        on |= along.query(course.points_mm)[0] < course.half_mm
+    return float(np.mean(on)) > _MOSTLY
+
+
+def _apart_from(*, others: list[DividedStrand], one: DividedStrand) -> DividedStrand:
+    """Return a strand that counts no beads of other strands among those that lie about."""
+    theirs = {id(f) for other in others if other is not one for f in other.from_above if not f.unsure}
+    theirs -= {id(f) for f in one.from_above}
+    return replace(one, surely_seen=one.surely_seen - len(theirs))
 
 
 def _is_a_row(found: DividedStrand) -> bool:
@@ -151,11 +189,12 @@ class _View:
         plane = StringPlane(axis=axis, height_mm=height, camera=scene.camera)
         strip = straighten(scene.photo, plane, half_mm=_ROOM * half_mm + _ROOM_MM)
         inside = laid_on(strip, self.maps.inside, top=self.top)
+        strung = laid_on(strip, self.maps.strung, top=self.top)
         sides = find_sides(strip, inside, half_mm=half_mm, widest=widest)
         on_tag = _shows_tag(scene, plane)
         left, right = (np.where(on_tag, 0.0, side) for side in (sides.left_mm, sides.right_mm))
         sides = replace(sides, left_mm=left, right_mm=right)
-        return _Straightened(strip=strip, sides=sides, inside=inside, half_mm=half_mm)
+        return _Straightened(strip=strip, sides=sides, inside=inside, strung=strung, half_mm=half_mm)
 
     def recentred(self, last: "_Straightened") -> "_Straightened":
         """Straighten a strand once more, along the middle between its sides."""
@@ -170,11 +209,15 @@ class _View:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Straightened:
-    """A strand straightened along an axis: how likely each cell shows a bead (T, S), and its sides."""
+    """A strand straightened along an axis, its sides, and what each cell shows, shape (T, S).
+
+    `inside`: how likely it shows a bead; `strung`: the same where it shows anything but bed.
+    """
 
     strip: Strip
     sides: Sides
     inside: Image
+    strung: Image
     half_mm: float
 
     @property
@@ -184,24 +227,34 @@ class _Straightened:
 
     def likely(self) -> FloatArray:
         """Return how likely the middle of the strand shows a bead at each step, shape (S,)."""
+        return self._in_middle(self.inside)
+
+    def strung_share(self) -> FloatArray:
+        """Return how likely what the middle shows is a strung part, if it is not bed, shape (S,)."""
+        return self._in_middle(self.strung)
+
+    def _in_middle(self, cells: Image) -> FloatArray:
         off = np.abs(self.strip.aside_mm[:, None] - self.sides.middle_mm)
         near = off <= np.maximum(_MIDDLE * self.sides.width_mm, STEP_MM)
-        return np.asarray((self.inside * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1))
+        return np.asarray((cells * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1))
 
 
-def _divided_along(view: _View, course: FloatArray, half: float) -> DividedStrand | None:
+def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     """Straighten a course and divide it; None where nothing on it is thick enough."""
-    strand = _centred(view, course, half)
+    strand = _centred(view, course.points_mm, course.half_mm)
     network, beads = _beads_along(view.scene, strand)
-    end_mm = (len(strand.axis.points_mm) - 1) * STEP_MM
-    if beads and min(beads[0].start_mm, end_mm - beads[-1].end_mm) < _CUT_MM:  # it ended among beads
+    for _ in range(_FARTHER):
+        if not beads or course.closed or not _ends_within(beads, strand.axis):
+            break
         longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm, widest=_WIDEST_KNOWN)
         strand = view.recentred(longer)
         network, beads = _beads_along(view.scene, strand)
     if not beads:
         return None
+    if course.closed:
+        beads = _once_round(beads, strand.axis, course)
     pieces = _pieces(strand, network, beads)
-    segments, kept = _kept(pieces)
+    segments, kept = (beads, slice(0, len(beads))) if course.closed else _kept(pieces)
     return DividedStrand(
         strip=strand.strip,
         sides=_final_sides(strand.sides, segments[kept]),
@@ -211,7 +264,25 @@ def _divided_along(view: _View, course: FloatArray, half: float) -> DividedStran
         network=network,
         from_above=view.beads_along(strand.axis, _ASIDE * strand.half_mm),
         surely_seen=sum(not fragment.unsure for fragment in view.shown),
+        course=course,
     )
+
+
+def _ends_within(beads: list[Segment], axis: Axis) -> bool:
+    """Return whether an axis ends among beads."""
+    end_mm = (len(axis.points_mm) - 1) * STEP_MM
+    return min(beads[0].start_mm, end_mm - beads[-1].end_mm) < _CUT_MM
+
+
+def _once_round(beads: list[Segment], axis: Axis, course: Course) -> list[Segment]:
+    """Return the beads of a loop between the ends of its course: the clasp, or the same, lie beyond."""
+    half = len(axis.points_mm) // 2  # the ends lie side by side: each is looked for in its own half
+    ends = course.points_mm[[0, -1]]
+    before, after = cdist(axis.points_mm[:half], ends), cdist(axis.points_mm[half:], ends)
+    if before[:, 0].min() + after[:, 1].min() > before[:, 1].min() + after[:, 0].min():
+        before, after = before[:, ::-1], after[:, ::-1]  # the axis runs the other way
+    first, last = STEP_MM * int(before[:, 0].argmin()), STEP_MM * (half + int(after[:, 1].argmin()))
+    return [bead for bead in beads if first < bead.middle_mm < last]
 
 
 def _centred(view: _View, course: FloatArray, half: float) -> _Straightened:
@@ -245,6 +316,7 @@ def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> 
         strip=strand.strip,
         width_mm=network.widths_mm(count),
         likely=(strand.likely() + network.at_steps(network.between, count)) / 2,
+        strung=strand.strung_share(),
         rod=rod,
     )
 

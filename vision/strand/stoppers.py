@@ -65,6 +65,8 @@ class Pieces:
         How wide the strand is at each step.
     likely : ndarray, shape (S,)
         How likely each step shows a bead.
+    strung : ndarray, shape (S,)
+        How likely each step shows a strung part, if it shows anything but bed.
     rod : bool
         Whether they are on a rod, which has stoppers, or on a wire, which has none.
     """
@@ -73,12 +75,18 @@ class Pieces:
     strip: Strip
     width_mm: FloatArray
     likely: FloatArray
+    strung: FloatArray
     rod: bool
 
     @property
     def bead_likelihoods(self) -> FloatArray:
         """How likely each piece is a bead, shape (P,)."""
         return np.array([bead_likelihood(self.likely, s) for s in self.segments])
+
+    @property
+    def strung_shares(self) -> FloatArray:
+        """How likely each piece is a strung part rather than a stopper or another thing, shape (P,)."""
+        return np.array([bead_likelihood(self.strung, s) for s in self.segments])
 
     @property
     def log_sizes(self) -> FloatArray:
@@ -127,6 +135,9 @@ def bead_range(pieces: Pieces) -> slice:
         return slice(first, last)
     likely = pieces.bead_likelihoods
     unlike = _unlike_beads(looks, slice(first, last), ends=ends, rod=pieces.rod)
+    # a tube of rubber and a bead of that form are one kind to see: what has the beads' own shape is a bead
+    alike = _of_one_shape(looks, looks[first + ends : last - ends])
+    likely = np.where(alike, likely, likely * pieces.strung_shares)
     if pieces.rod:
         other = unlike | (likely < _LIKELY_ROD)
     else:
@@ -166,7 +177,7 @@ def uncertain_stoppers(pieces: Pieces, beads: slice) -> list[int]:
     count = len(pieces.segments)
     lone = (beads.start, count - beads.stop) in ((1, 0), (0, 1))
     inner = {beads.start - 1} - {0} | {beads.stop} - {count - 1}
-    sizes, likely = pieces.log_sizes, pieces.bead_likelihoods
+    sizes, likely = pieces.log_sizes, pieces.bead_likelihoods * pieces.strung_shares
 
     def may_be(k: int) -> bool:
         same_size = np.abs(sizes[beads] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)

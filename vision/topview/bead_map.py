@@ -1,4 +1,4 @@
-"""The probability that each cell of the top view shows a bead, estimated by a small network.
+"""The probability that each cell of the top view shows a bead, or another kind of thing: two networks.
 
 No rule about colour or sharpness separates clear glass from felt, polished silver from grey or a nugget
 from striped cloth. A network trained on thousands of drawn beads on as many surfaces does. It detects
@@ -13,7 +13,7 @@ import numpy as np
 
 from vision.camera.scene import Scene
 from vision.common.records import Mask
-from vision.networks.inference import MID_GREY, Map, logit_maps, probability
+from vision.networks.inference import MID_GREY, Map, logit_maps, probability, shares
 from vision.topview.bed import bed_region
 from vision.topview.orthophoto import Orthophoto, orthophoto
 
@@ -21,6 +21,12 @@ CELLS_PER_MM = 5.0
 """The network was trained at this scale, with beads at 0.6 to 1.7 times their size. At half a count of 46
 is lost and half as many flags again are set; at double p95 is 0.01 mm better and it takes 4 times as
 long."""
+KINDS = 9
+"""Kinds of things that the second network tells from each other."""
+STRUNG = slice(1, 4)
+"""Those that are parts of a strand: beads, spacers, crimps and their covers."""
+_NOTHING = 0.05
+"""Where less than about this much is seen at all, nothing speaks against a bead."""
 _MOST_CELLS = 2.5e6
 """A wider view is taken coarser: inference on this many cells takes about a second. At half a count of 46
 is lost; at double a single photo changes, by last digits."""
@@ -42,15 +48,28 @@ class BeadMap:
         Probability that it shows a bead; one half on the outline.
     depth : ndarray, shape (H, W)
         How far inside its bead it lies, from 0 on the outline to 1 where farthest from it.
+    kinds : ndarray, shape (9, H, W)
+        Probability of each kind of thing: bed, bead, spacer, crimp or its cover, clasp or ring, chain,
+        stopper, bare string, anything else; 1 in sum, and bed where no bead may lie.
+    bed : ndarray of bool, shape (H, W)
+        Where beads may lie.
     """
 
     inside: Map
     depth: Map
+    kinds: Map
+    bed: Mask
 
     @property
     def beads(self) -> Mask:
         """Which cells show a bead rather than not, bool, shape (H, W)."""
         return self.inside > _INSIDE
+
+    @property
+    def strung(self) -> Map:
+        """How likely each cell shows a strung part where it shows anything but bed, shape (H, W)."""
+        shown = self.kinds[1:].sum(axis=0)
+        return np.asarray((self.kinds[STRUNG].sum(axis=0) + _NOTHING) / (shown + _NOTHING), np.float32)
 
 
 def map_from_above(scene: Scene) -> tuple[Orthophoto, BeadMap]:
@@ -64,13 +83,16 @@ def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
     box = _box(where, round(_MARGIN_MM * top.cells_per_mm))
     shown = top.rgb[box]
     size = _network_size(shown.shape[1::-1], top.cells_per_mm)
-    small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA))
-    coarse = probability(logit_maps("beads", np.asarray(small / 255 - MID_GREY, dtype=np.float32), maps=2))
-    maps = np.zeros((*where.shape, 2), np.float32)
-    maps[box] = cv2.resize(coarse, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-    maps[~where] = 0
-    inside, depth = (np.ascontiguousarray(m) for m in maps.transpose(2, 0, 1))
-    return BeadMap(inside=inside, depth=depth)
+    small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA) / 255 - MID_GREY, np.float32)
+    kinds = shares(logit_maps("kinds", small, maps=2 + KINDS)[..., 2:])
+    coarse = np.dstack([probability(logit_maps("beads", small, maps=2)), kinds])
+    maps = np.zeros((2 + KINDS, *where.shape), np.float32)
+    for number, layer in enumerate(coarse.transpose(2, 0, 1)):
+        maps[number][box] = cv2.resize(layer, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+    maps[:, ~where] = 0
+    maps[2, ~where] = 1
+    maps[2] += 1 - maps[2:].sum(axis=0)  # bed outside the box
+    return BeadMap(inside=maps[0], depth=maps[1], kinds=maps[2:], bed=where)
 
 
 def _network_size(size: tuple[int, ...], cells_per_mm: float) -> tuple[int, int]:

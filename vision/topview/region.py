@@ -85,3 +85,16 @@ def window(part: Fragment) -> tuple[slice, slice]:
     """
     (x, y), (h, w) = part.corner, part.mask.shape
     return slice(y, y + h), slice(x, x + w)
+
+
+def disc(radius: float) -> NDArray[np.uint8]:
+    """Return a round structuring element whose radius is at least one cell.
+
+    Examples
+    --------
+    >>> disc(1).tolist()
+    [[0, 1, 0], [1, 1, 1], [0, 1, 0]]
+    """
+    reach = max(1, round(radius))
+    y, x = np.ogrid[-reach : reach + 1, -reach : reach + 1]
+    return (x * x + y * y <= reach * reach + 0.5).astype(np.uint8)

@@ -1,17 +1,12 @@
-"""The course of a string: smoothed curves against circles and lines, masks joined by hand; never square."""
+"""The course of a string: smoothed curves against circles and lines."""
 
 import math
 
-import cv2
 import numpy as np
 import pytest
 
-from vision.common.errors import NoBeadsError
-from vision.strand.axis import STEP_MM, Axis, rough_axes, smooth_axis
-from vision.topview.blocks import Blocks
+from vision.strand.axis import STEP_MM, Axis, smooth_axis
 
-BLOCKS_PER_MM = 2.0
-ORIGIN_MM = (10.0, 5.0)
 NOISE_MM = 0.15
 ON_CURVE_MM = 0.25
 
@@ -124,61 +119,3 @@ def test_an_axis_goes_straight_on_at_both_ends() -> None:
     assert longer.directions[0] == pytest.approx(axis.directions[0], abs=0.01)
     assert longer.directions[-1] == pytest.approx(axis.directions[-1], abs=0.01)
     assert longer.straight == axis.straight
-
-
-def drawn(*pieces: np.ndarray, width_mm: float = 8.0, sure: bool = False) -> Blocks:
-    """Draw thick curves through world points, (x, y) mm; they may be beads, or surely are."""
-    mask = np.zeros((300, 500), np.uint8)
-    for points in pieces:
-        cells = np.round((points - ORIGIN_MM) * BLOCKS_PER_MM).astype(np.int32)
-        cv2.polylines(
-            mask, [cells[:, None]], isClosed=False, color=1, thickness=round(width_mm * BLOCKS_PER_MM)
-        )
-    return Blocks(mask=mask > 0, sure=(mask > 0) & sure, per_mm=BLOCKS_PER_MM, origin_mm=ORIGIN_MM)
-
-
-def test_a_curve_is_followed_end_to_end() -> None:
-    course = np.column_stack([np.linspace(30, 220, 150), 70 + 35 * np.sin(np.linspace(0, 6, 150))])
-    [(points, half)] = rough_axes(drawn(course))
-    length = np.linalg.norm(np.diff(course, axis=0), axis=1).sum()
-    found = smooth(points)
-    # a skeleton ends half a width inside the mask, whose round end reaches half a width beyond the line
-    assert len(found.points_mm) * STEP_MM == pytest.approx(length, abs=8.0)
-    apart = np.linalg.norm(found.points_mm[:, None] - course[None], axis=2).min(axis=1)
-    assert apart.max() < 1.5
-    assert half == pytest.approx(4.0, abs=0.6)
-
-
-def test_pieces_that_follow_each_other_are_one_strand() -> None:
-    pieces = [np.array([[x, 60.0], [x + 30.0, 62.0]]) for x in (30.0, 80.0, 130.0)]  # 12 mm free between
-    found = rough_axes(drawn(*pieces))
-    assert len(found) == 1
-    assert np.ptp(found[0][0][:, 0]) == pytest.approx(130.0, abs=8.0)
-
-
-@pytest.mark.parametrize(("gap_mm", "sure", "strands"), [(32.0, False, 2), (32.0, True, 1), (82.0, True, 2)])
-def test_spaced_beads_are_one_strand_where_they_surely_are_beads(
-    gap_mm: float,
-    sure: bool,  # noqa: FBT001
-    strands: int,
-) -> None:
-    stations = [np.array([[x, 60.0], [x + 10.0, 60.0]]) for x in (30.0, 48.0 + gap_mm)]
-    assert len(rough_axes(drawn(*stations, sure=sure))) == strands
-
-
-@pytest.mark.parametrize(("at", "strands"), [((185.0, 66.0), 1), ((150.0, 95.0), 2), ((90.0, 95.0), 2)])
-def test_a_bead_beside_a_strand_is_not_on_it(at: tuple[float, float], strands: int) -> None:
-    """Ahead of an end it follows; aside of the end, or of the middle, 30 mm off, it lies beside."""
-    strand = np.array([[40.0, 60.0], [150.0, 60.0]])
-    stray = np.array([at, np.add(at, (6.0, 0.0))])
-    assert len(rough_axes(drawn(strand, stray, sure=True))) == strands
-
-
-def test_what_lies_far_off_is_another() -> None:
-    near, far = (np.array([[40.0, y], [140.0, y]]) for y in (40.0, 110.0))
-    assert len(rough_axes(drawn(near, far))) == 2
-
-
-def test_wire_alone_is_no_strand() -> None:
-    with pytest.raises(NoBeadsError, match="no beads on it"):
-        rough_axes(drawn(np.array([[40.0, 40.0], [200.0, 90.0]]), width_mm=1.0))

@@ -38,6 +38,7 @@ def pieces_of(
         strip=painted(width, places, colours=colours),
         width_mm=width,
         likely=likely,
+        strung=np.ones(len(width)),
         rod=rod,
     )
 
@@ -211,7 +212,9 @@ def flat_pieces(
         rgb[:, steps] = (colours or [BLUE])[k % len(colours or [BLUE])]
     plane = straight_plane(len(width) * STEP_MM)
     strip = Strip(rgb=rgb, aside_mm=np.arange(-100, 101) * STEP_MM, plane=plane)
-    return Pieces(segments=segments, strip=strip, width_mm=width, likely=shown, rod=rod)
+    return Pieces(
+        segments=segments, strip=strip, width_mm=width, likely=shown, strung=np.ones(len(width)), rod=rod
+    )
 
 
 def kept(pieces: Pieces) -> tuple[int, int]:

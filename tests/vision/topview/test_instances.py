@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.topview.bead_map import BeadMap
+from vision.topview.bead_map import KINDS, BeadMap
 from vision.topview.instances import possible_beads
 from vision.topview.region import Fragment, window
 
@@ -38,6 +38,18 @@ class Oval:
         return (2 * along / self.length) ** 2 + (2 * aside / self.width) ** 2 <= 1
 
 
+def bead_map(inside: np.ndarray, depth: np.ndarray) -> BeadMap:
+    """Return maps of beads and bed."""
+    kinds = np.zeros((KINDS, *np.shape(inside)), np.float32)
+    kinds[1], kinds[0] = inside, 1 - np.asarray(inside)
+    return BeadMap(
+        inside=np.asarray(inside, np.float32),
+        depth=np.asarray(depth, np.float32),
+        kinds=kinds,
+        bed=np.ones(np.shape(inside), dtype=bool),
+    )
+
+
 def disc(x: float, y: float, d: float) -> Oval:
     return Oval(x, y, d, d)
 
@@ -57,7 +69,7 @@ def maps_of(*masks: np.ndarray, inside: float = 0.98) -> BeadMap:
     for number in range(1, len(masks) + 1):
         mine = owner == number
         depth[mine] = depth_of(mine)[mine]
-    return BeadMap(inside=np.where(owner > 0, inside, 0.02).astype(np.float32), depth=depth)
+    return bead_map(np.where(owner > 0, inside, 0.02), depth)
 
 
 def laid(found: Fragment) -> np.ndarray:
@@ -119,7 +131,7 @@ def with_saddle(saddle: float) -> BeadMap:
     columns = np.mgrid[: SHAPE[0], : SHAPE[1]][1] / PER_MM
     dip = 1 - saddle * np.exp(-0.5 * ((columns - oval.x) / 1.0) ** 2)
     depth = np.minimum(depth_of(mask) * 1.2, 1.0) * dip
-    return BeadMap(inside=np.where(mask, 0.98, 0.02).astype(np.float32), depth=depth.astype(np.float32))
+    return bead_map(np.where(mask, 0.98, 0.02), depth)
 
 
 @pytest.mark.parametrize(
@@ -149,15 +161,13 @@ def test_what_is_smaller_than_any_bead_is_dropped() -> None:
 
 def test_what_is_nowhere_deep_is_not_a_bead() -> None:
     cells = disc(20, 20, 8).cells()
-    flat = BeadMap(
-        inside=np.where(cells, 0.9, 0.0).astype(np.float32), depth=(0.3 * depth_of(cells)).astype(np.float32)
-    )
+    flat = bead_map(np.where(cells, 0.9, 0.0), 0.3 * depth_of(cells))
     assert possible_beads(flat, per_mm=PER_MM) == []
 
 
 def test_an_empty_map_has_no_beads() -> None:
     nothing = np.zeros(SHAPE, np.float32)
-    assert possible_beads(BeadMap(inside=nothing, depth=nothing), per_mm=PER_MM) == []
+    assert possible_beads(bead_map(nothing, nothing), per_mm=PER_MM) == []
 
 
 @pytest.mark.parametrize("per_mm", [2.5, 8.0])
@@ -166,6 +176,6 @@ def test_sizes_are_in_millimetres(per_mm: float) -> None:
     maps = maps_of(*(o.cells() for o in ovals))
     size = tuple(round(n * per_mm / PER_MM) for n in SHAPE[::-1])
     inside, depth = (cv2.resize(m, size, interpolation=cv2.INTER_LINEAR) for m in (maps.inside, maps.depth))
-    found = possible_beads(BeadMap(inside=np.asarray(inside), depth=np.asarray(depth)), per_mm=per_mm)
+    found = possible_beads(bead_map(inside, depth), per_mm=per_mm)
     assert len(found) == 2
     assert [f.area / per_mm**2 for f in found] == pytest.approx([np.pi * 4**2] * 2, rel=1 - IN_COMMON)

@@ -1,0 +1,381 @@
+"""What may lie on a maker's table: beads of all shapes and looks, spacers, findings, stoppers, tools."""
+
+from dataclasses import dataclass, field, replace
+from enum import IntEnum
+
+import numpy as np
+
+from tests.rendering.meshes import (
+    Array,
+    Mesh,
+    bored,
+    box,
+    capsule,
+    helix,
+    joined,
+    lump,
+    revolved,
+    ring,
+    superquadric,
+    swept,
+)
+
+
+class Kind(IntEnum):
+    """What a cell of the top view shows."""
+
+    BED = 0
+    BEAD = 1
+    SPACER = 2
+    COVER = 3
+    FINDING = 4
+    CHAIN = 5
+    STOPPER = 6
+    STRING = 7
+    OTHER = 8
+
+
+STRUNG = (Kind.BEAD, Kind.SPACER, Kind.COVER)
+"""What counts as a part of a strand."""
+LOOKS = ("opaque", "gloss", "metal", "clear", "tinted", "frosted", "pearl", "coated")
+_GOLD, _SILVER, _COPPER = (1.0, 0.76, 0.34), (0.93, 0.92, 0.9), (0.93, 0.6, 0.45)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Surface:
+    """How light sees a surface.
+
+    Attributes
+    ----------
+    look : str
+        One of `LOOKS`.
+    colour : tuple of float
+        Linear RGB.
+    rough : float
+        0 polished, 1 dull.
+    second : tuple of float or None
+        Colour of bands, veins or of the sheen.
+    pattern : str
+        `plain`, `bands`, `veins` or `sheen`.
+    """
+
+    look: str
+    colour: tuple[float, float, float]
+    rough: float = 0.2
+    second: tuple[float, float, float] | None = None
+    pattern: str = "plain"
+
+    def colours(self, mesh: Mesh, seed: int) -> Array:
+        """Return the colour of every vertex of a mesh, shape (V, 3)."""
+        base = np.tile(np.asarray(self.colour, float), (len(mesh.points), 1))
+        if self.second is None or self.pattern == "plain":
+            return base
+        rng = np.random.default_rng(seed)
+        reach = np.abs(mesh.points).max() + 1e-9
+        if self.pattern == "bands":
+            share = 0.5 + 0.5 * np.sin(mesh.points[:, 0] / reach * rng.uniform(3, 14) + rng.uniform(0, 6))
+        elif self.pattern == "veins":
+            waves = rng.normal(0, 3.0, (3, 6))
+            share = np.abs(np.sin((mesh.points / reach) @ waves + rng.uniform(0, 6, 6)).sum(axis=1)) / 3
+        else:
+            way = mesh.normals @ rng.normal(0, 1, (3, 3)).T
+            return np.clip(base * (0.6 + 0.4 * np.cos(3 * way + rng.uniform(0, 6, 3))), 0.01, 0.98)
+        share = np.clip(share, 0, 1)[:, None] ** 2
+        return base * (1 - share) + np.asarray(self.second) * share
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One mesh with its surface and kind; parts with one owner (from 1) are one piece, 0 owns nothing."""
+
+    mesh: Mesh
+    surface: Surface
+    kind: Kind
+    owner: int = 0
+
+    def moved(self, turn: Array, to: Array) -> "Part":
+        """Return the part turned and moved."""
+        return replace(self, mesh=self.mesh.moved(turn, to))
+
+
+@dataclass(frozen=True, kw_only=True)
+class BeadKind:
+    """What beads of one lot share: sizes in mm, along the hole and across."""
+
+    shape: str
+    across: float
+    along: float
+    hole: float
+    surfaces: tuple[Surface, ...]
+    spread: float
+    power: float = 2.5
+    sides: int = 8
+    kind: Kind = Kind.BEAD
+    order: tuple[int, ...] = field(default=(0,))
+
+
+def any_colour(rng: np.random.Generator) -> tuple[float, float, float]:
+    """Draw a colour of the trade: from black to white, dull to vivid."""
+    level = float(np.exp(rng.uniform(np.log(0.015), np.log(0.9))))
+    tint = np.exp(rng.normal(0, rng.choice([0.06, 0.5, 1.2]), 3))
+    red, green, blue = np.clip(level * tint / tint.max(), 0.008, 0.95)
+    return float(red), float(green), float(blue)
+
+
+def metal(rng: np.random.Generator, *, rough: float | None = None) -> Surface:
+    """Draw the surface of a finding: silver, gold, copper, dark."""
+    base = np.array([_GOLD, _SILVER, _SILVER, _COPPER, (0.35, 0.34, 0.33)][rng.integers(5)])
+    red, green, blue = np.clip(base * rng.uniform(0.85, 1.02, 3), 0.05, 0.98)
+    dull = float(rng.choice([0.05, 0.15, 0.35])) if rough is None else rough
+    return Surface(look="metal", colour=(red, green, blue), rough=dull)
+
+
+def any_surface(rng: np.random.Generator, look: str | None = None) -> Surface:
+    """Draw the surface of a bead."""
+    chosen = look or str(rng.choice(LOOKS, p=[0.15, 0.2, 0.13, 0.1, 0.12, 0.06, 0.1, 0.14]))
+    if chosen == "metal":
+        return metal(rng)
+    colour = any_colour(rng)
+    rough = float(rng.uniform(0.05, 0.25))
+    if chosen == "clear":
+        return Surface(look="clear", colour=(0.97, 0.98, 0.97), rough=0.0)
+    if chosen in ("tinted", "frosted"):
+        red, green, blue = 0.25 + 0.73 * np.asarray(colour) / max(colour)
+        return Surface(look=chosen, colour=(red, green, blue), rough=float(rng.uniform(0.15, 0.45)))
+    if chosen == "pearl":
+        red, green, blue = np.clip(0.75 * np.exp(rng.normal(0, 0.12, 3)), 0.2, 0.93)
+        return Surface(look="pearl", colour=(red, green, blue), rough=0.25)
+    if chosen == "coated":
+        return Surface(look="coated", colour=colour, second=any_colour(rng), rough=rough, pattern="sheen")
+    pattern = str(rng.choice(["plain", "plain", "plain", "veins", "bands"]))
+    second = any_colour(rng) if pattern != "plain" else None
+    rough = 0.5 if chosen == "opaque" else rough
+    return Surface(look=chosen, colour=colour, rough=rough, second=second, pattern=pattern)
+
+
+SHAPES = (
+    "round",
+    "oval",
+    "rondelle",
+    "bicone",
+    "facetted",
+    "tube",
+    "heishi",
+    "cube",
+    "drop",
+    "barrel",
+    "melon",
+)
+SHAPES += ("nugget", "baroque", "tablet", "slab")
+_LONG = {
+    "round": (0.95, 1.0),
+    "oval": (1.15, 1.9),
+    "rondelle": (0.45, 0.85),
+    "bicone": (0.75, 1.05),
+    "facetted": (0.9, 1.05),
+    "tube": (0.8, 3.5),
+    "heishi": (0.15, 0.5),
+    "cube": (0.9, 1.1),
+    "drop": (1.2, 1.8),
+    "barrel": (1.0, 1.8),
+    "melon": (0.8, 1.0),
+    "nugget": (0.8, 1.6),
+    "baroque": (0.8, 1.5),
+    "tablet": (1.0, 1.6),
+    "slab": (0.8, 1.6),
+}
+
+
+_LONGEST = 26.0  # mm; longer beads of the trade are rare
+
+
+def any_bead_kind(rng: np.random.Generator, *, across: float | None = None) -> BeadKind:
+    """Draw what the beads of one lot share."""
+    wide = float(np.exp(rng.uniform(np.log(2.0), np.log(16.0)))) if across is None else across
+    shape = "round" if rng.random() < 0.3 else str(rng.choice(SHAPES))
+    low, high = _LONG[shape]
+    uneven = shape in ("nugget", "baroque")
+    colours = int(rng.choice([1, 1, 1, 2, 3]))
+    look = any_surface(rng).look
+    return BeadKind(
+        shape=shape,
+        across=wide,
+        along=min(wide * float(rng.uniform(low, high)), _LONGEST),
+        hole=float(np.clip(rng.uniform(0.06, 0.13) * wide, 0.2, 1.0)),
+        surfaces=tuple(any_surface(rng, look) for _ in range(colours)),
+        spread=float(rng.uniform(0.03, 0.18)) if uneven else float(rng.choice([0.004, 0.012, 0.03])),
+        power=float(rng.uniform(2.2, 5.0)),
+        sides=int(rng.integers(5, 13)),
+        order=tuple(int(v) for v in rng.integers(0, colours, rng.integers(1, 6))),
+    )
+
+
+def spacer_kind(beads: BeadKind, rng: np.random.Generator) -> BeadKind:
+    """Draw thin metal spacers that suit beads."""
+    wide = beads.across * float(rng.uniform(0.35, 0.9))
+    shape = str(rng.choice(["rondelle", "heishi", "melon", "tube"]))
+    thin = {"rondelle": 0.45, "heishi": 0.25, "melon": 0.6, "tube": 0.7}[shape]
+    return BeadKind(
+        shape=shape,
+        across=max(wide, 1.5),
+        along=max(wide * thin * float(rng.uniform(0.7, 1.2)), 0.5),
+        hole=beads.hole,
+        surfaces=(metal(rng),),
+        spread=0.004,
+        power=4.0,
+        kind=Kind.SPACER,
+    )
+
+
+def cover_kind(rng: np.random.Generator) -> BeadKind:
+    """Draw crimps or crimp covers."""
+    wide = float(rng.uniform(1.6, 4.0))
+    shape = str(rng.choice(["round", "tube", "melon"]))
+    return BeadKind(
+        shape=shape,
+        across=wide,
+        along=wide * float(rng.uniform(0.8, 1.2)),
+        hole=0.35,
+        surfaces=(metal(rng),),
+        spread=0.004,
+        kind=Kind.COVER,
+    )
+
+
+def bead_mesh(of: BeadKind, rng: np.random.Generator) -> Mesh:
+    """Return one bead, its hole along x."""
+    grown = float(np.clip(rng.normal(1, of.spread), 0.6, 1.5))
+    wide, long = of.across * grown, of.along * grown
+    if of.shape in ("nugget", "baroque"):
+        rough = 0.12 if of.shape == "nugget" else 0.07
+        half = (long / 2, wide / 2, wide / 2 * rng.uniform(0.6, 1.0))
+        return lump(half, rough=rough, facets=of.shape == "nugget", rng=rng)
+    if of.shape in ("cube", "tablet", "slab"):
+        high = {"cube": 1.0, "tablet": 0.45, "slab": 0.3}[of.shape] * wide
+        power = 2.2 if of.shape == "tablet" else 3.0 * of.power
+        return superquadric((long / 2, wide / 2, high / 2), power)
+    t = np.linspace(-1, 1, 41)
+    arc = np.sqrt(np.clip(1 - t**2, 0, 1))
+    flat = (1 - np.abs(t) ** of.power) ** (1 / of.power)
+    profiles = {
+        "round": arc,
+        "oval": arc,
+        "melon": arc,
+        "rondelle": flat,
+        "barrel": 0.62 + 0.38 * (1 - t**2),
+        "drop": arc * (1 + 0.35 * t) / 1.12,
+        "tube": np.ones_like(t),
+        "heishi": np.ones_like(t),
+    }
+    if of.shape == "bicone":
+        x = np.array([-1, -0.12, 0.12, 1.0])
+        r = np.array([0.28, 1, 1, 0.28])
+        return bored(x * long / 2, r * wide / 2, hole=of.hole, sides=of.sides, smooth=False)
+    if of.shape == "facetted":
+        turn = np.linspace(-0.45 * np.pi, 0.45 * np.pi, 7)
+        x, r = np.sin(turn) / np.sin(turn[-1]), np.cos(turn)
+        return bored(x * long / 2, r * wide / 2, hole=of.hole, sides=of.sides + 4, smooth=False)
+    sharp = of.shape in ("tube", "heishi")
+    ribs = of.sides if of.shape == "melon" else 0
+    return bored(
+        t * long / 2, profiles[of.shape] * wide / 2, hole=of.hole, smooth=not sharp or of.sides > 8, ribs=ribs
+    )
+
+
+def stopper(rod: float, rng: np.random.Generator) -> tuple[tuple[Part, ...], float]:
+    """Draw what holds beads on a string along x, from x = 0 on, and its length; mm."""
+    sort = str(rng.choice(["rubber", "cone", "ball", "spring", "clip", "clip", "clutch", "knot", "tape"]))
+    plain = any_surface(rng, str(rng.choice(["opaque", "gloss"])))
+    length, wide = float(rng.uniform(3, 9)), float(np.clip(rod * rng.uniform(2.5, 7), 2.0, 9.0))
+    t = np.linspace(-1, 1, 15)
+    if sort == "rubber":
+        meshes = (bored(t * length / 2, (1 - 0.1 * t**6) * wide / 2, hole=rod / 2),)
+    elif sort == "cone":
+        meshes = (bored(t * length / 2, (0.65 + 0.35 * np.sign(rng.normal()) * t) * wide / 2, hole=rod / 2),)
+        plain = metal(rng) if rng.random() < 0.5 else plain
+    elif sort == "ball":
+        length = wide
+        meshes = (revolved(t * wide / 2, np.sqrt(np.clip(1 - t**2, 1e-4, 1)) * wide / 2),)
+    elif sort == "spring":
+        meshes = (helix(wide / 2, 0.6, length, length / 0.9),)
+        plain = metal(rng)
+        if rng.random() < 0.6:
+            loops = [ring(wide * 0.5, 0.7).moved(np.eye(3), (s * length / 2, 0, wide * 0.6)) for s in (-1, 1)]
+            meshes += tuple(loops)
+    elif sort == "clip":
+        length, wide = float(rng.uniform(7, 14)), float(rng.uniform(7, 13))
+        reach = float(rng.uniform(5, 12))
+        handle = _arch(reach, wide * 0.6)
+        jaws = box(length, wide, float(rng.uniform(4, 7)))
+        wire = Part(mesh=handle.moved(np.eye(3), (length, 0, 0)), surface=metal(rng), kind=Kind.STOPPER)
+        body = metal(rng, rough=0.3) if rng.random() < 0.3 else plain
+        return (
+            Part(mesh=jaws.moved(np.eye(3), (length / 2, 0, 0)), surface=body, kind=Kind.STOPPER),
+            wire,
+        ), length + reach
+    elif sort == "clutch":
+        meshes = (bored(t * length / 2, np.full(15, wide / 2), hole=rod / 2), ring(wide * 0.6, 0.8))
+        plain = metal(rng)
+    elif sort == "knot":
+        length = float(rng.uniform(1.2, 3))
+        meshes = (lump((length / 2, 0.7, 0.6), rough=0.2, facets=False, rng=rng),)
+    else:
+        length = float(rng.uniform(8, 18))
+        meshes = (box(length, float(rng.uniform(4, 9)), 0.3),)
+    part = Part(mesh=replace(joined(*meshes), smooth=meshes[0].smooth), surface=plain, kind=Kind.STOPPER)
+    return (part.moved(np.eye(3), np.array([length / 2, 0, 0])),), length
+
+
+def _arch(reach: float, wide: float) -> Mesh:
+    """Return a wire handle in the plane of x and y, from x = 0 to `reach`."""
+    turn = np.linspace(-np.pi / 2, np.pi / 2, 24)
+    bow = np.stack([reach * np.cos(turn) ** 0.6, wide / 2 * np.sin(turn), np.zeros(24)], axis=1)
+    return swept(bow, 0.5)
+
+
+def clasp(rng: np.random.Generator) -> tuple[tuple[Part, ...], float]:
+    """Draw a clasp along x, from x = 0 to its length; mm."""
+    shiny = metal(rng)
+    size = float(rng.uniform(4, 9))
+    sort = str(rng.choice(["lobster", "ring", "toggle", "barrel", "box"]))
+    lie = np.eye(3)
+    if sort == "lobster":
+        turn = np.linspace(0, 2 * np.pi, 40)[:-1]
+        loop = np.stack(
+            [-size * np.cos(turn), size * 0.42 * np.sin(turn) * (1 - 0.3 * np.cos(turn)), 0 * turn], axis=1
+        )
+        meshes = [
+            swept(loop, size * 0.12, closed=True),
+            capsule(size * 0.2, size * 0.9).moved(lie, (size * 0.6, 0.1, 0)),
+        ]
+        length = 2 * size
+    elif sort == "ring":
+        meshes, length = [ring(size / 2, size * 0.18)], size
+    elif sort == "toggle":
+        meshes = [ring(size * 0.7, size * 0.2)]
+        bar = capsule(size * 0.12, size * 1.9).moved(
+            np.array([[0, -1, 0], [1, 0, 0], [0, 0, 1.0]]), (0.2 * size, 0, 0.3)
+        )
+        meshes.append(bar)
+        length = size * 1.5
+    elif sort == "barrel":
+        t = np.linspace(-1, 1, 21)
+        meshes = [revolved(t * size, np.maximum((1 - t**6), 0.05) ** 0.5 * size * 0.35)]
+        length = 2 * size
+    else:
+        meshes, length = [box(size * 1.6, size, size * 0.5)], size * 1.6
+    middle = np.array([length / 2, 0, 0])
+    return tuple(Part(mesh=m.moved(lie, middle), surface=shiny, kind=Kind.FINDING) for m in meshes), length
+
+
+def chain(length: float, rng: np.random.Generator) -> tuple[Part, ...]:
+    """Draw a chain along x, from x = 0 on: links that lie flat and stand by turns."""
+    shiny, link = metal(rng), float(rng.uniform(2.0, 4.5))
+    thick = link * 0.18
+    parts = []
+    upright = np.array([[1, 0, 0], [0, 0.5, -0.87], [0, 0.87, 0.5]])
+    for k, at in enumerate(np.arange(0, length, link - 1.6 * thick)):
+        loop = ring(link / 2, thick, count=24).scaled((1, 0.75, 1))
+        mesh = loop.moved(upright if k % 2 else np.eye(3), (at + link / 2, 0, 0))
+        parts.append(Part(mesh=mesh, surface=shiny, kind=Kind.CHAIN))
+    return tuple(parts)

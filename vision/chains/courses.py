@@ -1,0 +1,104 @@
+"""The courses of the strings on a bed: from pieces in their order to points along each string."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.chains.pieces import Piece
+from vision.chains.seen import Seen
+from vision.chains.strings import strings_of
+from vision.common.records import FloatArray
+from vision.topview.bead_map import BeadMap
+from vision.topview.orthophoto import Orthophoto
+from vision.topview.region import Fragment
+
+_WIDEST = 90
+"""Percentile of the pieces' widths that is the width of a strand: spacers are narrower, two beads taken for
+one may be wider."""
+_STEP_MM = 0.5
+"""Between points of a course: a third of the smallest bead."""
+_SCRAP = 1 / 3
+"""Strings shorter than this share of the longest one on the bed are rows of odd pieces: links of a chain,
+jump rings, strays. Strands that are photographed together belong to one piece or lot, of like lengths."""
+_HANGS = 1.5
+"""What begins nearer to the clasp of a loop than this many widths of the loop hangs from it: its extender."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """Where one string runs.
+
+    Attributes
+    ----------
+    points_mm : ndarray, shape (N, 2)
+        World (x, y), from the outer end of the first piece to that of the last, half a millimetre apart.
+    half_mm : float
+        Half the width of its widest pieces.
+    closed : bool
+        Whether it comes back to its beginning; the points leave out what lies between last and first piece.
+    """
+
+    points_mm: FloatArray
+    half_mm: float
+    closed: bool
+
+    @property
+    def length_mm(self) -> float:
+        """Length of the course."""
+        return float(np.hypot(*np.diff(self.points_mm, axis=0).T).sum())
+
+
+def courses_on(top: Orthophoto, maps: BeadMap, *, shown: Sequence[Fragment]) -> list[Course]:
+    """Return the courses of all strings of a top view, in reading order; `shown` are its possible beads."""
+    seen = Seen(kinds=maps.kinds, bed=maps.bed, per_mm=top.cells_per_mm, origin_mm=top.origin_mm)
+    pieces, strings = strings_of(shown, seen)
+    courses = [_course([pieces[k] for k in string.pieces], closed=string.closed) for string in strings]
+    longest = max((course.length_mm for course in courses), default=0.0)
+    loops = [course for course in courses if course.closed]
+    return [
+        course
+        for course in courses
+        if course.length_mm > _SCRAP * longest and not any(_hangs_from(course, loop) for loop in loops)
+    ]
+
+
+def _course(pieces: Sequence[Piece], *, closed: bool) -> Course:
+    """Return the course through pieces in order."""
+    centres = np.array([piece.centre_mm for piece in pieces])
+    ways = _ways(centres, pieces)
+    normals = np.column_stack([-ways[:, 1], ways[:, 0]])
+    widths = [np.ptp(piece.outline_mm @ normal) for piece, normal in zip(pieces, normals, strict=True)]
+    start = ((pieces[0].outline_mm - centres[0]) @ ways[0]).min()
+    stop = ((pieces[-1].outline_mm - centres[-1]) @ ways[-1]).max()
+    ends = centres[0] + start * ways[0], centres[-1] + stop * ways[-1]
+    return Course(
+        points_mm=_even(np.vstack([ends[0], centres, ends[1]])),
+        half_mm=float(np.percentile(widths, _WIDEST)) / 2,
+        closed=closed,
+    )
+
+
+def _ways(centres: FloatArray, pieces: Sequence[Piece]) -> FloatArray:
+    """Return the direction of the string at each piece, unit vectors, shape (B, 2)."""
+    if len(pieces) == 1:
+        return pieces[0].direction[None]
+    ways = np.gradient(centres, axis=0)
+    return np.asarray(ways / np.linalg.norm(ways, axis=1, keepdims=True))
+
+
+def _even(points: FloatArray) -> FloatArray:
+    """Return points in even steps along straight lines through points (N, 2)."""
+    travel = np.r_[0.0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
+    at = np.linspace(0, travel[-1], max(int(travel[-1] / _STEP_MM), 4) + 1)
+    return np.column_stack([np.interp(at, travel, column) for column in points.T])
+
+
+def _hangs_from(course: Course, loop: Course) -> bool:
+    """Return whether an open course begins, or ends, at the clasp of a loop."""
+    if course.closed:
+        return False
+    clasp = (loop.points_mm[0] + loop.points_mm[-1]) / 2
+    opening = float(np.hypot(*(loop.points_mm[0] - loop.points_mm[-1])))
+    apart = min(float(np.hypot(*(end - clasp))) for end in (course.points_mm[0], course.points_mm[-1]))
+    return apart < opening / 2 + _HANGS * 2 * loop.half_mm
