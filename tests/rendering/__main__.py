@@ -4,7 +4,6 @@ python -m tests.rendering OUT_DIR --assets DIR --count 2000 [--first 0 --every 1
 """
 
 import argparse
-import os
 import time
 from pathlib import Path
 
@@ -45,7 +44,7 @@ def write(path: Path, layers: dict[str, np.ndarray]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(f".{path.name}")
     np.savez_compressed(part, **layers)
-    os.replace(part, path)
+    part.replace(path)
 
 
 def main() -> None:

@@ -1,5 +1,9 @@
-"""Lays strands, loops, loose beads and tools on a bed at z = 0; world x right, y up, z up, mm, about (0, 0)."""
+"""Lays strands, loops, loose beads and tools on a bed at z = 0.
 
+World x right, y up, z up, in mm about the middle of the bed.
+"""
+
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -194,7 +198,7 @@ def _at(course: Array, along: float) -> tuple[Array, float]:
 
 @dataclass(frozen=True, kw_only=True)
 class _Row:
-    """Items in their places: parts, discs, points of the string in them (M, 3), spans along the course (B, 2)."""
+    """Items in their places: parts, discs, points of the string in them (M, 3), spans along it (B, 2)."""
 
     parts: list[Part]
     discs: Array
@@ -302,7 +306,7 @@ def _string_line(course: Array, row: _Row, *, rod: float | None, ends: tuple[flo
 def _drawn_line(points: Array) -> Array:
     """Return points in steps of about half a millimetre along straight pieces, without doubles."""
     out = [points[0]]
-    for a, b in zip(points[:-1], points[1:], strict=True):
+    for a, b in itertools.pairwise(points):
         far = float(np.linalg.norm(b - a))
         if far > 1e-3:
             out += list(a + (b - a) * np.linspace(0, 1, max(int(far / 0.7), 1) + 1)[1:, None])

@@ -1,4 +1,4 @@
-"""What a phone makes of the light on its sensor: exposure, local tone, noise and its removal, sharpening, JPEG."""
+"""What a phone makes of the light on its sensor: exposure, tone, noise and its removal, sharpening, JPEG."""
 
 import cv2
 import numpy as np

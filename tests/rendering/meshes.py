@@ -86,10 +86,8 @@ def bored(
 
 def swept(path: Array, radius: float | Array, *, sides: int = 10, closed: bool = False) -> Mesh:
     """Return a wire along a path, shape (N, 3)."""
-    if closed:
-        tangent = np.roll(path, -1, axis=0) - np.roll(path, 1, axis=0)
-    else:
-        tangent = np.gradient(path, axis=0)
+    around = np.roll(path, -1, axis=0) - np.roll(path, 1, axis=0)
+    tangent = around if closed else np.gradient(path, axis=0)
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True)
     start = np.eye(3)[np.argmin(np.abs(tangent[0]))]
     aside = np.empty_like(path)
@@ -155,8 +153,6 @@ def sphere_points(levels: int) -> Mesh:
             (5, 11, 4),
             (11, 10, 2),
             (10, 7, 6),
-        ]
-        + [
             (7, 1, 8),
             (3, 9, 4),
             (3, 4, 2),
@@ -166,8 +162,9 @@ def sphere_points(levels: int) -> Mesh:
             (4, 9, 5),
             (2, 4, 11),
             (6, 2, 10),
+            (8, 6, 7),
+            (9, 8, 1),
         ]
-        + [(8, 6, 7), (9, 8, 1)]
     )
     for _ in range(levels):
         edges = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)

@@ -1,4 +1,4 @@
-"""The scene as a path tracer takes it: bodies, ground, light and camera; the picture, and what each ray meets.
+"""The scene as a path tracer takes it: bodies, ground, light, camera; the picture, and what each ray meets.
 
 Mitsuba 3 traces it. World: x right, y up, z up, mm; the bed is z = 0.
 """
@@ -153,7 +153,7 @@ def _plane(
 def _light(assets: Path, rng: np.random.Generator) -> dict[str, Any]:
     files = sorted((assets / "light").glob("*.exr"))
     sky = mi.Bitmap(str(files[rng.integers(len(files))])).convert(
-        mi.Bitmap.PixelFormat.RGB, mi.Struct.Type.Float32, False
+        mi.Bitmap.PixelFormat.RGB, mi.Struct.Type.Float32, srgb_gamma=False
     )
     turn = mi.ScalarTransform4f().rotate([0, 0, 1], float(rng.uniform(0, 360)))
     turn = turn @ mi.ScalarTransform4f().rotate([1, 0, 0], 90 + float(rng.normal(0, 6)))
@@ -169,9 +169,10 @@ def _surroundings(view: View, rng: np.random.Generator) -> list[tuple[Mesh, Surf
     turn, things = np.eye(3), []
     if rng.random() < 0.8:
         side = rng.choice([-1, 1])
-        things.append((box(150, 75, 8).moved(turn, lens + (side * 55, 0, 6)), black))
+        things.append((box(150, 75, 8).moved(turn, lens + np.array([side * 55, 0, 6])), black))
         things += [
-            (capsule(14, 90).moved(turn, lens + (side * (55 + s * 85), -20, 5)), skin) for s in (-1, 1)
+            (capsule(14, 90).moved(turn, lens + np.array([side * (55 + s * 85), -20, 5])), skin)
+            for s in (-1, 1)
         ]
         body = capsule(170, 900).moved(
             np.array([[0, 0, -1], [0, 1, 0], [1, 0, 0.0]]), (rng.normal(0, 60), -430, lens[2] + 150)
@@ -264,7 +265,7 @@ class Stage:
         return np.nan_to_num(np.minimum(image, _BRIGHTEST))
 
     def to_pixels(self, height: float = 0.0) -> Array:
-        """Return the homography from world (x, y) at a height to pixels, integer = pixel centre, shape (3, 3)."""
+        """Return the homography from world (x, y) at a height to pixels (integer = centre), shape (3, 3)."""
         at = np.array([(0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9), (0.5, 0.5), (0.3, 0.7)])
         sample = mi.Point2f(at[:, 0].astype(np.float32), at[:, 1].astype(np.float32))
         ray, _ = self.scene.sensors()[0].sample_ray(0.0, 0.5, sample, mi.Point2f(0.5, 0.5))

@@ -1,4 +1,4 @@
-"""What the networks see of a drawn scene, with the truth: the bed from straight above, and strings straightened."""
+"""What the networks see of a drawn scene, with the truth: the bed from above, and strings straightened."""
 
 import cv2
 import numpy as np
@@ -61,7 +61,7 @@ def depths(owner: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 def is_visible(layers: Layers) -> bool:
-    """Whether a person could make out nearly all pieces: they differ from what is about them, or are livelier."""
+    """Whether a person could make out nearly all pieces: they differ from the bed beside, or are livelier."""
     lab = cv2.cvtColor(layers["rgb"], cv2.COLOR_RGB2LAB).astype(np.float32)
     faint = []
     for number in np.unique(layers["owner"][layers["owner"] > 0]):
@@ -83,7 +83,7 @@ def straightened(stage: Stage, table: Table, string: Strung, codes: NDArray[np.u
 
     `rgb` (T, S, 3), `inside` (T, S) of the string's own parts; `kinds` (S,): what lies on the string; `slant`
     (2, S): tangent of the line of sight, along and aside; `beads` (B, 2): columns where parts begin and end;
-    `bead_kinds`, `across` (B,): in cells as they appear; `stoppers` (K, 2); `width_cells` of the widest parts.
+    `bead_kinds`, `across` (B,): in cells as they appear; `stoppers` (K, 2); `width_cells`: the widest parts.
     """
     lens = np.array(stage.view.lens)
     height = float(np.median(string.heights))
@@ -123,7 +123,7 @@ def straightened(stage: Stage, table: Table, string: Strung, codes: NDArray[np.u
 
 
 def _on_string(kinds: NDArray[np.uint8], own: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    """Return what lies on the string at each column, of its middle rows (R, S): strung, else what hides it."""
+    """Return what lies on the string at each column, by middle rows (R, S): a part, else what hides it."""
     out = np.zeros(kinds.shape[1], np.uint8)
     for kind in (Kind.STRING, Kind.OTHER, Kind.CHAIN, Kind.FINDING, Kind.STOPPER):
         out[(kinds == kind).any(axis=0)] = kind
@@ -135,7 +135,7 @@ def _on_string(kinds: NDArray[np.uint8], own: NDArray[np.bool_]) -> NDArray[np.u
 def _seen_course(
     string: Strung, lens: NDArray[np.float64], height: float
 ) -> tuple[NDArray, NDArray, NDArray]:
-    """Return a string as it appears in a level plane, in even steps, (N, 2), and spans and stoppers along it, mm."""
+    """Return a string as seen in a level plane, in even steps, (N, 2), and spans and stoppers on it, mm."""
     course, spans, stoppers = string.course, string.spans, string.stoppers
     travel = np.arange(len(course)) * STEP
     if string.closed:
@@ -166,7 +166,7 @@ def _grid(course: NDArray, per_mm: float, reach: int, *, fine: int) -> tuple[NDA
 
 
 def _cells(half: tuple[float, float], fine: int) -> NDArray[np.float64]:
-    """Return the world places of all cells of the top view, or of `fine` x `fine` points of each, (H, W, 2)."""
+    """Return the world places of all cells of the top view, or `fine` x `fine` points of each, (H, W, 2)."""
     step = 1 / CELLS_PER_MM / fine
     x = np.arange(-half[0] + step / 2, half[0], step)
     y = np.arange(half[1] - step / 2, -half[1], -step)

@@ -88,7 +88,7 @@ class Pool:
         return recoloured(cut[:, :3], rng), cut[:, 3:]  # inside, depth, and the code of the kind
 
     def crop(self, rng: np.random.Generator) -> torch.Tensor:
-        """Cut one window, turned, mirrored and scaled at random, shape (1, LAYERS + 1, CROP, CROP), 0 to 1."""
+        """Cut a window, turned, mirrored and scaled at random, shape (1, LAYERS + 1, CROP, CROP), 0 to 1."""
         among = self.plain if self.plain and (rng.random() < PLAIN or not self.kinds) else self.kinds
         k = among[rng.integers(len(among))]
         image, places = self.images[k], self.places[k]

@@ -45,7 +45,7 @@ class Strands:
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
         """Return the network's input (N, 5, ROWS, COLUMNS), and the truth (N, 6, ROWS, COLUMNS).
 
-        The truth: inside a strung part, near an end, between ends; log size across, and where it counts; kind.
+        The truth: inside a strung part, near an end, between ends; log size across, where it counts; kind.
         """
         images, truths = zip(*(self.crop(rng) for _ in range(BATCH)), strict=True)
         layers, slants = (torch.cat(part) for part in zip(*images, strict=True))
@@ -117,7 +117,7 @@ def _piece(strand, middle, along, across, course, columns=COLUMNS):  # noqa: ANN
 
 
 def _kinds(one) -> np.ndarray:  # noqa: ANN001
-    """Return what lies on the string at each column, shape (S,); where only beads and stoppers are known, that."""
+    """Return what lies on the string at each column, shape (S,): beads and stoppers if no more is known."""
     if "kinds" in one:
         return one["kinds"]
     kinds = np.full(one["rgb"].shape[1], UNKNOWN, np.uint8)
@@ -193,7 +193,8 @@ def evaluate(network: Network, pool: Strands) -> str:
     wide = np.percentile(np.concatenate(wide, axis=1), [50, 95], axis=1).T if wide else np.ones((3, 2))
     (half, most_wide), (scaled, most_scaled), (plain, most_plain) = wide
     return (
-        f"held back {len(pool.held)}: {right} right; kinds {np.mean(alike):.3f}; {missed} of {beads} beads missed, {found_all} found; "
+        f"held back {len(pool.held)}: {right} right; kinds {np.mean(alike):.3f}; "
+        f"{missed} of {beads} beads missed, {found_all} found; "
         f"ends off by {median:.4f}, 95 % {most:.4f} of the width; "
         f"across off by {half:.4f}, 95 % {most_wide:.4f} (the true outline's width by {plain:.4f}, "
         f"{most_plain:.4f}), over its scale {scaled:.2f}, {most_scaled:.2f}"

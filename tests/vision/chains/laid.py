@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
-from vision.chains.seen import Kind, Seen
+from vision.chains.seen import STRUNG, Kind, Seen
 from vision.topview.region import Fragment
 
 PER_MM = 5.0
@@ -24,6 +24,7 @@ class View:
         default_factory=lambda: np.zeros([round(side * PER_MM) for side in SIZE_MM[::-1]], np.uint8)
     )
     owners: list[np.ndarray] = field(default_factory=list)
+    bead_chances: list[float] = field(default_factory=list)
 
     def line(self, kind: Kind, *places: Place, wide_mm: float = 0.8) -> "View":
         """Lay a wire, or something as long."""
@@ -34,7 +35,10 @@ class View:
         return self
 
     def piece(self, at: Place, size: Place, *, turn: float = 0.0, kind: Kind = Kind.BEAD) -> "View":
-        """Lay an oval piece, its first size along a direction in radians."""
+        """Lay an oval piece, its first size along a direction in radians.
+
+        A network that knows beads only is undecided about other strung parts, and sees nothing in the rest.
+        """
         mask = np.zeros(self.kinds.shape, np.uint8)
         centre, axes = (
             tuple(round(v * PER_MM * s * 16) for v in pair) for pair, s in ((at, 1.0), (size, 0.5))
@@ -42,6 +46,7 @@ class View:
         cv2.ellipse(mask, centre, axes, math.degrees(turn), 0, 360, 1, cv2.FILLED, cv2.LINE_8, 4)
         self.owners = [*(other & (mask == 0) for other in self.owners), mask > 0]
         self.kinds[mask > 0] = kind
+        self.bead_chances.append(1.0 if kind == Kind.BEAD else 0.5 if kind in STRUNG else 0.0)
         return self
 
     def discs(self, *places: Place, wide_mm: float = 6.0) -> "View":
@@ -67,9 +72,9 @@ class View:
     def fragments(self) -> list[Fragment]:
         """The pieces, in the order in which they were laid."""
         found = []
-        for mask in self.owners:
+        for mask, chance in zip(self.owners, self.bead_chances, strict=True):
             x, y, w, h = cv2.boundingRect(mask.astype(np.uint8))
-            found.append(Fragment(mask=mask[y : y + h, x : x + w], corner=(x, y)))
+            found.append(Fragment(mask=mask[y : y + h, x : x + w], corner=(x, y), probability=chance))
         return found
 
 

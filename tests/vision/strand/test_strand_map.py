@@ -26,7 +26,7 @@ def looked_at(request: pytest.FixtureRequest) -> tuple[StrandMap, DividedStrand,
     name = request.param
     truth = json.loads((SAMPLES / f"{name}.json").read_text())
     scene = scene_of(load_photo(SAMPLES / f"{name}.jpg"), truth["bed_height_mm"])
-    found = divide(scene)
+    (found,) = divide(scene)
     half = HALF_WIDTH[name]
     seen = strand_map(straighten(scene.photo, found.plane, half_mm=REACH * half), half_mm=half)
     return seen, found, truth

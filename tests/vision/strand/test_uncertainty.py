@@ -8,6 +8,7 @@ import pytest
 from tests.helpers.cameras import camera_at
 from tests.helpers.handmade import bare_sides, straight_plane
 from vision.camera.scene import Scene
+from vision.chains.courses import Course
 from vision.checks.count import doubts_about
 from vision.common import flags
 from vision.common.records import Photo
@@ -205,6 +206,7 @@ def divided(
         ),
         from_above=[CELL] * (beads.stop - beads.start),
         surely_seen=beads.stop - beads.start,
+        course=Course(points_mm=axis.points_mm[:, :2], half_mm=4.0, closed=False),
     )
 
 
