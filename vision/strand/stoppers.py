@@ -43,6 +43,11 @@ first one count of 28 is lost, at double of either 14."""
 _SURELY = 0.8
 """What is likelier than this to be a bead is one on a wire, however unlike the others it is; and on a rod
 behind another piece at the same end."""
+_LEAST_SHARE = 0.01
+"""No network is surer than this of a kind: of pieces that it was as sure of, as many were another."""
+_STOPPERS_SD, _FREE = 8.0, 2
+"""Standard deviation of the looks of stoppers in that of beads: they are of any size and colour. Of the six
+features two vary freely, size and colour; the rest go with them."""
 _SAME_SIZE = 1.12
 """Within this factor a stopper is as long and as wide as a bead: two standard deviations of a width."""
 _BARE, _THIN_MM, _BESIDE_MM = 0.36, 1.2, 0.8
@@ -135,9 +140,7 @@ def bead_range(pieces: Pieces) -> slice:
         return slice(first, last)
     likely = pieces.bead_likelihoods
     unlike = _unlike_beads(looks, slice(first, last), ends=ends, rod=pieces.rod)
-    # a tube of rubber and a bead of that form are one kind to see: what has the beads' own shape is a bead
-    alike = _of_one_shape(looks, looks[first + ends : last - ends])
-    likely = np.where(alike, likely, likely * pieces.strung_shares)
+    likely = likely * _strung_chances(pieces, looks[first + ends : last - ends])
     if pieces.rod:
         other = unlike | (likely < _LIKELY_ROD)
     else:
@@ -150,6 +153,22 @@ def bead_range(pieces: Pieces) -> slice:
         # a stopper may have been cut in pieces, but behind another piece what surely is a bead stays
         other &= likely < _SURELY
     return slice(first, last)
+
+
+def _strung_chances(pieces: Pieces, usual: FloatArray) -> FloatArray:
+    """Return how likely each piece is a strung part, (P,), by the kinds seen and by its likeness to the usual ones.
+
+    A tube of rubber and a bead of that form are one kind to see, so the two findings are joined by Bayes'
+    rule: looks of beads scatter about each other's, those of stoppers much more widely.
+    """
+    seen = np.clip(pieces.strung_shares, _LEAST_SHARE, 1 - _LEAST_SHARE)
+    apart = np.linalg.norm(pieces.looks[:, None] - usual[None], axis=2)
+    apart = np.where(apart > 0, apart, np.inf).min(axis=1)  # itself is no evidence
+    scatter = max(1.0, float(np.median(_nearest_distances(usual)))) if len(usual) > 1 else 1.0
+    gain = _FREE * np.log(_STOPPERS_SD / scatter)
+    loss = np.minimum(apart, 1e3) ** 2 / 2 * (1 / scatter**2 - 1 / _STOPPERS_SD**2)
+    odds = seen / (1 - seen) * np.exp(gain - loss)
+    return np.asarray(odds / (1 + odds))
 
 
 def _unlike_beads(looks: FloatArray, among: slice, *, ends: int, rod: bool) -> Mask:
@@ -177,7 +196,8 @@ def uncertain_stoppers(pieces: Pieces, beads: slice) -> list[int]:
     count = len(pieces.segments)
     lone = (beads.start, count - beads.stop) in ((1, 0), (0, 1))
     inner = {beads.start - 1} - {0} | {beads.stop} - {count - 1}
-    sizes, likely = pieces.log_sizes, pieces.bead_likelihoods * pieces.strung_shares
+    sizes = pieces.log_sizes
+    likely = pieces.bead_likelihoods * _strung_chances(pieces, pieces.looks[beads])
 
     def may_be(k: int) -> bool:
         same_size = np.abs(sizes[beads] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)
