@@ -13,6 +13,7 @@ from tests.helpers.cameras import scene_of
 from tests.helpers.paths import SAMPLES
 from tests.synthetic import photos as synthetic
 from vision.camera.scene import Scene
+from vision.chains.seen import Kind
 from vision.common.records import Photo
 from vision.image.photo import load_photo
 from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map, map_from_above
@@ -122,6 +123,53 @@ def test_a_photo_of_fewer_pixels_shows_every_bead(name: str) -> None:
     assert at(maps.inside, cells).min() > HALF
 
 
+KINDS_SUM = 1e-4
+"""How far shares may be off 1 in sum, after they were interpolated in single precision."""
+LIKELY = 0.9
+
+
+@pytest.mark.parametrize("name", LOTS_AND_STRANDS)
+def test_kinds_of_a_cell_are_shares_of_one(name: str) -> None:
+    top, maps = looked_at(name)
+    assert maps.kinds.shape == (len(Kind), *top.rgb.shape[:2])
+    assert maps.kinds.min() >= 0
+    assert maps.kinds.sum(axis=0) == pytest.approx(1.0, abs=KINDS_SUM)
+
+
+@pytest.mark.parametrize("name", LOTS_AND_STRANDS)
+def test_the_middles_of_beads_are_strung_parts_and_nothing_lies_off_the_bed(name: str) -> None:
+    scene, truth = sample(name)
+    top, maps = looked_at(name)
+    strung = maps.kinds[[Kind.BEAD, Kind.SPACER, Kind.COVER]].sum(axis=0)
+    assert np.median(at(strung, middles(scene, top, truth))) > LIKELY
+    assert np.median(at(maps.strung, middles(scene, top, truth))) > LIKELY
+    assert not maps.bed.all()
+    assert (maps.kinds[Kind.BED][~maps.bed] == 1).all()
+    assert not maps.kinds[Kind.BEAD :, ~maps.bed].any()
+
+
+def of_kinds(**shares: float) -> BeadMap:
+    """Return the map of a few cells with the same shares of kinds."""
+    kinds = np.zeros((len(Kind), 3, 4), np.float32)
+    for name, share in shares.items():
+        kinds[Kind[name]] = share
+    nothing = np.zeros(kinds.shape[1:], np.float32)
+    return BeadMap(inside=nothing, depth=nothing, kinds=kinds, bed=np.ones(nothing.shape, dtype=bool))
+
+
+@pytest.mark.parametrize(
+    ("shares", "strung"),
+    [
+        ({"BED": 1.0}, 1.0),  # nothing speaks against a bead
+        ({"BEAD": 0.5, "SPACER": 0.25, "COVER": 0.25}, 1.0),
+        ({"BED": 0.5, "BEAD": 0.25, "OTHER": 0.25}, (0.25 + 0.05) / (0.5 + 0.05)),
+        ({"STOPPER": 1.0}, 0.05 / 1.05),
+    ],
+)
+def test_what_is_strung_is_a_share_of_what_is_no_bed(shares: dict[str, float], strung: float) -> None:
+    assert of_kinds(**shares).strung == pytest.approx(strung, rel=1e-5)
+
+
 def view(rgb: np.ndarray) -> Orthophoto:
     return Orthophoto(
         rgb=np.ascontiguousarray(rgb),
@@ -169,6 +217,7 @@ def test_nothing_is_detected_where_no_bead_may_lie() -> None:
     maps = bead_map(top, where)
     assert not maps.inside[~where].any()
     assert not maps.depth[~where].any()
+    assert (maps.kinds[Kind.BED][~where] == 1).all()
     assert in_common(np.where(where, mapped(top.rgb).inside, 0), maps.inside) > ALIKE
 
 
@@ -176,6 +225,8 @@ def test_an_empty_region_has_an_empty_map() -> None:
     maps = bead_map(view(piece()), np.zeros(piece().shape[:2], dtype=bool))
     assert not maps.inside.any()
     assert not maps.depth.any()
+    assert (maps.kinds[Kind.BED] == 1).all()
+    assert (maps.strung == 1).all()
 
 
 def test_a_finer_view_is_mapped_on_its_own_cells() -> None:

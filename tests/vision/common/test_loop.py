@@ -1,0 +1,119 @@
+"""Beads on closed curves of known length: the way round, and the limb that goes through."""
+
+import numpy as np
+import pytest
+
+from vision.common.loop import Parts, all_round
+
+AROUND_REL = 2e-3
+"""Beads are straight pieces of the curve: 60 of them are off it by about 6 / 60^2."""
+ROUND_MM = 35.0
+WIDE_MM = 3.0
+U95_MM = 0.2
+OFF_MM = 5.0
+
+
+def along_curve(curve: np.ndarray, *, count: int, taken: float) -> Parts:
+    """Lay round beads evenly over the first part of a closed curve (N, 2), as large a share as `taken`."""
+    travel = np.r_[0.0, np.cumsum(np.hypot(*np.diff(curve, axis=0).T))]
+    step = taken * travel[-1] / count
+    at = step * (np.arange(count) + 0.5)
+    places = np.column_stack([*(np.interp(at, travel, column) for column in curve.T), np.full(count, 1.5)])
+    sizes = np.full(count, WIDE_MM)
+    return Parts(places_mm=places, along_mm=sizes, across_mm=sizes, gaps_mm=np.full(count, step - WIDE_MM))
+
+
+def ellipse(long: float, wide: float) -> np.ndarray:
+    turn = np.linspace(0, 2 * np.pi, 20001)
+    return np.column_stack([long * np.cos(turn), wide * np.sin(turn)])
+
+
+def length(curve: np.ndarray) -> float:
+    return float(np.hypot(*np.diff(curve, axis=0).T).sum())
+
+
+def inside(long: float, wide: float, by: float) -> np.ndarray:
+    """Return the curve that runs beside an ellipse, inside of it at a distance."""
+    curve = ellipse(long, wide)
+    normal = curve / np.array([long, wide]) ** 2
+    return curve - by * normal / np.linalg.norm(normal, axis=1, keepdims=True)
+
+
+def ring(*, taken: float) -> Parts:
+    return along_curve(ellipse(ROUND_MM, ROUND_MM), count=60, taken=taken)
+
+
+@pytest.mark.parametrize("taken", [0.97, 0.9, 0.8, 0.7])
+def test_a_ring_with_a_gap_is_a_circle_all_round(taken: float) -> None:
+    found = all_round(ring(taken=taken), strung_u95_mm=U95_MM)
+    assert found.around_mm == pytest.approx(2 * np.pi * ROUND_MM, rel=AROUND_REL)
+    assert found.inner_girth_mm == pytest.approx(2 * np.pi * (ROUND_MM - WIDE_MM / 2), rel=AROUND_REL)
+    free = taken * 2 * np.pi * ROUND_MM / 60 - WIDE_MM  # half of it at either end of the beads
+    assert found.clasp_mm == pytest.approx(
+        (1 - taken) * 2 * np.pi * ROUND_MM + free, abs=AROUND_REL * found.around_mm
+    )
+
+
+@pytest.mark.parametrize("taken", [0.97, 0.9, 0.8, 0.7])
+def test_the_way_through_the_clasp_is_uncertain_by_arc_less_chord(taken: float) -> None:
+    """The chord of an angle a is 2 R sin(a / 2); the difference counts doubled (JCGM 100:2008, 6.2.1)."""
+    found = all_round(ring(taken=taken), strung_u95_mm=U95_MM)
+    chord = 2 * ROUND_MM * np.sin(found.clasp_mm / ROUND_MM / 2)
+    expected = np.hypot(U95_MM, 2 * (found.clasp_mm - chord))
+    assert found.around_u95_mm == pytest.approx(expected, rel=0.05)
+    assert found.inner_girth_u95_mm == found.around_u95_mm
+
+
+@pytest.mark.parametrize(("long", "wide"), [(35.0, 35.0), (40.0, 30.0), (45.0, 25.0)])
+def test_an_inner_curve_is_shorter_by_two_pi_times_the_distance(long: float, wide: float) -> None:
+    """Steiner's formula for parallel curves, against the length of the parallel curve itself."""
+    found = all_round(along_curve(ellipse(long, wide), count=60, taken=0.98), strung_u95_mm=U95_MM)
+    assert found.inner_girth_mm == pytest.approx(length(inside(long, wide, WIDE_MM / 2)), rel=AROUND_REL)
+
+
+def test_the_distance_is_half_the_mean_width_by_length() -> None:
+    """Five parts of 9 mm along and 6 mm across, five of 1 and 2: a limb touches 9 to 1 of the wide ones."""
+    turn = 2 * np.pi * np.arange(10) / 10
+    parts = Parts(
+        places_mm=np.column_stack([10 * np.cos(turn), 10 * np.sin(turn), np.zeros(10)]),
+        along_mm=np.tile([9.0, 1.0], 5),
+        across_mm=np.tile([6.0, 2.0], 5),
+        gaps_mm=np.zeros(10),
+    )
+    found = all_round(parts, strung_u95_mm=U95_MM)
+    assert found.around_mm - found.inner_girth_mm == pytest.approx(np.pi * (0.9 * 6.0 + 0.1 * 2.0))
+
+
+def aside(parts: Parts, *, by: float) -> Parts:
+    """Lay the first part and the last beside the course, outwards."""
+    places = parts.places_mm.copy()
+    for end in (0, -1):
+        places[end, :2] *= 1 + by / ROUND_MM
+    return Parts(places_mm=places, along_mm=parts.along_mm, across_mm=parts.across_mm, gaps_mm=parts.gaps_mm)
+
+
+def test_doubtful_ends_on_the_course_change_nothing() -> None:
+    parts = ring(taken=0.9)
+    sure = all_round(parts, strung_u95_mm=U95_MM)
+    doubted = all_round(parts, strung_u95_mm=U95_MM, doubtful=(1, 1))
+    assert doubted.around_mm == sure.around_mm
+    assert doubted.around_u95_mm == pytest.approx(sure.around_u95_mm, abs=0.1)
+
+
+@pytest.mark.parametrize("doubtful", [(1, 1), (2, 1)])
+def test_doubtful_ends_beside_the_course_make_it_as_uncertain_as_they_change_it(
+    doubtful: tuple[int, int],
+) -> None:
+    parts = aside(ring(taken=0.9), by=OFF_MM)
+    sure = all_round(parts, strung_u95_mm=U95_MM)
+    doubted = all_round(parts, strung_u95_mm=U95_MM, doubtful=doubtful)
+    change = abs(sure.around_mm - 2 * np.pi * ROUND_MM)
+    assert change > 10 * AROUND_REL * ROUND_MM
+    assert doubted.around_mm == sure.around_mm
+    assert doubted.around_u95_mm - sure.around_u95_mm == pytest.approx(change, rel=0.1)
+
+
+def test_two_parts_tell_no_course_without_the_doubtful_ones() -> None:
+    parts = aside(ring(taken=0.9), by=OFF_MM)
+    sure = all_round(parts, strung_u95_mm=U95_MM)
+    assert all_round(parts, strung_u95_mm=U95_MM, doubtful=(30, 28)) == sure
