@@ -1,6 +1,7 @@
 """`strandgauge strand`: measures a strand and says how many beads to add or remove."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -19,12 +20,12 @@ from sizing.cli.photo_options import (
 )
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.records.strand import strand_record, strand_rows
-from sizing.report.sentences.count import length_said
+from sizing.report.sentences.loop import length_marked
 from sizing.report.text.strand import strand_text
-from sizing.strand.advice import Advice, advise
+from sizing.strand.sized import SizedStrand, size_strands
 from vision.common.records import ImageArray, Photo, Strand
 from vision.image.photo import encode_image, load_photo
-from vision.measure import measure_strand
+from vision.measure import measure_strands
 
 _EPILOG = """
 \b
@@ -37,7 +38,8 @@ Examples:
 
 Put the beads on a wire or a rod between stoppers, touching each other if you can, and lay it on the
 printed sheet. Photograph it from straight above with the whole sheet in the picture. Without a target
-(--strung, --finished, --wrist, --ankle, --neck or --piece) the strand is only measured.
+(--strung, --finished, --wrist, --ankle, --neck or --piece) the strand is only measured. Several strands
+may lie there; a finished piece lies closed, its clasp hooked, and its inside is measured too.
 """
 
 
@@ -47,58 +49,49 @@ printed sheet. Photograph it from straight above with the whole sheet in the pic
 @scale_options
 @output_options
 def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs) -> None:
-    """Measure the strand in PHOTO: the size of each bead, the strung length, beads to add or remove."""
+    """Measure the strands in PHOTO: the size of each bead, the strung length, beads to add or remove."""
     with message_if_slow(f"Measuring {photo} ..."):
         picture = load_photo(photo)
         measured = _measured(picture, scale)
-    advice = advise(measured, target) if target else None
-    _write_files(_Result(photo=picture, strand=measured, advice=advice), outputs)
-    text = to_json(strand_record(measured, advice)) if outputs.as_json else strand_text(measured, advice)
-    click.echo(text, nl=False)
+    sized = size_strands(measured, target)
+    _write_files(picture, sized, outputs)
+    click.echo(to_json(strand_record(sized)) if outputs.as_json else strand_text(sized), nl=False)
 
 
-def _measured(photo: Photo, scale: Scale) -> Strand:
+def _measured(photo: Photo, scale: Scale) -> list[Strand]:
     typed = CheckReading(length_mm=scale.check_length_mm, u_mm=scale.check_length_u_mm)
     reading = reading_for(photo, typed, remembered=scale.remembered)
-    measured = measure_strand(
+    measured = measure_strands(
         photo,
         check_length_mm=reading.length_mm,
         check_length_u_mm=reading.u_mm,
         bed_height_mm=scale.bed_height_mm,
     )
-    return replace(measured, conditions=reading.noted(measured.conditions))
+    return [replace(strand, conditions=reading.noted(strand.conditions)) for strand in measured]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Result:
-    """A photo, the strand on it and the advice for it."""
-
-    photo: Photo
-    strand: Strand
-    advice: Advice | None
-
-
-def _write_files(result: _Result, outputs: Outputs) -> None:
+def _write_files(photo: Photo, sized: Sequence[SizedStrand], outputs: Outputs) -> None:
     if outputs.csv_file:
-        write_whole(outputs.csv_file, to_csv(strand_rows(result.strand)))
+        write_whole(outputs.csv_file, to_csv(strand_rows(sized)))
     if not (outputs.annotated_file or outputs.report_file):
         return
-    marked = _annotated(result)
+    marked = _annotated(photo, sized)
     if outputs.annotated_file:
         write_whole(outputs.annotated_file, encode_image(marked, outputs.annotated_file.suffix))
     if outputs.report_file:
-        write_whole(outputs.report_file, _page(result, marked))
+        write_whole(outputs.report_file, _page(photo, sized, marked))
 
 
-def _annotated(result: _Result) -> ImageArray:
-    from vision.marks.annotate import annotate_strand  # noqa: PLC0415 - takes its time to import
+def _annotated(photo: Photo, sized: Sequence[SizedStrand]) -> ImageArray:
+    from vision.marks.annotate import annotate_strands  # noqa: PLC0415 - takes its time to import
 
-    return annotate_strand(result.photo, result.strand, length_text=length_said(result.strand))
+    strands = [each.strand for each in sized]
+    return annotate_strands(photo, strands, length_texts=[length_marked(strand) for strand in strands])
 
 
-def _page(result: _Result, marked: ImageArray) -> str:
+def _page(photo: Photo, sized: Sequence[SizedStrand], marked: ImageArray) -> str:
     from sizing.report.html.photo import cut_to_marks, pictures  # noqa: PLC0415 - takes its time to import
     from sizing.report.html.strand import strand_alt, strand_page  # noqa: PLC0415
 
-    [picture] = pictures([cut_to_marks(result.photo.rgb, marked)], [(strand_alt(result.strand), "")])
-    return strand_page(result.strand, result.advice, picture=picture)
+    [picture] = pictures([cut_to_marks(photo.rgb, marked)], [(strand_alt(sized), "")])
+    return strand_page(sized, picture=picture)

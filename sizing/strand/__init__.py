@@ -1,6 +1,6 @@
-"""A measured strand compared with its target: how many beads to add or remove.
+"""Measured strands compared with their target: how many beads to add or remove.
 
-A `Strand` and a `Target` come in, an `Advice` goes out.
+`Strand`s and a `Target` come in, for each an `Advice` goes out, or for a closed one a `LoopFit`.
 
 May import: sizing.base, sizing.lot, vision.common.
 """

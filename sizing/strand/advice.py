@@ -19,9 +19,8 @@ from sizing.base.search import bracket_target
 from sizing.base.target import Target, TargetKind
 from sizing.strand.change import EndChange, Option, Row, make_row
 from sizing.strand.colour_order import ColourOrder, colour_order
-from sizing.strand.doubtful import Doubtful, doubtful_change
+from sizing.strand.doubtful import Doubtful, count_sure, doubtful_change
 from sizing.strand.size_pattern import Pattern
-from vision.common import flags
 from vision.common.records import Strand
 
 _AS_GOOD_MM = 0.5
@@ -152,7 +151,7 @@ def advise(strand: Strand, target: Target) -> Advice:
         usual=row.usual,
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
         u95_mm=_u95_mm(strand, best, is_girth=target.kind is TargetKind.GIRTH),
-        count_sure=not any(flags.COUNT_UNSURE & {*strand.flags, *bead.flags} for bead in strand.beads),
+        count_sure=count_sure(strand),
         scale_checked=strand.conditions.scale_checked,
         rules=_rules(row, target),
         doubtful=doubtful_change(strand, lambda other: advise(other, target).change_beads),

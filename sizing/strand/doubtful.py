@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from vision.common import flags
 from vision.common.records import Doubt, Strand, StrandBead
 
 
@@ -21,6 +22,11 @@ class Doubtful:
     each: tuple[tuple[Doubt, int], ...]
     least: int
     most: int
+
+
+def count_sure(strand: Strand) -> bool:
+    """Return whether neither a strand nor a bead of it is flagged for an uncertain count."""
+    return not any(flags.COUNT_UNSURE & {*strand.flags, *bead.flags} for bead in strand.beads)
 
 
 def doubtful_change(strand: Strand, change_beads: Callable[[Strand], int]) -> Doubtful | None:
@@ -58,7 +64,7 @@ def strand_if(strand: Strand, right: Sequence[Doubt]) -> Strand:
     (19, 152.0)
     """
     at: dict[int, list[StrandBead]] = {bead.number: [bead] for bead in strand.beads}
-    last = len(strand.beads)
+    last = strand.beads[-1].number
     for doubt in right:
         here = at.get(doubt.number, [])
         if doubt.place == "joint":

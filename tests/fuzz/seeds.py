@@ -32,7 +32,7 @@ FORMATS = {
     "webp": ("WEBP", {"quality": 70, "method": 0}),
     "heic": ("HEIF", {"quality": 60}),
 }
-Measured = Strand | Lot
+Measured = tuple[Strand, ...] | Lot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,17 +96,18 @@ def _measure(folder: Path, name: str) -> None:
     from sizing.report.records.lot import lot_record  # noqa: PLC0415
     from sizing.report.records.output import to_json  # noqa: PLC0415
     from sizing.report.records.strand import strand_record  # noqa: PLC0415
+    from sizing.strand.sized import size_strands  # noqa: PLC0415
     from vision.image.photo import load_photo  # noqa: PLC0415
-    from vision.measure import measure_lot, measure_strand  # noqa: PLC0415
+    from vision.measure import measure_lot, measure_strands  # noqa: PLC0415
 
     photo = load_photo(folder / f"{name}.jpg")
     nothing_said: dict[str, Any] = {"check_length_mm": None, "check_length_u_mm": 0.0, "bed_height_mm": 0.0}
-    measured = (measure_strand if name == STRAND else measure_lot)(photo, **nothing_said)
+    measured = (measure_strands if name == STRAND else measure_lot)(photo, **nothing_said)
     (folder / f"{name}.pickle").write_bytes(pickle.dumps((digest(photo.rgb), measured)))
     record = (
-        strand_record(measured, None)
-        if isinstance(measured, Strand)
-        else lot_record(sort_lot(measured), Picks())
+        lot_record(sort_lot(measured), Picks())
+        if isinstance(measured, Lot)
+        else strand_record(size_strands(measured))
     )
     (folder / f"{name}.json").write_text(to_json(record), encoding="utf-8")
 
@@ -144,7 +145,7 @@ def use_measured(seeds: Seeds) -> None:
 
         return measured
 
-    sizing.cli.strand.measure_strand = known(vision.measure.measure_strand)
+    sizing.cli.strand.measure_strands = known(vision.measure.measure_strands)
     vision.measure.measure_lot = known(vision.measure.measure_lot)
     # In this process, where the measurements are known.
     sizing.lot.handfuls._cores = lambda: 1  # noqa: SLF001
@@ -152,8 +153,8 @@ def use_measured(seeds: Seeds) -> None:
 
 def named(measured: Measured, name: str) -> Measured:
     """Return a measurement as that of a photo of another name."""
-    if isinstance(measured, Strand):
-        return replace(measured, conditions=replace(measured.conditions, photo=name))
+    if not isinstance(measured, Lot):
+        return tuple(replace(each, conditions=replace(each.conditions, photo=name)) for each in measured)
     conditions = tuple(replace(each, photo=name) for each in measured.conditions)
     return replace(
         measured, conditions=conditions, beads=tuple(replace(bead, photo=name) for bead in measured.beads)

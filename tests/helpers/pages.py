@@ -22,9 +22,9 @@ from sizing.report.html.page import Picture
 from sizing.report.html.plan import plan_page
 from sizing.report.html.strand import strand_page
 from sizing.report.sentences.check import CheckedLot
-from sizing.strand.advice import advise
+from sizing.strand.sized import size_strands
 from tests.helpers.lots import bead, conditions, lot_of
-from tests.helpers.strands import make_strand
+from tests.helpers.strands import make_loop, make_strand, numbered_on
 from vision.common.records import Lot, Strand
 
 VOID = {"meta", "link", "img", "br", "hr", "input"}
@@ -84,7 +84,14 @@ def finished_target() -> Target:
 
 
 def strand_html(strand: Strand = STRAND) -> str:
-    return strand_page(strand, advise(strand, finished_target()), picture=PICTURE)
+    return strand_page(size_strands([strand], finished_target()), picture=PICTURE)
+
+
+def strands_html() -> str:
+    """Return a page of two strands and a closed loop, the second flagged, compared with a target."""
+    flagged = make_strand([4.0, 8.0] * 6, flags={4: ("weak-edge",)}, gap_mm=2.0)
+    strands = numbered_on(make_strand([6.0] * 30), flagged, make_loop([8.0] * 22))
+    return strand_page(size_strands(strands, finished_target()), picture=PICTURE)
 
 
 def lot_html(lot: Lot) -> str:
@@ -111,7 +118,11 @@ def handfuls() -> Lot:
 LOT = lot_of([6.0, 6.02, 6.5, 7.95, 8.0, 8.05, math.nan])
 PAGES: dict[str, Callable[[], str]] = {
     "strand": strand_html,
-    "strand without target": lambda: strand_page(make_strand([4.0, 8.0, 6.0]), None, picture=PICTURE),
+    "strand without target": lambda: strand_page(
+        size_strands([make_strand([4.0, 8.0, 6.0])]), picture=PICTURE
+    ),
+    "closed loop": lambda: strand_page(size_strands([make_loop([8.0] * 22)]), picture=PICTURE),
+    "several strands": strands_html,
     "lot": lambda: lot_html(LOT),
     "check": lambda: check_html(LOT),
     "check of a pair": lambda: check_html(lot_of([4.0] * 5, [6.0] * 5), "6x4mm"),

@@ -1,10 +1,12 @@
 """Makes measured strands of given sizes, for tests."""
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from vision.common.records import Conditions, Strand, StrandBead
+from vision.common.records import Conditions, Loop, Strand, StrandBead
 
 CONDITIONS = Conditions(
     photo="strand.jpg",
@@ -68,3 +70,37 @@ def make_strand(
         closed_up_u95_mm=0.4,
         string_px=np.zeros((0, 2)),
     )
+
+
+def make_loop(along_mm: Sequence[float], *, clasp_mm: float = 12.0) -> Strand:
+    """Make a strand of round beads of these sizes that is closed with a clasp."""
+    strand = make_strand(along_mm)
+    around_mm = strand.length_mm + clasp_mm
+    return replace(
+        strand,
+        loop=Loop(
+            around_mm=around_mm,
+            around_u95_mm=0.6,
+            inner_girth_mm=around_mm - math.pi * float(np.average(along_mm, weights=along_mm)),
+            inner_girth_u95_mm=0.6,
+            clasp_mm=clasp_mm,
+        ),
+    )
+
+
+def numbered_on(*strands: Strand) -> list[Strand]:
+    """Return strands numbered, their beads numbered on, one below the other on the photo."""
+    out: list[Strand] = []
+    before = 0
+    for number, strand in enumerate(strands, 1):
+        beads = tuple(
+            replace(
+                bead,
+                number=bead.number + before,
+                centre_px=(bead.centre_px[0], bead.centre_px[1] + 200.0 * number),
+            )
+            for bead in strand.beads
+        )
+        out.append(replace(strand, number=number, beads=beads))
+        before += len(beads)
+    return out

@@ -1,7 +1,8 @@
-"""Draws what was measured on a copy of the photo: outlines, numbers, the strand's length, a legend."""
+"""Draws what was measured on a copy of the photo: outlines, numbers, the strands' lengths, a legend."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -9,7 +10,7 @@ from vision.common import flags
 from vision.common.records import FloatArray, ImageArray, LooseBead, Mask, Photo, Strand, StrandBead
 from vision.marks.label_placement import Things, boxes_about, freest, place_labels
 from vision.marks.pen import INK, Colour, Pen
-from vision.marks.string_line import beside, course_between_ends, parallel
+from vision.marks.string_line import beside, course_between_ends, outside, parallel, round_line
 
 # Blue and vermillion of the eight colours that Okabe and Ito chose so that everyone can distinguish them
 # ("Color Universal Design", 2008).
@@ -31,33 +32,40 @@ _NO_DISTANCE_PX = 1e-9
 Beads = Sequence[StrandBead | LooseBead]
 
 
-def annotate_strand(photo: Photo, strand: Strand, *, length_text: str | None = None) -> ImageArray:
-    """Draw a measured strand: each bead outlined and numbered, flagged ones in another colour.
+def annotate_strands(
+    photo: Photo, strands: Sequence[Strand], *, length_texts: Sequence[str] | None = None
+) -> ImageArray:
+    """Draw measured strands: each bead outlined and numbered, flagged ones in another colour.
 
     Parameters
     ----------
     photo : Photo
         The photo that was measured; it is not changed.
-    strand : Strand
-    length_text : str, optional
-        Text of the dimension line; by default the length in mm.
+    strands : sequence of Strand
+    length_texts : sequence of str, optional
+        Text of each dimension line; by default the length in mm.
 
     Returns
     -------
     ndarray, shape (H, W, 3), uint8
         sRGB; if there are flagged beads, a strip below the photo explains the colours.
     """
-    pen = _pen(photo, strand.beads)
-    colours = [FLAGGED if bead.flags else MEASURED for bead in strand.beads]
-    _draw_outlines(pen, strand.beads, colours=colours)
-    things, sizes = _things(strand.beads, pen), _sizes(strand.beads, pen)
-    # Numbers of one strand all stand inside their beads or all beside: mixed, they read as two series.
-    inside = np.full(len(strand.beads), _fits(strand.beads, sizes).all())
-    places = place_labels(things, sizes=sizes, directions=beside(things.centres), inside=inside)
+    beads = [bead for strand in strands for bead in strand.beads]
+    pen = _pen(photo, beads)
+    _draw_outlines(pen, beads, colours=[FLAGGED if bead.flags else MEASURED for bead in beads])
+    things, sizes = _things(beads, pen), _sizes(beads, pen)
+    # Numbers of one photo all stand inside their beads or all beside: mixed, they read as two series.
+    inside = np.full(len(beads), _fits(beads, sizes).all())
+    directions = np.vstack([_beside(strand) for strand in strands])
+    places = place_labels(things, sizes=sizes, directions=directions, inside=inside)
     labels = _Labels(things=things, sizes=sizes, places=places)
-    _draw_dimension(pen, strand, labels=labels, text=length_text or f"{strand.length_mm:.1f} mm")
-    _draw_numbers(pen, strand.beads, labels=labels)
-    return pen.with_legend(_strand_legend(strand))
+    placed = labels.boxes
+    texts = length_texts or [f"{strand.length_mm:.1f} mm" for strand in strands]
+    for own, strand, text in zip(_each(strands), strands, texts, strict=True):
+        line = _Dimension(strand=strand, text=text, own=own)
+        placed = np.vstack((placed, _draw_dimension(pen, line, labels=labels, placed=placed)))
+    _draw_numbers(pen, beads, labels=labels)
+    return pen.with_legend(_strand_legend(beads))
 
 
 def annotate_lot(
@@ -108,6 +116,40 @@ class _Labels:
     def boxes(self) -> FloatArray:
         """(left, top, right, bottom) of the numbers, shape (N, 4)."""
         return boxes_about(self.places, self.sizes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Dimension:
+    """A strand's dimension line: its text, and which of all beads are the strand's own."""
+
+    strand: Strand
+    text: str
+    own: slice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Text:
+    """The text of a line, the line with its outward unit vectors, and its best place: a point of the line.
+
+    The middle of an open line is best; where the strand bends back upon itself another part is freer.
+    """
+
+    text: str
+    line: FloatArray
+    normal: FloatArray
+    best: int
+
+
+def _each(strands: Sequence[Strand]) -> list[slice]:
+    """Return which of all beads are each strand's own."""
+    ends = np.cumsum([0, *(len(strand.beads) for strand in strands)])
+    return [slice(int(start), int(end)) for start, end in pairwise(ends)]
+
+
+def _beside(strand: Strand) -> FloatArray:
+    """Return for each bead the two directions square to its strand, shape (N, 2, 2), the better first."""
+    centres = np.array([bead.centre_px for bead in strand.beads])
+    return outside(centres) if strand.loop else beside(centres)
 
 
 def _outline(bead: StrandBead | LooseBead) -> FloatArray:
@@ -166,28 +208,54 @@ def _draw_numbers(pen: Pen, beads: Beads, *, labels: _Labels) -> None:
         pen.text(str(bead.number), place)
 
 
-def _draw_dimension(pen: Pen, strand: Strand, *, labels: _Labels, text: str) -> None:
-    """Draw a line beside the strand, clear of the labels, with extension lines and its text."""
-    outlines = [_outline(bead) for bead in strand.beads]
-    course = course_between_ends(strand.string_px, first=outlines[0], last=outlines[-1])
-    boxes = labels.boxes
+def _draw_dimension(pen: Pen, mark: _Dimension, *, labels: _Labels, placed: FloatArray) -> FloatArray:
+    """Draw a line beside a strand, clear of its labels, with its text; return the text's box, shape (1, 4).
+
+    The line of an open strand has extension lines to its ends; that of a closed one runs all round.
+    """
+    outlines, boxes = [_outline(bead) for bead in mark.strand.beads], labels.boxes[mark.own]
     taken = np.vstack((*outlines, boxes[:, :2], boxes[:, 2:], boxes[:, [0, 3]], boxes[:, [2, 1]]))
-    line, normal = parallel(course, taken, gap_px=_LINE_GAP * pen.text_px)
-    ends = [np.array([course[k], line[k] + _OVERSHOOT * pen.text_px * normal[k]]) for k in (0, -1)]
-    pen.lines([line, *ends], INK)
-    size = np.array(pen.text_size(text))
-    # The middle of the line is best; where the strand bends back upon itself another part is freer.
-    at = sorted(range(len(line)), key=lambda k: abs(2 * k - len(line)))[:: max(1, len(line) // _TEXT_PLACES)]
-    support = np.abs(normal[at]) @ size / 2 + _TEXT_GAP * pen.text_px
+    gap_px = _LINE_GAP * pen.text_px
+    if mark.strand.loop:
+        line, normal = round_line(np.vstack(outlines), taken, gap_px=gap_px)
+        pen.lines([line], INK, closed=True)
+        best = 0
+    else:
+        course = course_between_ends(mark.strand.string_px, first=outlines[0], last=outlines[-1])
+        lines = [parallel(course, taken, gap_px=gap_px, above=above) for above in (False, True)]
+        line, normal = min(lines, key=lambda each: _crossed(each[0], labels.things))
+        ends = [np.array([course[k], line[k] + _OVERSHOOT * pen.text_px * normal[k]]) for k in (0, -1)]
+        pen.lines([line, *ends], INK)
+        best = len(line) // 2
+    text = _Text(text=mark.text, line=line, normal=normal, best=best)
+    return _write_beside(pen, text, things=labels.things, placed=placed)
+
+
+def _write_beside(pen: Pen, mark: _Text, *, things: Things, placed: FloatArray) -> FloatArray:
+    """Write a text beside a line where it touches least; return its box, shape (1, 4)."""
+    size = np.array(pen.text_size(mark.text))
+    line, count = mark.line, len(mark.line)
+    at = sorted(range(count), key=lambda k: abs(k - mark.best))[:: max(1, count // _TEXT_PLACES)]
+    support = np.abs(mark.normal[at]) @ size / 2 + _TEXT_GAP * pen.text_px
     obstacles = replace(
-        labels.things,
-        centres=np.vstack((labels.things.centres, line)),
-        radii=np.concatenate((labels.things.radii, np.full(len(line), pen.stroke_px))),
+        things,
+        centres=np.vstack((things.centres, line)),
+        radii=np.concatenate((things.radii, np.full(count, pen.stroke_px))),
     )
-    pen.text(text, freest(line[at] + support[:, None] * normal[at], obstacles, size=size, placed=boxes))
+    places = line[at] + support[:, None] * mark.normal[at]
+    place = freest(places, obstacles, size=size, placed=placed)
+    pen.text(mark.text, place)
+    return boxes_about(place[None], size)
 
 
-def _strand_legend(strand: Strand) -> list[tuple[str, Colour]]:
+def _crossed(line: FloatArray, things: Things) -> int:
+    """Return how many points of a line lie on a thing or outside the picture."""
+    away = np.hypot(*np.moveaxis(line[:, None] - things.centres[None], 2, 0))
+    cut_off = (line < 0).any(axis=1) | (line > np.array(things.picture_px)).any(axis=1)
+    return int(((away < things.radii).any(axis=1) | cut_off).sum())
+
+
+def _strand_legend(beads: Sequence[StrandBead]) -> list[tuple[str, Colour]]:
     """Explain the second colour by the flags that occur."""
-    seen = [word for word in flags.DESCRIPTIONS if any(word in bead.flags for bead in strand.beads)]
+    seen = [word for word in flags.DESCRIPTIONS if any(word in bead.flags for bead in beads)]
     return [("measured", MEASURED), (f"flagged: {', '.join(seen)}", FLAGGED)] if seen else []

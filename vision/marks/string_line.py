@@ -1,10 +1,11 @@
-"""A string's course in the photo, from end to end, directions beside it, and a line parallel to it.
+"""A string's course in the photo, from end to end or round, directions beside it, and a line parallel to it.
 
 Courses are polylines, shape (N, 2), (x, y) in px. "Above" is the upper side of a course that runs
 across the picture, the left side of one that runs down it.
 """
 
 import numpy as np
+from scipy.spatial import ConvexHull
 
 from vision.common.records import FloatArray
 
@@ -12,6 +13,8 @@ _POINTS = 400
 """Of a course that is drawn: a few pixels apart on any photo."""
 _SMOOTHING = 30
 """The dimension line is smoothed over a thirtieth of the course to either side: a few beads."""
+_AROUND = 36
+"""Directions in which a line keeps its distance from a point: within half a percent."""
 _NO_LENGTH = 1e-9
 """Instead of zero, to divide by."""
 
@@ -28,6 +31,12 @@ def beside(centres: FloatArray) -> FloatArray:
         return np.broadcast_to(np.array([(0.0, -1.0), (0.0, 1.0)]), (len(centres), 2, 2))
     normal = _above(centres)
     return np.stack((normal, -normal), axis=1)
+
+
+def outside(centres: FloatArray) -> FloatArray:
+    """Return for each bead of a closed loop the unit vectors away from its middle and to it, (N, 2, 2)."""
+    away = _unit(centres - centres.mean(axis=0))
+    return np.stack((away, -away), axis=1)
 
 
 def course_between_ends(string: FloatArray, *, first: FloatArray, last: FloatArray) -> FloatArray:
@@ -57,21 +66,43 @@ def course_between_ends(string: FloatArray, *, first: FloatArray, last: FloatArr
     return _resampled(course[nearest.min() : nearest.max() + 2])
 
 
-def parallel(course: FloatArray, taken: FloatArray, *, gap_px: float) -> tuple[FloatArray, FloatArray]:
-    """Return a line below a course, smoothed, clear of the points taken, and its outward unit vectors.
+def parallel(
+    course: FloatArray, taken: FloatArray, *, gap_px: float, above: bool = False
+) -> tuple[FloatArray, FloatArray]:
+    """Return a line beside a course, smoothed, clear of the points taken, and its outward unit vectors.
 
     Parameters
     ----------
     taken : ndarray, shape (M, 2)
         Points from which the line keeps at least `gap_px` away.
+    above : bool, keyword-only
+        On which side.
     """
-    normal = -_above(course)
+    side = 1.0 if above else -1.0
+    normal = side * _above(course)
     away = taken[:, None] - course[None]
     nearest = np.hypot(away[..., 0], away[..., 1]).argmin(axis=1)
     depth = (away[np.arange(len(taken)), nearest] * normal[nearest]).sum(axis=1)
     line = _smoothed(course + (max(depth.max(), 0.0) + gap_px) * _unit(_smoothed(normal)))
-    outward = -_above(line)
-    return line, outward
+    return line, side * _above(line)
+
+
+def round_line(outlines: FloatArray, taken: FloatArray, *, gap_px: float) -> tuple[FloatArray, FloatArray]:
+    """Return a closed line round beads, the lowest point first, and its outward unit vectors.
+
+    It is the outline of the beads' convex hull, farther out by a distance that keeps it `gap_px` clear of
+    the other points taken.
+    """
+    away = taken[:, None] - outlines[None]
+    out_px = float(np.hypot(away[..., 0], away[..., 1]).min(axis=1).max()) + gap_px
+    angles = 2 * np.pi * np.arange(_AROUND) / _AROUND
+    disc = out_px * np.stack((np.cos(angles), np.sin(angles)), axis=1)
+    corners = (outlines[:, None] + disc[None]).reshape(-1, 2)
+    hull = corners[ConvexHull(corners).vertices]  # counterclockwise where y runs up
+    hull = np.roll(hull, -int(hull[:, 1].argmax()), axis=0)
+    line = _resampled(np.vstack((hull, hull[:1])))[:-1]
+    ahead = _unit(np.roll(line, -1, axis=0) - np.roll(line, 1, axis=0))
+    return line, np.stack((ahead[:, 1], -ahead[:, 0]), axis=1)
 
 
 def _above(course: FloatArray) -> FloatArray:

@@ -92,7 +92,7 @@ def plot_strand(strand: Strand, width_pt: float) -> Figure:
         _title(axes, f"{way.capitalize()} the string, mm")
         axes.set_xticks([])
     panels[1].spines["bottom"].set_visible(False)
-    _number(panels[-1], start + along / 2)
+    _number(panels[-1], start + along / 2, first=strand.beads[0].number)
     return figure
 
 
@@ -243,9 +243,9 @@ def _title(axes: Axes, text: str) -> None:
     axes.annotate(text, (0, 1), (-_LEFT_PT, 8), "axes fraction", "offset points", color=QUIET)
 
 
-def _number(axes: Axes, at: FloatArray) -> None:
+def _number(axes: Axes, at: FloatArray, *, first: int) -> None:
     """Write bead numbers below the plot: the first, and every second, fifth, tenth and so on."""
     step = next(each for each in (1, 2, 5, 10, 20, 50, 100, 200, 500) if len(at) <= each * _NUMBERS)
-    numbers = sorted({1, *range(step, len(at) + 1, step)} if step > 1 else range(1, len(at) + 1))
-    axes.set_xticks([float(at[number - 1]) for number in numbers], [str(number) for number in numbers])
+    named = [k for k in range(len(at)) if k == 0 or (first + k) % step == 0]
+    axes.set_xticks([float(at[k]) for k in named], [str(first + k) for k in named])
     axes.set_xlabel("Bead number")

@@ -82,22 +82,23 @@ def flag_section(flagged: Mapping[str, str]) -> Section:
     return Section(title=CHECK_THESE, blocks=[table] if rows else [])
 
 
-def bead_section(head: Sequence[str], rows: Sequence[Row]) -> Section:
+def bead_section(head: Sequence[str], rows: Sequence[Row], *, whose: str = "") -> Section:
     """List the beads one by one, in columns; too many for a page are left to a spreadsheet."""
+    name = f"Every bead{whose}"
     if len(rows) > MOST_BEADS_LISTED:
         line = f"{len(rows)} beads are too many for this page: --csv writes them to a table."
-        return Section(title="Every bead", blocks=[Lines(lines=[line])])
+        return Section(title=name, blocks=[Lines(lines=[line])])
     each = max(math.ceil(len(rows) / _COLUMNS), min(_LEAST_COLUMN, len(rows)), 1)
     tables = [
         Table(
-            title=f"Beads, part {at // each + 1}",
+            title=f"Beads{whose}, part {at // each + 1}",
             head=head,
             rows=rows[at : at + each],
             figures=range(1, len(head)),
         )
         for at in range(0, len(rows), each)
     ]
-    return Section(title="Every bead", blocks=[Beside(blocks=tables)] if tables else [])
+    return Section(title=name, blocks=[Beside(blocks=tables)] if tables else [])
 
 
 def condition_section(conditions: Sequence[Conditions], letters: Mapping[str, str]) -> Section:

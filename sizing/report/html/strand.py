@@ -1,86 +1,134 @@
-"""A measured strand as a page."""
+"""Measured strands as a page."""
 
 import math
+from collections.abc import Sequence
 
 from sizing.base.units import format_inches, format_mm
-from sizing.report.html.page import Cell, Fact, Lines, Page, Picture, Row, Section, Table, render
-from sizing.report.html.plots import plot_strand
+from sizing.report.html.page import Block, Fact, Lines, Page, Picture, Section, Terms, render
 from sizing.report.html.sections import (
     bead_section,
     caution_section,
     condition_section,
     css,
     flag_section,
-    length_cell,
     photo_section,
     trust_section,
 )
-from sizing.report.html.svg import drawing
-from sizing.report.html.ways import Way, ways_section
+from sizing.report.html.strand_sections import bead_row, size_blocks, ways
+from sizing.report.html.ways import ways_section
 from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
-from sizing.report.sentences.phrases import bare_mm, counted, number_runs, opening
-from sizing.report.sentences.strand import GAPS_WORTH_A_WORD_MM, strand_headline, strand_notes
+from sizing.report.sentences.loop import fit_headline, fit_notes, loop_said
+from sizing.report.sentences.phrases import bare_mm, counted, opening
+from sizing.report.sentences.several import strand_name, strands_said
+from sizing.report.sentences.strand import strand_headline, strand_notes
 from sizing.report.sentences.trust import strand_trust
-from sizing.strand.advice import Advice
-from sizing.strand.change import Option
 from sizing.strand.size_pattern import find_pattern
-from sizing.strand.spread import Spread, spread_across, spread_along
-from vision.common.records import Strand, StrandBead
+from sizing.strand.sized import SizedStrand
+from sizing.strand.spread import spread_across, spread_along
+from vision.common.records import Strand
 from vision.marks.annotate import FLAGGED, MEASURED
 
-_MOST_NAMED = 6
 
-
-def strand_page(strand: Strand, advice: Advice | None, *, picture: Picture) -> str:
-    """Return a strand as one HTML document, what to do first."""
+def strand_page(sized: Sequence[SizedStrand], *, picture: Picture) -> str:
+    """Return strands as one HTML document, what to do first."""
+    strands = [each.strand for each in sized]
+    conditions, several = strands[0].conditions, len(sized) > 1
     sections = [
-        photo_section([picture], _key(strand)),
-        _count_section(strand),
-        _size_section(strand),
-        *([ways_section(advice.target, _ways(advice))] if advice and not advice.cut_by else []),
-        flag_section(strand_flagged(strand)),
-        bead_section(("Bead", "Across, mm", "Along, mm"), [_bead_row(bead) for bead in strand.beads]),
-        condition_section([strand.conditions], {}),
+        photo_section([picture], _key(strands)),
+        *([_strand_section(each, of=len(sized)) for each in sized] if several else _sections(sized[0])),
+        flag_section(strand_flagged(strands)),
+        *(_bead_section(strand, several=several) for strand in strands),
+        condition_section([conditions], {}),
         caution_section(),
         trust_section(strand_trust()),
     ]
     return render(
         Page(
-            kind="Strand",
-            subject=strand.conditions.photo,
-            headline=strand_headline(advice) if advice else _headline(strand),
-            notes=strand_notes(advice) if advice else (),
-            facts=_facts(strand, advice),
+            kind="Strands" if several else "Strand",
+            subject=conditions.photo,
+            headline=f"{strands_said(strands)}." if several else _headline(sized[0]),
+            notes=() if several else _notes(sized[0]),
+            facts=() if several else _facts(sized[0]),
             sections=sections,
-            warnings=scale_warnings([strand.conditions]),
+            warnings=scale_warnings([conditions]),
         )
     )
 
 
-def strand_alt(strand: Strand) -> str:
+def strand_alt(sized: Sequence[SizedStrand]) -> str:
     """Describe the annotated photo for readers who cannot see it."""
-    flagged = sum(bool(bead.flags) for bead in strand.beads)
+    beads = [bead for each in sized for bead in each.strand.beads]
+    flagged = sum(bool(bead.flags) for bead in beads)
     doubtful = f"; {flagged} of them are flagged" if flagged else ""
-    beads = f"{counted(len(strand.beads), 'bead')}, outlined and numbered along the string"
-    return f"The strand on its scale sheet: {beads}{doubtful}."
+    what = "The strand on its" if len(sized) == 1 else f"{len(sized)} strands on their"
+    marked = f"{counted(len(beads), 'bead')}, outlined and numbered along the string"
+    return f"{what} scale sheet: {marked}{doubtful}."
 
 
-def _headline(strand: Strand) -> str:
+def _sections(sized: SizedStrand) -> list[Section]:
+    """Return what there is to say of a strand that is alone on its photo."""
+    return [
+        Section(title=COUNT_UNSURE, blocks=_doubts(sized.strand)),
+        Section(title="Sizes", blocks=size_blocks(sized.strand)),
+        *_ways_sections(sized),
+    ]
+
+
+def _strand_section(sized: SizedStrand, *, of: int) -> Section:
+    """Return what there is to say of one of several strands."""
+    told: list[Block] = [Lines(lines=[_headline(sized), *_notes(sized)]), Terms(facts=_facts(sized))]
+    compared = [block for section in _ways_sections(sized) for block in section.blocks]
+    return Section(
+        title=strand_name(sized.strand, of),
+        blocks=[*told, *_doubts(sized.strand), *size_blocks(sized.strand), *compared],
+    )
+
+
+def _ways_sections(sized: SizedStrand) -> list[Section]:
+    advice = sized.advice
+    if advice is None or advice.cut_by:
+        return []
+    return [ways_section(advice.target, ways(advice), name=f"ways-{sized.strand.number}")]
+
+
+def _headline(sized: SizedStrand) -> str:
+    """Say what to do with a strand, or what it measures."""
+    strand = sized.strand
+    if sized.advice:
+        return strand_headline(sized.advice)
+    if sized.fit:
+        return fit_headline(sized.fit)
+    if strand.loop:
+        return f"{loop_said(strand, strand.loop)}."
     return f"{opening(count_said(strand))}, strung length {length_said(strand)}."
 
 
-def _count_section(strand: Strand) -> Section:
+def _notes(sized: SizedStrand) -> list[str]:
+    if sized.fit:
+        return fit_notes(sized.fit)
+    return strand_notes(sized.advice) if sized.advice else []
+
+
+def _doubts(strand: Strand) -> list[Block]:
     lines = [*cut_notes(strand.cut_by), *count_notes(strand)]
-    return Section(title=COUNT_UNSURE, blocks=[Lines(lines=lines)] if lines else [])
+    return [Lines(lines=lines)] if lines else []
 
 
-def _facts(strand: Strand, advice: Advice | None) -> list[Fact]:
+def _bead_section(strand: Strand, *, several: bool) -> Section:
+    rows = [bead_row(bead) for bead in strand.beads]
+    whose = f" of strand {strand.number}" if several else ""
+    return bead_section(("Bead", "Across, mm", "Along, mm"), rows, whose=whose)
+
+
+def _facts(sized: SizedStrand) -> list[Fact]:
+    strand, advice = sized.strand, sized.advice
     facts = [
         Fact(label="Beads", value=_one_of(strand.counts), more=_or_more(strand) or _order(strand)),
         _size_fact(strand),
         _length_fact(strand),
+        *_loop_facts(strand),
     ]
     if not advice or not math.isclose(*strand.lengths_mm):
         return facts
@@ -90,6 +138,21 @@ def _facts(strand: Strand, advice: Advice | None) -> list[Fact]:
         name = f"Finished with {advice.best.count}"
         facts.append(Fact(label=name, value=format_mm(best), more=format_inches(best)))
     return facts
+
+
+def _loop_facts(strand: Strand) -> list[Fact]:
+    """Return what a closed strand measures all round and inside."""
+    loop = strand.loop
+    if loop is None:
+        return []
+    lengths = {
+        "All round": (loop.around_mm, loop.around_u95_mm),
+        "Inside": (loop.inner_girth_mm, loop.inner_girth_u95_mm),
+    }
+    return [
+        Fact(label=label, value=format_mm(mm, u95_mm), more=format_inches(mm))
+        for label, (mm, u95_mm) in lengths.items()
+    ]
 
 
 def _length_fact(strand: Strand) -> Fact:
@@ -134,76 +197,8 @@ def _size_fact(strand: Strand) -> Fact:
     return Fact(label="Sizes across", value=value)
 
 
-def _size_section(strand: Strand) -> Section:
-    plot = drawing(
-        lambda width: plot_strand(strand, width),
-        "strand",
-        alt="The strand to scale, and each bead's size across and along the string with its uncertainty.",
-        caption=_caption(strand),
-    )
-    spreads = {"Across": spread_across(strand), "Along": spread_along(strand)}
-    rows: list[Row] = [_spread_row(name, spread) for name, spread in spreads.items()]
-    head = ("In mm", "Mean", "Smallest", "Largest", "Spread")
-    table = Table(title="Sizes of the beads", head=head, rows=rows, figures=range(1, len(head)))
-    gaps_mm = strand.length_mm - strand.closed_up_mm
-    lengths = _lengths(strand) if gaps_mm >= GAPS_WORTH_A_WORD_MM else []
-    return Section(title="Sizes", blocks=[plot, table, *lengths])
-
-
-def _caption(strand: Strand) -> str:
-    rings = " Rings mark beads to check." if any(bead.flags for bead in strand.beads) else ""
-    return f"The strand straightened, to scale. Bars show the uncertainty of each size.{rings}"
-
-
-def _spread_row(name: str, spread: Spread) -> Row:
-    if not spread.count:
-        return (name, "not measured", "", "", "")
-    mean = bare_mm(spread.mean_mm, spread.mean_u95_mm)
-    return (name, mean, f"{spread.least_mm:.2f}", f"{spread.most_mm:.2f}", f"{spread.sd_mm:.2f}")
-
-
-def _lengths(strand: Strand) -> list[Table]:
-    rows: list[Row] = [
-        ("As on the photo", length_cell(strand.length_mm, strand.length_u95_mm)),
-        ("Pushed together", length_cell(strand.closed_up_mm, strand.closed_up_u95_mm)),
-    ]
-    return [Table(title="Length with and without gaps", rows=rows, figures=(1,))]
-
-
-def _ways(advice: Advice) -> list[Way]:
-    options = [advice.best, advice.beyond, advice.as_is, advice.finer]
-    return [Way(outcome=each, how=_how(each), u95_mm=advice.u95_mm) for each in options if each]
-
-
-def _how(option: Option) -> str:
-    """Say in a few words what to do."""
-    if option.change_beads == 0:
-        return "as it is"
-    if option.change_beads < 0:
-        named = 0 < len(option.remove) <= _MOST_NAMED
-        many = "s" if len(option.remove) > 1 else ""
-        return (
-            f"remove bead{many} {number_runs(option.remove)}" if named else f"remove {-option.change_beads}"
-        )
-    ends = [
-        f"{len(links)} at the {end} end"
-        for links, end in ((option.add_left, "left"), (option.add_right, "right"))
-        if links
-    ]
-    return f"add {' and '.join(ends)}"
-
-
-def _key(strand: Strand) -> list[tuple[str, str]]:
-    flagged = sum(bool(bead.flags) for bead in strand.beads)
+def _key(strands: Sequence[Strand]) -> list[tuple[str, str]]:
+    flagged = sum(bool(bead.flags) for strand in strands for bead in strand.beads)
     if not flagged:
         return []
     return [("measured", css(MEASURED)), (f"to check: {flagged}", css(FLAGGED))]
-
-
-def _bead_row(bead: StrandBead) -> Row:
-    tone = "warning" if bead.flags else ""
-    return (
-        Cell(text=str(bead.number), colour=css(bead.colour_rgb), tone=tone),
-        bare_mm(bead.across_mm, bead.across_u95_mm),
-        bare_mm(bead.along_mm, bead.along_u95_mm),
-    )

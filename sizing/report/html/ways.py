@@ -59,8 +59,11 @@ class Way:
     u95_mm: float = 0.0
 
 
-def ways_section(target: Target, ways: Sequence[Way]) -> Section:
-    """Compare ways to a target, of which the first is the best; equal ones are shown once."""
+def ways_section(target: Target, ways: Sequence[Way], *, name: str = "ways") -> Section:
+    """Compare ways to a target, of which the first is the best; equal ones are shown once.
+
+    `name` is that of the drawing, of which there is one of each name on a page.
+    """
     shown = list({(way.outcome.count, way.how): way for way in reversed(ways)}.values())
     shown.sort(key=lambda way: way.outcome.count)
     rows: list[Row] = [_row(target, way, best=way.outcome is ways[0].outcome) for way in shown]
@@ -70,7 +73,7 @@ def ways_section(target: Target, ways: Sequence[Way]) -> Section:
     misses = (f"{counted(way.outcome.count, 'bead')} {signed_mm(way.outcome.miss_mm)}" for way in shown)
     picture = drawing(
         lambda width: plot_ways(target, shown, best=ways[0], width_pt=width),
-        "ways",
+        name,
         alt=f"Over or under the target: {', '.join(misses)}.",
     )
     return Section(title="Compared with the target", blocks=[picture, table])

@@ -10,10 +10,10 @@ from sizing.piece.girth_range import GirthRange
 from sizing.piece.parts import BeadPart
 from sizing.piece.plan import Plan
 from sizing.piece.size_run import size_row
+from sizing.report.records.advice import LINK, RULES
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.plan_sizes import FILLED, FIT, SIZE, WEIGHT
-from sizing.report.records.strand import LINK, RULES
 from sizing.report.sentences.plan import plan_headline, plan_notes, weight_notes
 
 

@@ -1,35 +1,18 @@
-"""A measured strand, with the advice where there is a target, as JSON and CSV."""
+"""Measured strands, with the advice where there is a target, as JSON and CSV."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
 
-from sizing.base.loop import Link
-from sizing.base.rules_of_thumb import Rules
-from sizing.base.target import Target
-from sizing.report.records.field import Field, Fields, Record, record, row
+from sizing.report.records.advice import ADVICE, FIT
+from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos, warnings
-from sizing.report.sentences.count import if_so
-from sizing.report.sentences.strand import strand_headline, strand_notes
-from sizing.strand.advice import Advice
-from sizing.strand.change import Option
-from sizing.strand.colour_order import ColourOrder
-from sizing.strand.doubtful import Doubtful
+from sizing.strand.sized import SizedStrand
 from sizing.strand.spread import Spread, spread_across, spread_along
-from vision.common.records import Doubt, Strand, StrandBead
+from vision.common.records import Conditions, Doubt, Loop, Strand, StrandBead
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Result:
-    strand: Strand
-    advice: Advice | None
-
-
-BEAD: Fields[StrandBead] = (
-    Field(
-        name="number",
-        meaning="1, 2, 3 ... as on the annotated photo, from the left end (the upper one where upright)",
-        csv="column",
-    ),
+_MEASURED: Fields[StrandBead] = (
     Field(
         name="px",
         meaning="[x, y] of the bead's centre on the upright photo; an integer is the centre of a pixel",
@@ -64,6 +47,24 @@ BEAD: Fields[StrandBead] = (
     Field(name="flags", meaning="words that mark a doubtful size, see the flags above", csv="column"),
 )
 
+BEAD: Fields[tuple[Strand, StrandBead]] = (
+    Field(
+        name="number",
+        meaning="1, 2, 3 ... as on the annotated photo, on from strand to strand; from the left end of each "
+        "(the upper one where upright), of a closed loop from its clasp",
+        take=lambda each: each[1].number,
+        csv="column",
+    ),
+    Field(
+        name="strand",
+        meaning="number of the strand that it belongs to",
+        take=lambda each: each[0].number,
+        csv="column",
+    ),
+    Field(name="kind", meaning="what it is: `bead`", take=lambda _: "bead", csv="column"),
+    *within(lambda each: each[1], _MEASURED),
+)
+
 SPREAD: Fields[Spread] = (
     Field(name="count", meaning="beads measured"),
     Field(name="mean_mm", meaning="mean size"),
@@ -86,7 +87,46 @@ DOUBT: Fields[Doubt] = (
     Field(name="closed_up_mm"),
 )
 
+
+def _beads(sized: Sequence[SizedStrand]) -> list[tuple[Strand, StrandBead]]:
+    return [(each.strand, bead) for each in sized for bead in each.strand.beads]
+
+
+def _conditions(sized: Sequence[SizedStrand]) -> list[Conditions]:
+    return [sized[0].strand.conditions]
+
+
+def _of_loop(field: Field[Loop]) -> Field[Strand]:
+    """Return a field of a loop as one of a strand: null where it is open."""
+    take: Field[Any] = field
+    return replace(take, take=lambda strand: field.taken(strand.loop) if strand.loop else None)
+
+
+LOOP: Fields[Loop] = (
+    Field(
+        name="around_mm",
+        meaning="of a closed loop: length of the string all round, with clasp and rings; else null, as all "
+        "that follows",
+    ),
+    Field(name="around_u95_mm"),
+    Field(
+        name="inner_girth_mm",
+        meaning="inside length: around the thickest round limb that the closed piece just passes",
+    ),
+    Field(name="inner_girth_u95_mm"),
+    Field(name="clasp_mm", meaning="length of string that clasp and rings take"),
+)
+
 STRAND: Fields[Strand] = (
+    Field(
+        name="number",
+        meaning="1, 2, 3 ... in reading order of the first beads: from top to bottom, then left to right",
+    ),
+    Field(
+        name="closed",
+        meaning="whether it is closed to a loop",
+        take=lambda strand: strand.loop is not None,
+    ),
     Field(name="count", meaning="number of beads", take=lambda strand: len(strand.beads)),
     Field(
         name="least_count",
@@ -121,148 +161,58 @@ STRAND: Fields[Strand] = (
         meaning="what the strand runs out of or into: the `left`, `right`, `top` or `bottom` edge of the "
         "photo, the `tags`, or the edge of the `sheet`",
     ),
+    *(_of_loop(field) for field in LOOP),
+    Field(name="pendant", meaning="null: not measured", take=lambda _: None),
+    Field(name="extender_mm", meaning="null: not measured", take=lambda _: None),
 )
 
-TARGET: Fields[Target] = (
+SIZED: Fields[SizedStrand] = (
+    *within(lambda sized: sized.strand, STRAND),
     Field(
-        name="kind",
-        meaning="`strung length`, `finished length`, or `girth` for a wrist, an ankle or a neck",
+        name="sizing",
+        meaning="what to add or remove; null without a target, or for a closed loop",
+        take=lambda sized: sized.advice,
+        fields=ADVICE,
     ),
     Field(
-        name="body", meaning="`wrist`, `ankle` or `neck`; else null", take=lambda target: target.body or None
+        name="fit",
+        meaning="how a closed loop compares with the target; null without one, or for an open strand",
+        fields=FIT,
     ),
-    Field(name="length_mm", meaning="the length that was asked for, or the bare wrist, ankle or neck"),
-    Field(name="ease_mm", meaning="how much longer than the bare wrist, ankle or neck the inside should be"),
-    Field(name="findings_mm", meaning="length of clasp and findings together"),
 )
 
-LINK: Fields[Link] = (
-    Field(name="along_mm", meaning="length along the string"),
-    Field(name="across_mm", meaning="thickness; 0 for what lies flat between the beads"),
-)
-
-OPTION: Fields[Option] = (
-    Field(name="change_beads", meaning="beads to add (+) or remove (-)"),
-    Field(name="remove", meaning="numbers of the beads to remove; empty where any usual bead will do"),
-    Field(
-        name="add_left",
-        meaning="beads to add at the left end, in order along the string",
-        fields=LINK,
-        many=True,
-    ),
-    Field(
-        name="add_right",
-        meaning="beads to add at the right end, in order along the string",
-        fields=LINK,
-        many=True,
-    ),
-    Field(name="count", meaning="number of beads afterwards"),
-    Field(name="strung_mm", meaning="strung length afterwards, every gap closed"),
-    Field(name="finished_mm", meaning="the same with clasp and findings"),
-    Field(
-        name="inner_girth_mm",
-        meaning="inside length: around the thickest round limb that goes into the closed piece",
-    ),
-    Field(name="miss_mm", meaning="how much that is over (+) or under (-) the target"),
-)
-
-COLOURS: Fields[ColourOrder] = (
-    Field(name="repeat", meaning="after how many beads the colours repeat; 0 where they do not"),
-    Field(name="symmetric", meaning="whether the colours are the same from both ends"),
-)
-
-RULES: Fields[Rules] = (
-    Field(name="by_length", meaning="number of beads by length alone, their thickness ignored"),
-    Field(name="add_three", meaning="that number by the rule of adding three"),
-)
-
-DOUBTED: Fields[tuple[Doubt, int]] = (
-    Field(name="if_so", meaning="the doubt that is right, in words", take=lambda each: if_so(each[0])),
-    Field(name="change_beads", meaning="beads to add (+) or remove (-) then", take=lambda each: each[1]),
-)
-
-DOUBTFUL: Fields[Doubtful] = (
-    Field(name="each", meaning="for each doubt by itself", fields=DOUBTED, many=True),
-    Field(name="least", meaning="least and most beads to add (+) or remove (-), over all doubts"),
-    Field(name="most"),
-)
-
-ADVICE: Fields[Advice] = (
-    Field(
-        name="change_beads", meaning="beads to add (+) or remove (-); 0 where no other number comes nearer"
-    ),
-    Field(
-        name="certain",
-        meaning="false where the uncertainty of lengths or count could change it, or the scale is unchecked",
-    ),
-    Field(
-        name="doubtful",
-        meaning="how that changes with what is doubted of the count; null where nothing is",
-        fields=DOUBTFUL,
-    ),
-    Field(
-        name="margin_mm",
-        meaning="how far off the measured length may be before `beyond` is the better way",
-        take=lambda advice: advice.margin_mm if advice.beyond else None,
-    ),
-    Field(name="u95_mm", meaning="uncertainty of the length that `best` gives"),
-    Field(name="target", meaning="what was asked for", fields=TARGET),
-    Field(
-        name="uniform",
-        meaning="whether all beads are of one size, but for a few",
-        take=lambda advice: advice.pattern.uniform,
-    ),
-    Field(
-        name="repeat",
-        meaning="after how many beads the sizes repeat; 0 where they do not",
-        take=lambda advice: advice.pattern.repeat,
-    ),
-    Field(
-        name="symmetric",
-        meaning="whether the sizes are the same from both ends",
-        take=lambda advice: advice.pattern.symmetric,
-    ),
-    Field(name="as_is", meaning="the strand left as it is, every gap closed", fields=OPTION),
-    Field(name="best", meaning="the change that comes nearest to the target", fields=OPTION),
-    Field(name="beyond", meaning="the nearest on the other side of the target", fields=OPTION),
-    Field(name="finer", meaning="a nearer one that breaks the repeat or the symmetry", fields=OPTION),
-    Field(name="colours", meaning="of beads of one size: the order of their colours", fields=COLOURS),
-    Field(name="in_colour", meaning="the nearest change that keeps the order of the colours", fields=OPTION),
-    Field(
-        name="rules",
-        meaning="for a wrist, an ankle or a neck: what the trade's rules of thumb give",
-        fields=RULES,
-    ),
-    Field(name="sentence", meaning="the advice in one sentence", take=strand_headline),
-    Field(name="notes", meaning="what to know about it, a sentence each", take=strand_notes),
-)
-
-DOCUMENT: Fields[_Result] = (
+DOCUMENT: Fields[Sequence[SizedStrand]] = (
     *head("strand"),
-    warnings(lambda result: [result.strand.conditions]),
+    warnings(_conditions),
     Field(
         name="beads",
-        meaning="the beads, in order along the string",
-        take=lambda result: result.strand.beads,
+        meaning="the beads of all strands, in order along each string",
+        take=_beads,
         fields=BEAD,
         many=True,
     ),
-    Field(name="strand", meaning="the strand as a whole", fields=STRAND),
+    Field(name="strands", meaning="each strand", take=lambda sized: sized, fields=SIZED, many=True),
+    Field(
+        name="strand",
+        meaning="the first strand once more, as far as it was measured",
+        take=lambda sized: sized[0].strand,
+        fields=STRAND,
+    ),
     Field(
         name="sizing",
-        meaning="what to add or remove; null without a target",
-        take=lambda result: result.advice,
+        meaning="what to add to or remove from the first strand; null without a target, or for a closed loop",
+        take=lambda sized: sized[0].advice,
         fields=ADVICE,
     ),
-    *photos(lambda result: [result.strand.conditions]),
+    *photos(_conditions),
 )
 
 
-def strand_record(strand: Strand, advice: Advice | None = None) -> Record:
-    """Return a measured strand, and the advice where there is a target, as a JSON object."""
-    return record(DOCUMENT, _Result(strand=strand, advice=advice))
+def strand_record(sized: Sequence[SizedStrand]) -> Record:
+    """Return the strands of a photo, each with what its target says about it, as a JSON object."""
+    return record(DOCUMENT, sized)
 
 
-def strand_rows(strand: Strand) -> list[Record]:
-    """Return a strand's beads in order as rows of a CSV table."""
-    return [row(BEAD, bead) for bead in strand.beads]
+def strand_rows(sized: Sequence[SizedStrand]) -> list[Record]:
+    """Return the beads of all strands in order as rows of a CSV table."""
+    return [row(BEAD, bead) for bead in _beads(sized)]

@@ -39,7 +39,8 @@ def length_said(strand: Strand) -> str:
 def count_notes(strand: Strand) -> list[str]:
     """Say, a sentence each, what would be otherwise for each reason to doubt the count."""
     named = [doubt for doubt in strand.doubts if doubt.place != "strand"]
-    lines = [f"{opening(if_so(doubt))}: {_then(doubt)}." for doubt in named[:_MOST_NAMED]]
+    closed = strand.loop is not None
+    lines = [f"{opening(if_so(doubt, closed=closed))}: {_then(doubt)}." for doubt in named[:_MOST_NAMED]]
     more = [f"{counted(len(named) - _MOST_NAMED, 'more place')} like these."]
     otherwise = ["Counted in two ways, the numbers of beads differ: count them by eye."]
     return [
@@ -62,12 +63,13 @@ def cut_notes(cut_by: Sequence[str]) -> list[str]:
     return [note for note, so in found.items() if so]
 
 
-def if_so(doubt: Doubt) -> str:
-    """Name what may be so, as a condition: `if bead 1 is a stopper or a knot`."""
+def if_so(doubt: Doubt, *, closed: bool = False) -> str:
+    """Name what may be so, as a condition: `if bead 1 is a stopper or a knot`; on a loop, part of a clasp."""
     many = doubt.beads + 1
     if doubt.place in {"left end", "right end"}:
-        left_out = f"if the piece left out at the {doubt.place} is a bead"
-        return left_out if doubt.beads > 0 else f"if bead {doubt.number} is a stopper or a knot"
+        place, other = ("clasp", "part of the clasp") if closed else (doubt.place, "a stopper or a knot")
+        left_out = f"if the piece left out at the {place} is a bead"
+        return left_out if doubt.beads > 0 else f"if bead {doubt.number} is {other}"
     return {
         "joint": f"if beads {number_runs([doubt.number, doubt.number + 1])} are one",
         "bead": f"if bead {doubt.number} is {f'{many} beads' if doubt.beads > 0 else 'none'}",

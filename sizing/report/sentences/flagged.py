@@ -13,10 +13,18 @@ CHECK_THESE = "Check these beads"
 Bead = TypeVar("Bead", StrandBead, LooseBead)
 
 
-def strand_flagged(strand: Strand) -> dict[str, str]:
-    """Return for each flag of a strand who carries it: `beads 3, 7`, `all beads`, `the strand as a whole`."""
-    found = _flagged(strand.beads, lambda beads: number_runs([bead.number for bead in beads]))
-    return _in_order(dict.fromkeys(strand.flags, "the strand as a whole") | found)
+def strand_flagged(strands: Sequence[Strand]) -> dict[str, str]:
+    """Return for each flag of strands who carries it: `beads 3, 7`, `all beads`, `the strand as a whole`."""
+    beads = [bead for strand in strands for bead in strand.beads]
+    found = _flagged(beads, lambda carriers: number_runs([bead.number for bead in carriers]))
+    for word in {word for strand in strands for word in strand.flags}:
+        whose = [strand.number for strand in strands if word in strand.flags]
+        found[word] = _whole(whose) if len(strands) > 1 else "the strand as a whole"
+    return _in_order(found)
+
+
+def _whole(numbers: Sequence[int]) -> str:
+    return f"strand{'' if len(numbers) == 1 else 's'} {number_runs(numbers)} as a whole"
 
 
 def lot_flagged(lot: Lot) -> dict[str, str]:

@@ -1,11 +1,14 @@
-"""A measured strand as text, in millimetres and fractions of an inch."""
+"""Measured strands as text, in millimetres and fractions of an inch."""
 
 import math
+from collections.abc import Sequence
 
 from sizing.base.units import format_length, format_mm
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
+from sizing.report.sentences.loop import around_said, fit_headline, fit_notes, inside_said
 from sizing.report.sentences.phrases import bare_mm
+from sizing.report.sentences.several import strand_name, strands_said
 from sizing.report.sentences.strand import (
     GAPS_WORTH_A_WORD_MM,
     strand_headline,
@@ -14,8 +17,8 @@ from sizing.report.sentences.strand import (
 )
 from sizing.report.text.layout import joined, section
 from sizing.report.text.photos import condition_lines, flag_lines, scale_lines
-from sizing.strand.advice import Advice
 from sizing.strand.size_pattern import find_pattern
+from sizing.strand.sized import SizedStrand
 from sizing.strand.spread import Spread, spread_across, spread_along
 from vision.common.records import Strand
 
@@ -24,23 +27,42 @@ from vision.common.records import Strand
 _ROUND_SHARE = 0.02
 
 
-def strand_text(strand: Strand, advice: Advice | None = None) -> str:
+def strand_text(sized: Sequence[SizedStrand]) -> str:
     """Return what was measured, what to do, which beads to check and how it was measured."""
+    strands = [each.strand for each in sized]
+    conditions = (strands[0].conditions,)
+    total = [[f"{conditions[0].photo}: {strands_said(strands)}"]] if len(strands) > 1 else []
     return joined(
         [
-            scale_lines((strand.conditions,)),
-            [f"{strand.conditions.photo}: {count_said(strand)}, {_size(strand)}"],
-            _lengths(strand, advice),
-            section(COUNT_UNSURE, [*cut_notes(strand.cut_by), *count_notes(strand)]),
-            _advice_lines(advice) if advice else [],
-            flag_lines(strand_flagged(strand)),
-            condition_lines((strand.conditions,), {}),
+            scale_lines(conditions),
+            *total,
+            *(lines for each in sized for lines in _one(each, of=len(strands))),
+            flag_lines(strand_flagged(strands)),
+            condition_lines(conditions, {}),
         ]
     )
 
 
-def _advice_lines(advice: Advice) -> list[str]:
-    return section(strand_headline(advice), [*strand_outcomes(advice), *strand_notes(advice)])
+def _one(sized: SizedStrand, *, of: int) -> list[list[str]]:
+    """Return the sections about one strand: what it is, its lengths and sizes, what to do."""
+    strand = sized.strand
+    closed = "closed loop, " if strand.loop else ""
+    what = f"{closed}{count_said(strand)}, {_size(strand)}"
+    lengths = _lengths(sized)
+    doubts = section(COUNT_UNSURE, [*cut_notes(strand.cut_by), *count_notes(strand)])
+    if of == 1:
+        return [[f"{strand.conditions.photo}: {what}"], lengths, doubts, _target_lines(sized)]
+    return [[f"{strand_name(strand, of)}: {what}", *lengths], doubts, _target_lines(sized)]
+
+
+def _target_lines(sized: SizedStrand) -> list[str]:
+    """Say what to add or remove, or how a finished piece compares with its target."""
+    advice, fit = sized.advice, sized.fit
+    if fit:
+        return section(fit_headline(fit), fit_notes(fit))
+    return (
+        section(strand_headline(advice), [*strand_outcomes(advice), *strand_notes(advice)]) if advice else []
+    )
 
 
 def _size(strand: Strand) -> str:
@@ -58,13 +80,18 @@ def _one_size(spread: Spread, *, even: bool) -> str:
     return f"{bare_mm(spread.least_mm)} to {format_mm(spread.most_mm)}"
 
 
-def _lengths(strand: Strand, advice: Advice | None) -> list[str]:
+def _lengths(sized: SizedStrand) -> list[str]:
     """Return the strand's lengths and its beads' sizes, one a line."""
+    strand, advice = sized.strand, sized.advice
     rows = [("Strung length", length_said(strand))]
     gaps_mm = strand.length_mm - strand.closed_up_mm
     if gaps_mm >= GAPS_WORTH_A_WORD_MM:
         closed_up = format_length(strand.closed_up_mm, strand.closed_up_u95_mm)
         rows.append(("Pushed together", f"{closed_up}; the gaps add up to {format_mm(gaps_mm)}"))
+    if strand.loop:
+        clasp = f"clasp and rings take {format_mm(strand.loop.clasp_mm)} of it"
+        rows.append(("All round", f"{around_said(strand.loop)}; {clasp}"))
+        rows.append(("Inside", inside_said(strand.loop)))
     least_mm, most_mm = strand.lengths_mm
     if advice and math.isclose(least_mm, most_mm):
         finished = format_length(advice.as_is.finished_mm)

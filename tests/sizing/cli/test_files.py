@@ -206,7 +206,7 @@ def test_a_place_is_tried_before_anything_is_measured(
     folder: Path, monkeypatch: pytest.MonkeyPatch, name: str, reason: str
 ) -> None:
     (folder / "loop.csv").symlink_to("loop.csv")
-    for module, function in (("strand", "measure_strand"), ("lot_photos", "measure_handfuls")):
+    for module, function in (("strand", "measure_strands"), ("lot_photos", "measure_handfuls")):
         monkeypatch.setattr(f"sizing.cli.{module}.{function}", pytest.fail)
     for command in PHOTO_COMMANDS:
         result = run(*command, "photo.jpg", "--csv", name)

@@ -15,6 +15,7 @@ from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.records.lot import lot_record
 from sizing.report.records.output import to_json
 from sizing.report.records.strand import strand_record
+from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand
 
@@ -88,7 +89,7 @@ def test_several_beads_are_a_repeat_or_graduated() -> None:
 
 def test_measured_beads(tmp_path: Path) -> None:
     measured = tmp_path / "strand.json"
-    measured.write_text(to_json(strand_record(make_strand([6.4] * 30))))
+    measured.write_text(to_json(strand_record(size_strands([make_strand([6.4] * 30)]))))
     assert best("--strung", "160mm", "--beads", measured)["count"] == 25
     both = run("--strung", "160mm", "--beads", measured, "--bead", "6mm")
     assert both.exit_code == 2

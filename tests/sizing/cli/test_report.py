@@ -51,7 +51,7 @@ def test_strand_writes_its_page(photo: Path, monkeypatch: pytest.MonkeyPatch) ->
     beads = tuple(replace(each, outline_px=circle + each.centre_px) for each in STRAND.beads)
     string = np.array([each.centre_px for each in beads])
     measured = replace(STRAND, beads=beads, string_px=string)
-    monkeypatch.setattr("sizing.cli.strand.measure_strand", lambda *_, **__: measured)
+    monkeypatch.setattr("sizing.cli.strand.measure_strands", lambda *_, **__: (measured,))
     page = photo.with_name("strand.html")
     result = run("strand", photo, "--finished", "20cm", "--report", page)
     assert result.exit_code == 0, result.stderr

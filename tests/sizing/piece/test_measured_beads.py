@@ -20,6 +20,7 @@ from sizing.piece.stringing import Layout
 from sizing.report.records.lot import lot_record
 from sizing.report.records.output import to_json
 from sizing.report.records.strand import strand_record
+from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand
 
@@ -31,7 +32,7 @@ EDGES_SHARE = 0.2  # what the edges of beads, known to 0.1 mm, add to the scale
 
 def strand_file(tmp_path: Path, along_mm: Sequence[float]) -> Path:
     path = tmp_path / "strand.json"
-    path.write_text(to_json(strand_record(make_strand(along_mm))))
+    path.write_text(to_json(strand_record(size_strands([make_strand(along_mm)]))))
     return path
 
 
@@ -140,10 +141,10 @@ def test_a_scale_that_was_not_checked_is_said(tmp_path: Path, conditions: dict[s
     strand = make_strand([8.0] * 20)
     unchecked = replace(strand, conditions=replace(strand.conditions, **conditions))
     path = tmp_path / "strand.json"
-    path.write_text(to_json(strand_record(unchecked)))
+    path.write_text(to_json(strand_record(size_strands([unchecked]))))
     [remark] = load_measured(path).remarks
     assert remark.startswith("Not certain: the scale of that measurement was not checked.")
-    path.write_text(to_json(strand_record(strand)))
+    path.write_text(to_json(strand_record(size_strands([strand]))))
     assert load_measured(path).remarks == ()
 
 

@@ -1,15 +1,17 @@
 """Marks on the photo: on the beads, legible, hiding nothing they need not hide."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.helpers.strands import CONDITIONS
 from vision.common.flags import ODD_SIZE
-from vision.common.records import LooseBead, Photo, Strand, StrandBead
-from vision.marks.annotate import FLAGGED, MEASURED, annotate_lot, annotate_strand
+from vision.common.records import Loop, LooseBead, Photo, Strand, StrandBead
+from vision.marks.annotate import FLAGGED, MEASURED, annotate_lot, annotate_strands
 from vision.marks.label_placement import Things, boxes_about, place_labels
 from vision.marks.pen import Pen
-from vision.marks.string_line import beside, course_between_ends, parallel
+from vision.marks.string_line import beside, course_between_ends, parallel, round_line
 
 # Never square, so that swapped axes show.
 WIDTH, HEIGHT = 1500, 1000
@@ -76,7 +78,7 @@ def near_colour(picture: np.ndarray, point: np.ndarray, colour: tuple[int, int, 
 
 def test_every_outline_is_drawn_where_it_was_measured_and_flagged_beads_stand_out() -> None:
     strand = strand_at(row(20, 30), 30, flagged=(4, 17))
-    picture = annotate_strand(photo(), strand)
+    picture = annotate_strands(photo(), [strand])
     for bead in strand.beads:
         colour = FLAGGED if bead.flags else MEASURED
         # The points square to the string, where no neighbour's outline crosses.
@@ -86,7 +88,7 @@ def test_every_outline_is_drawn_where_it_was_measured_and_flagged_beads_stand_ou
 
 def test_photo_itself_stays_as_it_is() -> None:
     original = photo()
-    annotate_strand(original, strand_at(row(5, 30), 30))
+    annotate_strands(original, [strand_at(row(5, 30), 30)])
     assert (original.rgb == PAPER).all()
 
 
@@ -95,14 +97,14 @@ def test_photo_itself_stays_as_it_is() -> None:
 )
 def test_small_beads_stay_visible(centres: np.ndarray) -> None:
     radius = np.hypot(*(centres[1] - centres[0])) / 2
-    picture = annotate_strand(photo(), strand_at(centres, radius))
+    picture = annotate_strands(photo(), [strand_at(centres, radius)])
     for x, y in np.round(centres).astype(int):
         assert (picture[y - 3 : y + 4, x - 3 : x + 4] == PAPER).all()
 
 
 def test_large_beads_carry_their_numbers_inside() -> None:
     centres = row(6, 90)
-    picture = annotate_strand(photo(), strand_at(centres, 90))
+    picture = annotate_strands(photo(), [strand_at(centres, 90)])
     for x, y in np.round(centres).astype(int):
         assert picture[y - 15 : y + 16, x - 15 : x + 16].min() < 60
 
@@ -110,7 +112,7 @@ def test_large_beads_carry_their_numbers_inside() -> None:
 def test_dimension_line_carries_the_length() -> None:
     strand = strand_at(row(20, 30), 30)
     one, other = (
-        annotate_strand(photo(), strand, length_text=text) for text in ("120.0 mm", "4 3/4 in long")
+        annotate_strands(photo(), [strand], length_texts=[text]) for text in ("120.0 mm", "4 3/4 in long")
     )
     rows, columns = np.nonzero((one != other).any(axis=2))
     assert rows.size > 0
@@ -120,8 +122,8 @@ def test_dimension_line_carries_the_length() -> None:
 
 
 def test_legend_appears_only_with_a_second_colour() -> None:
-    plain = annotate_strand(photo(), strand_at(row(5, 30), 30))
-    flagged = annotate_strand(photo(), strand_at(row(5, 30), 30, flagged=(2,)))
+    plain = annotate_strands(photo(), [strand_at(row(5, 30), 30)])
+    flagged = annotate_strands(photo(), [strand_at(row(5, 30), 30, flagged=(2,))])
     assert plain.shape == (HEIGHT, WIDTH, 3)
     assert flagged.shape[0] > HEIGHT
     strip = flagged[HEIGHT:].reshape(-1, 3)
@@ -130,7 +132,7 @@ def test_legend_appears_only_with_a_second_colour() -> None:
 
 def test_single_bead_and_bead_without_outline_are_drawn() -> None:
     lone = strand_at(np.array([(400.0, 300.0)]), 30)
-    assert near_colour(annotate_strand(photo(), lone), np.array([400.0, 270.0]), MEASURED)
+    assert near_colour(annotate_strands(photo(), [lone]), np.array([400.0, 270.0]), MEASURED)
     bead = loose(1, (500.0, 400.0), outline=np.empty((0, 2)))
     assert near_colour(annotate_lot(photo(), [bead], colours=[MEASURED]), np.array([500.0, 400.0]), MEASURED)
 
@@ -228,6 +230,61 @@ def test_course_ends_at_the_outer_ends_of_the_end_beads() -> None:
     course = course_between_ends(centres, first=circle(centres[0], 30), last=circle(centres[-1], 30))
     assert course[0] == pytest.approx(centres[0] - (30, 0), abs=END_PX)
     assert course[-1] == pytest.approx(centres[-1] + (30, 0), abs=END_PX)
+
+
+def test_several_strands_are_all_drawn_each_with_its_length() -> None:
+    strands = [strand_at(row(12, 25, tilt=0.0) + np.array([0, down]), 25) for down in (0, 300)]
+    bare = annotate_strands(photo(), strands, length_texts=["", ""])
+    for k, strand in enumerate(strands):
+        assert near_colour(bare, strand.beads[6].outline_px[18], MEASURED)
+        texts = ["", ""]
+        texts[k] = "120.0 mm"
+        rows, _ = np.nonzero((annotate_strands(photo(), strands, length_texts=texts) != bare).any(axis=2))
+        middle = strand.beads[0].centre_px[1]
+        assert middle - 120 < rows.min() <= rows.max() < middle + 120
+
+
+def test_a_dimension_line_keeps_off_the_strand_below() -> None:
+    upper, lower = (strand_at(row(30, 12, tilt=0.0) + np.array([0, down]), 12) for down in (100, 160))
+    picture = annotate_strands(photo(), [upper, lower])
+    # Without room between the strands the line of the upper one runs above it, that of the lower one below.
+    for bead in lower.beads:
+        x, y = np.round(bead.centre_px).astype(int)
+        assert (picture[y - 3 : y + 4, x - 3 : x + 4] == PAPER).all()
+    dark = (picture[:, 700] < 60).all(axis=1)
+    middle = round(upper.beads[0].centre_px[1])
+    assert dark[: middle - 15].any()
+    assert dark[middle + 75 :].any()
+
+
+def test_a_closed_line_runs_round_a_loop_clear_of_what_is_there() -> None:
+    turn = np.linspace(0, 2 * np.pi, 40, endpoint=False)
+    centres = np.array([700, 500]) + np.stack((300 * np.cos(turn), 200 * np.sin(turn)), axis=1)
+    outlines = np.vstack([circle(centre, 20) for centre in centres])
+    line, outward = round_line(outlines, np.vstack((outlines, centres[:1] + np.array([50, 0]))), gap_px=10)
+    # 30 px for the point that stands beyond the first bead, and 10 px of gap.
+    distance = np.hypot(*np.moveaxis(line[:, None] - outlines[None], 2, 0)).min(axis=1)
+    assert distance.min() == pytest.approx(40, abs=0.5)
+    # Between two beads it runs straight, so farther from both (Pythagoras).
+    half = np.hypot(*(centres - np.roll(centres, 1, axis=0)).T).max() / 2
+    assert distance.max() == pytest.approx(np.hypot(20 + 40, half) - 20, abs=0.5)
+    assert np.hypot(*(line[0] - line[-1])) < 10
+    assert (((line - (700, 500)) * outward).sum(axis=1) > 0).all()
+
+
+def test_a_loop_is_drawn_with_a_closed_line_and_its_numbers_outside() -> None:
+    loop = Loop(
+        around_mm=100.0, around_u95_mm=0.4, inner_girth_mm=80.0, inner_girth_u95_mm=0.4, clasp_mm=10.0
+    )
+    turn = np.linspace(0.3, 2 * np.pi - 0.3, 55)
+    centres = np.array([700, 500]) + 250 * np.stack((np.cos(turn), np.sin(turn)), axis=1)
+    picture = annotate_strands(photo(), [replace(strand_at(centres, 12), loop=loop)], length_texts=[""])
+    dark = np.argwhere((picture < 60).all(axis=2))[:, ::-1] - (700, 500)
+    assert np.hypot(*dark.T).min() > 250 + 12
+    # A ray in any direction meets the line, also where the clasp would be.
+    beyond = dark[np.hypot(*dark.T) > 275]
+    degrees = np.degrees(np.arctan2(beyond[:, 1], beyond[:, 0])).astype(int)
+    assert len(set(degrees.tolist())) >= 359
 
 
 def test_dimension_line_runs_parallel_below_what_is_there() -> None:

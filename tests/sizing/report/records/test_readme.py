@@ -26,10 +26,10 @@ from sizing.report.records.plan import plan_record
 from sizing.report.records.readme import DOCUMENTS, field_table
 from sizing.report.records.strand import strand_record
 from sizing.report.sentences.check import CheckedLot
-from sizing.strand.advice import advise
+from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
-from tests.helpers.strands import make_strand
+from tests.helpers.strands import make_loop, make_strand
 from vision.common.records import Doubt
 
 
@@ -68,7 +68,7 @@ def strands() -> Iterator[Record]:
         strand = replace(make_strand(along_mm, colours=colours), doubts=doubts)
         target = make_target(given)
         assert target is not None
-        yield strand_record(strand, advise(strand, target))
+        yield strand_record(size_strands([strand, make_loop(along_mm)], target))
 
 
 def lots() -> Iterator[Record]:

@@ -5,8 +5,8 @@ import math
 from sizing.base.loop import Link
 from sizing.base.target import make_target
 from sizing.report.text.strand import strand_text
-from sizing.strand.advice import advise
-from tests.helpers.strands import make_strand
+from sizing.strand.sized import size_strands
+from tests.helpers.strands import make_loop, make_strand, numbered_on
 from vision.common.flags import DESCRIPTIONS, ODD_SIZE
 
 # An anklet of known geometry: 40 beads, 234.555 mm strung.
@@ -16,7 +16,7 @@ ANKLET = make_strand([234.555 / 40] * 40, across_mm=[6.47] * 40)
 def test_an_anklet_reads_as_its_maker_speaks() -> None:
     target = make_target({"finished": 250.0}, findings=(Link(along_mm=22.0),))
     assert target is not None
-    text = strand_text(ANKLET, advise(ANKLET, target))
+    text = strand_text(size_strands([ANKLET], target))
     assert text.startswith("strand.jpg: 40 beads, 6.5 mm across, 5.9 mm along the string\n")
     assert "234.6 ± 0.4 mm (9 1/4 in)" in text
     assert "256.6 mm (10 1/8 in) with 22.0 mm of clasp and findings" in text
@@ -25,37 +25,68 @@ def test_an_anklet_reads_as_its_maker_speaks() -> None:
 
 
 def test_round_beads_have_one_size() -> None:
-    assert "30 beads, 6.0 mm\n" in strand_text(make_strand([6.0] * 30))
+    assert "30 beads, 6.0 mm\n" in strand_text(size_strands([make_strand([6.0] * 30)]))
 
 
 def test_mixed_beads_have_a_range() -> None:
-    assert "12 beads, 4.0 to 8.0 mm\n" in strand_text(make_strand([4.0, 8.0] * 6))
+    assert "12 beads, 4.0 to 8.0 mm\n" in strand_text(size_strands([make_strand([4.0, 8.0] * 6)]))
 
 
 def test_the_spread_of_sizes() -> None:
     # Six of 4 mm, six of 8 mm: mean 6, standard deviation 2 sqrt(12 / 11) = 2.09.
-    text = strand_text(make_strand([4.0, 8.0] * 6))
+    text = strand_text(size_strands([make_strand([4.0, 8.0] * 6)]))
     assert "from 4.00 to 8.00 mm, standard deviation 2.09 mm" in text
 
 
 def test_one_bead_is_one_bead() -> None:
-    assert ": 1 bead, 6.0 mm\n" in strand_text(make_strand([6.0]))
+    assert ": 1 bead, 6.0 mm\n" in strand_text(size_strands([make_strand([6.0])]))
 
 
 def test_nothing_measured_is_no_number() -> None:
-    text = strand_text(make_strand([math.nan, math.nan]))
+    text = strand_text(size_strands([make_strand([math.nan, math.nan])]))
     assert ": 2 beads, not measured\n" in text
     assert "nan" not in text
 
 
 def test_gaps_stand_beside_the_length_without_them() -> None:
-    text = strand_text(make_strand([6.0] * 20, gap_mm=3.0))
+    text = strand_text(size_strands([make_strand([6.0] * 20, gap_mm=3.0)]))
     assert "123.0 ± 0.4 mm" in text
     assert "120.0 ± 0.4 mm (4 3/4 in); the gaps add up to 3.0 mm" in text
 
 
 def test_flags_are_explained_with_their_beads() -> None:
-    text = strand_text(make_strand([6.0] * 9, flags={3: (ODD_SIZE,), 7: (ODD_SIZE,)}))
+    text = strand_text(size_strands([make_strand([6.0] * 9, flags={3: (ODD_SIZE,), 7: (ODD_SIZE,)})]))
     flagged = " ".join(text.partition("\nCheck these beads\n")[2].split())  # a long line is wrapped
     assert flagged.startswith(f"beads 3, 7: {DESCRIPTIONS[ODD_SIZE]} (odd-size)")
-    assert "Check these beads" not in strand_text(make_strand([6.0] * 9))
+    assert "Check these beads" not in strand_text(size_strands([make_strand([6.0] * 9)]))
+
+
+def test_several_strands_have_their_own_lines_and_totals() -> None:
+    strands = numbered_on(make_strand([6.0] * 20), make_strand([8.0] * 10))
+    text = strand_text(size_strands(strands, make_target({"strung": 120.0})))
+    # Scales add up (0.24 + 0.16 mm), the rest adds as squares (0.32 and 0.37 mm): 0.6 mm.
+    assert text.startswith("strand.jpg: 2 strands, 30 beads, strung 200.0 ± 0.6 mm (7 7/8 in) in all\n")
+    assert "\nStrand 1 of 2, beads 1 to 20: 20 beads, 6.0 mm\nStrung length      120.0 ± 0.4 mm" in text
+    assert "\nStrand 2 of 2, beads 21 to 30: 10 beads, 8.0 mm\nStrung length      80.0 ± 0.4 mm" in text
+    assert "\nLeave the strand as it is" in text
+    assert "\nAdd 5 beads" in text
+    assert text.count("How it was measured") == 1
+
+
+def test_a_closed_loop_says_what_it_measures_all_round_and_inside() -> None:
+    text = strand_text(size_strands([make_loop([8.0] * 22)]))
+    assert text.startswith("strand.jpg: closed loop, 22 beads, 8.0 mm\n")
+    assert "Strung length      176.0 ± 0.4 mm (6 15/16 in)" in text
+    assert "All round          188.0 ± 0.6 mm (7 3/8 in); clasp and rings take 12.0 mm of it" in text
+    assert "Inside             162.9 ± 0.6 mm (6 7/16 in)" in text
+
+
+def test_a_closed_loop_is_compared_as_a_finished_piece() -> None:
+    text = strand_text(size_strands([make_loop([8.0] * 22)], make_target({"finished": 173.0})))
+    assert (
+        "The finished piece is 15.0 mm (9/16 in) too long for a finished length of 173.0 mm (6 13/16 in): "
+        "that is about 2 beads." in text
+    )
+    assert "Restring it with 2 beads fewer to come nearest." in text
+    assert "Remove" not in text
+    assert "--findings" not in text

@@ -1,0 +1,86 @@
+"""Parts of a strand's page: the sizes of its beads, the ways to its target, its beads one by one."""
+
+from sizing.report.html.page import Block, Cell, Row, Table
+from sizing.report.html.plots import plot_strand
+from sizing.report.html.sections import css, length_cell
+from sizing.report.html.svg import drawing
+from sizing.report.html.ways import Way
+from sizing.report.sentences.phrases import bare_mm, number_runs
+from sizing.report.sentences.strand import GAPS_WORTH_A_WORD_MM
+from sizing.strand.advice import Advice
+from sizing.strand.change import Option
+from sizing.strand.spread import Spread, spread_across, spread_along
+from vision.common.records import Strand, StrandBead
+
+_MOST_NAMED = 6
+
+
+def size_blocks(strand: Strand) -> list[Block]:
+    """Show the strand to scale and the sizes of its beads."""
+    plot = drawing(
+        lambda width: plot_strand(strand, width),
+        f"strand-{strand.number}",
+        alt="The strand to scale, and each bead's size across and along the string with its uncertainty.",
+        caption=_caption(strand),
+    )
+    spreads = {"Across": spread_across(strand), "Along": spread_along(strand)}
+    rows: list[Row] = [_spread_row(name, spread) for name, spread in spreads.items()]
+    head = ("In mm", "Mean", "Smallest", "Largest", "Spread")
+    table = Table(title="Sizes of the beads", head=head, rows=rows, figures=range(1, len(head)))
+    gaps_mm = strand.length_mm - strand.closed_up_mm
+    lengths = _lengths(strand) if gaps_mm >= GAPS_WORTH_A_WORD_MM else []
+    return [plot, table, *lengths]
+
+
+def _caption(strand: Strand) -> str:
+    rings = " Rings mark beads to check." if any(bead.flags for bead in strand.beads) else ""
+    return f"The strand straightened, to scale. Bars show the uncertainty of each size.{rings}"
+
+
+def _spread_row(name: str, spread: Spread) -> Row:
+    if not spread.count:
+        return (name, "not measured", "", "", "")
+    mean = bare_mm(spread.mean_mm, spread.mean_u95_mm)
+    return (name, mean, f"{spread.least_mm:.2f}", f"{spread.most_mm:.2f}", f"{spread.sd_mm:.2f}")
+
+
+def _lengths(strand: Strand) -> list[Table]:
+    rows: list[Row] = [
+        ("As on the photo", length_cell(strand.length_mm, strand.length_u95_mm)),
+        ("Pushed together", length_cell(strand.closed_up_mm, strand.closed_up_u95_mm)),
+    ]
+    return [Table(title="Length with and without gaps", rows=rows, figures=(1,))]
+
+
+def ways(advice: Advice) -> list[Way]:
+    """Return the ways to the target, the best first."""
+    options = [advice.best, advice.beyond, advice.as_is, advice.finer]
+    return [Way(outcome=each, how=_how(each), u95_mm=advice.u95_mm) for each in options if each]
+
+
+def _how(option: Option) -> str:
+    """Say in a few words what to do."""
+    if option.change_beads == 0:
+        return "as it is"
+    if option.change_beads < 0:
+        named = 0 < len(option.remove) <= _MOST_NAMED
+        many = "s" if len(option.remove) > 1 else ""
+        return (
+            f"remove bead{many} {number_runs(option.remove)}" if named else f"remove {-option.change_beads}"
+        )
+    ends = [
+        f"{len(links)} at the {end} end"
+        for links, end in ((option.add_left, "left"), (option.add_right, "right"))
+        if links
+    ]
+    return f"add {' and '.join(ends)}"
+
+
+def bead_row(bead: StrandBead) -> Row:
+    """Return a bead with its number, colour and sizes as a row of a table."""
+    tone = "warning" if bead.flags else ""
+    return (
+        Cell(text=str(bead.number), colour=css(bead.colour_rgb), tone=tone),
+        bare_mm(bead.across_mm, bead.across_u95_mm),
+        bare_mm(bead.along_mm, bead.along_u95_mm),
+    )

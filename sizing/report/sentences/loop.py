@@ -1,0 +1,77 @@
+"""A finished piece, closed to a loop: what it measures, and how that compares with the target."""
+
+from dataclasses import replace
+
+from sizing.base.target import Target, TargetKind
+from sizing.base.units import format_length, format_mm
+from sizing.report.sentences.closed_piece import assumption_notes, tight_note
+from sizing.report.sentences.count import count_said, length_said
+from sizing.report.sentences.phrases import aim, counted, miss
+from sizing.strand.loop_fit import LoopFit
+from vision.common.records import Loop, Strand
+
+
+def loop_said(strand: Strand, loop: Loop) -> str:
+    """Say what a closed loop measures: `Closed loop: 22 beads, strung ..., all round ..., inside ...`."""
+    return (
+        f"Closed loop: {count_said(strand)}, strung {length_said(strand)}, all round {around_said(loop)}, "
+        f"inside {inside_said(loop)}"
+    )
+
+
+def length_marked(strand: Strand) -> str:
+    """Return what stands beside a strand on its photo: how long it is, or what a closed one is inside."""
+    return f"inside {inside_said(strand.loop)}" if strand.loop else length_said(strand)
+
+
+def around_said(loop: Loop) -> str:
+    """Return the length of the string all round."""
+    return format_length(loop.around_mm, loop.around_u95_mm)
+
+
+def inside_said(loop: Loop) -> str:
+    """Return the inside length."""
+    return format_length(loop.inner_girth_mm, loop.inner_girth_u95_mm)
+
+
+def fit_headline(fit: LoopFit) -> str:
+    """Say how a finished piece compares with its target, and how many beads that is."""
+    if not fit.change_beads:
+        return f"The finished piece is right for {aim(fit.target)}: no other number of beads comes nearer."
+    way = "short" if fit.change_beads > 0 else "long"
+    beads = counted(abs(fit.change_beads), "bead")
+    off = format_length(abs(fit.miss_mm))
+    return f"The finished piece is {off} too {way} for {aim(fit.target)}: that is about {beads}."
+
+
+def fit_notes(fit: LoopFit) -> list[str]:
+    """Return what the maker should know about that, a sentence each."""
+    reached = format_length(fit.reached_mm, fit.u95_mm)
+    more = "more" if fit.change_beads > 0 else "fewer"
+    restring = f"Restring it with {counted(abs(fit.change_beads), 'bead')} {more} to come nearest."
+    remedy = "" if not fit.change_beads else "restring it"
+    return [
+        f"It measures {reached} {_where(fit.target)}, {miss(fit.miss_mm)}.",
+        *([restring] if fit.change_beads else []),
+        *_uncertainty(fit),
+        *([tight_note(fit.target, 0.0, remedy=remedy)] if fit.too_tight else []),
+        *assumption_notes(replace(fit.target, findings_assumed=False)),  # they were measured with it
+    ]
+
+
+def _where(target: Target) -> str:
+    if target.kind is TargetKind.GIRTH:
+        return "inside"
+    return "all round" if target.kind is TargetKind.FINISHED else "from the first bead to the last"
+
+
+def _uncertainty(fit: LoopFit) -> list[str]:
+    if not fit.count_sure:
+        return ["Count the beads by eye: the photo leaves open where the beads end and the clasp begins."]
+    if not fit.scale_checked:
+        return ["That is not certain until the scale is checked."]
+    if fit.certain:
+        return []
+    margin = format_mm(max(fit.margin_mm, 0.0))
+    may_be_off = f"A close call: the measured length may be off by {format_mm(fit.u95_mm)}"
+    return [f"{may_be_off}, and {margin} is enough to make another number of beads the nearest."]

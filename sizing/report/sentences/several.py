@@ -1,0 +1,40 @@
+"""Several strands of one photo, taken together."""
+
+import math
+from collections.abc import Sequence
+
+from sizing.base.units import format_length
+from sizing.report.sentences.phrases import counted
+from sizing.strand.sized import total_length
+from vision.common.records import Strand
+
+
+def strands_said(strands: Sequence[Strand]) -> str:
+    """Say what lies on the photo: `3 strands, 55 beads, strung 381.5 ± 0.9 mm (15 in) in all`."""
+    beads, length = beads_in_all(strands), strung_in_all(strands)
+    return f"{counted(len(strands), 'strand')}, {beads}, strung {length} in all"
+
+
+def beads_in_all(strands: Sequence[Strand]) -> str:
+    """Return how many beads all strands have together: `55 beads`, `54 to 56 beads`, `at least 54 beads`."""
+    least, most = map(sum, zip(*(strand.counts for strand in strands), strict=True))
+    if math.isinf(most):
+        return f"at least {counted(int(least), 'bead')}"
+    return counted(int(most), "bead") if least == most else f"{least:.0f} to {counted(int(most), 'bead')}"
+
+
+def strung_in_all(strands: Sequence[Strand]) -> str:
+    """Return how long all strands are together, or what their counts leave open."""
+    least, most = map(sum, zip(*(strand.lengths_mm for strand in strands), strict=True))
+    if math.isinf(most):
+        return f"at least {format_length(least)}"
+    if math.isclose(least, most):
+        return format_length(*total_length(strands))
+    return f"{format_length(least)} to {format_length(most)}"
+
+
+def strand_name(strand: Strand, strands: int) -> str:
+    """Name one of several strands by the beads on it: `Strand 2 of 3, beads 21 to 33`."""
+    first, last = strand.beads[0].number, strand.beads[-1].number
+    beads = f"bead {first}" if first == last else f"beads {first} to {last}"
+    return f"Strand {strand.number} of {strands}, {beads}"
