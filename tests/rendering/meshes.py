@@ -55,13 +55,16 @@ def joined(*meshes: Mesh) -> Mesh:
 
 
 def grid_mesh(points: Array, *, round_rows: bool = False, round_columns: bool = True) -> Mesh:
-    """Return the mesh of a grid of points, shape (R, C, 3); a round side closes on itself."""
+    """Return the mesh of a grid of points, shape (R, C, 3); a round side closes on itself.
+
+    Faces look outwards where columns run anticlockwise about the way in which rows follow each other.
+    """
     rows, columns = points.shape[:2]
     number = np.arange(rows * columns).reshape(rows, columns)
     number = np.concatenate([number, number[:1]]) if round_rows else number
     number = np.concatenate([number, number[:, :1]], axis=1) if round_columns else number
     a, b, c, d = number[:-1, :-1], number[:-1, 1:], number[1:, 1:], number[1:, :-1]
-    faces = np.concatenate([np.stack(t, axis=-1).reshape(-1, 3) for t in ((a, c, b), (a, d, c))])
+    faces = np.concatenate([np.stack(t, axis=-1).reshape(-1, 3) for t in ((a, b, c), (a, c, d))])
     return Mesh(points=points.reshape(-1, 3), faces=faces)
 
 
