@@ -7,8 +7,13 @@ from hypothesis import settings
 
 from sizing.base.measured_sheets import SETTINGS_VARIABLE
 
-# Looking for examples imports every module; these need PyTorch, which only training does.
-collect_ignore_glob = ["training/train*.py", "training/network.py"]
+# Looking for examples imports every module; these need PyTorch or Mitsuba, which only training does.
+collect_ignore_glob = [
+    "training/train*.py",
+    "training/network.py",
+    "rendering/stage.py",
+    "rendering/views.py",
+]
 
 # Every run draws the same examples, and a slow computer fails none of them.
 settings.register_profile("project", derandomize=True, deadline=None)
