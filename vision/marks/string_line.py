@@ -15,6 +15,9 @@ _SMOOTHING = 30
 """The dimension line is smoothed over a thirtieth of the course to either side: a few beads."""
 _AROUND = 36
 """Directions in which a line keeps its distance from a point: within half a percent."""
+_NEARER = 0.95
+"""A point of a parallel that is nearer to the course by more lies on a loop: its smoothed directions alone
+bring it nearer by a hundredth or two."""
 _NO_LENGTH = 1e-9
 """Instead of zero, to divide by."""
 
@@ -83,8 +86,20 @@ def parallel(
     away = taken[:, None] - course[None]
     nearest = np.hypot(away[..., 0], away[..., 1]).argmin(axis=1)
     depth = (away[np.arange(len(taken)), nearest] * normal[nearest]).sum(axis=1)
-    line = _smoothed(course + (max(depth.max(), 0.0) + gap_px) * _unit(_smoothed(normal)))
+    out_px = max(float(depth.max()), 0.0) + gap_px
+    line = _smoothed(_untangled(course + out_px * _unit(_smoothed(normal)), course, out_px=out_px))
     return line, side * _above(line)
+
+
+def _untangled(line: FloatArray, course: FloatArray, *, out_px: float) -> FloatArray:
+    """Return a parallel without the loops that it makes in bends tighter than its distance.
+
+    There its points lie nearer to the course than that; its ends stay.
+    """
+    away = line[:, None] - course[None]
+    kept = np.hypot(away[..., 0], away[..., 1]).min(axis=1) > _NEARER * out_px
+    kept[[0, -1]] = True
+    return _resampled(line[kept])
 
 
 def round_line(outlines: FloatArray, taken: FloatArray, *, gap_px: float) -> tuple[FloatArray, FloatArray]:

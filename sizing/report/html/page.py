@@ -190,7 +190,7 @@ class Page:
     Attributes
     ----------
     kind : str
-        What the report is about: `Strand`, `Lot`, `Label`, `Plan`.
+        What the report is about: `Strand`, `Strands`, `Closed loop`, `Lot`, `Label`, `Plan`.
     subject : str
         Name of the photo or the piece.
     headline : str

@@ -46,10 +46,10 @@ def strand_page(sized: Sequence[SizedStrand], *, picture: Picture) -> str:
     ]
     return render(
         Page(
-            kind="Strands" if several else "Strand",
+            kind="Strands" if several else "Closed loop" if strands[0].loop else "Strand",
             subject=conditions.photo,
             headline=f"{strands_said(strands)}." if several else _headline(sized[0]),
-            notes=() if several else _notes(sized[0]),
+            notes=[_one_of_several(each) for each in sized] if several else _notes(sized[0]),
             facts=() if several else _facts(sized[0]),
             sections=sections,
             warnings=scale_warnings([conditions]),
@@ -78,11 +78,11 @@ def _sections(sized: SizedStrand) -> list[Section]:
 
 def _strand_section(sized: SizedStrand, *, of: int) -> Section:
     """Return what there is to say of one of several strands."""
-    told: list[Block] = [Lines(lines=[_headline(sized), *_notes(sized)]), Terms(facts=_facts(sized))]
+    facts, notes, doubts = Terms(facts=_facts(sized)), _lines(_notes(sized)), _doubts(sized.strand)
     compared = [block for section in _ways_sections(sized) for block in section.blocks]
     return Section(
         title=strand_name(sized.strand, of),
-        blocks=[*told, *_doubts(sized.strand), *size_blocks(sized.strand), *compared],
+        blocks=[facts, *notes, *doubts, *size_blocks(sized.strand), *compared],
     )
 
 
@@ -105,6 +105,10 @@ def _headline(sized: SizedStrand) -> str:
     return f"{opening(count_said(strand))}, strung length {length_said(strand)}."
 
 
+def _one_of_several(sized: SizedStrand) -> str:
+    return f"Strand {sized.strand.number}: {_headline(sized)}"
+
+
 def _notes(sized: SizedStrand) -> list[str]:
     if sized.fit:
         return fit_notes(sized.fit)
@@ -112,7 +116,10 @@ def _notes(sized: SizedStrand) -> list[str]:
 
 
 def _doubts(strand: Strand) -> list[Block]:
-    lines = [*cut_notes(strand.cut_by), *count_notes(strand)]
+    return _lines([*cut_notes(strand.cut_by), *count_notes(strand)])
+
+
+def _lines(lines: Sequence[str]) -> list[Block]:
     return [Lines(lines=lines)] if lines else []
 
 
