@@ -3,7 +3,7 @@
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ from sizing.piece.bead_size import check_size
 from sizing.piece.measured_kinds import Measured, kinds_of
 from sizing.piece.parts import BeadPart
 from sizing.piece.stringing import Layout
-from sizing.strand.size_pattern import find_pattern
+from sizing.strand.size_pattern import Pattern, find_pattern
 from vision.common import flags
 from vision.common.records import StrandBead
 
@@ -51,9 +51,10 @@ class MeasuredBeads:
 def load_measured(path: str | Path) -> MeasuredBeads:
     """Read the beads of a saved measurement, how many of each size there are, and their uncertainty.
 
-    A lot gives one bead of each size that it was sorted into, graduated. A uniform strand, or a lot whose
-    sizes differ as little, gives one bead of its mean size. Any other strand gives its beads in order, of as
-    few kinds as its sizes form; where they repeat, one repeat.
+    A lot gives one bead of each size that it was sorted into, graduated. A uniform strand, several strands
+    of one size together, or a lot whose sizes differ as little, give one bead of their mean size. Any other
+    strand gives its beads in order, of as few kinds as its sizes form; where they repeat, one repeat. Of
+    several strands that are not of one size the first is taken, and a remark says so.
 
     Raises
     ------
@@ -86,33 +87,67 @@ def _check_size(bead: BeadPart, name: str) -> None:
 
 
 def _strand(fields: Fields, name: str) -> MeasuredBeads:
-    """Take the mean bead, the repeat, or all beads of a strand in order."""
+    """Take the mean bead, the repeat, or all beads in order, of all strands of one size or of the first."""
     if len(fields["beads"]) > _MOST_STRUNG:
         raise PieceError(f"{name} has over {_MOST_STRUNG} beads on a strand: measure a part of it")
+    strands = fields.get("strands") or [fields["strand"]]
     beads = [_strand_bead(bead) for bead in fields["beads"]]
-    lengths = fields["strand"]
-    closed_up_mm = _length(lengths["closed_up_mm"])
-    rel_u95 = _rel_u95(lengths)
-    sizes = _measured(beads, closed_up_mm / len(beads), scale_rel_u=_scale_rel_u(fields))
-    remarks = (*_scale_unsure(fields), *_unsure(lengths["flags"]))
-    pattern = find_pattern(beads, scale_rel_u=sizes.scale_rel_u)
-    if pattern.uniform:
-        mean = BeadPart(
-            along_mm=closed_up_mm / len(beads),
-            across_mm=float(sizes.across_mm.mean()),
-            rel_u95=rel_u95,
-            have=len(beads),
-        )
-        return MeasuredBeads(beads=(mean,), layout=Layout(), remarks=remarks)
-    kinds = [tuple(kind) for kind in kinds_of(sizes)]
-    part_of = {kind: _kind(sizes, [each == kind for each in kinds], rel_u95=rel_u95) for kind in set(kinds)}
-    if not pattern.repeat:
-        order, layout = kinds, Layout(whole=False)
-    else:
+    remarks = (*_scale_unsure(fields), *_unsure([word for strand in strands for word in strand["flags"]]))
+    strung = _Strung(beads=beads, strands=strands, scale_rel_u=_scale_rel_u(fields))
+    if len(strands) > 1 and not strung.pattern.uniform:
+        strung = replace(strung, beads=beads[: int(strands[0]["count"])], strands=strands[:1])
+        remarks = (*remarks, f"Planned with strand 1 of {len(strands)}: not all beads are of one size.")
+    parts, layout = strung.parts()
+    return MeasuredBeads(beads=parts, layout=layout, remarks=remarks)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Strung:
+    """Beads of one strand or several, with what was saved of each strand as a whole."""
+
+    beads: Sequence[StrandBead]
+    strands: Sequence[Fields]
+    scale_rel_u: float
+
+    @property
+    def pattern(self) -> Pattern:
+        """The pattern of the sizes."""
+        return find_pattern(self.beads, scale_rel_u=self.scale_rel_u)
+
+    @property
+    def mean_mm(self) -> float:
+        """Mean length of a bead."""
+        return sum(_length(strand["closed_up_mm"]) for strand in self.strands) / len(self.beads)
+
+    @property
+    def rel_u95(self) -> float:
+        """Relative uncertainty of a bead's length, that of the strand known least well."""
+        return max(map(_rel_u95, self.strands))
+
+    @property
+    def sizes(self) -> Measured:
+        """The sizes of the beads."""
+        return _measured(self.beads, self.mean_mm, scale_rel_u=self.scale_rel_u)
+
+    def parts(self) -> tuple[tuple[BeadPart, ...], Layout]:
+        """Return the mean bead, the repeat, or all beads in order, and how they are laid out."""
+        sizes, pattern = self.sizes, self.pattern
+        if pattern.uniform:
+            across_mm = float(sizes.across_mm.mean())
+            mean = BeadPart(
+                along_mm=self.mean_mm, across_mm=across_mm, rel_u95=self.rel_u95, have=len(self.beads)
+            )
+            return (mean,), Layout()
+        kinds = [tuple(kind) for kind in kinds_of(sizes)]
+        part_of = {
+            kind: _kind(sizes, [each == kind for each in kinds], rel_u95=self.rel_u95) for kind in set(kinds)
+        }
+        if not pattern.repeat:
+            return tuple(part_of[kind] for kind in kinds), Layout(whole=False)
         # Where a place of the repeat holds beads that were measured as two kinds, most of them decide.
         places = [Counter(kinds[place :: pattern.repeat]) for place in range(pattern.repeat)]
-        order, layout = [place.most_common(1)[0][0] for place in places], Layout(symmetric=pattern.symmetric)
-    return MeasuredBeads(beads=tuple(part_of[kind] for kind in order), layout=layout, remarks=remarks)
+        order = [place.most_common(1)[0][0] for place in places]
+        return tuple(part_of[kind] for kind in order), Layout(symmetric=pattern.symmetric)
 
 
 def _measured(beads: Sequence[StrandBead], mean_mm: float, *, scale_rel_u: float) -> Measured:

@@ -22,7 +22,7 @@ from sizing.report.records.output import to_json
 from sizing.report.records.strand import strand_record
 from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
-from tests.helpers.strands import make_strand
+from tests.helpers.strands import make_strand, numbered_on
 
 SUM_MM = 1e-5  # JSON keeps a nanometre
 MEAN_MM = 0.05  # the longest and the shortest width of a round bead differ by a little
@@ -30,9 +30,10 @@ ROUNDING = 1e-6
 EDGES_SHARE = 0.2  # what the edges of beads, known to 0.1 mm, add to the scale
 
 
-def strand_file(tmp_path: Path, along_mm: Sequence[float]) -> Path:
+def strand_file(tmp_path: Path, *strands_mm: Sequence[float]) -> Path:
     path = tmp_path / "strand.json"
-    path.write_text(to_json(strand_record(size_strands([make_strand(along_mm)]))))
+    strands = numbered_on(*map(make_strand, strands_mm))
+    path.write_text(to_json(strand_record(size_strands(strands))))
     return path
 
 
@@ -50,6 +51,29 @@ def test_a_uniform_strand_is_one_bead(tmp_path: Path) -> None:
     # 0.4 mm on the whole length.
     assert bead.rel_u95 == pytest.approx(0.4 / sum(along), rel=ROUNDING)
     assert (bead.have, measured.layout) == (41, Layout())
+
+
+def test_strands_of_one_size_are_taken_together(tmp_path: Path) -> None:
+    measured = load_measured(strand_file(tmp_path, [6.0] * 20, [6.1] * 10))
+    [bead] = measured.beads
+    assert bead.along_mm == pytest.approx((20 * 6.0 + 10 * 6.1) / 30, abs=SUM_MM)
+    assert (bead.have, measured.layout, measured.remarks) == (30, Layout(), ())
+    assert bead.rel_u95 == pytest.approx(0.4 / 61, rel=ROUNDING)  # that of the shorter strand
+
+
+def test_of_strands_of_several_sizes_the_first_is_taken_and_named(tmp_path: Path) -> None:
+    measured = load_measured(strand_file(tmp_path, [4.0, 5.0, 8.0] * 4, [6.0] * 20))
+    assert [bead.along_mm for bead in measured.beads] == pytest.approx([4, 5, 8], abs=SUM_MM)
+    assert measured.remarks == ("Planned with strand 1 of 2: not all beads are of one size.",)
+
+
+def test_a_file_of_one_strand_from_before_several_were_saved_is_read(tmp_path: Path) -> None:
+    path = strand_file(tmp_path, [6.0] * 20)
+    fields = json.loads(path.read_text())
+    del fields["strands"]
+    path.write_text(json.dumps(fields))
+    [bead] = load_measured(path).beads
+    assert bead.have == 20
 
 
 def test_a_repeat_stays_a_repeat(tmp_path: Path) -> None:
@@ -199,7 +223,8 @@ def test_what_is_doubted_of_a_strands_ends_makes_no_bead_less_certain(tmp_path: 
     path = strand_file(tmp_path, [8.0] * 20)
     fields = json.loads(path.read_text())
     [sure] = load_measured(path).beads
-    fields["strand"] |= {
+    [strand] = fields["strands"]
+    strand |= {
         "closed_up_u95_mm": None,
         "length_u95_mm": None,
         "cut_by": ["left"],
@@ -207,6 +232,6 @@ def test_what_is_doubted_of_a_strands_ends_makes_no_bead_less_certain(tmp_path: 
     }
     path.write_text(json.dumps(fields))
     [doubted] = load_measured(path).beads
-    along = fields["strand"]["along"]
+    along = strand["along"]
     assert doubted.rel_u95 == along["mean_u95_mm"] / along["mean_mm"] > 0
     assert doubted.along_mm == sure.along_mm

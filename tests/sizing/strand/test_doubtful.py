@@ -8,7 +8,7 @@ import pytest
 from sizing.base.target import make_target
 from sizing.strand.advice import Advice, advise
 from sizing.strand.doubtful import strand_if
-from tests.helpers.strands import make_strand
+from tests.helpers.strands import make_strand, numbered_on
 from vision.common.records import Doubt, Strand
 
 BEAD_MM = 8.0
@@ -68,6 +68,12 @@ def test_the_advice_follows_each_doubt(
     assert advice.doubtful is not None
     assert [change for _, change in advice.doubtful.each] == each
     assert (advice.doubtful.least, advice.doubtful.most) == (least, most)
+
+
+def test_beads_numbered_on_from_another_strand_are_added_at_the_right_end() -> None:
+    _, second = numbered_on(make_strand([6.0] * 30), make_strand([*[BEAD_MM] * 4, 5.0]))
+    longer = strand_if(second, [replace(LEFT_OUT, closed_up_mm=BEAD_MM)])
+    assert [bead.along_mm for bead in longer.beads] == [*[BEAD_MM] * 4, 5.0, BEAD_MM]
 
 
 @pytest.mark.parametrize("doubts", [[], [OTHERWISE]])

@@ -10,7 +10,7 @@ from sizing.base.target import make_target
 from sizing.report.sentences.count import count_notes, count_said, cut_notes, if_so, length_said
 from sizing.report.sentences.strand import strand_headline, strand_notes, strand_outcomes
 from sizing.strand.advice import advise
-from tests.helpers.strands import make_strand
+from tests.helpers.strands import make_loop, make_strand
 from vision.common.records import Doubt, Strand
 
 LEFT = Doubt(place="left end", number=1, beads=-1, length_mm=-8.0, closed_up_mm=-8.0)
@@ -55,6 +55,14 @@ def test_count_and_length_name_what_is_open(doubts: Sequence[Doubt], count: str,
 )
 def test_each_doubt_is_a_condition(doubt: Doubt, condition: str) -> None:
     assert if_so(doubt) == condition
+
+
+def test_the_ends_of_a_loop_may_be_of_its_clasp() -> None:
+    assert if_so(LEFT, closed=True) == "if bead 1 is part of the clasp"
+    assert if_so(LEFT_OUT, closed=True) == "if the piece left out at the clasp is a bead"
+    loop = replace(make_loop([8.0] * 20), doubts=(LEFT,))
+    [note] = count_notes(loop)
+    assert note.startswith("If bead 1 is part of the clasp: 1 bead fewer")
 
 
 def test_what_would_be_otherwise_is_listed() -> None:
