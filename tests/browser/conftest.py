@@ -41,7 +41,9 @@ def browser() -> Iterator[Browser]:
         running.close()
 
 
-@pytest.fixture(scope="session", params=[*COMMANDS, "lot of several photos"])
+@pytest.fixture(
+    scope="session", params=[*COMMANDS, "lot of several photos", "closed loop", "several strands"]
+)
 def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Write one page and return its file."""
     folder = tmp_path_factory.mktemp("page")
