@@ -162,6 +162,8 @@ def test_options_named_exist(text: str) -> None:
         "--processes",
         "--seconds",
         "--wider",
+        "--assets",
+        "--start",
     }  # of the tests' own scripts
     for command in commands().values():
         known |= {
