@@ -1,5 +1,7 @@
 """`--report`, as a maker calls it."""
 
+import csv
+import json
 import math
 from dataclasses import replace
 from pathlib import Path
@@ -12,7 +14,8 @@ from PIL import Image
 from sizing.cli.main import cli
 from tests.helpers.lots import bead, conditions
 from tests.helpers.pages import STRAND, read
-from vision.common.records import Lot
+from tests.helpers.strands import make_loop, make_strand, numbered_on
+from vision.common.records import Lot, Strand
 
 
 def run(*words_typed: object) -> Result:
@@ -58,6 +61,51 @@ def test_strand_writes_its_page(photo: Path, monkeypatch: pytest.MonkeyPatch) ->
     [image] = read(page.read_text(encoding="utf-8")).all("img")
     assert str(image["src"]).startswith("data:image/jpeg;base64,")
     assert "30 beads" in str(image["alt"])
+
+
+def outlined(strand: Strand, *, down_px: float, px_per_mm: float = 6.0) -> Strand:
+    """Lay a strand's beads in a row, as circles that touch."""
+    turn = np.arange(0, 2 * math.pi, 0.2)
+    circle = px_per_mm * np.stack((np.cos(turn), np.sin(turn)), axis=1) / 2
+    x = 100 + px_per_mm * (np.cumsum([each.along_mm for each in strand.beads]))
+    beads = tuple(
+        replace(each, centre_px=(at, down_px), outline_px=each.along_mm * circle + np.array([at, down_px]))
+        for each, at in zip(strand.beads, x, strict=True)
+    )
+    return replace(strand, beads=beads, string_px=np.array([each.centre_px for each in beads]))
+
+
+def test_several_strands_and_a_loop_are_written_everywhere(
+    photo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    strands = numbered_on(make_strand([6.0] * 20), make_loop([8.0] * 12), make_strand([7.0, 4.0] * 5))
+    measured = tuple(outlined(each, down_px=100.0 + 120 * each.number) for each in strands)
+    monkeypatch.setattr("sizing.cli.strand.measure_strands", lambda *_, **__: measured)
+    page, table, marked = (photo.with_name(name) for name in ("page.html", "beads.csv", "marked.png"))
+    written = ("--report", page, "--csv", table, "--annotated", marked)
+    result = run("strand", photo, "--strung", "12cm", *written, "--json")
+    assert result.exit_code == 0, result.stderr
+    data = json.loads(result.stdout)
+    assert [(each["count"], each["closed"]) for each in data["strands"]] == [
+        (20, False),
+        (12, True),
+        (10, False),
+    ]
+    with table.open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert [(row["number"], row["strand"]) for row in rows[18:22]] == [
+        ("19", "1"),
+        ("20", "1"),
+        ("21", "2"),
+        ("22", "2"),
+    ]
+    assert page.read_text(encoding="utf-8").count("<h2>Every bead of strand ") == 3
+    with Image.open(marked) as picture, Image.open(photo) as plain:
+        drawn = (np.asarray(picture) != np.asarray(plain)).any(axis=2)
+    # Every bead is outlined: its rightmost point is drawn upon.
+    for outline in (each.outline_px for strand in measured for each in strand.beads):
+        column, row = np.round(outline[0]).astype(int)
+        assert drawn[row - 2 : row + 3, column - 2 : column + 3].any()
 
 
 @pytest.mark.parametrize("command", [("lot",), ("check", "--label", "8mm")], ids=lambda command: command[0])
