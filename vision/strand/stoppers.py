@@ -26,7 +26,7 @@ the middle, this share of the width to either side."""
 _SHAPE, _SAME_SHAPE = 3, 0.5
 """The first three features are the shape; beads of one shape lie within half a standard deviation. A guard
 for end beads of another colour."""
-_UNLIKE_ROD, _UNLIKE_WIRE, _UNLIKE_EACH_OTHER = 2.6, 3.5, 1.3
+_UNLIKE, _UNLIKE_EACH_OTHER = 2.6, 1.3
 """Distance in standard deviations, and over that of most beads from their nearest; on a rod a stopper at each
 end is expected, on a wire none."""
 _OUTERMOST, _OUTER_SHARE = 2, 0.2
@@ -48,6 +48,8 @@ _LEAST_SHARE = 0.01
 _STOPPERS_SD, _FREE = 8.0, 2
 """Standard deviation of the looks of stoppers in that of beads: they are of any size and colour. Of the six
 features two vary freely, size and colour; the rest go with them."""
+_ODD, _FAR_SD = 0.1, 100.0
+"""Share of end beads that are unlike all others (common practice, no source); distances beyond are alike."""
 _SAME_SIZE = 1.12
 """Within this factor a stopper is as long and as wide as a bead: two standard deviations of a width."""
 _BARE, _THIN_MM, _BESIDE_MM = 0.36, 1.2, 0.8
@@ -139,12 +141,10 @@ def bead_range(pieces: Pieces) -> slice:
     if last - first - 2 * ends < 2:
         return slice(first, last)
     likely = pieces.bead_likelihoods
-    unlike = _unlike_beads(looks, slice(first, last), ends=ends, rod=pieces.rod)
-    likely = likely * _strung_chances(pieces, looks[first + ends : last - ends])
+    likely = likely * _strung_chances(pieces, slice(first + ends, last - ends))
+    other = likely < (_LIKELY_ROD if pieces.rod else _LIKELY_WIRE)
     if pieces.rod:
-        other = unlike | (likely < _LIKELY_ROD)
-    else:
-        other = (unlike & (likely < _SURELY)) | (likely < _LIKELY_WIRE)
+        other |= _unlike_beads(looks, slice(first, last), ends=ends)
     for _ in range(ends):
         if last - first > _FEWEST and other[first]:
             first += 1
@@ -155,35 +155,36 @@ def bead_range(pieces: Pieces) -> slice:
     return slice(first, last)
 
 
-def _strung_chances(pieces: Pieces, usual: FloatArray) -> FloatArray:
-    """Return how likely each piece is a strung part, (P,), by the kinds seen and by its likeness to the usual ones.
+def _strung_chances(pieces: Pieces, usual: slice) -> FloatArray:
+    """Return how likely each piece is a strung part, (P,), by its kind and its likeness to the usual ones.
 
     A tube of rubber and a bead of that form are one kind to see, so the two findings are joined by Bayes'
-    rule: looks of beads scatter about each other's, those of stoppers much more widely.
+    rule: looks of beads scatter about each other's, but for an odd one; those of stoppers much more widely.
     """
+    looks = pieces.looks
+    apart = np.linalg.norm(looks[:, None] - looks[None], axis=2)
+    np.fill_diagonal(apart, np.inf)
+    nearest = apart[:, usual].min(axis=1)
+    scatter = max(1.0, float(np.median(nearest[usual])))
+    drop = np.minimum(nearest, _FAR_SD) ** 2 / 2 * (1 / scatter**2 - 1 / _STOPPERS_SD**2)
+    likeness = (1 - _ODD) * (_STOPPERS_SD / scatter) ** _FREE * np.exp(-drop) + _ODD
     seen = np.clip(pieces.strung_shares, _LEAST_SHARE, 1 - _LEAST_SHARE)
-    apart = np.linalg.norm(pieces.looks[:, None] - usual[None], axis=2)
-    apart = np.where(apart > 0, apart, np.inf).min(axis=1)  # itself is no evidence
-    scatter = max(1.0, float(np.median(_nearest_distances(usual)))) if len(usual) > 1 else 1.0
-    gain = _FREE * np.log(_STOPPERS_SD / scatter)
-    loss = np.minimum(apart, 1e3) ** 2 / 2 * (1 / scatter**2 - 1 / _STOPPERS_SD**2)
-    odds = seen / (1 - seen) * np.exp(gain - loss)
+    odds = seen / (1 - seen) * likeness
     return np.asarray(odds / (1 + odds))
 
 
-def _unlike_beads(looks: FloatArray, among: slice, *, ends: int, rod: bool) -> Mask:
+def _unlike_beads(looks: FloatArray, among: slice, *, ends: int) -> Mask:
     """Return which looks (P, 6) are unlike every bead's, shape (P,).
 
     Beads are found `among` these, and what lies farther in than `ends` pieces surely is a bead.
     """
     usual = looks[among.start + ends : among.stop - ends]
-    limit = _UNLIKE_ROD if rod else _UNLIKE_WIRE
-    limit = max(limit, _UNLIKE_EACH_OTHER * float(np.percentile(_nearest_distances(usual), 90)))
+    limit = max(_UNLIKE, _UNLIKE_EACH_OTHER * float(np.percentile(_nearest_distances(usual), 90)))
     # whatever lies between beads is a bead, and may be the only one similar to one at the other end
     alike = [k for k in range(among.start, among.stop) if _to_nearest(looks[k], usual) <= limit]
     usual = looks[alike[0] : alike[-1] + 1]
     unlike = np.array([_to_nearest(look, usual) for look in looks]) > limit
-    return unlike & ~_of_one_shape(looks, usual) if rod else unlike
+    return unlike & ~_of_one_shape(looks, usual)
 
 
 def uncertain_stoppers(pieces: Pieces, beads: slice) -> list[int]:
@@ -197,7 +198,7 @@ def uncertain_stoppers(pieces: Pieces, beads: slice) -> list[int]:
     lone = (beads.start, count - beads.stop) in ((1, 0), (0, 1))
     inner = {beads.start - 1} - {0} | {beads.stop} - {count - 1}
     sizes = pieces.log_sizes
-    likely = pieces.bead_likelihoods * _strung_chances(pieces, pieces.looks[beads])
+    likely = pieces.bead_likelihoods * _strung_chances(pieces, beads)
 
     def may_be(k: int) -> bool:
         same_size = np.abs(sizes[beads] - sizes[k]).max(axis=1) < np.log(_SAME_SIZE)
