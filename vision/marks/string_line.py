@@ -108,11 +108,12 @@ def round_line(outlines: FloatArray, taken: FloatArray, *, gap_px: float) -> tup
     It is the outline of the beads' convex hull, farther out by a distance that keeps it `gap_px` clear of
     the other points taken.
     """
-    away = taken[:, None] - outlines[None]
-    out_px = float(np.hypot(away[..., 0], away[..., 1]).min(axis=1).max()) + gap_px
+    bare = ConvexHull(outlines)
+    beyond = (taken @ bare.equations[:, :2].T + bare.equations[:, 2]).max()  # of the farthest point outside
+    out_px = max(float(beyond), 0.0) + gap_px
     angles = 2 * np.pi * np.arange(_AROUND) / _AROUND
     disc = out_px * np.stack((np.cos(angles), np.sin(angles)), axis=1)
-    corners = (outlines[:, None] + disc[None]).reshape(-1, 2)
+    corners = (outlines[bare.vertices][:, None] + disc[None]).reshape(-1, 2)
     hull = corners[ConvexHull(corners).vertices]  # counterclockwise where y runs up
     hull = np.roll(hull, -int(hull[:, 1].argmax()), axis=0)
     line = _resampled(np.vstack((hull, hull[:1])))[:-1]

@@ -261,8 +261,9 @@ def test_a_closed_line_runs_round_a_loop_clear_of_what_is_there() -> None:
     turn = np.linspace(0, 2 * np.pi, 40, endpoint=False)
     centres = np.array([700, 500]) + np.stack((300 * np.cos(turn), 200 * np.sin(turn)), axis=1)
     outlines = np.vstack([circle(centre, 20) for centre in centres])
-    line, outward = round_line(outlines, np.vstack((outlines, centres[:1] + np.array([50, 0]))), gap_px=10)
-    # 30 px for the point that stands beyond the first bead, and 10 px of gap.
+    numbers = np.vstack((centres[:1] + np.array([50, 0]), [(700, 500)]))
+    line, outward = round_line(outlines, numbers, gap_px=10)
+    # 30 px for the number beyond the first bead, none for that in the middle, and 10 px of gap.
     distance = np.hypot(*np.moveaxis(line[:, None] - outlines[None], 2, 0)).min(axis=1)
     assert distance.min() == pytest.approx(40, abs=0.5)
     # Between two beads it runs straight, so farther from both (Pythagoras).
