@@ -256,7 +256,9 @@ def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
         gaps_mm=lengths.gaps_mm,
     )
     u95 = strand.length_u95_mm - largest_change(d.length_mm for d in strand.doubts)
-    return all_round(parts, strung_u95_mm=u95, doubtful=(sum(fewer[0]), sum(fewer[1])))
+    # what is no strung part may lie off the string, by as much as it is long
+    off = max((max(abs(d.length_mm), abs(d.closed_up_mm)) for d in strand.doubts), default=0.0)
+    return all_round(parts, strung_u95_mm=float(np.hypot(u95, off)), doubtful=(sum(fewer[0]), sum(fewer[1])))
 
 
 def _check_row(row: BeadRow, lengths: Lengths) -> None:

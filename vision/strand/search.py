@@ -33,16 +33,16 @@ from vision.topview.region import Fragment
 
 _COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
 _FINE_WAVE_MM, _FINE_SAG, _FINE_ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
-"""How the skeleton, and the middle between sides, are smoothed: waves shorter than three beads are not the
-string's (at double one count of 28 is lost or flagged); half widths by which a rod may seem to sag; straight
-continuation, as a skeleton stops half a bead short and a stopper lies beyond; steps between points used."""
+"""How the course through pieces, and the middle between sides, are smoothed: waves shorter than three beads are
+not the string's (at double one count of 28 is lost or flagged); half widths by which a rod may seem to sag;
+straight continuation, as a piece may have been missed and a stopper lies beyond; steps between points used."""
 _AXIS_SHARE = 0.95
 """Height of the string over the bed as a share of the half width seen, which perspective makes large. At
 double p95 of sizes goes from 0.27 to 0.30 mm."""
 _ROOM, _ROOM_MM = 1.6, 3.0
 """A strip reaches so many half widths, and as much more, to both sides: bed must show beside the strand."""
 _WIDEST, _WIDEST_KNOWN = 1.5, 1.15
-"""No side lies beyond so many half widths; that of a skeleton is less certain than that of sides."""
+"""No side lies beyond so many half widths; that of pieces from above is less certain than that of sides."""
 _RECENTRED, _CENTRED, _THICK = 2, 0.12, 1.2
 """The axis is fitted again, so often at most, where thick parts (of so many half widths) lie off its middle
 by more than the second, over the half width. Half or double: last digits."""
