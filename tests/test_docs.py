@@ -164,6 +164,7 @@ def test_options_named_exist(text: str) -> None:
         "--wider",
         "--assets",
         "--start",
+        "--half",
     }  # of the tests' own scripts
     for command in commands().values():
         known |= {

@@ -23,6 +23,7 @@ from tests.training.network import KINDS, MAPS, Network
 
 CROP, BATCH = 256, 48
 LAYERS = 5
+SMALL = 64  # numbers; fewer are kept as they are
 UNKNOWN = 255  # a cell that shows no strung part, and nothing more is known of it
 PLAIN = 0.3  # share of windows from samples without kinds, where there are any
 STRUNG_KINDS = slice(1, 4)
@@ -249,6 +250,16 @@ def export(network: Network, path: Path) -> None:
     torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
 
 
+def halve(path: Path) -> None:
+    """Store the weights of an exported network in half precision: logits change by about a thousandth."""
+    model = onnx.load(str(path))
+    for weights in model.graph.initializer:
+        values = numpy_helper.to_array(weights)
+        if values.dtype == np.float32 and values.size > SMALL:
+            weights.CopyFrom(numpy_helper.from_array(values.astype(np.float16), weights.name))
+    onnx.save(model, str(path))
+
+
 @torch.no_grad()
 def load_onnx(network: Network, path: Path) -> None:
     """Take over the weights of an exported network, which may have fewer maps.
@@ -263,14 +274,14 @@ def load_onnx(network: Network, path: Path) -> None:
     blocks = [*network.down, *reversed(network.up)]
     layers = [layer for block in blocks for layer in block.layers if not isinstance(layer, nn.ReLU)]
     for convolution, norm, (weight, bias) in zip(layers[::2], layers[1::2], stored, strict=False):
-        convolution.weight.copy_(torch.from_numpy(weight.copy()))
+        convolution.weight.copy_(torch.from_numpy(weight.astype(np.float32)))
         norm.weight.fill_(1)
-        norm.bias.copy_(torch.from_numpy(bias.copy()))
+        norm.bias.copy_(torch.from_numpy(bias.astype(np.float32)))
         norm.running_mean.zero_()
         norm.running_var.fill_(1 - norm.eps)
     weight, bias = stored[-1]
-    network.head.weight[: len(weight)] = torch.from_numpy(weight.copy()).to(network.head.weight)
-    network.head.bias[: len(bias)] = torch.from_numpy(bias.copy()).to(network.head.bias)
+    network.head.weight[: len(weight)] = torch.from_numpy(weight.astype(np.float32)).to(network.head.weight)
+    network.head.bias[: len(bias)] = torch.from_numpy(bias.astype(np.float32)).to(network.head.bias)
 
 
 def _rate(given: argparse.Namespace, step: int, done: float) -> float:
@@ -334,6 +345,8 @@ def train(
     print(evaluate(mean), flush=True)
     torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
     export(mean, given.out)
+    if given.half:
+        halve(given.out)
 
 
 def options(description: str | None) -> argparse.Namespace:
@@ -347,6 +360,7 @@ def options(description: str | None) -> argparse.Namespace:
     parser.add_argument("--last", type=float, default=0.0, help="share of the rate at the end")
     parser.add_argument("--wider", type=float, default=1.0, help="times as many features")
     parser.add_argument("--start", type=Path, help="weights to go on from")
+    parser.add_argument("--half", action="store_true", help="store weights in half precision")
     return parser.parse_args()
 
 

@@ -33,9 +33,9 @@ from vision.topview.region import Fragment
 
 _COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
 _FINE_WAVE_MM, _FINE_SAG, _FINE_ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
-"""How the course through pieces, and the middle between sides, are smoothed: waves shorter than three beads are
-not the string's (at double one count of 28 is lost or flagged); half widths by which a rod may seem to sag;
-straight continuation, as a piece may have been missed and a stopper lies beyond; steps between points used."""
+"""How the course through pieces, and the middle between sides, are smoothed: waves shorter than three beads
+are not the string's (at double one count of 28 is lost or flagged); half widths by which a rod may seem to
+sag; straight continuation, as a piece may be missed and a stopper lies beyond; steps between points."""
 _AXIS_SHARE = 0.95
 """Height of the string over the bed as a share of the half width seen, which perspective makes large. At
 double p95 of sizes goes from 0.27 to 0.30 mm."""
