@@ -27,7 +27,7 @@ def logit_maps(name: str, picture: Map, *, maps: int) -> Map:
         The network's file in this folder, without its suffix.
     picture : ndarray, shape (H, W, C), float32
     maps : int
-        Number M of maps that the network makes.
+        Number M of maps to return; the network may make more, trained on kinds too.
     """
     height, width, channels = picture.shape
     bottom, right = -height % _TILE, -width % _TILE
@@ -36,7 +36,7 @@ def logit_maps(name: str, picture: Map, *, maps: int) -> Map:
     cells = padded.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
     network = _network(name)
     network.setInput(np.ascontiguousarray(cells.reshape(1, 4 * channels, rows, columns)))
-    logits = network.forward().reshape(maps, 2, 2, rows, columns)
+    logits = network.forward().reshape(-1, 2, 2, rows, columns)[:maps]
     fine = logits.transpose(3, 1, 4, 2, 0).reshape(2 * rows, 2 * columns, maps)
     return np.asarray(fine[:height, :width], dtype=np.float32)
 
