@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from scipy.optimize import least_squares
 
-from vision.camera.camera import GROWTH, Camera, focal_px_of, projected
+from vision.camera.camera import GROWTH, SHIFT, Camera, focal_px_of, projected
 from vision.camera.priors import Priors, readings
 from vision.common.errors import NoSheetError
 from vision.common.numerics import robust_sd
@@ -90,7 +90,8 @@ def resect(
         found, _ = problem.solve(found)
         fits.append(_Fit(problem=problem, parameters=found, share=share))
     # The last knows least beforehand, so that what it leaves is not its priors' fault.
-    if not problem.misfit_mm(found) < _FLAT_MM:
+    before_lens = all(fit.parameters[SHIFT][2] > 0 for fit in fits)
+    if not (before_lens and problem.misfit_mm(found) < _FLAT_MM):
         raise NoSheetError(_NOT_FLAT)
     noise = problem.noise_px(found)
     return _judged([fit.at(noise) for fit in fits], noise)

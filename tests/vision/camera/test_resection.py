@@ -173,6 +173,22 @@ def test_corners_that_fit_no_flat_sheet_are_refused() -> None:
         fit(replace(tags, corners_px=jumble))
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_whatever_the_corners_a_camera_is_known_or_refused(seed: int) -> None:
+    """Corners of an oblique view, pulled about: the sheet's origin may come to lie behind the lens."""
+    rng = np.random.default_rng(seed)
+    tags = tags_seen(over_mat(), MAT)
+    pulled = np.eye(3) + rng.normal(0, 1, (3, 3)) * (0.2, 0.2, 2e-4)
+    corners = np.dstack([tags.corners_px, np.ones(tags.corners_px.shape[:2])]) @ pulled
+    spoilt = replace(tags, corners_px=corners[..., :2] / corners[..., 2:])
+    try:
+        found = fit(spoilt)
+    except NoSheetError:
+        return
+    assert found.parameters[5] > 0
+    assert np.isfinite(camera_rel_u(found, np.array([148.5, 105.0, 4.0])))
+
+
 def seen_scale_error(found: Camera, true: Camera) -> float:
     """By how much a length at the middle of the bed, 4 mm above it, is off, over its stated u95."""
     bead = np.array([148.5, 105.0, 4.0])
