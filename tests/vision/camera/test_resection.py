@@ -173,12 +173,12 @@ def test_corners_that_fit_no_flat_sheet_are_refused() -> None:
         fit(replace(tags, corners_px=jumble))
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", [6, 9, 10, 17, 37])  # four of them reach behind the lens
 def test_whatever_the_corners_a_camera_is_known_or_refused(seed: int) -> None:
     """Corners of an oblique view, pulled about: the sheet's origin may come to lie behind the lens."""
     rng = np.random.default_rng(seed)
-    tags = tags_seen(over_mat(), MAT)
-    pulled = np.eye(3) + rng.normal(0, 1, (3, 3)) * (0.2, 0.2, 2e-4)
+    tags = tags_seen(over_mat(), MAT, ids=list(MAT.ids)[8:16])
+    pulled = np.eye(3) + rng.normal(0, 1, (3, 3)) * (0.3, 0.3, 3e-3)
     corners = np.dstack([tags.corners_px, np.ones(tags.corners_px.shape[:2])]) @ pulled
     spoilt = replace(tags, corners_px=corners[..., :2] / corners[..., 2:])
     try:
