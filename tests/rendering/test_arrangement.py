@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from tests.rendering.arrangement import STEP, Strung, Table, arranged, closed_curve, curve
-from tests.rendering.things import STRUNG, Part
+from tests.rendering.things import Part
+from vision.chains.seen import STRUNG
 
 HALF = (105.0, 78.0)
 SEEDS = range(16, 40)

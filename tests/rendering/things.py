@@ -1,7 +1,6 @@
 """What may lie on a maker's table: beads of all shapes and looks, spacers, findings, stoppers, tools."""
 
 from dataclasses import dataclass, field, replace
-from enum import IntEnum
 
 import numpy as np
 
@@ -19,24 +18,8 @@ from tests.rendering.meshes import (
     superquadric,
     swept,
 )
+from vision.chains.seen import Kind
 
-
-class Kind(IntEnum):
-    """What a cell of the top view shows."""
-
-    BED = 0
-    BEAD = 1
-    SPACER = 2
-    COVER = 3
-    FINDING = 4
-    CHAIN = 5
-    STOPPER = 6
-    STRING = 7
-    OTHER = 8
-
-
-STRUNG = (Kind.BEAD, Kind.SPACER, Kind.COVER)
-"""What counts as a part of a strand."""
 LOOKS = ("opaque", "gloss", "metal", "clear", "tinted", "frosted", "pearl", "coated")
 _GOLD, _SILVER, _COPPER = (1.0, 0.76, 0.34), (0.93, 0.92, 0.9), (0.93, 0.6, 0.45)
 

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from tests.rendering.arrangement import STEP, Strung, Table
 from tests.rendering.stage import Stage
-from tests.rendering.things import STRUNG, Kind
+from vision.chains.seen import STRUNG, Kind
 
 CELLS_PER_MM = 5.0
 ACROSS_CELLS = 56

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 
 from tests.rendering.arrangement import Strung, Table, arranged
-from tests.rendering.things import STRUNG, Part
+from tests.rendering.things import Part
+from vision.chains.seen import STRUNG
 from vision.topview.region import Fragment
 
 HALF = (105.0, 78.0)
