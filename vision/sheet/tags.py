@@ -181,7 +181,8 @@ def _half_way(profile: FloatArray, offsets: FloatArray) -> FloatArray:
     first = np.argmax(rises, axis=3)[..., None]
     below, above = (np.take_along_axis(level, first + k, axis=3)[..., 0] for k in (0, 1))
     step = offsets[..., 1] - offsets[..., 0]
-    where = offsets[..., :1] + (first[..., 0] + below / (below - above)) * step[..., None]
+    climb = np.where(above > below, above - below, 1.0)  # a profile may rise nowhere
+    where = offsets[..., :1] + (first[..., 0] - below / climb) * step[..., None]
     return np.where(rises.any(axis=3), where, np.nan)
 
 
