@@ -27,8 +27,8 @@ _SHAPE, _SAME_SHAPE = 3, 0.5
 """The first three features are the shape; beads of one shape lie within half a standard deviation. A guard
 for end beads of another colour."""
 _UNLIKE, _UNLIKE_EACH_OTHER = 2.6, 1.3
-"""Distance in standard deviations, and over that of most beads from their nearest; on a rod a stopper at each
-end is expected, on a wire none."""
+"""Distance in standard deviations, and over that of most beads from their nearest; asked on a rod only, where
+a stopper at each end is expected."""
 _OUTERMOST, _OUTER_SHARE = 2, 0.2
 """So many segments at either end, or a share of all where that is more, may be no beads, and so do not say
 what a bead looks like."""
@@ -41,8 +41,7 @@ _LIKELY_ROD, _LIKELY_WIRE = 0.7, 0.5
 """What is less likely to be a bead than this, at an end, is not one; a wire has no stoppers. At half of the
 first one count of 28 is lost, at double of either 14."""
 _SURELY = 0.8
-"""What is likelier than this to be a bead is one on a wire, however unlike the others it is; and on a rod
-behind another piece at the same end."""
+"""What is likelier than this to be a bead is one behind another piece at the same end."""
 _LEAST_SHARE = 0.01
 """No network is surer than this of a kind: of pieces that it was as sure of, as many were another."""
 _STOPPERS_SD, _FREE = 8.0, 2
