@@ -2,6 +2,6 @@
 
 Measured and planned records come in, the text of a page that loads no other file goes out.
 
-May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.report.sentences, vision.common,
-vision.marks.
+May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.report.front,
+sizing.report.sentences, vision.common, vision.marks.
 """

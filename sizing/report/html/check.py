@@ -2,20 +2,19 @@
 
 from collections.abc import Sequence
 
-from sizing.base.units import format_mm
 from sizing.lot.bead_names import bead_list, photo_letters
-from sizing.lot.conformity import CONFORMING, NOT_CONFORMING, OUTCOMES, UNDECIDED, Axis, Conformity
+from sizing.lot.conformity import OUTCOMES, Axis, Conformity
 from sizing.lot.marking import Marking
 from sizing.lot.palette import DECISION_COLOURS, UNMEASURED
 from sizing.lot.sizes import unmeasured
+from sizing.report.front.check import check_front
 from sizing.report.html.lot_sections import (
     BEAD_HEAD,
     bead_rows,
     mean_cell,
     sizes_drawing,
-    subject_of,
 )
-from sizing.report.html.page import Cell, Fact, Page, Picture, Row, Section, Table, render
+from sizing.report.html.page import Cell, Page, Picture, Row, Section, Table, render
 from sizing.report.html.plots import Range
 from sizing.report.html.sections import (
     bead_section,
@@ -26,8 +25,7 @@ from sizing.report.html.sections import (
     photo_section,
     trust_section,
 )
-from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
-from sizing.report.sentences.conditions import scale_warnings
+from sizing.report.sentences.check import CheckedLot
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.phrases import opening
 from sizing.report.sentences.trust import check_trust
@@ -46,17 +44,7 @@ def check_page(checked: CheckedLot, *, marking: Marking, pictures: Sequence[Pict
         caution_section(),
         trust_section(check_trust()),
     ]
-    return render(
-        Page(
-            kind="Label",
-            subject=subject_of(lot),
-            headline=check_headline(checked),
-            notes=check_notes(checked),
-            facts=_facts(checked),
-            sections=sections,
-            warnings=scale_warnings(lot.conditions),
-        )
-    )
+    return render(Page(front=check_front(checked), sections=sections))
 
 
 def _key(checked: CheckedLot) -> list[tuple[str, str]]:
@@ -67,31 +55,6 @@ def _key(checked: CheckedLot) -> list[tuple[str, str]]:
     ]
     counts.append(("not measured", css(UNMEASURED), len(unmeasured(checked.lot))))
     return [(f"{words}: {count}", colour) for words, colour, count in counts if count]
-
-
-def _facts(checked: CheckedLot) -> list[Fact]:
-    label, conformity = checked.label, checked.conformity
-    means = [
-        Fact(
-            label=f"Mean {axis.dimension}",
-            value=format_mm(axis.mean.mm, axis.mean.u95_mm),
-            more=f"label {axis.stated.low_mm:g} to {axis.stated.high_mm:g} mm",
-        )
-        for axis in conformity.axes
-        if len(axis.sizes)
-    ]
-    undecided = conformity.count(UNDECIDED)
-    return [
-        Fact(label="Label", value=label.text, more=label.basis),
-        Fact(label="Beads", value=str(len(checked.lot.beads))),
-        *means,
-        Fact(
-            label="Within the limits",
-            value=str(conformity.count(CONFORMING)),
-            more=f"{undecided} too close to decide" if undecided else "",
-        ),
-        Fact(label="Outside the limits", value=str(conformity.count(NOT_CONFORMING))),
-    ]
 
 
 def _size_section(conformity: Conformity, marking: Marking) -> Section:

@@ -1,24 +1,22 @@
 """A sorted lot as a page."""
 
-from collections import Counter
 from collections.abc import Sequence
 
 from sizing.base.units import format_inches, format_mm
 from sizing.lot.bead_names import bead_list, photo_letters
 from sizing.lot.marking import Marking
 from sizing.lot.picks import Picks
-from sizing.lot.roundness import roundness
 from sizing.lot.sorting import SortedLot
 from sizing.lot.tally import Tally
+from sizing.report.front.lot import lot_front
 from sizing.report.html.lot_sections import (
     BEAD_HEAD,
     bead_rows,
     key_of,
     mean_cell,
     sizes_drawing,
-    subject_of,
 )
-from sizing.report.html.page import Cell, Drawing, Fact, Page, Picture, Row, Section, Table, render
+from sizing.report.html.page import Cell, Drawing, Page, Picture, Row, Section, Table, render
 from sizing.report.html.picks import pick_section
 from sizing.report.html.plots import Range
 from sizing.report.html.sections import (
@@ -30,19 +28,10 @@ from sizing.report.html.sections import (
     photo_section,
     trust_section,
 )
-from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.flagged import lot_flagged
-from sizing.report.sentences.lot import lot_headline, lot_notes, whole_piece
+from sizing.report.sentences.lot import whole_piece
 from sizing.report.sentences.phrases import bare_mm, opening
 from sizing.report.sentences.trust import lot_trust
-from vision.common.records import LooseBead, Lot
-
-_METHODS = {
-    "usual": "the usual sizes of the trade",
-    "step": "in steps",
-    "pearl": "pearl classes",
-    "natural": "as the beads group themselves",
-}
 
 
 def lot_page(result: SortedLot, picks: Picks, *, marking: Marking, pictures: Sequence[Picture]) -> str:
@@ -58,45 +47,7 @@ def lot_page(result: SortedLot, picks: Picks, *, marking: Marking, pictures: Seq
         caution_section(),
         trust_section(lot_trust()),
     ]
-    return render(
-        Page(
-            kind="Lot",
-            subject=subject_of(result.lot),
-            headline=lot_headline(result),
-            notes=lot_notes(result),
-            facts=_facts(result),
-            sections=sections,
-            warnings=scale_warnings(result.lot.conditions),
-        )
-    )
-
-
-def _facts(result: SortedLot) -> list[Fact]:
-    whole = result.whole
-    named = sum(not heap.is_between for heap in result.heaps)
-    facts = [
-        Fact(label="Beads", value=str(len(result.lot.beads)), more=_roundness(result.lot)),
-        Fact(label="Sizes", value=str(named), more=_METHODS[result.method]),
-    ]
-    if not whole.beads:
-        return facts
-    return [
-        *facts,
-        Fact(label="Mean width", value=format_mm(whole.width.mm, whole.width.u95_mm)),
-        Fact(
-            label="All strung",
-            value=format_mm(whole.strung_mm, whole.strung_u95_mm),
-            more=format_inches(whole.strung_mm),
-        ),
-        Fact(label="That fills", value=f"{100 * whole.share:.0f} %", more=f"of {whole_piece(result.target)}"),
-    ]
-
-
-def _roundness(lot: Lot) -> str:
-    """Count the commonest classes of roundness."""
-    scale = {each.photo: each.scale_rel_u for each in lot.conditions}
-    names = Counter(roundness(bead, scale_rel_u=scale[bead.photo]).name for bead in lot.beads)
-    return ", ".join(f"{count} {name}" for name, count in names.most_common(2))
+    return render(Page(front=lot_front(result), sections=sections))
 
 
 def _plot(result: SortedLot, marking: Marking) -> Drawing:
@@ -140,8 +91,8 @@ def _tally_cells(tallied: Tally, *, with_length: bool) -> Row:
 
 
 def _heap_colour(tallied: Tally, marking: Marking) -> str:
-    first: LooseBead | None = next(iter(tallied.beads), None)
-    return css(marking.colour_of[first.photo, first.number]) if first else ""
+    colours = [css(marking.colour_of[bead.photo, bead.number]) for bead in tallied.beads[:1]]
+    return "".join(colours)
 
 
 def _bead_table(result: SortedLot, marking: Marking) -> Table:

@@ -18,12 +18,6 @@ from vision.common.records import Lot
 BEAD_HEAD = ("Bead", "Width, mm", "Length, mm")
 
 
-def subject_of(lot: Lot) -> str:
-    """Name a lot by its photo, or by the number of its photos."""
-    count = len(lot.conditions)
-    return lot.conditions[0].photo if count == 1 else f"{count} photos"
-
-
 def lot_texts(lot: Lot) -> list[tuple[str, str]]:
     """Return the alternative text and the caption of each photo of a lot."""
     letters = photo_letters(lot)

@@ -14,6 +14,8 @@ from typing import ClassVar
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from sizing.report.front.front import Fact, Front
+
 NO_BREAK = "\N{NO-BREAK SPACE}"
 # Between a number and its unit, around a plus-minus sign, between whole inches and their fraction.
 _TIES = re.compile(r"(?<=\d) (?=(?:mm|in|g|%|°|±)(?![a-z]))|(?<=±) |(?<=\d) (?=\d+/\d+)")
@@ -21,23 +23,6 @@ _TIMES = re.compile(r"(?<=\d) x (?=\w)")
 _UNCERTAINTY = re.compile(r"(?<=\d\N{NO-BREAK SPACE})±\N{NO-BREAK SPACE}[\d.]+")
 _OPTION = re.compile(r"--[a-z-]+")
 _FRACTION = re.compile(r"\b\d+/\d+(?=\N{NO-BREAK SPACE}in\b)")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fact:
-    """One of the few figures that stand large at the top.
-
-    Attributes
-    ----------
-    label, value : str
-        The value's first word is set large, its unit and uncertainty beside it.
-    more : str
-        A quieter line below.
-    """
-
-    label: str
-    value: str
-    more: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,31 +170,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
-    """A whole report.
+    """A whole report: what stands first, and the sections below it."""
 
-    Attributes
-    ----------
-    kind : str
-        What the report is about: `Strand`, `Strands`, `Closed loop`, `Lot`, `Label`, `Plan`.
-    subject : str
-        Name of the photo or the piece.
-    headline : str
-        What to do, in one sentence.
-    notes : sequence of str
-        What to know about it.
-    facts : sequence of Fact
-    sections : sequence of Section
-    warnings : sequence of str
-        What to check before anything else; stands above the headline.
-    """
-
-    kind: str
-    subject: str
-    headline: str
-    notes: Sequence[str]
-    facts: Sequence[Fact]
+    front: Front
     sections: Sequence[Section]
-    warnings: Sequence[str] = ()
 
 
 def render(page: Page) -> str:

@@ -8,8 +8,9 @@ from sizing.piece.clearances import Clearance
 from sizing.piece.cut_list import Cut, Purchase
 from sizing.piece.plan import Plan
 from sizing.piece.size_run import SizeRow
+from sizing.report.front.front import Fact, Front
 from sizing.report.html.loop_figure import bead_colour, loop_drawing
-from sizing.report.html.page import Beside, Block, Cell, Fact, Lines, Page, Row, Section, Stack, Table, render
+from sizing.report.html.page import Beside, Block, Cell, Lines, Page, Row, Section, Stack, Table, render
 from sizing.report.html.sections import caution_section, length_cell, trust_section
 from sizing.report.html.ways import Way, ways_section
 from sizing.report.sentences.phrases import opening
@@ -42,11 +43,13 @@ def plan_page(plan: Plan) -> str:
     ]
     return render(
         Page(
-            kind="Plan",
-            subject=plan_title(plan),
-            headline=plan_headline(plan),
-            notes=plan_notes(plan),
-            facts=_facts(plan),
+            front=Front(
+                kind="Plan",
+                subject=plan_title(plan),
+                headline=plan_headline(plan),
+                notes=plan_notes(plan),
+                facts=_facts(plan),
+            ),
             sections=sections,
         )
     )

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from sizing.base.cautions import CAUTIONS
 from sizing.base.units import format_inches, format_mm, format_pair
 from sizing.lot.sizes import COVERAGE
+from sizing.report.front.front import Fact
 from sizing.report.html.page import (
     Beside,
     Block,
     Box,
     Cell,
-    Fact,
     Key,
     Lines,
     Picture,

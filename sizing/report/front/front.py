@@ -1,0 +1,48 @@
+"""The records that the beginning of a report is made of."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """One of the few figures that stand large at the top.
+
+    Attributes
+    ----------
+    label, value : str
+        The value's first word is set large, its unit and uncertainty beside it.
+    more : str
+        A quieter line below.
+    """
+
+    label: str
+    value: str
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Front:
+    """The beginning of a report.
+
+    Attributes
+    ----------
+    kind : str
+        What the report is about: `Strand`, `Strands`, `Closed loop`, `Lot`, `Label`, `Plan`.
+    subject : str
+        Name of the photo or the piece.
+    headline : str
+        What to do, in one sentence.
+    notes : sequence of str
+        What to know about it.
+    facts : sequence of Fact
+    warnings : sequence of str
+        What to check before anything else; stands above the headline.
+    """
+
+    kind: str
+    subject: str
+    headline: str
+    notes: Sequence[str]
+    facts: Sequence[Fact]
+    warnings: Sequence[str] = ()

@@ -1,0 +1,130 @@
+"""What stands first about measured strands."""
+
+import math
+from collections.abc import Sequence
+
+from sizing.base.units import format_inches, format_mm
+from sizing.report.front.front import Fact, Front
+from sizing.report.sentences.conditions import scale_warnings
+from sizing.report.sentences.count import count_said, length_said
+from sizing.report.sentences.loop import fit_headline, fit_notes, loop_said
+from sizing.report.sentences.phrases import bare_mm, opening
+from sizing.report.sentences.several import strands_said
+from sizing.report.sentences.strand import strand_headline, strand_notes
+from sizing.strand.size_pattern import find_pattern
+from sizing.strand.sized import SizedStrand
+from sizing.strand.spread import spread_across, spread_along
+from vision.common.records import Strand
+
+
+def strand_front(sized: Sequence[SizedStrand]) -> Front:
+    """Return what stands first about the strands of one photo, what to do before all."""
+    strands = [each.strand for each in sized]
+    conditions, several = strands[0].conditions, len(sized) > 1
+    return Front(
+        kind="Strands" if several else "Closed loop" if strands[0].loop else "Strand",
+        subject=conditions.photo,
+        headline=f"{strands_said(strands)}." if several else _headline(sized[0]),
+        notes=[_one_of_several(each) for each in sized] if several else strand_remarks(sized[0]),
+        facts=() if several else strand_facts(sized[0]),
+        warnings=scale_warnings([conditions]),
+    )
+
+
+def _headline(sized: SizedStrand) -> str:
+    """Say what to do with a strand, or what it measures."""
+    strand = sized.strand
+    if sized.advice:
+        return strand_headline(sized.advice)
+    if sized.fit:
+        return fit_headline(sized.fit)
+    if strand.loop:
+        return f"{loop_said(strand, strand.loop)}."
+    return f"{opening(count_said(strand))}, strung length {length_said(strand)}."
+
+
+def _one_of_several(sized: SizedStrand) -> str:
+    return f"Strand {sized.strand.number}: {_headline(sized)}"
+
+
+def strand_remarks(sized: SizedStrand) -> list[str]:
+    """Return what to know about one strand, a sentence each."""
+    if sized.fit:
+        return fit_notes(sized.fit)
+    return strand_notes(sized.advice) if sized.advice else []
+
+
+def strand_facts(sized: SizedStrand) -> list[Fact]:
+    """Return the large figures of one strand."""
+    strand, advice = sized.strand, sized.advice
+    facts = [
+        Fact(label="Beads", value=_one_of(strand.counts), more=_or_more(strand) or _order(strand)),
+        _size_fact(strand),
+        _length_fact(strand),
+        *_loop_facts(strand),
+    ]
+    if not advice or not math.isclose(*strand.lengths_mm):
+        return facts
+    as_is, best = advice.as_is.finished_mm, advice.best.finished_mm
+    facts.append(Fact(label="Finished as it is", value=format_mm(as_is), more=format_inches(as_is)))
+    if advice.change_beads:
+        name = f"Finished with {advice.best.count}"
+        facts.append(Fact(label=name, value=format_mm(best), more=format_inches(best)))
+    return facts
+
+
+def _loop_facts(strand: Strand) -> list[Fact]:
+    """Return what a closed strand measures all round and inside."""
+    loop = strand.loop
+    if loop is None:
+        return []
+    lengths = {
+        "All round": (loop.around_mm, loop.around_u95_mm),
+        "Inside": (loop.inner_girth_mm, loop.inner_girth_u95_mm),
+    }
+    return [
+        Fact(label=label, value=format_mm(mm, u95_mm), more=format_inches(mm))
+        for label, (mm, u95_mm) in lengths.items()
+    ]
+
+
+def _length_fact(strand: Strand) -> Fact:
+    label, (least, most) = "Strung length", strand.lengths_mm
+    if math.isclose(least, most):
+        value = format_mm(strand.length_mm, strand.length_u95_mm)
+        return Fact(label=label, value=value, more=format_inches(strand.length_mm))
+    if strand.cut_by:
+        return Fact(label=label, value=format_mm(least), more=_or_more(strand))
+    return Fact(label=label, value=f"{bare_mm(least)} to {format_mm(most)}", more=format_inches(least))
+
+
+def _one_of(counts: tuple[float, float]) -> str:
+    """Return the fewest beads, and the most where that is known to be another number."""
+    least, most = counts
+    return f"{least:.0f}" if least == most or math.isinf(most) else f"{least:.0f} to {most:.0f}"
+
+
+def _or_more(strand: Strand) -> str:
+    return "or more: the photo does not show all" if strand.cut_by else ""
+
+
+def _order(strand: Strand) -> str:
+    """Name the order of the beads in a few words."""
+    pattern = find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u)
+    if pattern.uniform:
+        return "all of one size" if not pattern.odd else f"of one size except for {len(pattern.odd)}"
+    if pattern.repeat:
+        return f"a repeat of {pattern.repeat} beads"
+    return "the same from both ends" if pattern.symmetric else "mixed sizes"
+
+
+def _size_fact(strand: Strand) -> Fact:
+    across, along = spread_across(strand), spread_along(strand)
+    if find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u).uniform:
+        return Fact(
+            label="Size across",
+            value=format_mm(across.mean_mm, across.mean_u95_mm),
+            more=f"{format_mm(along.mean_mm, decimals=2)} along the string",
+        )
+    value = f"{bare_mm(across.least_mm)}\N{EN DASH}{format_mm(across.most_mm)}"
+    return Fact(label="Sizes across", value=value)
