@@ -62,11 +62,7 @@ def _sections(sized: SizedStrand) -> list[Section]:
 
 def _strand_section(sized: SizedStrand, *, of: int) -> Section:
     """Return what there is to say of one of several strands."""
-    facts, notes, doubts = (
-        Terms(facts=strand_facts(sized)),
-        _lines(strand_remarks(sized)),
-        _doubts(sized.strand),
-    )
+    facts, notes = Terms(facts=strand_facts(sized)), _lines(strand_remarks(sized))
     compared = [block for section in _ways_sections(sized) for block in section.blocks]
     return Section(
         title=strand_name(sized.strand, of),
