@@ -12,6 +12,7 @@ UNSURE_BEAD = "unsure-bead"
 UNMEASURED = "unmeasured"
 UNSURE_COUNT = "unsure-count"
 IN_A_ROW = "in-a-row"
+CORRECTED = "corrected"
 
 COUNT_UNSURE = frozenset({UNSURE_SPLIT, UNSURE_COUNT, CUT_OFF})
 """With one of these the number of beads is not certain."""
@@ -29,4 +30,5 @@ DESCRIPTIONS: dict[str, str] = {
     UNMEASURED: "its size could not be measured reliably",
     UNSURE_COUNT: "something poorly visible or separated may be a bead too many or too few: count by eye",
     IN_A_ROW: "loose beads that lie one after the other as on a string: if they are strung, measure a strand",
+    CORRECTED: "put right by hand; its size is estimated, not measured, unless a caliper was read on it",
 }

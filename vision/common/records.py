@@ -21,6 +21,9 @@ Mask = NDArray[np.bool_]
 Question = Literal["check-length", "bed-height"]
 """A typed length that should be measured again, because it is unlikely."""
 
+Action = Literal["no bead", "spacer", "stopper", "bead", "one bead", "two beads", "size", "bead here"]
+"""What the maker says of beads that a photo was read to show, or of a place on it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
@@ -104,6 +107,33 @@ class Conditions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """One thing that the maker puts right about a measured photo.
+
+    Attributes
+    ----------
+    action : str
+        `no bead`, `spacer`, `stopper`: it counts as none; `bead`: it is one indeed; `one bead`: these are
+        one; `two beads`: it is two; `size`: a caliper reads this on it; `bead here`: one was missed there.
+    numbers : tuple of int
+        The beads that it is about, by their numbers on the uncorrected photo; none for a missed one.
+    photo : str
+        Name of the photo, where a lot has several; else empty.
+    px : tuple of float or None
+        (x, y) on the upright full-size photo of what was missed, or is no bead.
+    size_mm, size_u95_mm : float
+        What the caliper reads, and its expanded uncertainty; NaN for other actions.
+    """
+
+    action: Action
+    numbers: tuple[int, ...] = ()
+    photo: str = ""
+    px: tuple[float, float] | None = None
+    size_mm: float = math.nan
+    size_u95_mm: float = math.nan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StrandBead:
     """One bead of a strand, with its sizes as a caliper reads them.
 
@@ -125,6 +155,8 @@ class StrandBead:
         Closed polygon (x, y) of the fitted outline in the photo.
     flags : tuple of str
         From `vision.common.flags`.
+    was : tuple of int or None
+        Its numbers before corrections: none for a missed bead; None where nothing was corrected.
 
     Examples
     --------
@@ -146,6 +178,7 @@ class StrandBead:
     colour_rgb: tuple[int, int, int]
     outline_px: FloatArray
     flags: tuple[str, ...] = ()
+    was: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,6 +254,8 @@ class Strand:
         1, 2, 3 ... of the strands in the photo, in reading order of their first beads.
     loop : Loop or None
         What it measures all round where it is closed; its beads are then in order from the clasp.
+    corrections : tuple of Correction
+        All that the maker put right on this photo.
     """
 
     conditions: Conditions
@@ -235,6 +270,7 @@ class Strand:
     cut_by: tuple[str, ...] = ()
     number: int = 1
     loop: Loop | None = None
+    corrections: tuple[Correction, ...] = ()
 
     @property
     def counts(self) -> tuple[float, float]:
@@ -277,6 +313,8 @@ class LooseBead:
         Closed polygon (x, y) of the outline in the photo.
     flags : tuple of str
         From `vision.common.flags`.
+    was : tuple of int or None
+        As of a `StrandBead`.
 
     Examples
     --------
@@ -298,6 +336,7 @@ class LooseBead:
     colour_rgb: tuple[int, int, int]
     outline_px: FloatArray
     flags: tuple[str, ...] = ()
+    was: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -313,9 +352,12 @@ class Lot:
         True: the beads were measured as flat discs, not as rounds.
     flags : tuple of str
         About the lot as a whole.
+    corrections : tuple of Correction
+        All that the maker put right.
     """
 
     conditions: tuple[Conditions, ...]
     beads: tuple[LooseBead, ...]
     flat: bool = False
     flags: tuple[str, ...] = ()
+    corrections: tuple[Correction, ...] = ()
