@@ -19,7 +19,7 @@ from sizing.piece.parts import BeadPart
 from sizing.piece.stringing import Layout
 from sizing.strand.size_pattern import Pattern, find_pattern
 from vision.common import flags
-from vision.common.records import StrandBead
+from vision.common.records import PART_KINDS, StrandBead
 
 # Strands sold as 8 mm span 7.5 to 8.4 mm (common practice, no source): sizes that differ by no more are one.
 _ONE_SIZE_SHARE = 0.12
@@ -92,10 +92,13 @@ def _strand(fields: Fields, name: str) -> MeasuredBeads:
         raise PieceError(f"{name} has over {_MOST_STRUNG} beads on a strand: measure a part of it")
     strands = fields.get("strands") or [fields["strand"]]
     beads = [_strand_bead(bead) for bead in fields["beads"]]
+    if all(bead.kind != "bead" for bead in beads):
+        raise PieceError(f"{name} has spacers and covers, but no bead: measure a strand with beads")
     remarks = (*_scale_unsure(fields), *_unsure([word for strand in strands for word in strand["flags"]]))
     strung = _Strung(beads=beads, strands=strands, scale_rel_u=_scale_rel_u(fields))
     if len(strands) > 1 and not strung.pattern.uniform:
-        strung = replace(strung, beads=beads[: int(strands[0]["count"])], strands=strands[:1])
+        first = [k for k, bead in enumerate(fields["beads"]) if bead["strand"] == strands[0]["number"]]
+        strung = replace(strung, beads=[beads[k] for k in first], strands=strands[:1])
         remarks = (*remarks, f"Planned with strand 1 of {len(strands)}: not all beads are of one size.")
     parts, layout = strung.parts()
     return MeasuredBeads(beads=parts, layout=layout, remarks=remarks)
@@ -112,12 +115,24 @@ class _Strung:
     @property
     def pattern(self) -> Pattern:
         """The pattern of the sizes."""
-        return find_pattern(self.beads, scale_rel_u=self.scale_rel_u)
+        return find_pattern(self.repeated, scale_rel_u=self.scale_rel_u)
+
+    @property
+    def repeated(self) -> list[StrandBead]:
+        """Beads and spacers; covers belong to the ends."""
+        return [bead for bead in self.beads if bead.kind != "cover"]
+
+    @property
+    def count(self) -> int:
+        """How many of them are beads."""
+        return sum(bead.kind == "bead" for bead in self.beads)
 
     @property
     def mean_mm(self) -> float:
         """Mean length of a bead."""
-        return sum(_length(strand["closed_up_mm"]) for strand in self.strands) / len(self.beads)
+        closed_up = sum(_length(strand["closed_up_mm"]) for strand in self.strands)
+        others = [bead.along_mm for bead in self.beads if bead.kind != "bead" and bead.along_mm > 0]
+        return (closed_up - sum(others)) / self.count
 
     @property
     def rel_u95(self) -> float:
@@ -127,16 +142,14 @@ class _Strung:
     @property
     def sizes(self) -> Measured:
         """The sizes of the beads."""
-        return _measured(self.beads, self.mean_mm, scale_rel_u=self.scale_rel_u)
+        return _measured(self.repeated, self.mean_mm, scale_rel_u=self.scale_rel_u)
 
     def parts(self) -> tuple[tuple[BeadPart, ...], Layout]:
         """Return the mean bead, the repeat, or all beads in order, and how they are laid out."""
         sizes, pattern = self.sizes, self.pattern
         if pattern.uniform:
-            across_mm = float(sizes.across_mm.mean())
-            mean = BeadPart(
-                along_mm=self.mean_mm, across_mm=across_mm, rel_u95=self.rel_u95, have=len(self.beads)
-            )
+            across_mm = float(sizes.across_mm[[part.kind == "bead" for part in self.repeated]].mean())
+            mean = BeadPart(along_mm=self.mean_mm, across_mm=across_mm, rel_u95=self.rel_u95, have=self.count)
             return (mean,), Layout()
         kinds = [tuple(kind) for kind in kinds_of(sizes)]
         part_of = {
@@ -253,16 +266,23 @@ def _length(value: object) -> float:
 
 def _strand_bead(bead: Fields) -> StrandBead:
     """Make a bead with what finding a pattern needs: sizes and flags."""
-    sizes = {
-        key: math.nan if bead[key] is None else _length(bead[key])
+    across, across_u95, along, along_u95 = (
+        math.nan if bead[key] is None else _length(bead[key])
         for key in ("across_mm", "across_u95_mm", "along_mm", "along_u95_mm")
-    }
+    )
+    kind = bead.get("kind", "bead")
+    if kind not in PART_KINDS:
+        raise ValueError(f"{kind!r} is no kind of bead")
     return StrandBead(
         number=int(bead["number"]),
+        across_mm=across,
+        across_u95_mm=across_u95,
+        along_mm=along,
+        along_u95_mm=along_u95,
+        kind=kind,
         centre_px=(0.0, 0.0),
         gap_after_mm=0.0,
         colour_rgb=(0, 0, 0),
         outline_px=np.zeros((0, 2)),
         flags=tuple(bead["flags"]),
-        **sizes,
     )

@@ -138,7 +138,8 @@ def advise(strand: Strand, target: Target) -> Advice:
     from_ends = [] if row.pattern.uniform else _from_ends(task)
     best, beyond = _nearest(in_pattern if row.pattern.has_order else from_ends + in_pattern)
     finer = _nearest([best, *from_ends])[0]
-    colours = colour_order(strand.beads) if row.pattern.uniform and not row.pattern.odd else None
+    alike = row.pattern.uniform and not row.pattern.odd and not row.spacers
+    colours = colour_order(strand.of_kind("bead")) if alike else None
     return Advice(
         target=target,
         pattern=row.pattern,
@@ -239,5 +240,6 @@ def _u95_mm(strand: Strand, best: Option, *, is_girth: bool) -> float:
 def _rules(row: Row, target: Target) -> Rules | None:
     if not row.pattern.uniform:
         return None
-    odd = row.links[: len(row.pattern.odd)]
-    return rules_of_thumb(target, row.usual, others_mm=sum(link.along_mm for link in odd), others=len(odd))
+    odd = [*row.covers, *(link for link in row.links if link != row.usual)]
+    others_mm, others = sum(link.along_mm for link in odd), len(row.pattern.odd)
+    return rules_of_thumb(target, row.usual, others_mm=others_mm, others=others)

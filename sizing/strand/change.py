@@ -1,14 +1,14 @@
 """What a strand becomes when beads are added or removed at its ends."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sizing.base.loop import Link, inner_girth
 from sizing.base.target import Target
 from sizing.strand.size_pattern import Pattern, find_pattern
-from vision.common.records import FloatArray, Strand
+from vision.common.records import FloatArray, Strand, StrandBead
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,8 +35,8 @@ class Option:
 
     Attributes
     ----------
-    change_beads : int
-        Beads to add (+) or remove (-).
+    change_beads, change_spacers : int
+        Beads to add (+) or remove (-), and the spacers between them.
     remove : tuple of int
         Numbers of the beads to remove; empty for a uniform strand, where any usual bead will do.
     add_left, add_right : tuple of Link
@@ -52,6 +52,7 @@ class Option:
     """
 
     change_beads: int
+    change_spacers: int
     remove: tuple[int, ...]
     add_left: tuple[Link, ...]
     add_right: tuple[Link, ...]
@@ -69,12 +70,17 @@ class Row:
     Attributes
     ----------
     links : tuple of Link
-        The beads; their lengths add up to the closed-up length.
+        The beads and spacers; with the covers their lengths add up to the closed-up length.
     numbers : tuple of int
         The number of each link's bead on the strand.
     pattern : Pattern
+        Of beads and spacers; its odd ones are beads.
     usual : Link
         A typical bead of the strand.
+    spacers : frozenset of int
+        Which of the links are spacers.
+    covers : tuple of Link
+        Covers at the ends, which stay.
 
     Examples
     --------
@@ -93,6 +99,8 @@ class Row:
     numbers: tuple[int, ...]
     pattern: Pattern
     usual: Link
+    spacers: frozenset[int] = frozenset()
+    covers: tuple[Link, ...] = ()
 
     def steps(self, count: int) -> EndChange:
         """Return `count` steps, longer (+) or shorter (-), that keep the pattern of the strand."""
@@ -104,14 +112,17 @@ class Row:
         """Return what a change at the ends gives."""
         before, after = self._added(change)
         left, right = change.removed
-        chain = [*before, *self.links[left : len(self.links) - right], *after]
+        chain = [*before, *self.links[left : len(self.links) - right], *after, *self.covers]
         strung_mm = sum(link.along_mm for link in chain)
+        spacers = self._spacers_added(change)
+        beads = change.beads - spacers
         return Option(
-            change_beads=change.beads,
+            change_beads=beads,
+            change_spacers=spacers,
             remove=() if self.pattern.uniform else self.removed(change),
             add_left=before,
             add_right=after,
-            count=len(chain),
+            count=len(self.links) - len(self.spacers) + beads,
             strung_mm=strung_mm,
             finished_mm=strung_mm + target.findings_mm,
             inner_girth_mm=inner_girth([*chain, *target.findings]),
@@ -123,6 +134,14 @@ class Row:
         left, right = change.removed
         return self.numbers[:left] + self.numbers[len(self.numbers) - right :]
 
+    def _spacers_added(self, change: EndChange) -> int:
+        """Return how many spacers a change at the ends adds (+) or removes (-)."""
+        n, repeat = len(self.links), self.pattern.repeat
+        left, right = change.removed
+        removed = [k for k in self.spacers if k < left or k >= n - right]
+        added = [k for k in range(change.right) if repeat and (n + k) % repeat in self.spacers]
+        return len(added) - len(removed)
+
     def _added(self, change: EndChange) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
         """Return the beads to add at the left and right end so that the pattern goes on."""
         n, repeat = len(self.links), self.pattern.repeat
@@ -133,26 +152,43 @@ class Row:
 
 
 def make_row(strand: Strand) -> Row:
-    """Turn a measured strand into links whose lengths add up to its closed-up length."""
-    pattern = find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u)
-    numbers = np.array([bead.number for bead in strand.beads])
-    along = _filled(np.array([bead.along_mm for bead in strand.beads]), 1.0)
-    across = _filled(np.array([bead.across_mm for bead in strand.beads]), float(along.mean()))
-    along *= strand.closed_up_mm / along.sum()
+    """Turn a measured strand into links; beads and spacers may change, covers stay."""
+    kept = [part for part in strand.beads if part.kind != "cover"] if strand.count else list(strand.beads)
+    pattern = find_pattern(kept, scale_rel_u=strand.conditions.scale_rel_u)
+    numbers = np.array([part.number for part in kept])
+    spacer = np.array([part.kind == "spacer" for part in kept])
+    links, covers = _links(strand, kept)
     if pattern.uniform:
         # Beads of one size share the length equally: their measured differences are mostly measuring error.
-        odd = np.isin(numbers, pattern.odd)
-        along[~odd] = along[~odd].mean()
-        across[~odd] = across[~odd].mean()
+        odd = np.isin(numbers, pattern.odd) | spacer
+        usual = _mean([link for link, is_odd in zip(links, odd, strict=True) if not is_odd])
         # Odd beads first: beads are removed at the right end, and only usual ones may go.
         order = np.argsort(~odd, kind="stable")
-        along, across, numbers = along[order], across[order], numbers[order]
-    links = tuple(Link(along_mm=float(a), across_mm=float(t)) for a, t in zip(along, across, strict=True))
+        links = tuple(links[k] if odd[k] else usual for k in order)
+        numbers, spacer = numbers[order], spacer[order]
+        pattern = replace(pattern, odd=tuple(i for i in pattern.odd if i not in numbers[spacer]))
+    beads = [link for link, is_spacer in zip(links, spacer, strict=True) if not is_spacer]
     return Row(
         links=links,
         numbers=tuple(int(i) for i in numbers),
         pattern=pattern,
-        usual=links[-1] if pattern.uniform else _median(links),
+        usual=links[-1] if pattern.uniform else _median(beads or links),
+        spacers=frozenset(np.flatnonzero(spacer).tolist()),
+        covers=covers,
+    )
+
+
+def _links(strand: Strand, kept: Sequence[StrandBead]) -> tuple[tuple[Link, ...], tuple[Link, ...]]:
+    """Return the parts kept, and the others, as links whose lengths add up to the closed-up length."""
+    along = _filled(np.array([part.along_mm for part in strand.beads]), 1.0)
+    across = _filled(np.array([part.across_mm for part in strand.beads]), float(along.mean()))
+    along *= strand.closed_up_mm / along.sum()
+    numbers = {part.number for part in kept}
+    links = [Link(along_mm=float(a), across_mm=float(t)) for a, t in zip(along, across, strict=True)]
+    is_kept = [part.number in numbers for part in strand.beads]
+    return (
+        tuple(link for link, here in zip(links, is_kept, strict=True) if here),
+        tuple(link for link, here in zip(links, is_kept, strict=True) if not here),
     )
 
 

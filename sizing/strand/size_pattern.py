@@ -66,7 +66,7 @@ def find_pattern(beads: Sequence[StrandBead], *, scale_rel_u: float = 0.0) -> Pa
     """
     beads = [_without_scale(bead, scale_rel_u) for bead in beads]
     odd = _odd_ones(beads)
-    if len(odd) < _ODD_SHARE * len(beads) and not _around_centre(odd, beads):
+    if not beads or (len(odd) < _ODD_SHARE * len(beads) and not _around_centre(odd, beads)):
         return Pattern(uniform=True, odd=odd)
     alike = _alike(beads)
     n = len(beads)

@@ -34,7 +34,7 @@ class Spread:
 
 
 def spread_across(strand: Strand) -> Spread:
-    """Return mean and spread of the beads' sizes across the string.
+    """Return mean and spread of the beads' sizes across the string, spacers and covers left out.
 
     Examples
     --------
@@ -43,12 +43,12 @@ def spread_across(strand: Strand) -> Spread:
     >>> round(spread.mean_mm, 2), round(spread.sd_mm, 2), spread.least_mm, spread.most_mm
     (6.0, 0.1, 5.9, 6.1)
     """
-    return _spread(((bead.across_mm, bead.across_u95_mm) for bead in strand.beads), strand)
+    return _spread(((bead.across_mm, bead.across_u95_mm) for bead in strand.of_kind("bead")), strand)
 
 
 def spread_along(strand: Strand) -> Spread:
     """Return mean and spread of the beads' sizes along the string."""
-    return _spread(((bead.along_mm, bead.along_u95_mm) for bead in strand.beads), strand)
+    return _spread(((bead.along_mm, bead.along_u95_mm) for bead in strand.of_kind("bead")), strand)
 
 
 def _spread(sizes: Iterable[tuple[float, float]], strand: Strand) -> Spread:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from vision.common.records import Conditions, Loop, Strand, StrandBead
+from vision.common.records import Conditions, Loop, PartKind, Strand, StrandBead
 
 CONDITIONS = Conditions(
     photo="strand.jpg",
@@ -31,6 +31,7 @@ def make_strand(
     gap_mm: float = 0.0,
     flags: dict[int, tuple[str, ...]] | None = None,
     colours: Sequence[tuple[int, int, int]] = ((40, 60, 120),),
+    kinds: Sequence[PartKind] = ("bead",),
 ) -> Strand:
     """Make a measured strand.
 
@@ -44,6 +45,8 @@ def make_strand(
         Flags of a bead, by its number.
     colours : sequence of tuple of int, keyword-only
         sRGB colours, repeated along the strand.
+    kinds : sequence of str, keyword-only
+        What each part is; repeated along the strand.
     """
     beads = tuple(
         StrandBead(
@@ -57,6 +60,7 @@ def make_strand(
             colour_rgb=colours[i % len(colours)],
             outline_px=np.zeros((0, 2)),
             flags=(flags or {}).get(i + 1, ()),
+            kind=kinds[i % len(kinds)],
         )
         for i, (along, across) in enumerate(zip(along_mm, across_mm or along_mm, strict=True))
     )
@@ -72,9 +76,11 @@ def make_strand(
     )
 
 
-def make_loop(along_mm: Sequence[float], *, clasp_mm: float = 12.0) -> Strand:
+def make_loop(
+    along_mm: Sequence[float], *, clasp_mm: float = 12.0, kinds: Sequence[PartKind] = ("bead",)
+) -> Strand:
     """Make a strand of round beads of these sizes that is closed with a clasp."""
-    strand = make_strand(along_mm)
+    strand = make_strand(along_mm, kinds=kinds)
     around_mm = strand.length_mm + clasp_mm
     return replace(
         strand,

@@ -9,7 +9,7 @@ true value lies within that distance of the measured one 95 times in 100 (k = 2,
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,14 @@ Mask = NDArray[np.bool_]
 
 Question = Literal["check-length", "bed-height"]
 """A typed length that should be measured again, because it is unlikely."""
+
+PartKind = Literal["bead", "spacer", "cover"]
+"""What a strung part is."""
+
+PART_KINDS: tuple[PartKind, ...] = get_args(PartKind)
+
+OtherKind = Literal["stray", "stopper", "finding", "other"]
+"""What lies there and belongs to no strand."""
 
 Action = Literal["no bead", "spacer", "stopper", "bead", "one bead", "two beads", "size", "bead here"]
 """What the maker says of beads that a photo was read to show, or of a place on it."""
@@ -135,7 +143,7 @@ class Correction:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrandBead:
-    """One bead of a strand, with its sizes as a caliper reads them.
+    """One bead of a strand, or another strung part, with its sizes as a caliper reads them.
 
     Attributes
     ----------
@@ -155,6 +163,8 @@ class StrandBead:
         Closed polygon (x, y) of the fitted outline in the photo.
     flags : tuple of str
         From `vision.common.flags`.
+    kind : str
+        `bead`; `spacer`: a metal one or a thin rondelle between beads; `cover`: a crimp or its cover.
     was : tuple of int or None
         Its numbers before corrections: none for a missed bead; None where nothing was corrected.
 
@@ -178,7 +188,47 @@ class StrandBead:
     colour_rgb: tuple[int, int, int]
     outline_px: FloatArray
     flags: tuple[str, ...] = ()
+    kind: PartKind = "bead"
     was: tuple[int, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Other:
+    """Something on a photo that is no part of a strand.
+
+    Attributes
+    ----------
+    centre_px : tuple of float
+        (x, y) of its middle in the upright full-size photo.
+    kind : str
+        `stray`: a bead that is not strung; `stopper`: a clamp too; `finding`: a chain too; `other`.
+    outline_px : ndarray, shape (N, 2)
+        Closed polygon (x, y) about it in the photo.
+    """
+
+    centre_px: tuple[float, float]
+    kind: OtherKind
+    outline_px: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pendant:
+    """A bead that hangs from the clasp of a loop on a chain.
+
+    Attributes
+    ----------
+    centre_px : tuple of float
+        (x, y) of its middle in the upright full-size photo.
+    across_mm, along_mm : float
+        Size square to the chain and along it.
+    outline_px : ndarray, shape (N, 2)
+        Closed polygon (x, y) about it in the photo.
+    """
+
+    centre_px: tuple[float, float]
+    across_mm: float
+    along_mm: float
+    outline_px: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,6 +243,10 @@ class Loop:
         Girth of the thickest round limb that goes into it, however it happens to lie.
     clasp_mm : float
         Length of string between the last strung part and the first: clasp and rings.
+    pendant : Pendant or None
+        The bead at the end of its extender; None where none is seen.
+    extender_mm : float or None
+        Length of the chain that this bead hangs from.
     """
 
     around_mm: float
@@ -200,6 +254,8 @@ class Loop:
     inner_girth_mm: float
     inner_girth_u95_mm: float
     clasp_mm: float
+    pendant: Pendant | None = None
+    extender_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,6 +310,8 @@ class Strand:
         1, 2, 3 ... of the strands in the photo, in reading order of their first beads.
     loop : Loop or None
         What it measures all round where it is closed; its beads are then in order from the clasp.
+    others : tuple of Other
+        What else lies on its photo and belongs to no strand.
     corrections : tuple of Correction
         All that the maker put right on this photo.
     """
@@ -270,13 +328,24 @@ class Strand:
     cut_by: tuple[str, ...] = ()
     number: int = 1
     loop: Loop | None = None
+    others: tuple[Other, ...] = ()
     corrections: tuple[Correction, ...] = ()
+
+    def of_kind(self, kind: PartKind) -> tuple[StrandBead, ...]:
+        """Return its parts of one kind, in order."""
+        return tuple(bead for bead in self.beads if bead.kind == kind)
+
+    @property
+    def count(self) -> int:
+        """How many beads it has; spacers and covers are none."""
+        return len(self.of_kind("bead"))
 
     @property
     def counts(self) -> tuple[float, float]:
         """The fewest and the most beads that it may have."""
-        least, most = range_of(doubt.beads for doubt in self.doubts)
-        return max(len(self.beads) + least, 0), len(self.beads) + most if not self.cut_by else math.inf
+        no_beads = {part.number for part in self.beads if part.kind != "bead"}
+        least, most = range_of(doubt.beads for doubt in self.doubts if doubt.number not in no_beads)
+        return max(self.count + least, 0), self.count + most if not self.cut_by else math.inf
 
     @property
     def lengths_mm(self) -> tuple[float, float]:

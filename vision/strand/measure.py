@@ -225,6 +225,7 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
             flags=bead_flags(
                 segment, edge_clarity=float(row.rims.clarity[k].min()), odd=bool(lengths.odd[k])
             ),
+            kind=segment.kind,
         )
         for k, segment in enumerate(row.segments)
     )

@@ -16,7 +16,7 @@ from vision.camera.scene import Scene
 from vision.chains.courses import Course, courses_on
 from vision.checks.count import contradicted
 from vision.common.errors import NoBeadsError
-from vision.common.records import FloatArray, Mask
+from vision.common.records import PART_KINDS, FloatArray, Mask
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
@@ -26,7 +26,7 @@ from vision.strand.sides import Sides, find_again, find_sides
 from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, uncertain_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, straighten
-from vision.topview.bead_map import BeadMap, map_from_above
+from vision.topview.bead_map import STRUNG, BeadMap, map_from_above
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment
@@ -201,6 +201,15 @@ class _View:
         axis, half = _recentred(last.axis, last.sides)
         return self.straightened(axis, half, widest=_WIDEST_KNOWN)
 
+    def with_kinds(self, strand: "_Straightened", segments: list[Segment]) -> list[Segment]:
+        """Return segments with the likeliest strung kind of each, its probability pooled over the cells."""
+        layers = [laid_on(strand.strip, layer, top=self.top) for layer in self.maps.kinds[STRUNG]]
+        off = np.abs(strand.strip.aside_mm[:, None] - strand.sides.middle_mm)
+        within = off <= np.maximum(strand.sides.width_mm / 2, STEP_MM)
+        sums = np.array([(layer * within).sum(axis=0) for layer in layers])
+        kinds = [int(np.argmax(sums[:, segment.steps()].sum(axis=1))) for segment in segments]
+        return [replace(s, kind=PART_KINDS[kind]) for s, kind in zip(segments, kinds, strict=True)]
+
     def beads_along(self, axis: Axis, reach_mm: float) -> list[Fragment]:
         """Return what the network takes for beads whose middle lies no farther from an axis."""
         points = cKDTree(axis.points_mm)
@@ -258,7 +267,7 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     return DividedStrand(
         strip=strand.strip,
         sides=_final_sides(strand.sides, segments[kept]),
-        segments=segments,
+        segments=view.with_kinds(strand, segments),
         beads=kept,
         likely=pieces.likely,
         network=network,

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.camera.camera import Camera
-from vision.common.records import FloatArray, ImageArray, Photo
+from vision.common.records import FloatArray, ImageArray, PartKind, Photo
 from vision.strand.axis import STEP_MM, Axis
 from vision.topview.orthophoto import Orthophoto
 
@@ -24,7 +24,8 @@ _MIDDLE_HALF = 0.25
 class Segment:
     """A piece of the strand between two boundaries, in mm along the axis from its first point.
 
-    `clarity` is how sure it is, from 0 to 1, that the piece is one bead, and not two or none.
+    `clarity` is how sure it is, from 0 to 1, that the piece is one bead, and not two or none; `kind` is what
+    it is, if it is strung.
 
     Examples
     --------
@@ -38,6 +39,7 @@ class Segment:
     start_mm: float
     end_mm: float
     clarity: float = 1.0
+    kind: PartKind = "bead"
 
     @property
     def length_mm(self) -> float:

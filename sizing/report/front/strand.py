@@ -110,7 +110,7 @@ def _or_more(strand: Strand) -> str:
 
 def _order(strand: Strand) -> str:
     """Name the order of the beads in a few words."""
-    pattern = find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u)
+    pattern = find_pattern(strand.of_kind("bead"), scale_rel_u=strand.conditions.scale_rel_u)
     if pattern.uniform:
         return "all of one size" if not pattern.odd else f"of one size except for {len(pattern.odd)}"
     if pattern.repeat:
@@ -120,7 +120,7 @@ def _order(strand: Strand) -> str:
 
 def _size_fact(strand: Strand) -> Fact:
     across, along = spread_across(strand), spread_along(strand)
-    if find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u).uniform:
+    if find_pattern(strand.of_kind("bead"), scale_rel_u=strand.conditions.scale_rel_u).uniform:
         return Fact(
             label="Size across",
             value=format_mm(across.mean_mm, across.mean_u95_mm),

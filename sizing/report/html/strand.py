@@ -13,7 +13,7 @@ from sizing.report.html.sections import (
     photo_section,
     trust_section,
 )
-from sizing.report.html.strand_sections import bead_row, size_blocks, ways
+from sizing.report.html.strand_sections import bead_table, size_blocks, ways
 from sizing.report.html.ways import ways_section
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, cut_notes
 from sizing.report.sentences.flagged import strand_flagged
@@ -86,9 +86,8 @@ def _lines(lines: Sequence[str]) -> list[Block]:
 
 
 def _bead_section(strand: Strand, *, several: bool) -> Section:
-    rows = [bead_row(bead) for bead in strand.beads]
-    whose = f" of strand {strand.number}" if several else ""
-    return bead_section(("Bead", "Across, mm", "Along, mm"), rows, whose=whose)
+    head, rows = bead_table(strand)
+    return bead_section(head, rows, whose=f" of strand {strand.number}" if several else "")
 
 
 def _key(strands: Sequence[Strand]) -> list[tuple[str, str]]:

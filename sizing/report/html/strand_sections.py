@@ -76,7 +76,15 @@ def _how(option: Option) -> str:
     return f"add {' and '.join(ends)}"
 
 
-def bead_row(bead: StrandBead) -> Row:
+def bead_table(strand: Strand) -> tuple[tuple[str, ...], list[Row]]:
+    """Return head and rows of the table of a strand's parts; what they are only where not all are beads."""
+    head, rows = ("Bead", "Across, mm", "Along, mm"), [_bead_row(bead) for bead in strand.beads]
+    if strand.count == len(strand.beads):
+        return head, rows
+    return (*head, "What"), [(*row, bead.kind) for row, bead in zip(rows, strand.beads, strict=True)]
+
+
+def _bead_row(bead: StrandBead) -> Row:
     """Return a bead with its number, colour and sizes as a row of a table."""
     tone = "warning" if bead.flags else ""
     return (

@@ -61,7 +61,12 @@ BEAD: Fields[tuple[Strand, StrandBead]] = (
         take=lambda each: each[0].number,
         csv="column",
     ),
-    Field(name="kind", meaning="what it is: `bead`", take=lambda _: "bead", csv="column"),
+    Field(
+        name="kind",
+        meaning="what it is: `bead`; `spacer`, a metal one or a thin rondelle; `cover`, a crimp or its cover",
+        take=lambda each: each[1].kind,
+        csv="column",
+    ),
     *within(lambda each: each[1], _MEASURED),
 )
 
@@ -127,7 +132,15 @@ STRAND: Fields[Strand] = (
         meaning="whether it is closed to a loop",
         take=lambda strand: strand.loop is not None,
     ),
-    Field(name="count", meaning="number of beads", take=lambda strand: len(strand.beads)),
+    Field(name="count", meaning="number of beads, spacers and covers left out"),
+    Field(
+        name="spacers",
+        meaning="number of spacers",
+        take=lambda strand: len(strand.of_kind("spacer")),
+    ),
+    Field(
+        name="covers", meaning="number of crimps and covers", take=lambda strand: len(strand.of_kind("cover"))
+    ),
     Field(
         name="least_count",
         meaning="fewest and most beads that it may have, of which `count` is the likeliest; no most where "
@@ -186,7 +199,7 @@ DOCUMENT: Fields[Sequence[SizedStrand]] = (
     warnings(_conditions),
     Field(
         name="beads",
-        meaning="the beads of all strands, in order along each string",
+        meaning="the beads of all strands, and their spacers and covers, in order along each string",
         take=_beads,
         fields=BEAD,
         many=True,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from sizing.base.units import format_length
 from sizing.report.sentences.phrases import counted, number_runs, opening
 from sizing.strand.advice import Advice
-from vision.common.records import Doubt, Strand
+from vision.common.records import PART_KINDS, Doubt, Strand
 
 COUNT_UNSURE = "The number of beads is not certain"
 _EDGES = ("left", "right", "top", "bottom")
@@ -17,13 +17,26 @@ MOST_IN_A_SENTENCE = 2
 
 
 def count_said(strand: Strand) -> str:
-    """Return how many beads there are: `40 beads`, `27 or 28 beads`, `25 to 28 beads`, `at least 12`."""
+    """Return how many beads there are: `40 beads`, `27 or 28 beads`, `25 to 28 beads`, `at least 12`.
+
+    Spacers and covers follow: `24 beads, 11 spacers, 2 covers`.
+    """
+    return ", ".join([_beads_said(strand), *_rest_said(strand)])
+
+
+def _beads_said(strand: Strand) -> str:
     least, most = strand.counts
     if strand.cut_by:
         return f"at least {counted(int(least), 'bead')}"
     if least == most:
         return counted(int(least), "bead")
     return f"{int(least)} {_between(strand)} {counted(int(most), 'bead')}"
+
+
+def _rest_said(strand: Strand) -> list[str]:
+    """Return how many spacers and covers there are, where there are any."""
+    counts = {kind: len(strand.of_kind(kind)) for kind in PART_KINDS if kind != "bead"}
+    return [counted(count, kind) for kind, count in counts.items() if count]
 
 
 def length_said(strand: Strand) -> str:

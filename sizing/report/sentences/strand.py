@@ -68,10 +68,9 @@ def _way(option: Option) -> str:
 
 def _change(option: Option) -> str:
     """Say which beads to remove or add."""
-    count = abs(option.change_beads)
-    beads = counted(count, "bead")
+    beads = _beads(option)
     if option.change_beads < 0:
-        number = "number" if count == 1 else "numbers"
+        number = "number" if len(option.remove) == 1 else "numbers"
         return f"Remove {beads}" + (f" ({number} {number_runs(option.remove)})" if option.remove else "")
     ends = [
         f"{_sizes(links)} at the {end} end"
@@ -79,6 +78,13 @@ def _change(option: Option) -> str:
         if links
     ]
     return f"Add {beads} ({', '.join(ends)})"
+
+
+def _beads(option: Option) -> str:
+    """Return how many beads change, and how many spacers with them: `2 beads and 1 spacer`."""
+    spacers = abs(option.change_spacers)
+    with_spacers = f" and {counted(spacers, 'spacer')}" if spacers else ""
+    return f"{counted(abs(option.change_beads), 'bead')}{with_spacers}"
 
 
 def _sizes(links: Sequence[Link]) -> str:

@@ -68,7 +68,7 @@ def _target_lines(sized: SizedStrand) -> list[str]:
 def _size(strand: Strand) -> str:
     """Return the beads' size in a few words: `6.3 mm`, or `6.5 mm across, 5.9 mm along the string`."""
     across, along = spread_across(strand), spread_along(strand)
-    even = find_pattern(strand.beads, scale_rel_u=strand.conditions.scale_rel_u).uniform
+    even = find_pattern(strand.of_kind("bead"), scale_rel_u=strand.conditions.scale_rel_u).uniform
     if not across.count or abs(across.mean_mm - along.mean_mm) <= _ROUND_SHARE * across.mean_mm:
         return _one_size(along if not across.count else across, even=even)
     return f"{_one_size(across, even=even)} across, {_one_size(along, even=even)} along the string"

@@ -23,6 +23,7 @@ from sizing.report.records.strand import strand_record
 from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand, numbered_on
+from vision.common.records import Strand
 
 SUM_MM = 1e-5  # JSON keeps a nanometre
 MEAN_MM = 0.05  # the longest and the shortest width of a round bead differ by a little
@@ -32,7 +33,10 @@ EDGES_SHARE = 0.2  # what the edges of beads, known to 0.1 mm, add to the scale
 
 def strand_file(tmp_path: Path, *strands_mm: Sequence[float]) -> Path:
     path = tmp_path / "strand.json"
-    strands = numbered_on(*map(make_strand, strands_mm))
+    return saved(path, numbered_on(*map(make_strand, strands_mm)))
+
+
+def saved(path: Path, strands: Sequence[Strand]) -> Path:
     path.write_text(to_json(strand_record(size_strands(strands))))
     return path
 
@@ -235,3 +239,18 @@ def test_what_is_doubted_of_a_strands_ends_makes_no_bead_less_certain(tmp_path: 
     along = strand["along"]
     assert doubted.rel_u95 == along["mean_u95_mm"] / along["mean_mm"] > 0
     assert doubted.along_mm == sure.along_mm
+
+
+def test_spacers_of_a_saved_strand_are_planned_between_its_beads_and_covers_are_not(tmp_path: Path) -> None:
+    """Covers of 3 mm about 8 repeats of two beads of 8 mm and a spacer of 2 mm."""
+    kinds = ["cover", *["bead", "bead", "spacer"] * 8, "cover"]
+    strand = make_strand([3.0, *[8.0, 8.0, 2.0] * 8, 3.0], kinds=kinds)
+    found = load_measured(saved(tmp_path / "strand.json", [strand]))
+    assert [part.along_mm for part in found.beads] == pytest.approx([8.0, 8.0, 2.0], abs=SUM_MM)
+    assert [part.have for part in found.beads] == [16, 16, 8]
+
+
+def test_covers_of_a_saved_strand_do_not_make_its_beads_longer(tmp_path: Path) -> None:
+    strand = make_strand([3.0, *[8.0] * 20, 3.0], kinds=["cover", *["bead"] * 20, "cover"])
+    (bead,) = load_measured(saved(tmp_path / "strand.json", [strand])).beads
+    assert (bead.along_mm, bead.have) == (pytest.approx(8.0, abs=SUM_MM), 20)

@@ -34,6 +34,29 @@ def test_beads_come_off_a_uniform_strand_but_not_its_odd_ones() -> None:
     assert option.miss_mm == pytest.approx(11.0, abs=SUM_MM)
 
 
+def test_spacers_go_with_their_beads_and_covers_stay() -> None:
+    """Covers of 3 mm about 6 repeats of two beads of 8 mm and a spacer of 2 mm."""
+    kinds = ["cover", *["bead", "bead", "spacer"] * 6, "cover"]
+    row = make_row(make_strand([3.0, *[8.0, 8.0, 2.0] * 6, 3.0], kinds=kinds))
+    assert row.pattern.repeat == 3
+    assert row.usual.along_mm == pytest.approx(8.0, abs=SUM_MM)
+    for repeats, numbers in ((-1, (17, 18, 19)), (2, ())):
+        option = row.option(row.steps(repeats), STRUNG)
+        assert (option.change_beads, option.change_spacers) == (2 * repeats, repeats)
+        assert (option.count, option.remove) == (12 + 2 * repeats, numbers)
+        assert option.strung_mm == pytest.approx(6 + 18 * (6 + repeats), abs=SUM_MM)
+
+
+def test_a_few_spacers_are_none_of_the_odd_beads_of_a_uniform_strand() -> None:
+    row = make_row(
+        make_strand([6.0] * 10 + [2.0] + [6.0] * 30, kinds=[*["bead"] * 10, "spacer", *["bead"] * 30])
+    )
+    option = row.option(EndChange(right=-3), STRUNG)
+    assert (row.pattern.uniform, row.pattern.odd) == (True, ())
+    assert (option.count, option.change_beads, option.change_spacers) == (37, -3, 0)
+    assert option.strung_mm == pytest.approx(37 * 6 + 2, abs=SUM_MM)
+
+
 def test_a_mixed_strand_names_the_beads() -> None:
     row = make_row(make_strand([9.8, 5.9, 9.8, 7.9, 5.9]))
     option = row.option(EndChange(left=-1, right=-2), STRUNG)

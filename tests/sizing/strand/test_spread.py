@@ -27,6 +27,12 @@ def test_across_and_along_are_kept_apart() -> None:
     assert spread_along(strand).mean_mm == pytest.approx(4.0, abs=MM)
 
 
+def test_spacers_and_covers_are_no_beads() -> None:
+    strand = make_strand([3.0, 8.0, 2.0, 8.0, 3.0], kinds=["cover", "bead", "spacer", "bead", "cover"])
+    assert (spread_across(strand).count, spread_across(strand).mean_mm) == (2, 8.0)
+    assert (strand.count, strand.counts) == (2, (2, 2))
+
+
 def test_unmeasured_beads_are_left_out() -> None:
     spread = spread_along(make_strand([6.0, math.nan, 6.2]))
     assert spread.count == 2

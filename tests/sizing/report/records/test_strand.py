@@ -49,6 +49,14 @@ def test_a_strand_has_every_promised_field() -> None:
     assert data["photos"][0]["name"] == "strand.jpg"
 
 
+def test_a_part_says_what_it_is() -> None:
+    sized = size_strands([make_strand([3.0, 8.0, 2.0, 8.0], kinds=["cover", "bead", "spacer", "bead"])])
+    data = parsed(strand_record(sized))
+    assert [bead["kind"] for bead in data["beads"]] == ["cover", "bead", "spacer", "bead"]
+    assert [data["strand"][key] for key in ("count", "spacers", "covers")] == [2, 1, 1]
+    assert [row["kind"] for row in strand_rows(sized)] == ["cover", "bead", "spacer", "bead"]
+
+
 def test_without_a_target_there_is_no_sizing() -> None:
     assert parsed(strand_record(size_strands([make_strand([6.0] * 5)])))["sizing"] is None
 

@@ -28,6 +28,12 @@ def test_round_beads_have_one_size() -> None:
     assert "30 beads, 6.0 mm\n" in strand_text(size_strands([make_strand([6.0] * 30)]))
 
 
+def test_spacers_and_covers_are_counted_by_themselves() -> None:
+    kinds = ["cover", *["bead", "spacer"] * 12, "cover"]
+    text = strand_text(size_strands([make_strand([3.0, *[8.0, 2.0] * 12, 3.0], kinds=kinds)]))
+    assert text.startswith("strand.jpg: 12 beads, 12 spacers, 2 covers, 8.0 mm\n")
+
+
 def test_mixed_beads_have_a_range() -> None:
     assert "12 beads, 4.0 to 8.0 mm\n" in strand_text(size_strands([make_strand([4.0, 8.0] * 6)]))
 
