@@ -6,6 +6,7 @@ import pytest
 from hypothesis import settings
 
 from sizing.base.measured_sheets import SETTINGS_VARIABLE
+from sizing.stash.folder import DATA_VARIABLE
 
 # Looking for examples imports every module; these need PyTorch or Mitsuba, which only training does.
 collect_ignore_glob = [
@@ -25,4 +26,12 @@ def own_settings(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.M
     """Return an empty settings folder in place of the user's, whose measured sheets would change results."""
     folder = tmp_path_factory.mktemp("settings")
     monkeypatch.setenv(SETTINGS_VARIABLE, str(folder))
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def own_stash(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Return an empty data folder in place of the user's, whose stash is nobody's business here."""
+    folder = tmp_path_factory.mktemp("data")
+    monkeypatch.setenv(DATA_VARIABLE, str(folder))
     return folder

@@ -6,7 +6,8 @@
     └── SizingError                 something typed, or written in a file, is wrong (exit code 2)
         ├── TargetError             the target is missing, contradictory or out of reach
         ├── PieceError              a piece file, or a saved measurement, cannot be used
-        └── OutputError             a file cannot be written
+        ├── OutputError             a file cannot be written
+        └── StashError              the stash book cannot do what was asked
 
 Every message says what was found and what to do about it, in one line.
 """
@@ -28,3 +29,7 @@ class PieceError(SizingError):
 
 class OutputError(SizingError):
     """A file cannot be written."""
+
+
+class StashError(SizingError):
+    """The stash book cannot do what was asked: no such entry, too few beads, a damaged or busy file."""

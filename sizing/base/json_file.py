@@ -20,8 +20,23 @@ def read_json(path: str | Path) -> Any:  # noqa: ANN401 - whatever it holds
     ValueError, RecursionError
         It is not JSON, has a number out of reason, or is nested too deep.
     """
+    return parse_json(read_text(path))
+
+
+def parse_json(text: str) -> Any:  # noqa: ANN401 - whatever it holds
+    """Read JSON that was read from somewhere else; as `read_json`.
+
+    Raises
+    ------
+    ValueError, RecursionError
+
+    Examples
+    --------
+    >>> parse_json('{"across_mm": 8.1}')
+    {'across_mm': 8.1}
+    """
     return json.loads(
-        read_text(path), parse_constant=_refuse, parse_float=_within_reason, parse_int=_whole_within_reason
+        text, parse_constant=_refuse, parse_float=_within_reason, parse_int=_whole_within_reason
     )
 
 

@@ -1,5 +1,6 @@
 """Beads of an earlier measurement, read from the JSON that `strandgauge strand` and `lot` print."""
 
+import contextlib
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -62,8 +63,26 @@ def load_measured(path: str | Path) -> MeasuredBeads:
         The file cannot be read, or is not such a measurement.
     """
     name = Path(path).name
-    try:
+    with _refusal(name):
         return _read(read_json(path), name)
+
+
+def measured_from(fields: Fields, name: str) -> MeasuredBeads:
+    """Return the beads of a saved measurement that was read already; see `load_measured`.
+
+    Raises
+    ------
+    PieceError
+        It is not such a measurement; `name` is what messages call it.
+    """
+    with _refusal(name):
+        return _read(fields, name)
+
+
+@contextlib.contextmanager
+def _refusal(name: str) -> Iterator[None]:
+    try:
+        yield
     except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
         raise PieceError(
             f"{name} is not a saved measurement: make one with strandgauge strand PHOTO --json > {name}"
