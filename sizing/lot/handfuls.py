@@ -130,27 +130,32 @@ def measure_handfuls(
     whole lot, and the other photos are measured again as that kind.
     """
     lots = _measure_all(handfuls, measure, progress)
-    flat = _flat_by_most(lots)
+    flat = flat_by_most(lots)
     differing = [i for i, lot in enumerate(lots) if lot.flat != flat]
     again = [replace(handfuls[i], flat=flat) for i in differing]
     for i, lot in zip(differing, _measure_all(again, measure, lambda: None), strict=True):
         lots[i] = lot
+    return as_one_lot(lots)
+
+
+def as_one_lot(lots: Sequence[Lot]) -> Lot:
+    """Merge lots that were all measured as flat discs, or all as rounds."""
     return Lot(
         conditions=tuple(each for lot in lots for each in lot.conditions),
         beads=tuple(bead for lot in lots for bead in lot.beads),
-        flat=flat,
+        flat=lots[0].flat,
         flags=tuple(dict.fromkeys(flag for lot in lots for flag in lot.flags)),
     )
 
 
-def _flat_by_most(lots: Sequence[Lot]) -> bool:
+def flat_by_most(lots: Sequence[Lot]) -> bool:
     """Return whether most beads are on photos that were measured as flat discs."""
     return sum(len(lot.beads) if lot.flat else -len(lot.beads) for lot in lots) > 0
 
 
 def _measure_all(handfuls: Sequence[Handful], measure: Measure, progress: Callable[[], None]) -> list[Lot]:
     """Measure photos, in order; raise one error that names every photo that could not be measured."""
-    workers = min(len(handfuls), _cores())
+    workers = min(len(handfuls), cores())
     outcomes = _one_by_one(handfuls, measure) if workers < 2 else _side_by_side(handfuls, measure, workers)
     lots: dict[int, Lot] = {}
     failed: dict[int, str] = {}
@@ -158,10 +163,10 @@ def _measure_all(handfuls: Sequence[Handful], measure: Measure, progress: Callab
         if isinstance(outcome, Lot):
             lots[i] = outcome
         else:
-            failed[i] = _with_name(handfuls[i].name, outcome)
+            failed[i] = with_name(handfuls[i].name, outcome)
         progress()
     if failed:
-        raise PhotoError(_complaint([failed[i] for i in sorted(failed)], len(handfuls)))
+        raise PhotoError(complaint([failed[i] for i in sorted(failed)], len(handfuls)))
     return [lots[i] for i in range(len(handfuls))]
 
 
@@ -176,7 +181,7 @@ def _side_by_side(
 ) -> Iterator[tuple[int, Lot | str]]:
     """Measure in several processes; yield as `_one_by_one` does, in order of completion."""
     # Spawned, not forked: image libraries run threads that a forked process would lack.
-    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_begin_worker)
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=begin_worker)
     try:
         with _stops_ignored():
             at = {pool.submit(_outcome, measure, handful): i for i, handful in enumerate(handfuls)}
@@ -210,7 +215,7 @@ def _stops_ignored() -> Iterator[None]:
         signal.signal(signal.SIGINT, handler)
 
 
-def _begin_worker() -> None:
+def begin_worker() -> None:
     """Limit a worker to one core, because there is a worker for each core, and end it with its parent."""
     import cv2  # noqa: PLC0415 - only where photos are measured
 
@@ -226,17 +231,17 @@ def _end_with_parent() -> None:
         os._exit(1)
 
 
-def _cores() -> int:
+def cores() -> int:
     """Return how many cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _with_name(name: str, message: str) -> str:
+def with_name(name: str, message: str) -> str:
     """Put the name of the photo before a message that does not contain it."""
     return message if name in message else f"{name}: {message}"
 
 
-def _complaint(messages: Sequence[str], photos: int) -> str:
+def complaint(messages: Sequence[str], photos: int) -> str:
     """Return the message of one error for all photos that could not be measured."""
     if photos == 1:
         return messages[0]

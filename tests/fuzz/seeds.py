@@ -148,7 +148,7 @@ def use_measured(seeds: Seeds) -> None:
     sizing.cli.strand.measure_strands = known(vision.measure.measure_strands)
     vision.measure.measure_lot = known(vision.measure.measure_lot)
     # In this process, where the measurements are known.
-    sizing.lot.handfuls._cores = lambda: 1  # noqa: SLF001
+    sizing.lot.handfuls.cores = lambda: 1
 
 
 def named(measured: Measured, name: str) -> Measured:

@@ -110,7 +110,7 @@ def wait(handful):
     time.sleep(600)
 
 if __name__ == "__main__":
-    handfuls._cores = lambda: 2
+    handfuls.cores = lambda: 2
     handfuls.measure_handfuls([handfuls.Handful(path=Path(n), name=n) for n in "ab"], measure=wait)
 """
 
