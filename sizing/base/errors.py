@@ -7,7 +7,8 @@
         ├── TargetError             the target is missing, contradictory or out of reach
         ├── PieceError              a piece file, or a saved measurement, cannot be used
         ├── OutputError             a file cannot be written
-        └── StashError              the stash book cannot do what was asked
+        ├── StashError              the stash book cannot do what was asked
+        └── CorrectionError         beads are put right that are not there, or in two ways at once
 
 Every message says what was found and what to do about it, in one line.
 """
@@ -33,3 +34,7 @@ class OutputError(SizingError):
 
 class StashError(SizingError):
     """The stash book cannot do what was asked: no such entry, too few beads, a damaged or busy file."""
+
+
+class CorrectionError(SizingError):
+    """A correction that contradicts another one, or names what is not there."""
