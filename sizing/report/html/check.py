@@ -20,12 +20,14 @@ from sizing.report.html.sections import (
     bead_section,
     caution_section,
     condition_section,
+    correction_section,
     css,
     flag_section,
     photo_section,
     trust_section,
 )
 from sizing.report.sentences.check import CheckedLot
+from sizing.report.sentences.corrections import lot_corrections
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.phrases import opening
 from sizing.report.sentences.trust import check_trust
@@ -38,6 +40,7 @@ def check_page(checked: CheckedLot, *, marking: Marking, pictures: Sequence[Pict
         photo_section(pictures, _key(checked)),
         _size_section(checked.conformity, marking),
         Section(title="Bead by bead", blocks=[_outcome_table(checked), _label_table(checked)]),
+        correction_section(lot_corrections(lot)),
         flag_section(lot_flagged(lot)),
         bead_section(BEAD_HEAD, bead_rows(lot, marking)),
         condition_section(lot.conditions, letters),

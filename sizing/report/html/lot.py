@@ -23,11 +23,13 @@ from sizing.report.html.sections import (
     bead_section,
     caution_section,
     condition_section,
+    correction_section,
     css,
     flag_section,
     photo_section,
     trust_section,
 )
+from sizing.report.sentences.corrections import lot_corrections
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.lot import whole_piece
 from sizing.report.sentences.phrases import bare_mm, opening
@@ -41,6 +43,7 @@ def lot_page(result: SortedLot, picks: Picks, *, marking: Marking, pictures: Seq
         photo_section(pictures, key_of(marking)),
         _size_section(result, marking),
         pick_section(result.sizes, picks, letters=letters),
+        correction_section(lot_corrections(result.lot)),
         flag_section(lot_flagged(result.lot)),
         bead_section(BEAD_HEAD, bead_rows(result.lot, marking)),
         condition_section(result.lot.conditions, letters),

@@ -21,6 +21,7 @@ from sizing.report.html.page import (
     Terms,
 )
 from sizing.report.sentences.conditions import condition_remarks
+from sizing.report.sentences.corrections import CORRECTED_BY_HAND
 from sizing.report.sentences.flagged import CHECK_THESE
 from sizing.report.sentences.phrases import ON_TARGET_MM, bare_mm, opening
 from sizing.report.sentences.trust import TRUST
@@ -80,6 +81,11 @@ def flag_section(flagged: Mapping[str, str]) -> Section:
     ]
     table = Table(title="Flagged beads", head=("Which", "Why"), rows=rows)
     return Section(title=CHECK_THESE, blocks=[table] if rows else [])
+
+
+def correction_section(lines: Sequence[str]) -> Section:
+    """Say what the maker put right."""
+    return Section(title=CORRECTED_BY_HAND, blocks=[Lines(lines=lines)] if lines else [])
 
 
 def bead_section(head: Sequence[str], rows: Sequence[Row], *, whose: str = "") -> Section:

@@ -8,6 +8,7 @@ from sizing.report.html.sections import (
     bead_section,
     caution_section,
     condition_section,
+    correction_section,
     css,
     flag_section,
     photo_section,
@@ -15,6 +16,7 @@ from sizing.report.html.sections import (
 )
 from sizing.report.html.strand_sections import bead_table, size_blocks, ways
 from sizing.report.html.ways import ways_section
+from sizing.report.sentences.corrections import corrections_said
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, cut_notes
 from sizing.report.sentences.flagged import strand_flagged
 from sizing.report.sentences.phrases import counted
@@ -32,6 +34,7 @@ def strand_page(sized: Sequence[SizedStrand], *, picture: Picture) -> str:
     sections = [
         photo_section([picture], _key(strands)),
         *([_strand_section(each, of=len(sized)) for each in sized] if several else _sections(sized[0])),
+        correction_section(corrections_said(strands[0].corrections)),
         flag_section(strand_flagged(strands)),
         *(_bead_section(strand, several=several) for strand in strands),
         condition_section([conditions], {}),

@@ -12,6 +12,7 @@ from sizing.lot.conformity import (
     Decision,
 )
 from sizing.lot.label import StatedSize
+from sizing.report.records.corrections import corrections
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
@@ -119,6 +120,7 @@ LABEL: Fields[CheckedLot] = (
 DOCUMENT: Fields[CheckedLot] = (
     *head("lot"),
     warnings(lambda checked: checked.lot.conditions),
+    corrections(lambda checked: checked.lot.corrections),
     Field(
         name="beads",
         meaning="the beads, photo by photo",

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from sizing.lot.roundness import Roundness, roundness
+from sizing.report.records.corrections import WAS
 from sizing.report.records.field import Field, Fields, within
 from sizing.report.records.photo import COLOUR_MEANING, css_colour
 from vision.common.records import LooseBead, Lot
@@ -54,6 +55,7 @@ _BEAD: Fields[LooseBead] = (
         csv="column",
     ),
     Field(name="flags", meaning="words that mark a doubtful size, see the flags above", csv="column"),
+    WAS,
 )
 
 LOOSE_BEAD: Fields[SizedBead] = within(lambda sized: sized.bead, _BEAD)

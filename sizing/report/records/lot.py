@@ -10,6 +10,7 @@ from sizing.lot.picks import GraduatedRun, MatchedPair, Picks, UniformPick
 from sizing.lot.sizes import Mean
 from sizing.lot.sorting import SortedLot
 from sizing.lot.tally import Tally
+from sizing.report.records.corrections import corrections
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
@@ -233,6 +234,7 @@ SORTED: Fields[_Result] = (
 DOCUMENT: Fields[_Result] = (
     *head("lot"),
     warnings(lambda result: result.sorted.lot.conditions),
+    corrections(lambda result: result.sorted.lot.corrections),
     Field(
         name="beads",
         meaning="the beads, photo by photo",

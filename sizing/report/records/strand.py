@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from sizing.report.records.advice import ADVICE, FIT
+from sizing.report.records.corrections import WAS, corrections
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos, warnings
@@ -45,6 +46,7 @@ _MEASURED: Fields[StrandBead] = (
         csv="column",
     ),
     Field(name="flags", meaning="words that mark a doubtful size, see the flags above", csv="column"),
+    WAS,
 )
 
 BEAD: Fields[tuple[Strand, StrandBead]] = (
@@ -197,6 +199,7 @@ SIZED: Fields[SizedStrand] = (
 DOCUMENT: Fields[Sequence[SizedStrand]] = (
     *head("strand"),
     warnings(_conditions),
+    corrections(lambda sized: sized[0].strand.corrections),
     Field(
         name="beads",
         meaning="the beads of all strands, and their spacers and covers, in order along each string",

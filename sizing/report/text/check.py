@@ -4,6 +4,7 @@ from sizing.lot.bead_names import bead_list, photo_letters
 from sizing.lot.conformity import OUTCOMES
 from sizing.lot.sizes import unmeasured
 from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
+from sizing.report.sentences.corrections import CORRECTED_BY_HAND, lot_corrections
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.phrases import counted
 from sizing.report.sentences.trust import TRUST, check_trust
@@ -21,6 +22,7 @@ def check_text(checked: CheckedLot) -> str:
             photo_lines(checked.lot),
             _bead_lines(checked, letters),
             _label_lines(checked),
+            section(CORRECTED_BY_HAND, lot_corrections(checked.lot)),
             flag_lines(lot_flagged(checked.lot)),
             condition_lines(checked.lot.conditions, letters),
             section(TRUST, check_trust()),

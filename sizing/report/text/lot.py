@@ -9,6 +9,7 @@ from sizing.lot.roundness import roundness
 from sizing.lot.sizes import Mean
 from sizing.lot.sorting import SortedLot
 from sizing.lot.tally import Tally
+from sizing.report.sentences.corrections import CORRECTED_BY_HAND, lot_corrections
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.lot import lot_headline, lot_notes, whole_piece
 from sizing.report.sentences.phrases import bare_mm
@@ -30,6 +31,7 @@ def lot_text(result: SortedLot, picks: Picks) -> str:
             _bead_lines(result, letters),
             *pick_sections(result.sizes, picks, letters=letters),
             _roundness_lines(result.lot),
+            section(CORRECTED_BY_HAND, lot_corrections(result.lot)),
             flag_lines(lot_flagged(result.lot)),
             condition_lines(result.lot.conditions, letters),
         ]

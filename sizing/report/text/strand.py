@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 
 from sizing.base.units import format_length, format_mm
+from sizing.report.sentences.corrections import CORRECTED_BY_HAND, corrections_said
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
 from sizing.report.sentences.loop import around_said, fit_headline, fit_notes, inside_said
@@ -37,6 +38,7 @@ def strand_text(sized: Sequence[SizedStrand]) -> str:
             scale_lines(conditions),
             *total,
             *(lines for each in sized for lines in _one(each, of=len(strands))),
+            section(CORRECTED_BY_HAND, corrections_said(strands[0].corrections)),
             flag_lines(strand_flagged(strands)),
             condition_lines(conditions, {}),
         ]

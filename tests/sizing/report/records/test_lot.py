@@ -84,7 +84,7 @@ def test_a_check_has_its_decisions() -> None:
 
 def test_csv_has_the_photo_first() -> None:
     start = ["photo", "number", "max_feret_mm", "max_feret_u95_mm", "min_feret_mm", "min_feret_u95_mm"]
-    start += ["x_px", "y_px", "colour", "flags"]
+    start += ["x_px", "y_px", "colour", "flags", "was"]
     lot = lot_of([6.0, math.nan])
     rows = lot_rows(sort_lot(lot))
     assert list(rows[0]) == [*start, "class", "roundness", "out_of_round"]

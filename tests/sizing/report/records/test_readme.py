@@ -10,6 +10,8 @@ from typing import Any
 import pytest
 
 from sizing.base.target import make_target
+from sizing.corrections.lots import correct_lot
+from sizing.corrections.strands import correct_strands
 from sizing.lot.conformity import check_label
 from sizing.lot.label import parse_label
 from sizing.lot.picks import Picks, make_picks
@@ -30,7 +32,9 @@ from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
 from tests.helpers.strands import make_loop, make_strand
-from vision.common.records import Doubt
+from vision.common.records import Correction, Doubt
+
+CORRECTION = Correction(action="size", numbers=(2,), size_mm=7.0, size_u95_mm=0.05)
 
 
 def json_names(fields: Fields[Any]) -> set[str]:
@@ -68,11 +72,12 @@ def strands() -> Iterator[Record]:
         strand = replace(make_strand(along_mm, colours=colours), doubts=doubts)
         target = make_target(given)
         assert target is not None
-        yield strand_record(size_strands([strand, make_loop(along_mm)], target))
+        right = correct_strands([strand, make_loop(along_mm)], [replace(CORRECTION, numbers=(4,))])
+        yield strand_record(size_strands(right, target))
 
 
 def lots() -> Iterator[Record]:
-    lot = lot_of([8.0, 7.5, 7.5, 7.0, 7.0, 6.5, 6.5, math.nan])
+    lot = correct_lot(lot_of([8.0, 7.5, 7.5, 7.0, 7.0, 6.5, 6.5, math.nan]), [CORRECTION])
     result = sort_lot(lot)
     yield lot_record(result, make_picks(result.sizes, pairs=1, uniform=2, graduated_mm=50.0))
     yield lot_record(result, Picks())
@@ -80,7 +85,7 @@ def lots() -> Iterator[Record]:
 
 def checks() -> Iterator[Record]:
     for text in ("8mm", "7.0-7.5mm", "6x4mm", "11/0"):
-        lot, label = lot_of([8.0, 7.0]), parse_label(text)
+        lot, label = correct_lot(lot_of([8.0, 7.0]), [CORRECTION]), parse_label(text)
         yield check_record(CheckedLot(lot=lot, label=label, conformity=check_label(lot, label)))
 
 

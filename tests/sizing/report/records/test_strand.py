@@ -149,5 +149,6 @@ def test_csv_has_a_row_a_bead_in_order() -> None:
         "y_px": "400.000",
         "colour": "#283c78",
         "flags": "",
+        "was": "",
     }
     assert (second["along_mm"], second["flags"]) == ("6.250", "unmeasured irregular")
