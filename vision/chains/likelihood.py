@@ -8,8 +8,8 @@ whether the string runs along an axis of the piece.
 """
 
 import itertools
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -46,6 +46,8 @@ class Passage:
     piece : int
     links, ends : tuple of int
         Over which links it goes on, and with what it ends: two in all, or one link and nothing.
+    hangs : tuple of int
+        The link over which a chain hangs from it; empty elsewhere than at a clasp.
     log_odds : float
         Against the piece lying loose.
     """
@@ -54,6 +56,12 @@ class Passage:
     links: tuple[int, ...]
     ends: tuple[int, ...]
     log_odds: float
+    hangs: tuple[int, ...] = ()
+
+    @property
+    def joints(self) -> tuple[int, ...]:
+        """All links that it uses."""
+        return self.links + self.hangs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +75,11 @@ class _Half:
 
 
 def passages(count: int, links: Sequence[Link], ends: Sequence[End]) -> list[Passage]:
-    """Return the ways to pass each of `count` pieces that are worth a trial."""
+    """Return the ways to pass each of `count` pieces that are worth a trial.
+
+    At a clasp a chain may hang from a ring that touches it. That it touches counts against the ring, as
+    anywhere, and that it is linked counts for it.
+    """
     halves: list[list[_Half]] = [[] for _ in range(count)]
     touching = np.zeros(count)
     for number, link in enumerate(links):
@@ -78,8 +90,26 @@ def passages(count: int, links: Sequence[Link], ends: Sequence[End]) -> list[Pas
     for number, end in enumerate(ends):
         halves[end.piece].append(_Half(end=(number,), way=end.way, log_odds=_ENDS[end.kind]))
     beforehand = _STRUNG + _CROWDED * touching
-    ways = (_worth_a_trial(_ways(k, own, beforehand[k])) for k, own in enumerate(halves))
-    return list(itertools.chain.from_iterable(ways))
+    at_clasp = {end.piece for end in ends if end.kind is Kind.FINDING}
+    hanging = {
+        number: _link_log_odds(link) / 2
+        for number, link in enumerate(links)
+        if link.touches and at_clasp.intersection(link.pieces)
+    }
+    found = []
+    for k, own in enumerate(halves):
+        ways = list(_ways(k, own, beforehand[k]))
+        hung = _hung(ways, {n: odds for n, odds in hanging.items() if k in links[n].pieces})
+        found += _worth_a_trial([*ways, *(hung if k in at_clasp else [])])
+    return found
+
+
+def _hung(ways: Sequence[Passage], hanging: Mapping[int, float]) -> Iterator[Passage]:
+    """Return those ways that go on at both sides, each with every chain that may hang there."""
+    for way in ways:
+        for number, log_odds in hanging.items():
+            if len(way.links) == 2 and number not in way.links:
+                yield replace(way, hangs=(number,), log_odds=way.log_odds + log_odds)
 
 
 def _link_log_odds(link: Link) -> float:
@@ -103,7 +133,6 @@ def _ways(piece: int, halves: Sequence[_Half], beforehand: float) -> Iterator[Pa
             )
 
 
-def _worth_a_trial(ways: Iterator[Passage]) -> list[Passage]:
-    found = list(ways)
-    best = max((way.log_odds for way in found), default=0.0)
-    return [way for way in found if way.log_odds > best - _HOPELESS]
+def _worth_a_trial(ways: Sequence[Passage]) -> list[Passage]:
+    best = max((way.log_odds for way in ways), default=0.0)
+    return [way for way in ways if way.log_odds > best - _HOPELESS]

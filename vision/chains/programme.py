@@ -1,7 +1,7 @@
 """The best set of strings, as an integer programme.
 
 Each piece is passed in at most one way. A link is used by both of its pieces or by neither. So the passages
-that are chosen form paths and closed loops.
+that are chosen form paths and closed loops, and paths that hang from one.
 
 Integer links alone would do: a piece with two links in use has one passage left. But HiGHS solves mixed
 programmes a second time, and then may print a line of its own on standard output.
@@ -63,15 +63,16 @@ class Programme:
             for side in (0, 1):
                 entries[2 * number + side, len(self.passages) + number] = -1.0
         for k, passage in enumerate(self.passages):
-            for number in passage.links:
+            for number in passage.joints:
                 side = self.links[number].pieces.index(passage.piece)
                 entries[2 * number + side, k] = 1.0
         return self._rows(entries, least=0.0, most=np.zeros(2 * len(self.links)))
 
     def _different(self, than: Collection[Passage]) -> LinearConstraint:
         """Not all pieces of a string are passed over the same links."""
-        alike = {(passage.piece, passage.links) for passage in than}
-        same = (k for k, passage in enumerate(self.passages) if (passage.piece, passage.links) in alike)
+        alike = {(passage.piece, frozenset(passage.joints)) for passage in than}
+        ways = ((passage.piece, frozenset(passage.joints)) for passage in self.passages)
+        same = (k for k, way in enumerate(ways) if way in alike)
         return self._rows({(0, k): 1.0 for k in same}, most=np.array([max(len(than) - 1, 0)]))
 
     def _rows(

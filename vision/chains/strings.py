@@ -97,17 +97,27 @@ def likeliest_strings(table: Evidence) -> list[StringOfPieces]:
 def _paths(answer: Answer, links: Sequence[Link]) -> list[list[Passage]]:
     """Return the passages of each string, one after the other; open strings begin at an end."""
     at = {passage.piece: passage for passage in answer.passages}
+    hung = {number for passage in answer.passages for number in passage.hangs}
     found = []
-    for start in sorted(answer.passages, key=lambda passage: len(passage.links)):
+    for start in sorted(answer.passages, key=lambda passage: len(set(passage.links) - hung)):
         path: list[Passage] = []
         here: Passage | None = at.get(start.piece)
         while here is not None:
             path.append(at.pop(here.piece))
-            nexts = (piece for number in here.links for piece in links[number].pieces)
+            nexts = (piece for number in here.links if number not in hung for piece in links[number].pieces)
             here = next((at[piece] for piece in nexts if piece in at), None)
         if path:
-            found.append(path)
+            found += _untied(path)
     return found
+
+
+def _untied(path: list[Passage]) -> list[list[Passage]]:
+    """Return a path that hangs from itself as a loop and a chain: which of the three hangs is left open."""
+    for way in (path, path[::-1]):
+        for k, passage in enumerate(way[:-_FEWEST]):
+            if set(passage.hangs) & set(way[-1].links):
+                return [way[k:], *([way[:k]] if k else [])]
+    return [path]
 
 
 def _string(
@@ -146,7 +156,7 @@ def _from_clasp(path: list[Passage], table: Evidence) -> tuple[list[Passage], bo
     x, y = centres.T
     if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) < 0:
         path, centres = path[::-1], centres[::-1]
-    shared = [set(a.links) & set(b.links) for a, b in zip(path[-1:] + path[:-1], path, strict=True)]
+    shared = [set(a.joints) & set(b.joints) for a, b in zip(path[-1:] + path[:-1], path, strict=True)]
     clasps = [table.links[number].clasp for link in shared for number in link]
     first = int(np.argmax(clasps))
     has_clasp = clasps[first] > _CLASP

@@ -70,6 +70,20 @@ def test_a_loop_that_a_clasp_closes_begins_at_the_clasp(missing: int) -> None:
     assert found.pieces == tuple(range(24 - missing))
 
 
+@pytest.mark.parametrize("heading", [-2.6, -2.0, -1.5, -1.0])
+def test_a_chain_that_hangs_from_the_ring_of_a_clasp_leaves_the_loop_closed(heading: float) -> None:
+    """A network may take rings and links for beads: three things that touch meet at the ring."""
+    whole = ring(24, (90, 75))
+    beads = whole[4:]
+    view = View().line(Kind.FINDING, beads[-1], *whole[:5], wide_mm=1.2).blot(whole[2], 6.0, Kind.FINDING)
+    view.discs(*beads, whole[0])
+    first = (whole[0][0] + 5.0 * math.cos(heading), whole[0][1] + 5.0 * math.sin(heading))
+    view.discs(*row(8, first, step_mm=4.0, heading=heading), wide_mm=4.0)
+    chain, loop = sorted(strings(view), key=lambda string: string.closed)
+    assert (loop.closed, loop.clasp, loop.pieces) == (True, True, tuple(range(21)))
+    assert (chain.closed, sorted(chain.pieces)) == (False, list(range(21, 29)))
+
+
 def test_an_open_clasp_leaves_a_piece_open() -> None:
     there = ring(24, (90, 65), missing=8)
     view = View()
