@@ -184,7 +184,7 @@ def _replace(target: Path, content: bytes) -> None:
 @contextlib.contextmanager
 def _part_of(target: Path) -> Iterator[Path]:
     """Give the path for a file that is being written; what still has that name at the end is deleted."""
-    end = f".strandgauge-{_host()}-{os.getpid()}-{secrets.token_hex(4)}.part"
+    end = f".strandgauge-{computer_mark()}-{os.getpid()}-{secrets.token_hex(4)}.part"
     part = target.with_name(f".{target.name[:_NAME_KEPT]}{end}")
     _writing.add(part)
     try:
@@ -212,16 +212,16 @@ def _is_left(entry: "os.DirEntry[str]", match: re.Match[str]) -> bool:
         return False
     if not stat.S_ISREG(written.st_mode):
         return False
-    is_gone = match["host"] == _host() and not _runs(int(match["process"]))
+    is_gone = match["host"] == computer_mark() and not process_runs(int(match["process"]))
     return is_gone or time.time() - written.st_mtime > _OLD_S
 
 
-def _host() -> str:
+def computer_mark() -> str:
     """Return a short mark of this computer: folders are shared between computers, process numbers are not."""
     return f"{zlib.crc32(gethostname().encode()):08x}"
 
 
-def _runs(process: int) -> bool:
+def process_runs(process: int) -> bool:
     """Return whether a process of this computer runs."""
     if os.name == "nt":  # where signal 0 would end it
         return True

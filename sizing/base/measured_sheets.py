@@ -21,6 +21,9 @@ SETTINGS_VARIABLE = "STRANDGAUGE_SETTINGS"
 _FILE = "measured-sheets.json"
 _LARGEST_BYTES = 100_000
 """Three sheets take 500: a larger file is another one."""
+_FINEST_RULER_MM = 0.1  # nobody reads a ruler finer: common practice, no source
+_INCH_RULER_MM = 25.4 / 16  # the usual divisions of a ruler in inches: common practice, no source
+_INCH_FRACTIONS_MM = tuple(25.4 / 2**k for k in range(5))  # 1 in to 1/16 in, as sixteenths are shortened
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +89,24 @@ class CheckReading:
     def noted(self, conditions: "Conditions") -> "Conditions":
         """Return the circumstances of a measurement with how the check length is known."""
         return replace(conditions, check_length_origin=self.origin)
+
+
+def reading_u_mm(resolution_mm: float) -> float:
+    """Return the standard uncertainty of a length read with a ruler, from how finely it was typed.
+
+    Both ends are read to half a division, each equally likely anywhere within it. Their difference has a
+    triangular distribution of half-width one division (JCGM 100:2008, 4.3.9). A division is at least
+    0.1 mm. For fractions of an inch it is a sixteenth, even if the fraction was shortened.
+
+    Examples
+    --------
+    >>> round(reading_u_mm(1.0), 3), round(reading_u_mm(25.4 / 4), 3)
+    (0.408, 0.648)
+    """
+    division_mm = max(resolution_mm, _FINEST_RULER_MM)
+    if any(math.isclose(resolution_mm, fraction) for fraction in _INCH_FRACTIONS_MM):
+        division_mm = _INCH_RULER_MM
+    return division_mm / math.sqrt(6)
 
 
 def settings_file() -> Path:

@@ -2,7 +2,6 @@
 
 import contextlib
 import functools
-import math
 import sys
 import threading
 from collections.abc import Iterator, Mapping
@@ -11,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from sizing.base.measured_sheets import MeasuredSheet, remembered_sheets
+from sizing.base.measured_sheets import MeasuredSheet, reading_u_mm, remembered_sheets
 from sizing.base.units import TypedLength
 from sizing.cli.files import MARKED_COPY, OutputFile
 from sizing.cli.options import (
@@ -23,9 +22,6 @@ from sizing.cli.options import (
     report_option,
 )
 
-_FINEST_RULER_MM = 0.1  # nobody reads a ruler finer: common practice, no source
-_INCH_RULER_MM = 25.4 / 16  # the usual divisions of a ruler in inches: common practice, no source
-_INCH_FRACTIONS_MM = tuple(25.4 / 2**k for k in range(5))  # 1 in to 1/16 in, as sixteenths are shortened
 _SLOW_S = 1.0  # a wait that wants an explanation; at half it flashes up, at double one wonders
 
 
@@ -120,24 +116,6 @@ output_options = gather(
     report_option,
 )
 """Options about what to print and write; the command receives them as one `outputs`, an Outputs."""
-
-
-def reading_u_mm(resolution_mm: float) -> float:
-    """Return the standard uncertainty of a length read with a ruler, from how finely it was typed.
-
-    Both ends are read to half a division, each equally likely anywhere within it. Their difference has a
-    triangular distribution of half-width one division (JCGM 100:2008, 4.3.9). A division is at least
-    0.1 mm. For fractions of an inch it is a sixteenth, even if the fraction was shortened.
-
-    Examples
-    --------
-    >>> round(reading_u_mm(1.0), 3), round(reading_u_mm(25.4 / 4), 3)
-    (0.408, 0.648)
-    """
-    division_mm = max(resolution_mm, _FINEST_RULER_MM)
-    if any(math.isclose(resolution_mm, fraction) for fraction in _INCH_FRACTIONS_MM):
-        division_mm = _INCH_RULER_MM
-    return division_mm / math.sqrt(6)
 
 
 @contextlib.contextmanager

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from sizing.base.measured_sheets import reading_u_mm
 from sizing.base.units import read_length
 from sizing.cli.main import cli
-from sizing.cli.photo_options import reading_u_mm
 
 HEAVY = {"numpy", "cv2", "scipy", "skimage", "pint", "PIL", "matplotlib", "jinja2", "reportlab"}
 

@@ -1,0 +1,6 @@
+"""Measures photos in warm worker processes: a bounded number at once, each within limits of time and memory.
+
+Bytes of a photo come in from a browser; measured records and a copy of the photo to show go out.
+
+May import: sizing.base, sizing.lot, vision, vision.common, vision.image, vision.lot.
+"""

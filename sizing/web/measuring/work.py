@@ -1,0 +1,133 @@
+"""What runs in a worker process: a photo file is measured, and a smaller copy made to show."""
+
+import contextlib
+import io
+import signal
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from sizing.base.measured_sheets import CheckReading, reading_for
+from sizing.lot.handfuls import Handful, begin_worker
+from vision.common.errors import PhotoError
+from vision.common.records import Lot, Photo, Strand
+
+SHOWN_SIDE_PX = 2400
+"""Longer side of the copy that a page shows: a bead of 4 mm has then 30 pixels, enough to judge it by eye."""
+_QUALITY = 85  # a photo of 2400 pixels is then half a megabyte
+_NO_MEMORY = "there is too little memory for this photo: close other programs, or save it at a smaller size"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """A photo to measure.
+
+    Attributes
+    ----------
+    handful : Handful
+        The file, and what the maker says about it.
+    what : str
+        `strand` for whatever is strung, `loose` for loose beads.
+    """
+
+    handful: Handful
+    what: Literal["strand", "loose"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """A photo as a page shows it: pixels alone, without what the camera noted of time and place.
+
+    Attributes
+    ----------
+    name : str
+    size_px : tuple of int
+        (width, height) of the upright photo that was measured, in whose pixels all points are.
+    jpeg : bytes
+        At most `SHOWN_SIDE_PX` on its longer side.
+    """
+
+    name: str
+    size_px: tuple[int, int]
+    jpeg: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What one photo gave: strands, or a lot of loose beads."""
+
+    shown: Shown
+    strands: tuple[Strand, ...] = ()
+    lot: Lot | None = None
+
+
+def begin(most_bytes: int) -> None:
+    """Make a new process ready to measure: limits first, then all that takes its time to import."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends its workers
+    _limit_memory(most_bytes)
+    begin_worker()
+    import vision.lot.measure  # noqa: PLC0415
+    import vision.measure  # noqa: F401, PLC0415
+
+
+def measure(order: Order) -> Outcome:
+    """Measure a photo.
+
+    Raises
+    ------
+    PhotoError
+        It cannot be measured.
+    """
+    from vision.image.photo import load_photo  # noqa: PLC0415 - only where photos are measured
+
+    path, name = order.handful.path, order.handful.name
+    try:
+        photo = replace(load_photo(path), name=name)
+        strands, lot = _measured(photo, order)
+        return Outcome(shown=_shown(photo), strands=strands, lot=lot)
+    except PhotoError as error:
+        raise PhotoError(str(error).replace(str(path), name)) from None
+    except MemoryError:
+        raise PhotoError(f"{name}: {_NO_MEMORY}") from None
+
+
+def _measured(photo: Photo, order: Order) -> tuple[tuple[Strand, ...], Lot | None]:
+    from vision.measure import measure_lot, measure_strands  # noqa: PLC0415
+
+    handful = order.handful
+    typed = CheckReading(length_mm=handful.check_length_mm, u_mm=handful.check_length_u_mm)
+    reading = reading_for(photo, typed, remembered=handful.remembered)
+    if order.what == "loose":
+        lot = measure_lot(
+            photo,
+            check_length_mm=reading.length_mm,
+            check_length_u_mm=reading.u_mm,
+            bed_height_mm=handful.bed_height_mm,
+            flat=handful.flat,
+        )
+        return (), replace(lot, conditions=tuple(reading.noted(each) for each in lot.conditions))
+    strands = measure_strands(
+        photo,
+        check_length_mm=reading.length_mm,
+        check_length_u_mm=reading.u_mm,
+        bed_height_mm=handful.bed_height_mm,
+    )
+    return tuple(replace(each, conditions=reading.noted(each.conditions)) for each in strands), None
+
+
+def _shown(photo: Photo) -> Shown:
+    """Return a smaller copy that holds nothing but pixels."""
+    from PIL import Image  # noqa: PLC0415
+
+    height, width = photo.rgb.shape[:2]
+    image = Image.fromarray(photo.rgb)
+    image.thumbnail((SHOWN_SIDE_PX, SHOWN_SIDE_PX), Image.Resampling.BILINEAR, reducing_gap=2.0)
+    stream = io.BytesIO()
+    image.save(stream, "JPEG", quality=_QUALITY)
+    return Shown(name=photo.name, size_px=(width, height), jpeg=stream.getvalue())
+
+
+def _limit_memory(most_bytes: int) -> None:
+    with contextlib.suppress(ImportError, ValueError, OSError):  # where the system has no such limit
+        import resource  # noqa: PLC0415
+
+        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, most_bytes))

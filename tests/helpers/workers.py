@@ -1,0 +1,41 @@
+"""What workers do in tests instead of measuring; other processes import it by name."""
+
+import os
+import signal
+import time
+from dataclasses import replace
+
+from sizing.lot.handfuls import Handful
+from sizing.web.measuring.work import Order, Outcome, Shown
+from tests.helpers.lots import lot_of
+from tests.helpers.strands import make_strand
+from vision.common.errors import NoBeadsError
+
+JPEG = bytes.fromhex("ffd8ffe000104a4649460001") + bytes(20)
+
+
+def pretend(order: Order) -> Outcome:
+    """Do what stands behind the head of a photo: hang, die, fill the memory, refuse; else pretend to measure."""
+    asked = order.handful.path.read_bytes()[len(JPEG) :].decode()
+    if asked == "hang":
+        time.sleep(600)
+    if asked == "die":
+        os.kill(os.getpid(), signal.SIGKILL)
+    if asked == "fill":
+        bytearray(1 << 40)
+    if asked == "empty":
+        raise NoBeadsError(f"{order.handful.name}: no bead is seen: lay some on the sheet")
+    if asked == "slow":
+        time.sleep(0.3)
+    return outcome(order.handful, loose=order.what == "loose")
+
+
+def outcome(handful: Handful, *, loose: bool) -> Outcome:
+    """Return 30 strung beads of 6 mm, or three loose ones."""
+    shown = Shown(name=handful.name, size_px=(4000, 3000), jpeg=JPEG)
+    if not loose:
+        return Outcome(shown=shown, strands=(make_strand([6.0] * 30, flags={4: ("weak-edge",)}),))
+    lot = lot_of([6.0, 6.02, 8.0])
+    beads = tuple(replace(bead, photo=handful.name) for bead in lot.beads)
+    conditions = tuple(replace(each, photo=handful.name) for each in lot.conditions)
+    return Outcome(shown=shown, lot=replace(lot, beads=beads, conditions=conditions))
