@@ -1,0 +1,181 @@
+"""What a maker typed on a page, read into records: about the sheet, the target, the label."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import get_args
+
+from sizing.base.errors import SizingError, TargetError
+from sizing.base.measured_sheets import reading_u_mm, remembered_sheets
+from sizing.base.target import Target
+from sizing.base.units import TypedLength, read_length
+from sizing.lot.handfuls import Handful
+from sizing.lot.label import Label, parse_label
+from sizing.lot.sorting import Method
+from sizing.piece.piece import TARGET_KEYS, Piece, Wish, target_from_piece, with_wish
+
+FIELDS = {
+    "goal": "Target",
+    "length": "Length",
+    "findings": "Clasp and findings",
+    "ease": "How loose",
+    "check_length": "Check length",
+    "bed_height": "Height of the bed",
+    "shape": "Shape",
+    "label": "Label",
+    "tolerance": "Allowed above and below",
+    "method": "Sort by",
+    "pick": "Pick",
+    "amount": "How many, or how long",
+}
+"""Names of the fields of a page, and what a maker reads beside them."""
+GOALS = {
+    "": "No target",
+    "strung": "Strung length",
+    "finished": "Finished length",
+    "wrist": "Wrist",
+    "ankle": "Ankle",
+    "neck": "Neck",
+}
+METHODS: dict[str, str] = {"usual": "Usual sizes", "pearl": "Pearl classes", "natural": "Their own groups"}
+PICKS = {
+    "": "Nothing",
+    "pairs": "Matched pairs",
+    "uniform": "The most uniform",
+    "graduated": "A graduated run",
+}
+SHAPES = {"": "The photo decides", "round": "Round beads", "flat": "Flat pieces"}
+_LONGEST = 60  # letters in a field; at half a label as "6 1/2 x 4 1/4 mm" still fits
+
+Typed = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picking:
+    """What to pick from a lot; 0 for nothing."""
+
+    pairs: int = 0
+    uniform: int = 0
+    graduated_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the maker wants of measured beads.
+
+    Attributes
+    ----------
+    target : Target or None
+    typed_mm : float or None
+        The target's length as typed, whose unit stands first in all lengths.
+    label : Label or None
+    method : str
+        How to sort a lot.
+    picking : Picking
+    """
+
+    target: Target | None = None
+    typed_mm: float | None = None
+    label: Label | None = None
+    method: Method = "usual"
+    picking: Picking = field(default_factory=Picking)
+
+
+def tidy(values: Mapping[object, object]) -> dict[str, str]:
+    """Return the fields among values of unknown origin, as short lines.
+
+    Examples
+    --------
+    >>> tidy({"goal": " wrist ", "length": "6 1/2 in", "colour": "red", "ease": 7})
+    {'goal': 'wrist', 'length': '6 1/2 in'}
+    """
+    texts = {
+        name: value for name, value in values.items() if isinstance(name, str) and isinstance(value, str)
+    }
+    return {name: " ".join(texts[name].split())[:_LONGEST] for name in FIELDS if name in texts}
+
+
+def asked_for(typed: Typed, *, label: bool) -> Asked:
+    """Read what is wanted.
+
+    Parameters
+    ----------
+    label : bool, keyword-only
+        Whether beads are compared with a label, which must be there then.
+
+    Raises
+    ------
+    SizingError
+        Something typed cannot be read, or contradicts itself.
+    """
+    goal = typed.get("goal", "")
+    length = _length(typed, "length") if goal in TARGET_KEYS else None
+    if goal in TARGET_KEYS and length is None:
+        raise TargetError(f"{GOALS[goal]} has no length: type it with its unit, as 7 in or 18 cm")
+    target = _target(goal, length, typed) if length else None
+    method = typed.get("method", "usual")
+    return Asked(
+        target=target,
+        typed_mm=length.value_mm if length else None,
+        label=_label(typed) if label else None,
+        method=next((known for known in get_args(Method) if known == method), "usual"),
+        picking=_picking(typed),
+    )
+
+
+def handful_of(typed: Typed, path: Path, *, name: str) -> Handful:
+    """Return a photo with what the maker says about its sheet.
+
+    Raises
+    ------
+    SizingError
+    """
+    check, bed = _length(typed, "check_length"), _length(typed, "bed_height", allow_zero=True)
+    return Handful(
+        path=path,
+        name=name,
+        check_length_mm=check.value_mm if check else None,
+        check_length_u_mm=reading_u_mm(check.resolution_mm) if check else 0.0,
+        bed_height_mm=bed.value_mm if bed else 0.0,
+        flat={"flat": True, "round": False}.get(typed.get("shape", "")),
+        remembered={} if check else remembered_sheets(),
+    )
+
+
+def _target(goal: str, length: TypedLength, typed: Typed) -> Target | None:
+    ease = _length(typed, "ease", allow_zero=True) if goal not in {"strung", "finished"} else None
+    findings = _length(typed, "findings", allow_zero=True)
+    wish = Wish(
+        target_mm={goal: length.value_mm},
+        ease_mm=ease.value_mm if ease else None,
+        findings_mm=findings.value_mm if findings else None,
+    )
+    return target_from_piece(with_wish(Piece(), wish))
+
+
+def _label(typed: Typed) -> Label:
+    tolerance = _length(typed, "tolerance", allow_zero=True)
+    if not typed.get("label"):
+        raise SizingError("type what the label says, as 8mm, 7.0-7.5mm, 6x4mm or 11/0")
+    return parse_label(typed["label"], tolerance_mm=tolerance.value_mm if tolerance else None)
+
+
+def _picking(typed: Typed) -> Picking:
+    pick, amount = typed.get("pick", ""), typed.get("amount", "")
+    if pick == "graduated":
+        length = _length(typed, "amount")
+        return Picking(graduated_mm=length.value_mm) if length else Picking()
+    if pick not in PICKS or not pick or not amount:
+        return Picking()
+    if not amount.isdecimal() or not 0 < int(amount) < 1000:
+        raise SizingError(f"{FIELDS['amount']}: {amount} is no number of beads: type one as 12")
+    return Picking(pairs=int(amount)) if pick == "pairs" else Picking(uniform=int(amount))
+
+
+def _length(typed: Typed, name: str, *, allow_zero: bool = False) -> TypedLength | None:
+    """Read a length; None where nothing was typed."""
+    text = typed.get(name, "")
+    try:
+        return read_length(text, allow_zero=allow_zero) if text else None
+    except ValueError as error:
+        raise SizingError(f"{FIELDS[name]}: {error}") from error
