@@ -7,15 +7,25 @@ from itertools import pairwise
 import numpy as np
 
 from vision.common import flags
-from vision.common.records import FloatArray, ImageArray, LooseBead, Mask, Photo, Strand, StrandBead
+from vision.common.records import (
+    Correction,
+    FloatArray,
+    ImageArray,
+    LooseBead,
+    Mask,
+    Photo,
+    Strand,
+    StrandBead,
+)
 from vision.marks.label_placement import Things, boxes_about, freest, place_labels
 from vision.marks.pen import INK, Colour, Pen
 from vision.marks.string_line import beside, course_between_ends, outside, parallel, round_line
 
-# Blue and vermillion of the eight colours that Okabe and Ito chose so that everyone can distinguish them
-# ("Color Universal Design", 2008).
+# Blue, vermillion and reddish purple of the eight colours that Okabe and Ito chose so that everyone can
+# distinguish them ("Color Universal Design", 2008).
 MEASURED: Colour = (0, 114, 178)
 FLAGGED: Colour = (213, 94, 0)
+BY_HAND: Colour = (204, 121, 167)
 
 # Chosen by eye (common practice, no source).
 _ROOM = 1.3
@@ -26,6 +36,10 @@ _LINE_GAP, _OVERSHOOT, _TEXT_GAP = 0.8, 0.4, 0.5
 """Dimension line to strand, extension line beyond it, text to line; in heights of the text."""
 _TEXT_PLACES = 24
 """Places along the dimension line at which its text is tried."""
+_RING = 1.15
+"""Radius of the ring about a bead that was put right, over the bead's own."""
+_RING_POINTS = 48
+_RINGED = "with a ring or a cross: put right by hand"
 _NO_DISTANCE_PX = 1e-9
 """Instead of zero, to divide by."""
 
@@ -65,7 +79,8 @@ def annotate_strands(
         line = _Dimension(strand=strand, text=text, own=own)
         placed = np.vstack((placed, _draw_dimension(pen, line, labels=labels, placed=placed)))
     _draw_numbers(pen, beads, labels=labels)
-    return pen.with_legend(_strand_legend(beads))
+    by_hand = _draw_by_hand(pen, beads, strands[0].corrections if strands else ())
+    return pen.with_legend([*_strand_legend(beads), *by_hand])
 
 
 def annotate_lot(
@@ -74,6 +89,7 @@ def annotate_lot(
     *,
     colours: Sequence[Colour],
     legend: Sequence[tuple[str, Colour]] = (),
+    corrections: Sequence[Correction] = (),
 ) -> ImageArray:
     """Draw the loose beads of one photo: each outlined in its colour and numbered.
 
@@ -87,6 +103,8 @@ def annotate_lot(
         sRGB colour of each bead.
     legend : sequence of (str, tuple)
         What each colour means, printed in a strip below the photo.
+    corrections : sequence of Correction
+        What was put right on this photo.
 
     Returns
     -------
@@ -101,7 +119,8 @@ def annotate_lot(
     directions = np.broadcast_to(around, (len(beads), *around.shape))
     places = place_labels(things, sizes=sizes, directions=directions, inside=_fits(beads, sizes))
     _draw_numbers(pen, beads, labels=_Labels(things=things, sizes=sizes, places=places))
-    return pen.with_legend(legend)
+    by_hand = _draw_by_hand(pen, beads, corrections)
+    return pen.with_legend([*legend, *by_hand])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,6 +208,21 @@ def _fits(beads: Beads, sizes: FloatArray) -> Mask:
 def _draw_outlines(pen: Pen, beads: Beads, *, colours: Sequence[Colour]) -> None:
     for bead, colour in zip(beads, colours, strict=True):
         pen.lines([_outline(bead)], colour, closed=True)
+
+
+def _draw_by_hand(pen: Pen, beads: Beads, corrections: Sequence[Correction]) -> list[tuple[str, Colour]]:
+    """Ring the beads that were put right, cross out what is none; return what the legend says of it."""
+    angles = 2 * np.pi * np.arange(_RING_POINTS) / _RING_POINTS
+    ring = np.column_stack([np.cos(angles), np.sin(angles)])
+    reaches = _reaches(beads, np.maximum)
+    about = zip(beads, reaches, strict=True)
+    rings = [bead.centre_px + _RING * r * ring for bead, r in about if flags.CORRECTED in bead.flags]
+    pen.lines(rings, BY_HAND, closed=True)
+    arm = float(np.median(reaches)) / 2 if len(reaches) else 0.0
+    none = [each.px for each in corrections if each.action in {"no bead", "stopper"} and each.px]
+    crosses = [np.array(px) + arm * np.array([[-1, way], [1, -way]]) for px in none for way in (-1, 1)]
+    pen.lines(crosses, BY_HAND)
+    return [(_RINGED, BY_HAND)] if rings or crosses else []
 
 
 def _draw_numbers(pen: Pen, beads: Beads, *, labels: _Labels) -> None:

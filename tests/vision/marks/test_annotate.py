@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from tests.helpers.strands import CONDITIONS
-from vision.common.flags import ODD_SIZE
-from vision.common.records import Loop, LooseBead, Photo, Strand, StrandBead
-from vision.marks.annotate import FLAGGED, MEASURED, annotate_lot, annotate_strands
+from vision.common.flags import CORRECTED, ODD_SIZE
+from vision.common.records import Correction, Loop, LooseBead, Photo, Strand, StrandBead
+from vision.marks.annotate import BY_HAND, FLAGGED, MEASURED, annotate_lot, annotate_strands
 from vision.marks.label_placement import Things, boxes_about, place_labels
 from vision.marks.pen import Pen
 from vision.marks.string_line import beside, course_between_ends, parallel, round_line
@@ -299,3 +299,40 @@ def test_dimension_line_runs_parallel_below_what_is_there() -> None:
     assert distance == pytest.approx(np.full(len(distance), 400 - 30), abs=4)
     towards_centre = ((np.array([700, 700]) - line[middle]) * outward[middle]).sum(axis=1)
     assert towards_centre == pytest.approx(distance, rel=0.01)
+
+
+def test_what_was_put_right_is_ringed_and_what_is_none_crossed_out() -> None:
+    plain = strand_at(row(5, 40.0), 40.0)
+    beads = tuple(replace(bead, flags=(CORRECTED,) if bead.number == 3 else ()) for bead in plain.beads)
+    gone = (1200.0, 800.0)
+    said = (Correction(action="no bead", numbers=(6,), px=gone),)
+    before = annotate_strands(photo(), [replace(plain, beads=beads)])
+    after = annotate_strands(photo(), [replace(plain, beads=beads, corrections=said)])
+    above = beads[2].centre_px[1] - 1.15 * 40.0
+    column = before[int(above) - 4 : int(above) + 5, int(beads[2].centre_px[0])].astype(int)
+    assert np.abs(column - BY_HAND).max(axis=1).min() < LEVELS
+    x, y = map(int, gone)
+    assert np.abs(after[y, x].astype(int) - BY_HAND).max() < LEVELS
+    changed = np.argwhere((after[:HEIGHT] != before[:HEIGHT]).any(axis=2))
+    assert np.abs(changed - (y, x)).max() < 40  # nothing but the cross
+
+
+def test_loose_beads_put_right_are_marked_too() -> None:
+    beads = [
+        LooseBead(
+            photo="lot.jpg",
+            number=1,
+            centre_px=(300.0, 300.0),
+            max_feret_mm=8.0,
+            max_feret_u95_mm=0.1,
+            min_feret_mm=8.0,
+            min_feret_u95_mm=0.1,
+            colour_rgb=(0, 0, 0),
+            outline_px=circle(np.array([300.0, 300.0]), 40.0),
+        )
+    ]
+    said = [Correction(action="no bead", numbers=(2,), photo="lot.jpg", px=(900.0, 600.0))]
+    marked = annotate_lot(photo(), beads, colours=[MEASURED], corrections=said)
+    assert np.abs(marked[600, 900].astype(int) - BY_HAND).max() < LEVELS
+    assert marked.shape[0] > HEIGHT  # with a legend
+    assert annotate_lot(photo(), beads, colours=[MEASURED]).shape[0] == HEIGHT
