@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sizing.base.errors import SizingError
+from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_lot, correction_options
 from sizing.cli.files import FileCommand
 from sizing.cli.lot_photos import MarkedLot, handful_options, measure, write_files
 from sizing.cli.options import LENGTH_OR_ZERO, gather
@@ -65,13 +66,16 @@ _label_options = gather(
 )
 
 
-@click.command(cls=FileCommand, epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG + NUMBERS_BEFORE)
 @handful_options
 @_label_options
+@correction_options
 @output_options
-def check(*, handfuls: Sequence[Handful], label: Label, outputs: Outputs) -> None:
+def check(
+    *, handfuls: Sequence[Handful], label: Label, corrections: Sequence[Typed], outputs: Outputs
+) -> None:
     """Check the loose beads in one or more photos against the size on their label."""
-    lot = measure(handfuls)
+    lot = corrected_lot(measure(handfuls), corrections, handfuls)
     checked = CheckedLot(lot=lot, label=label, conformity=check_label(lot, label))
     marking = mark_decisions(checked.conformity, unmeasured(lot))
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sizing.base.target import Target
+from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_lot, correction_options
 from sizing.cli.files import FileCommand
 from sizing.cli.lot_photos import MarkedLot, handful_options, measure, write_files
 from sizing.cli.options import LENGTH, gather, target_options
@@ -36,6 +37,7 @@ Examples:
   strandgauge lot handful1.jpg handful2.jpg --step 0.5mm --csv lot.csv
   strandgauge lot pearls.jpg --pearl --pairs 3 --uniform 20 --graduated 16in
   strandgauge lot mixed.jpg --wrist 6in --findings 22mm --report mixed.html
+  strandgauge lot mixed.jpg --not-a-bead 12 --bead-at 812,440
 
 Spread the beads on the printed sheet, one layer deep. Photograph them from straight above with the
 whole sheet in the picture. Photograph a large lot in handfuls, one photo each: the beads of the first
@@ -121,11 +123,12 @@ _picking_options = gather(
 )
 
 
-@click.command(cls=FileCommand, epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG + NUMBERS_BEFORE)
 @handful_options
 @_sorting_options
 @_picking_options
 @target_options
+@correction_options
 @output_options
 def lot(
     *,
@@ -133,6 +136,7 @@ def lot(
     sorting: _Sorting,
     picking: _Picking,
     target: Target | None,
+    corrections: Sequence[Typed],
     outputs: Outputs,
 ) -> None:
     """Measure the loose beads in one or more photos, and sort them by size.
@@ -140,7 +144,8 @@ def lot(
     The result says for how much of a 16 in strand each size is enough, or of the piece that the target
     options describe.
     """
-    result = _sort(measure(handfuls), sorting, target=target)
+    measured = corrected_lot(measure(handfuls), corrections, handfuls)
+    result = _sort(measured, sorting, target=target)
     picks = make_picks(
         result.sizes, pairs=picking.pairs, uniform=picking.uniform, graduated_mm=picking.graduated_mm
     )

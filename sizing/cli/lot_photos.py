@@ -126,4 +126,6 @@ def _annotated(marked: MarkedLot) -> Iterator[tuple[Photo, ImageArray]]:
         photo = replace(load_photo(handful.path), name=handful.name)
         beads = [bead for bead in marked.lot.beads if bead.photo == handful.name]
         colours = [marked.marking.colour_of[bead.photo, bead.number] for bead in beads]
-        yield photo, annotate_lot(photo, beads, colours=colours, legend=marked.marking.legend)
+        said = [each for each in marked.lot.corrections if each.photo == handful.name]
+        marks = annotate_lot(photo, beads, colours=colours, legend=marked.marking.legend, corrections=said)
+        yield photo, marks

@@ -9,6 +9,7 @@ import click
 from sizing.base.files import write_whole
 from sizing.base.measured_sheets import CheckReading, reading_for
 from sizing.base.target import Target
+from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_strands, strand_correction_options
 from sizing.cli.files import FileCommand
 from sizing.cli.options import target_options
 from sizing.cli.photo_options import (
@@ -35,6 +36,7 @@ Examples:
   strandgauge strand bracelet.jpg --wrist "6 1/2 in" --annotated marked.jpg
   strandgauge strand bracelet.jpg --strung 6.5in --check-length 272.4mm --json
   strandgauge strand bracelet.jpg --wrist 6.5in --report bracelet.html
+  strandgauge strand bracelet.jpg --stopper 1,29 --size-of 3=7.9mm
 
 Put the beads on a wire or a rod between stoppers, touching each other if you can, and lay it on the
 printed sheet. Photograph it from straight above with the whole sheet in the picture. Without a target
@@ -43,16 +45,24 @@ may lie there; a finished piece lies closed, its clasp hooked, and its inside is
 """
 
 
-@click.command(cls=FileCommand, epilog=_EPILOG)
+@click.command(cls=FileCommand, epilog=_EPILOG + NUMBERS_BEFORE)
 @click.argument("photo", type=click.Path(path_type=Path))
 @target_options
+@strand_correction_options
 @scale_options
 @output_options
-def strand(photo: Path, *, target: Target | None, scale: Scale, outputs: Outputs) -> None:
+def strand(
+    photo: Path,
+    *,
+    target: Target | None,
+    corrections: Sequence[Typed],
+    scale: Scale,
+    outputs: Outputs,
+) -> None:
     """Measure the strands in PHOTO: the size of each bead, the strung length, beads to add or remove."""
     with message_if_slow(f"Measuring {photo} ..."):
         picture = load_photo(photo)
-        measured = _measured(picture, scale)
+        measured = corrected_strands(_measured(picture, scale), corrections, picture)
     sized = size_strands(measured, target)
     _write_files(picture, sized, outputs)
     click.echo(to_json(strand_record(sized)) if outputs.as_json else strand_text(sized), nl=False)

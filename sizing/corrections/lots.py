@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from sizing.base.errors import CorrectionError
 from sizing.corrections.loose import divided, joined, missed, read_by_caliper, settled
-from sizing.corrections.plan import CorrectionPlan, plan_of
+from sizing.corrections.plan import CorrectionPlan, each_bead, plan_of
 from vision.common import flags
 from vision.common.records import Correction, LooseBead, Lot
 
@@ -41,7 +41,7 @@ def correct_lot(lot: Lot, corrections: Sequence[Correction]) -> Lot:
     """
     if not corrections:
         return lot
-    named = [_of_photo(correction, lot) for correction in corrections]
+    named = [_of_photo(correction, lot) for correction in each_bead(corrections)]
     plan = plan_of(named, ((bead.photo, bead.number) for bead in lot.beads))
     beads = tuple(bead for each in lot.conditions for bead in _photo(lot, each.photo, plan))
     if not beads:

@@ -1,7 +1,7 @@
 """A list of corrections, checked against the beads that a photo was read to show."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sizing.base.errors import CorrectionError
 from sizing.base.units import format_mm
@@ -32,6 +32,15 @@ class CorrectionPlan:
     def action(self, key: Key) -> str:
         """Return what is said of a bead; empty where nothing is."""
         return self.of_bead[key].action if key in self.of_bead else ""
+
+
+def each_bead(corrections: Iterable[Correction]) -> list[Correction]:
+    """Return corrections that are about one bead each, or about those that are one."""
+    out: list[Correction] = []
+    for each in corrections:
+        one = each.action in {"one bead", "bead here"}
+        out += [each] if one else [replace(each, numbers=(number,)) for number in each.numbers]
+    return out
 
 
 def plan_of(corrections: Sequence[Correction], known: Iterable[Key]) -> CorrectionPlan:

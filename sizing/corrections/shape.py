@@ -51,8 +51,8 @@ def caliper_px(outline: FloatArray) -> tuple[float, float]:
 
 
 def longest_way(outline: FloatArray) -> FloatArray:
-    """Return the unit vector (2,) of an outline's greatest extent; to the right where there is none."""
+    """Return the unit vector (2,) of an outline's greatest extent, rightwards."""
     if len(outline) < 3:
         return np.array([1.0, 0.0])
     _, ways = np.linalg.eigh(np.cov(outline.T))
-    return np.asarray(ways[:, -1])
+    return np.asarray(ways[:, -1] * (1.0 if ways[0, -1] >= 0 else -1.0))

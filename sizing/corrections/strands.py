@@ -10,7 +10,7 @@ from sizing.base.errors import CorrectionError
 from sizing.corrections.doubts import Known, Said, cleared, renumbered, still_doubted, strand_flags
 from sizing.corrections.likeness import Size, rescaled
 from sizing.corrections.missed import place_on, with_missed
-from sizing.corrections.plan import CorrectionPlan, plan_of
+from sizing.corrections.plan import CorrectionPlan, each_bead, plan_of
 from sizing.corrections.row import Part, changed, kept, row_of, span
 from vision.checks.count import largest_change
 from vision.common.records import Correction, Loop, Strand, StrandBead
@@ -73,13 +73,14 @@ def correct_strands(strands: Sequence[Strand], corrections: Sequence[Correction]
     if not corrections:
         return tuple(strands)
     numbers = [("", bead.number) for strand in strands for bead in strand.beads]
-    plan = plan_of(corrections, numbers)
+    said = each_bead(corrections)
+    plan = plan_of(said, numbers)
     strings = [_without_dropped(strand, plan) for strand in strands]
     if not any(string.row for string in strings):
         raise CorrectionError("no bead would be left: leave out some of the corrections")
     for missed in _outwards(strings, plan.missed):
         strings = _put_in(strings, missed)
-    placed = tuple(_placed(correction, strands) for correction in corrections)
+    placed = tuple(_placed(correction, strands) for correction in said)
     right = [_finished(string) for string in strings if string.row]
     return tuple(replace(strand, corrections=placed) for strand in _numbered(right))
 

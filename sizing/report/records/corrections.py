@@ -40,7 +40,7 @@ def corrections(take: Callable[[Any], Sequence[Correction]]) -> Field[Any]:
     """Return the field that lists what was put right."""
     return Field(
         name="corrections",
-        meaning="what the maker put right, as typed; empty where nothing was",
+        meaning="what the maker put right, bead by bead; empty where nothing was",
         take=take,
         fields=CORRECTION,
         many=True,

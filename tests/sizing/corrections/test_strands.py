@@ -281,7 +281,7 @@ def strand_and_said(draw: st.DrawFn) -> tuple[Strand, list[Correction]]:
     numbers = draw(st.sets(st.integers(2, len(strand.beads)), max_size=4))
     said = [say(draw(actions), number) for number in sorted(numbers)]
     if draw(st.booleans()):
-        said.append(here(100 - 10 * draw(st.floats(5.0, 9.0))))
+        said.append(here(100 - 10 * strand.beads[0].along_mm * draw(st.floats(0.3, 0.8))))
     return strand, said
 
 
