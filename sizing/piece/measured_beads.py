@@ -113,7 +113,7 @@ def _strand(fields: Fields, name: str) -> MeasuredBeads:
     beads = [_strand_bead(bead) for bead in fields["beads"]]
     if all(bead.kind != "bead" for bead in beads):
         raise PieceError(f"{name} has spacers and covers, but no bead: measure a strand with beads")
-    remarks = (*_scale_unsure(fields), *_unsure([word for strand in strands for word in strand["flags"]]))
+    remarks = (*_as_measured(fields), *_unsure([word for strand in strands for word in strand["flags"]]))
     strung = _Strung(beads=beads, strands=strands, scale_rel_u=_scale_rel_u(fields))
     if len(strands) > 1 and not strung.pattern.uniform:
         first = [k for k, bead in enumerate(fields["beads"]) if bead["strand"] == strands[0]["number"]]
@@ -216,7 +216,7 @@ def _lot(fields: Fields, name: str) -> MeasuredBeads:
     lot = fields["lot"]
     if not lot["whole"]["count"]:
         raise PieceError(f"{name} has no bead with a size: measure another photo")
-    remarks = [*_scale_unsure(fields), *_unsure(lot["flags"]), *_unmeasured(len(lot["unmeasured"]))]
+    remarks = [*_as_measured(fields), *_unsure(lot["flags"]), *_unmeasured(len(lot["unmeasured"]))]
     if _is_one_size(fields["beads"]):
         return MeasuredBeads(
             beads=(_loose_part(lot["whole"], name=""),), layout=Layout(), remarks=tuple(remarks)
@@ -250,6 +250,14 @@ def _unsure(found: Sequence[str]) -> Iterator[str]:
     """Say that a number of beads is not certain."""
     if flags.COUNT_UNSURE & set(found):
         yield "On the photo the number of beads is not certain: count those that you have."
+
+
+def _as_measured(fields: Fields) -> Iterator[str]:
+    """Say what is to be known of the measurement as a whole."""
+    yield from _scale_unsure(fields)
+    said = len(fields.get("corrections") or ())
+    if said:
+        yield f"Of that measurement {said} thing{' was' if said == 1 else 's were'} put right by hand."
 
 
 def _scale_unsure(fields: Fields) -> Iterator[str]:

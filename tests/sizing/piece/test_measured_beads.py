@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 
 from sizing.base.errors import PieceError
+from sizing.corrections.lots import correct_lot
+from sizing.corrections.strands import correct_strands
 from sizing.lot.picks import Picks
 from sizing.lot.sorting import sort_lot
 from sizing.piece.measured_beads import load_measured
@@ -23,7 +25,7 @@ from sizing.report.records.strand import strand_record
 from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand, numbered_on
-from vision.common.records import Strand
+from vision.common.records import Correction, Strand
 
 SUM_MM = 1e-5  # JSON keeps a nanometre
 MEAN_MM = 0.05  # the longest and the shortest width of a round bead differ by a little
@@ -162,6 +164,18 @@ def test_a_number_of_beads_that_was_not_certain_is_said(tmp_path: Path) -> None:
     path.write_text(json.dumps(fields))
     [remark] = load_measured(path).remarks
     assert remark.startswith("On the photo the number of beads is not certain")
+
+
+def test_what_was_put_right_goes_with_the_plan(tmp_path: Path) -> None:
+    said = [Correction(action="no bead", numbers=(1,)), Correction(action="spacer", numbers=(4,))]
+    path = saved(tmp_path / "strand.json", correct_strands([make_strand([8.0] * 12)], said[:1]))
+    measured = load_measured(path)
+    assert measured.beads[0].have == 11
+    assert measured.remarks == ("Of that measurement 1 thing was put right by hand.",)
+    path.write_text(to_json(lot_record(sort_lot(correct_lot(lot_of([8.0] * 12), said)), Picks())))
+    measured = load_measured(path)
+    assert measured.beads[0].have == 10
+    assert measured.remarks == ("Of that measurement 2 things were put right by hand.",)
 
 
 @pytest.mark.parametrize("conditions", [{"check_length_given": False}, {"questioned": ("bed-height",)}])
