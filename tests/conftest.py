@@ -6,7 +6,7 @@ import pytest
 from hypothesis import settings
 
 from sizing.base.measured_sheets import SETTINGS_VARIABLE
-from sizing.stash.folder import DATA_VARIABLE
+from sizing.stash.book import DATA_VARIABLE
 
 # Looking for examples imports every module; these need PyTorch or Mitsuba, which only training does.
 collect_ignore_glob = [

@@ -9,9 +9,10 @@ import select
 import stat
 import time
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from socket import gethostname
+from typing import IO
 
 from sizing.base.errors import OutputError, PieceError
 
@@ -63,12 +64,23 @@ def write_whole(path: str | Path, data: str | bytes) -> None:
     """
     # Half of a character pair, as in a file name that is not UTF-8, has no bytes of its own.
     content = data.encode("utf-8", "backslashreplace") if isinstance(data, str) else data
+    write_whole_by(path, lambda stream: stream.write(content))
+
+
+def write_whole_by(path: str | Path, write: Callable[[IO[bytes]], object]) -> None:
+    """Write a file as `write_whole` does, piece by piece: `write` writes them into a stream.
+
+    Raises
+    ------
+    OutputError
+        As `write_whole`.
+    """
     with _refusal(path):
         target = _behind_links(path)
         if is_stream(target):
-            _write_into(target, content)
+            _write_into(target, write)
         else:
-            _replace(target, content)
+            _replace(target, write)
 
 
 def try_writing(path: str | Path) -> None:
@@ -154,7 +166,7 @@ def _behind_links(path: str | Path) -> Path:
     return target
 
 
-def _write_into(target: Path, content: bytes) -> None:
+def _write_into(target: Path, write: Callable[[IO[bytes]], object]) -> None:
     is_pipe = target.is_fifo()
     try:
         # Opening a pipe that nobody reads would wait.
@@ -166,14 +178,14 @@ def _write_into(target: Path, content: bytes) -> None:
     with open(number, "wb") as stream:  # noqa: PTH123 - opened by number
         if is_pipe:
             os.set_blocking(number, True)
-        stream.write(content)
+        write(stream)
 
 
-def _replace(target: Path, content: bytes) -> None:
+def _replace(target: Path, write: Callable[[IO[bytes]], object]) -> None:
     """Write a file beside the target and rename it to the target."""
     with _part_of(target) as part:
         with part.open("xb") as stream:
-            stream.write(content)
+            write(stream)
             stream.flush()
             os.fsync(stream.fileno())  # before the name changes, or a power cut may leave an empty file
         if target.exists():

@@ -9,12 +9,17 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
+from platformdirs import user_data_path
+
 from sizing.base.errors import StashError
-from sizing.stash.folder import stash_file
 from sizing.stash.schema import STEPS, take_steps, version_of
 
 Book = sqlite3.Connection
 """An open stash book, as the functions of this room take it."""
+
+DATA_VARIABLE = "STRANDGAUGE_DATA"
+"""The environment variable that names another data folder."""
+_FILE = "stash.sqlite3"
 
 BUSY_S = 5.0
 """A writer waits so long for another; one change takes a few hundredths of it, a large import about one."""
@@ -30,6 +35,12 @@ _TOLD = {
     sqlite3.SQLITE_CORRUPT: "is damaged: move it away, then import what you exported last",
     sqlite3.SQLITE_NOTADB: "is no stash book: move it away, then import what you exported last",
 }
+
+
+def stash_file() -> Path:
+    """Return the file of the stash book, in the user's own data folder; it need not exist yet."""
+    named = os.environ.get(DATA_VARIABLE)
+    return (Path(named) if named else user_data_path("strandgauge", appauthor=False)) / _FILE
 
 
 @contextlib.contextmanager
@@ -49,9 +60,9 @@ def reading() -> Iterator[Book]:
     """
     path = stash_file()
     with _refusal(path):
-        if not path.exists():
+        if not _is_there(path):
             with contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as book:
-                take_steps(book)
+                take_steps(book, STEPS)
                 yield book
             return
         with contextlib.closing(_connect(path, writes=False)) as book:
@@ -59,7 +70,7 @@ def reading() -> Iterator[Book]:
                 with writing():
                     pass
             book.execute("BEGIN")  # one state of the book, whatever is written meanwhile
-            take_steps(book)  # refuses a newer version
+            take_steps(book, STEPS)  # refuses a newer version
             yield book
 
 
@@ -80,7 +91,7 @@ def writing() -> Iterator[Book]:
         with contextlib.closing(_connect(path, writes=True)) as book:
             book.execute("BEGIN IMMEDIATE")
             try:
-                take_steps(book)
+                take_steps(book, STEPS)
                 yield book
                 book.execute("COMMIT")
             finally:
@@ -103,6 +114,15 @@ def _refusal(path: Path) -> Iterator[None]:
         if refused is None:
             raise
         raise refused from error
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError as error:
+        raise StashError(
+            f"the stash book {path} cannot be opened ({error.strerror}): check the permissions of its folder"
+        ) from error
 
 
 def _make_folder(folder: Path) -> None:
@@ -130,8 +150,9 @@ def _connect(path: Path, *, writes: bool) -> Book:
     try:
         book.execute("PRAGMA foreign_keys = ON")
         if writes:
-            # The room of a deleted photo is given back; only a file without tables takes this setting.
-            book.execute("PRAGMA auto_vacuum = FULL")
+            if version_of(book) == 0:
+                # The room of a deleted photo is given back; only a file without tables takes this setting.
+                book.execute("PRAGMA auto_vacuum = FULL")
             book.execute("PRAGMA journal_mode = WAL")
             book.execute("PRAGMA synchronous = FULL")
     except BaseException:

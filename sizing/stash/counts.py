@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from sizing.base.errors import StashError
 from sizing.stash.book import Book
-from sizing.stash.details import LONGEST_LINE, today
+from sizing.stash.details import checked_line, today
 from sizing.stash.entries import Change, Entry, find, pick_size
 from sizing.stash.measurement import Measurement
 
@@ -96,10 +96,9 @@ def new_change(place: int, beads: int, *, why: str) -> Change:
     StashError
         The reason is too long.
     """
-    reason = " ".join(why.split())
-    if len(reason) > LONGEST_LINE:
-        raise StashError(f"the reason is longer than {LONGEST_LINE} letters: shorten it")
-    return Change(uuid=str(uuid.uuid4()), size=place, beads=beads, date=today(), why=reason)
+    return Change(
+        uuid=str(uuid.uuid4()), size=place, beads=beads, date=today(), why=checked_line("reason", why)
+    )
 
 
 def insert_changes(book: Book, number: int, changes: Sequence[Change]) -> None:

@@ -76,25 +76,25 @@ def checked(details: Details) -> Details:
     StashError
         Something in it cannot be.
     """
-    name = _line("name", details.name)
+    name = checked_line("name", details.name)
     if not name:
         raise StashError("an entry of the stash needs a name: give it one")
     if name.isdigit():
         raise StashError(f"{name} would be taken for an entry's number: give it a name with a letter")
-    if len(details.note) > LONGEST_NOTE:
-        raise StashError(
-            f"a note has {LONGEST_NOTE} letters at most, this one {len(details.note)}: shorten it"
-        )
+    note = "\n".join(map(printable, details.note.splitlines()))
+    if len(note) > LONGEST_NOTE:
+        raise StashError(f"a note has {LONGEST_NOTE} letters at most, this one {len(note)}: shorten it")
     if details.hole_mm is not None and not 0 < details.hole_mm <= _THICKEST_HOLE_MM:
         raise StashError(f"a hole of {details.hole_mm:g} mm is in no bead: check its unit")
     return replace(
         details,
         name=name,
-        source=_line("source", details.source),
+        source=checked_line("source", details.source),
         price=_price(details.price),
-        currency=_line("currency", details.currency),
-        material=_line("material", details.material),
-        date=_date(details.date),
+        currency=checked_line("currency", details.currency),
+        material=checked_line("material", details.material),
+        note=note,
+        date=checked_date(details.date),
     )
 
 
@@ -103,7 +103,14 @@ def today() -> str:
     return datetime.now().astimezone().date().isoformat()
 
 
-def _line(what: str, text: str) -> str:
+def checked_line(what: str, text: str) -> str:
+    """Return a line tidied.
+
+    Raises
+    ------
+    StashError
+        It is too long.
+    """
     line = " ".join(printable(text).split())
     if len(line) > LONGEST_LINE:
         raise StashError(
@@ -121,7 +128,14 @@ def _price(price: Decimal | None) -> Decimal | None:
     return price
 
 
-def _date(text: str) -> str:
+def checked_date(text: str) -> str:
+    """Return a date as ISO 8601 writes it; where none is given, that of today.
+
+    Raises
+    ------
+    StashError
+        It is none.
+    """
     try:
         return date.fromisoformat(text).isoformat() if text else today()
     except ValueError as error:

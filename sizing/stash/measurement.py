@@ -115,7 +115,7 @@ def _read(fields: Fields, name: str) -> Measurement:
     parts = measured_from(_sorted(fields, beads), name)
     return Measurement(
         form=form,
-        text=json.dumps(fields, separators=(",", ":"), ensure_ascii=False, allow_nan=False),
+        text=json.dumps(fields, separators=(",", ":"), allow_nan=False),
         beads=beads,
         parts=parts,
         sizes=_sizes(parts.beads, beads),

@@ -13,6 +13,9 @@ from vision.image.photo import encode_image
 _THUMBNAIL_PX = 240
 """The longer side: on the screen of a phone a third of its width. At half a bead is a dot, at double it takes
 four times the room."""
+_JFIF = b"\xff\xd8\xff\xe0\x00\x10JFIF\x00"  # how a JPEG without EXIF begins: ITU-T T.871, 10.1
+_MADE_BY = b"strandgauge"
+_HEAD_BYTES = 64  # JFIF takes 20 of them, the comment with the program's name 15
 
 
 def thumbnail(rgb: ImageArray) -> bytes:
@@ -29,6 +32,11 @@ def thumbnail(rgb: ImageArray) -> bytes:
         size = max(round(width * scale), 1), max(round(height * scale), 1)
         rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA).astype("uint8")
     return encode_image(rgb, ".jpg")
+
+
+def is_picture(jpeg: bytes) -> bool:
+    """Return whether these are the bytes of a JPEG that this program wrote, which has no EXIF in it."""
+    return jpeg.startswith(_JFIF) and _MADE_BY in jpeg[:_HEAD_BYTES] and b"Exif\0" not in jpeg
 
 
 def keep_photo(book: Book, entry: Entry, photo: Photo) -> int:

@@ -65,7 +65,7 @@ def version_of(connection: sqlite3.Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
-def take_steps(connection: sqlite3.Connection, steps: Steps = STEPS) -> None:
+def take_steps(connection: sqlite3.Connection, steps: Steps) -> None:
     """Bring a file to the newest version, all steps in the transaction that is open.
 
     Raises
