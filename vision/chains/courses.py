@@ -1,10 +1,12 @@
 """The courses of the strings on a bed: from pieces in their order to points along each string."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from vision.chains.hanging import Clasp, clasp_between
 from vision.chains.pieces import Piece
 from vision.chains.seen import Seen
 from vision.chains.strings import strings_of
@@ -37,11 +39,17 @@ class Course:
         Half the width of its widest pieces.
     closed : bool
         Whether it comes back to its beginning; the points leave out what lies between last and first piece.
+    clasp : Clasp or None
+        What closes a closed one, where it is seen.
+    usual_mm : float
+        Median size of its pieces, as their outlines show it.
     """
 
     points_mm: FloatArray
     half_mm: float
     closed: bool
+    clasp: Clasp | None = None
+    usual_mm: float = math.nan
 
     @property
     def length_mm(self) -> float:
@@ -51,16 +59,30 @@ class Course:
 
 def courses_on(top: Orthophoto, maps: BeadMap, *, shown: Sequence[Fragment]) -> list[Course]:
     """Return the courses of all strings of a top view, in reading order; `shown` are its possible beads."""
-    seen = Seen(kinds=maps.kinds, bed=maps.bed, per_mm=top.cells_per_mm, origin_mm=top.origin_mm)
+    seen = seen_on(top, maps)
     pieces, strings = strings_of(shown, seen)
     courses = [_course([pieces[k] for k in string.pieces], closed=string.closed) for string in strings]
     longest = max((course.length_mm for course in courses), default=0.0)
     loops = [course for course in courses if course.closed]
-    return [
-        course
-        for course in courses
+    kept = [
+        (course, string)
+        for course, string in zip(courses, strings, strict=True)
         if course.length_mm > _SCRAP * longest and not any(_hangs_from(course, loop) for loop in loops)
     ]
+    used = {k for _, string in kept for k in string.pieces}
+    free = [piece for k, piece in enumerate(pieces) if k not in used]
+    return [
+        replace(course, clasp=clasp_between(course.points_mm[[-1, 0]], free, seen, own=own))
+        if string.clasp
+        else course
+        for course, string in kept
+        for own in [[pieces[k] for k in string.pieces]]
+    ]
+
+
+def seen_on(top: Orthophoto, maps: BeadMap) -> Seen:
+    """Return what each cell of a top view shows."""
+    return Seen(kinds=maps.kinds, bed=maps.bed, per_mm=top.cells_per_mm, origin_mm=top.origin_mm)
 
 
 def _course(pieces: Sequence[Piece], *, closed: bool) -> Course:
@@ -76,6 +98,7 @@ def _course(pieces: Sequence[Piece], *, closed: bool) -> Course:
         points_mm=_even(np.vstack([ends[0], centres, ends[1]])),
         half_mm=float(np.percentile(widths, _WIDEST)) / 2,
         closed=closed,
+        usual_mm=float(np.median([piece.size_mm for piece in pieces])),
     )
 
 

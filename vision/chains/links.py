@@ -65,13 +65,12 @@ class Link:
 
 def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
     """Return the candidate links: near pieces with no third one and no stopper between them."""
-    clasps = _filled(seen.chance(*CLASPS) > SHOWN)
     ground = _Ground(
         seen=seen,
         owner=owners(pieces, seen.bed.shape),
         stopper=seen.chance(Kind.STOPPER) > MOSTLY,
-        bridges=_near((seen.chance(*BRIDGES) > SHOWN) | clasps, seen.per_mm),
-        clasps=_near(clasps, seen.per_mm),
+        bridges=bridged_cells(seen),
+        clasps=_near(_clasps(seen), seen.per_mm),
     )
     found = []
     for pair in _near_pairs(pieces):
@@ -90,6 +89,15 @@ def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
             )
         )
     return found
+
+
+def bridged_cells(seen: Seen) -> Mask:
+    """Return which cells show string, clasp or chain, or lie near some, shape (H, W)."""
+    return _near((seen.chance(*BRIDGES) > SHOWN) | _clasps(seen), seen.per_mm)
+
+
+def _clasps(seen: Seen) -> Mask:
+    return _filled(seen.chance(*CLASPS) > SHOWN)
 
 
 def _near(cells: Mask, per_mm: float) -> Mask:

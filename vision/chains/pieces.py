@@ -51,13 +51,13 @@ def strung_pieces(fragments: Sequence[Fragment], seen: Seen) -> list[Piece]:
     """Return those fragments that show strung parts, with their kinds and shapes."""
     found = []
     for fragment in fragments:
-        chances = _chances(fragment, seen)
+        chances = chances_of(fragment, seen)
         if chances[list(STRUNG)].sum() > MOSTLY:
             found.append(_piece(fragment, chances, seen))
     return found
 
 
-def _chances(fragment: Fragment, seen: Seen) -> FloatArray:
+def chances_of(fragment: Fragment, seen: Seen) -> FloatArray:
     """Return the probability of each kind, (9,): the mean of what both networks find; one knows beads only.
 
     They were trained on different photos and err on different pieces (a linear opinion pool, Stone 1961).

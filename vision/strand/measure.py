@@ -7,6 +7,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision.camera.scene import Scene
+from vision.chains.apart import Apart
 from vision.checks.count import doubt_flags, doubts_about, largest_change
 from vision.checks.cut_off import Ahead, cut_by
 from vision.checks.layout import Course, looks_loose
@@ -16,7 +17,7 @@ from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
 from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, Loop, Strand, StrandBead
+from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
 from vision.strand.length import BeadBodies, Lengths, lengths_along
@@ -57,7 +58,21 @@ def strands_of(scene: Scene) -> tuple[Strand, ...]:
             refused.append(error)
     if not measured:
         raise refused[0]
-    return numbered(measured)
+    others = tuple(_other(scene, thing) for thing in found.apart)
+    return tuple(replace(strand, others=others) for strand in numbered(measured))
+
+
+def _other(scene: Scene, thing: Apart) -> Other:
+    """Return a thing that lies on the bed as the photo shows it."""
+    outline = _on_bed(scene, thing.outline_mm)
+    x, y = outline.mean(axis=0)
+    return Other(centre_px=(float(x), float(y)), kind=thing.kind, outline_px=outline)
+
+
+def _on_bed(scene: Scene, ground_mm: FloatArray) -> FloatArray:
+    """Return the pixels of world (x, y) on the bed, shape (N, 2)."""
+    height = np.full((len(ground_mm), 1), scene.bed_height_mm)
+    return scene.camera.project(np.hstack([ground_mm, height]))
 
 
 def numbered(strands: Sequence[Strand]) -> tuple[Strand, ...]:
@@ -259,7 +274,35 @@ def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
     u95 = strand.length_u95_mm - largest_change(d.length_mm for d in strand.doubts)
     # what is no strung part may lie off the string, by as much as it is long
     off = max((max(abs(d.length_mm), abs(d.closed_up_mm)) for d in strand.doubts), default=0.0)
-    return all_round(parts, strung_u95_mm=float(np.hypot(u95, off)), doubtful=(sum(fewer[0]), sum(fewer[1])))
+    doubtful = sum(fewer[0]), sum(fewer[1])
+    loop = all_round(parts, strung_u95_mm=float(np.hypot(u95, off)), doubtful=doubtful)
+    return _with_pendant(loop, row, strand)
+
+
+def _with_pendant(loop: Loop, row: BeadRow, strand: Strand) -> Loop:
+    """Return a loop with the bead that hangs from its clasp, if one does.
+
+    Its outline from above errs as those of the loop's own parts do, which are measured: the halo of a shadow
+    is as wide about each.
+    """
+    course = row.found.course
+    if course.clasp is None or course.clasp.hanging is None:
+        return loop
+    hanging = course.clasp.hanging
+    outline = hanging.piece.outline_mm
+    halo = course.usual_mm - float(np.median([np.sqrt(b.across_mm * b.along_mm) for b in strand.beads]))
+    x, y = _on_bed(row.scene, outline).mean(axis=0)
+    square = np.array([-hanging.way[1], hanging.way[0]])
+    return replace(
+        loop,
+        pendant=Pendant(
+            centre_px=(float(x), float(y)),
+            across_mm=float(np.ptp(outline @ square)) - halo,
+            along_mm=float(np.ptp(outline @ hanging.way)) - halo,
+            outline_px=_on_bed(row.scene, outline),
+        ),
+        extender_mm=hanging.chain_mm,
+    )
 
 
 def _check_row(row: BeadRow, lengths: Lengths) -> None:

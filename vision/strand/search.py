@@ -7,13 +7,15 @@ its two sides (`evidence`, `sides`, `period_mean`, `mirror`), where beads begin 
 
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from scipy import ndimage
 from scipy.spatial import cKDTree
 from scipy.spatial.distance import cdist
 
 from vision.camera.scene import Scene
-from vision.chains.courses import Course, courses_on
+from vision.chains.apart import Apart, things_apart
+from vision.chains.courses import Course, courses_on, seen_on
 from vision.checks.count import contradicted
 from vision.common.errors import NoBeadsError
 from vision.common.records import PART_KINDS, FloatArray, Mask
@@ -85,6 +87,8 @@ class DividedStrand:
         How many beads it surely sees on the whole bed.
     course : Course
         Where its string was first seen.
+    apart : tuple of Apart
+        What lies on the whole bed and is no part of any strand.
     """
 
     strip: Strip
@@ -96,6 +100,7 @@ class DividedStrand:
     from_above: list[Fragment]
     surely_seen: int
     course: Course
+    apart: tuple[Apart, ...] = ()
 
     @property
     def closed(self) -> bool:
@@ -137,7 +142,8 @@ def divide(scene: Scene) -> list[DividedStrand]:
             rows.append(found)
     rows.sort(key=lambda row: [course is row.course for course in courses].index(True))
     if rows:
-        return [_apart_from(others=rows, one=one) for one in rows]
+        apart = tuple(_lying_apart(view, rows))
+        return [replace(_apart_from(others=rows, one=one), apart=apart) for one in rows]
     if not courses:
         raise NoBeadsError(
             "the sheet is found but no beads on it: "
@@ -164,6 +170,22 @@ def _apart_from(*, others: list[DividedStrand], one: DividedStrand) -> DividedSt
     theirs = {id(f) for other in others if other is not one for f in other.from_above if not f.unsure}
     theirs -= {id(f) for f in one.from_above}
     return replace(one, surely_seen=one.surely_seen - len(theirs))
+
+
+def _lying_apart(view: "_View", rows: list[DividedStrand]) -> list[Apart]:
+    """Return what is no part of any strand: stoppers of rods, and what the strands leave on the bed."""
+    taken = [
+        view.cells_under(row, row.bead_segments[0].start_mm, row.bead_segments[-1].end_mm) for row in rows
+    ]
+    clasps = [row.course.clasp.cells for row in rows if row.course.clasp]
+    stoppers = [
+        view.cells_under(row, segment.start_mm, segment.end_mm)
+        for row in rows
+        if row.rod
+        for segment in (*row.segments[: row.beads.start], *row.segments[row.beads.stop :])
+    ]
+    seen = seen_on(view.top, view.maps)
+    return things_apart(view.shown, seen, taken=np.any([*taken, *clasps], axis=0), stoppers=stoppers)
 
 
 def _is_a_row(found: DividedStrand) -> bool:
@@ -209,6 +231,17 @@ class _View:
         sums = np.array([(layer * within).sum(axis=0) for layer in layers])
         kinds = [int(np.argmax(sums[:, segment.steps()].sum(axis=1))) for segment in segments]
         return [replace(s, kind=PART_KINDS[kind]) for s, kind in zip(segments, kinds, strict=True)]
+
+    def cells_under(self, row: DividedStrand, start_mm: float, end_mm: float) -> Mask:
+        """Return which cells of the top view a stretch of a strand covers, shape (H, W)."""
+        along = np.arange(start_mm, end_mm, STEP_MM)
+        steps = np.arange(len(row.sides.width_mm)) * STEP_MM
+        left, right = (np.interp(along, steps, side) for side in (row.sides.left_mm, row.sides.right_mm))
+        outline = row.plane.at(np.concatenate([along, along[::-1]]), np.concatenate([left, right[::-1]]))
+        ground = self.scene.camera.moved_along_rays(outline, self.top.height_mm)[:, :2]
+        cells = np.zeros(self.maps.bed.shape, np.uint8)
+        cv2.fillPoly(cells, [np.rint(self.top.to_cells(ground)).astype(np.int32)], 1)
+        return cells > 0
 
     def beads_along(self, axis: Axis, reach_mm: float) -> list[Fragment]:
         """Return what the network takes for beads whose middle lies no farther from an axis."""

@@ -1,0 +1,83 @@
+"""What lies on a bed besides its strands: stray beads, stoppers, findings, and whatever else."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from vision.chains.pieces import chances_of
+from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
+from vision.common.records import FloatArray, Mask, OtherKind
+from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, window
+
+_SORTS: dict[OtherKind, tuple[Kind, ...]] = {
+    "stray": STRUNG,
+    "stopper": (Kind.STOPPER,),
+    "finding": CLASPS,
+    "other": (Kind.OTHER,),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Apart:
+    """A thing that belongs to no strand: what it is, and its outline in world (x, y), shape (N, 2)."""
+
+    kind: OtherKind
+    outline_mm: FloatArray
+
+
+def things_apart(
+    fragments: Sequence[Fragment], seen: Seen, *, taken: Mask, stoppers: Sequence[Mask]
+) -> list[Apart]:
+    """Return what lies on a bed and is no part of a strand, in no order.
+
+    Parameters
+    ----------
+    fragments : sequence of Fragment
+        What may be beads.
+    seen : Seen
+    taken : ndarray of bool, shape (H, W)
+        Where strands lie, with their clasps and what hangs from them.
+    stoppers : sequence of ndarray of bool, shape (H, W)
+        Where each stopper lies that a strand was found to end at.
+    """
+    ends = [stopper for stopper in stoppers if stopper.any()]
+    left = ~np.any([taken, *ends], axis=0) & seen.bed
+    found = [_thing("stopper", stopper, seen) for stopper in ends]
+    for fragment in fragments:
+        mask = _whole(fragment, taken.shape)
+        if np.mean(left[mask]) > MOSTLY > chances_of(fragment, seen)[Kind.BED]:
+            kind = _likeliest(fragment, seen)
+            found.append(_thing(kind, mask, seen))
+            ends += [mask] if kind == "stopper" else []
+        left &= ~mask
+    least = (SMALLEST_MM * seen.per_mm) ** 2
+    for region in connected_regions((seen.chance(Kind.STOPPER) > MOSTLY) & left, least=least):
+        mask = _whole(region, taken.shape)
+        if not any(_touch(mask, stopper) for stopper in ends):
+            found.append(_thing("stopper", mask, seen))
+    return found
+
+
+def _likeliest(fragment: Fragment, seen: Seen) -> OtherKind:
+    """Return what a piece is, by the probability of each sort pooled over its cells."""
+    kinds = seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1)
+    return max(_SORTS, key=lambda sort: float(kinds[list(_SORTS[sort])].sum()))
+
+
+def _whole(fragment: Fragment, shape: tuple[int, ...]) -> Mask:
+    """Return the cells of a fragment in the whole view, shape (H, W)."""
+    mask = np.zeros(shape, dtype=bool)
+    mask[window(fragment)] = fragment.mask
+    return mask
+
+
+def _touch(mask: Mask, other: Mask) -> bool:
+    """Return whether two regions meet."""
+    return bool((cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)[other].any())
+
+
+def _thing(kind: OtherKind, mask: Mask, seen: Seen) -> Apart:
+    outlines, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return Apart(kind=kind, outline_mm=seen.to_mm(max(outlines, key=len)[:, 0].astype(float)))
