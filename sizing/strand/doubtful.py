@@ -44,7 +44,7 @@ def doubtful_change(strand: Strand, change_beads: Callable[[Strand], int]) -> Do
     together = [[d for d in known if d.beads < 0], [d for d in known if d.beads > 0]]
     cases = [*_ends_first(known), [], *together]
     strands = [strand_if(strand, case) for case in cases]
-    changes = [change_beads(each) if each.beads else None for each in strands]
+    changes = [change_beads(each) if each.count else None for each in strands]
     alone = zip(known, changes, strict=False)
     each = tuple((doubt, change) for doubt, change in alone if change is not None)
     reached = [change for change in changes if change is not None]

@@ -79,3 +79,13 @@ def test_beads_numbered_on_from_another_strand_are_added_at_the_right_end() -> N
 @pytest.mark.parametrize("doubts", [[], [OTHERWISE]])
 def test_nothing_depends_on_what_is_not_doubted_at_a_place(doubts: list[Doubt]) -> None:
     assert advice_on(*doubts).doubtful is None
+
+
+def test_a_doubt_that_leaves_only_spacers_says_nothing() -> None:
+    strand = make_strand([BEAD_MM, 2.0])
+    parts = (strand.beads[0], replace(strand.beads[1], kind="spacer"))
+    target = make_target({"strung": 50.0})
+    assert target is not None
+    advice = advise(replace(strand, beads=parts, doubts=(LEFT, LEFT_OUT)), target)
+    assert advice.doubtful is not None
+    assert [doubt for doubt, _ in advice.doubtful.each] == [LEFT_OUT]
