@@ -109,7 +109,7 @@ def missed(said: Correction, photo: str, others: Sequence[LooseBead]) -> LooseBe
     for bead in others:
         if math.dist(px, bead.centre_px) < _reach(bead) / 2:
             number = f"bead {bead.number}" if bead.was != () else "a missed bead"
-            raise CorrectionError(f"{number} lies at {px[0]:g},{px[1]:g} already")
+            raise CorrectionError(f"{number} lies at {px[0]:.0f},{px[1]:.0f} already")
     measured = [bead for bead in others if bead.was != ()]
     width, length = (_like(measured, size) for size in (width_of, length_of))
     reach = float(np.median([_reach(bead) for bead in measured])) if measured else 0.0

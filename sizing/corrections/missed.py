@@ -111,7 +111,7 @@ def with_missed(row: Sequence[Part], px: Point) -> Longer:
     before, behind = ([p.bead for p in part if p.bead.was] for part in (row[: k + 1], row[k + 1 :]))
     about = [*before, row[0].bead, *behind]  # in place of the missed one any other
     along, across = (like(near(about, len(before), size)) for size in (along_of, across_of))
-    said = f"the place {px[0]:g},{px[1]:g}"
+    said = f"the place {px[0]:.0f},{px[1]:.0f}"
     if not place.off_mm <= _OFF * (across.mm if across.known else along.mm):
         raise CorrectionError(
             f"{said} lies {place.off_mm:.0f} mm beside the string: give the middle of a bead that hangs on it"
@@ -127,7 +127,7 @@ def _between(row: Sequence[Part], place: Place, *, along: Size, across: Size, px
     if left.gap_mm < _ROOM * along.mm:
         pair = f"{left.bead.number} and {row[k + 1].bead.number}"
         raise CorrectionError(
-            f"there is no room for a bead between beads {pair} at {px[0]:g},{px[1]:g}: if one of them is "
+            f"there is no room for a bead between beads {pair} at {px[0]:.0f},{px[1]:.0f}: if one of them is "
             "two, say so"
         )
     length = min(along.mm, left.gap_mm)
@@ -143,11 +143,11 @@ def _beyond(row: Sequence[Part], place: Place, *, along: Size, across: Size, px:
     """Put a bead before the first or after the last, and say how uncertain the new end is."""
     end = row[0] if place.after < 0 else row[-1]
     if place.from_mm < end.along_mm / 2:
-        raise CorrectionError(f"bead {end.bead.number} lies at {px[0]:g},{px[1]:g} already")
+        raise CorrectionError(f"bead {end.bead.number} lies at {px[0]:.0f},{px[1]:.0f} already")
     gap = max(place.from_mm - end.along_mm / 2 - along.mm / 2, 0.0)
     if gap > _FARTHEST * along.mm:
         raise CorrectionError(
-            f"the place {px[0]:g},{px[1]:g} lies {gap:.0f} mm beyond the end of the string: give the beads "
+            f"the place {px[0]:.0f},{px[1]:.0f} lies {gap:.0f} mm beyond the end of the string: give the beads "
             "between as well, or measure again with the whole strand in the picture"
         )
     bead = _bead([end], along=along, across=across, px=px, per_mm=place.per_mm)
