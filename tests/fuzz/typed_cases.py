@@ -58,8 +58,19 @@ _FLAGS: dict[str, tuple[str, ...]] = {
     "plan": ("--json", "--graduated", "--symmetric", "--example"),
     "sheet": ("--card", "--measured"),
 }
+_CORRECTIONS = (
+    "--not-a-bead",
+    "--is-a-bead",
+    "--spacer",
+    "--one-bead",
+    "--two-beads",
+    "--size-of",
+    "--bead-at",
+)
 _VALUES: dict[str, tuple[str, ...]] = {
-    "lot": ("--by", "--pairs", "--uniform"),
+    "strand": (*_CORRECTIONS, "--stopper"),
+    "lot": ("--by", "--pairs", "--uniform", *_CORRECTIONS),
+    "check": _CORRECTIONS,
     "sheet": ("--paper", "--bed", "-o", "--with", "--forget"),
 }
 
@@ -112,7 +123,9 @@ def _option(rng: Random, command: str) -> list[str]:
     if action == 3 and command in _VALUES:
         return [
             rng.choice(_VALUES[command]),
-            rng.choice(("1", "0", "1000000", "width", "a4", "card", *ODD_TEXTS)),
+            rng.choice(
+                ("1", "0", "1000000", "1,2", "3-5", "2=8mm", "900,700", "width", "a4", "card", *ODD_TEXTS)
+            ),
         ]
     if action == 4:
         outputs = (
