@@ -147,8 +147,8 @@ def _beyond(row: Sequence[Part], place: Place, *, along: Size, across: Size, px:
     gap = max(place.from_mm - end.along_mm / 2 - along.mm / 2, 0.0)
     if gap > _FARTHEST * along.mm:
         raise CorrectionError(
-            f"the place {px[0]:.0f},{px[1]:.0f} lies {gap:.0f} mm beyond the end of the string: give the beads "
-            "between as well, or measure again with the whole strand in the picture"
+            f"the place {px[0]:.0f},{px[1]:.0f} lies {gap:.0f} mm beyond the end of the string: give the "
+            "beads between as well, or measure again with the whole strand in the picture"
         )
     bead = _bead([end], along=along, across=across, px=px, per_mm=place.per_mm)
     # anywhere within the circle that a finger hits: rectangular (JCGM 100:2008, 4.3.7)

@@ -87,8 +87,8 @@ def check_places(corrections: Iterable[Correction], sizes_px: Mapping[str, tuple
         x, y = correction.px or (0.0, 0.0)
         if correction.action == "bead here" and not (0 <= x < width and 0 <= y < height):
             raise CorrectionError(
-                f"the place {x:.0f},{y:.0f} lies outside the photo, which is {width} x {height} pixels: give the "
-                "middle of a bead on it"
+                f"the place {x:.0f},{y:.0f} lies outside the photo, which is {width} x {height} pixels: give "
+                "the middle of a bead on it"
             )
 
 
