@@ -25,6 +25,8 @@ from vision.marks.string_line import beside, course_between_ends, outside, paral
 # distinguish them ("Color Universal Design", 2008).
 MEASURED: Colour = (0, 114, 178)
 FLAGGED: Colour = (213, 94, 0)
+# Grey is no colour of theirs: what it outlines is no part of a strand.
+UNCOUNTED: Colour = (120, 120, 120)
 BY_HAND: Colour = (204, 121, 167)
 
 # Chosen by eye (common practice, no source).
@@ -50,6 +52,8 @@ def annotate_strands(
     photo: Photo, strands: Sequence[Strand], *, length_texts: Sequence[str] | None = None
 ) -> ImageArray:
     """Draw measured strands: each bead outlined and numbered, flagged ones in another colour.
+
+    Strays, stoppers and what hangs from a clasp are outlined without a number.
 
     Parameters
     ----------
@@ -79,6 +83,7 @@ def annotate_strands(
         line = _Dimension(strand=strand, text=text, own=own)
         placed = np.vstack((placed, _draw_dimension(pen, line, labels=labels, placed=placed)))
     _draw_numbers(pen, beads, labels=labels)
+    pen.lines(_uncounted(strands), UNCOUNTED, closed=True)
     by_hand = _draw_by_hand(pen, beads, strands[0].corrections if strands else ())
     return pen.with_legend([*_strand_legend(beads), *by_hand])
 
@@ -157,6 +162,13 @@ class _Text:
     line: FloatArray
     normal: FloatArray
     best: int
+
+
+def _uncounted(strands: Sequence[Strand]) -> list[FloatArray]:
+    """Return the outlines of what is no part of a strand, but for what no maker takes for a bead."""
+    others = strands[0].others if strands else ()
+    hanging = [strand.loop.pendant for strand in strands if strand.loop and strand.loop.pendant]
+    return [other.outline_px for other in others if other.kind != "other"] + [p.outline_px for p in hanging]
 
 
 def _each(strands: Sequence[Strand]) -> list[slice]:

@@ -7,7 +7,7 @@ from sizing.base.units import format_inches, format_mm
 from sizing.report.front.front import Fact, Front
 from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.count import count_said, length_said
-from sizing.report.sentences.loop import fit_headline, fit_notes, loop_said
+from sizing.report.sentences.loop import extender_said, fit_headline, fit_notes, loop_said
 from sizing.report.sentences.phrases import bare_mm, opening
 from sizing.report.sentences.several import strands_said
 from sizing.report.sentences.strand import strand_headline, strand_notes
@@ -82,10 +82,11 @@ def _loop_facts(strand: Strand) -> list[Fact]:
         "All round": (loop.around_mm, loop.around_u95_mm),
         "Inside": (loop.inner_girth_mm, loop.inner_girth_u95_mm),
     }
-    return [
+    facts = [
         Fact(label=label, value=format_mm(mm, u95_mm), more=format_inches(mm))
         for label, (mm, u95_mm) in lengths.items()
     ]
+    return [*facts, Fact(label="Clasp", value=format_mm(loop.clasp_mm), more=extender_said(loop))]
 
 
 def _length_fact(strand: Strand) -> Fact:

@@ -20,11 +20,11 @@ from sizing.report.sentences.corrections import corrections_said
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, cut_notes
 from sizing.report.sentences.flagged import strand_flagged
 from sizing.report.sentences.phrases import counted
-from sizing.report.sentences.several import strand_name
+from sizing.report.sentences.several import others_said, strand_name
 from sizing.report.sentences.trust import strand_trust
 from sizing.strand.sized import SizedStrand
 from vision.common.records import Strand
-from vision.marks.annotate import FLAGGED, MEASURED
+from vision.marks.annotate import FLAGGED, MEASURED, UNCOUNTED
 
 
 def strand_page(sized: Sequence[SizedStrand], *, picture: Picture) -> str:
@@ -95,6 +95,7 @@ def _bead_section(strand: Strand, *, several: bool) -> Section:
 
 def _key(strands: Sequence[Strand]) -> list[tuple[str, str]]:
     flagged = sum(bool(bead.flags) for strand in strands for bead in strand.beads)
-    if not flagged:
-        return []
-    return [("measured", css(MEASURED)), (f"to check: {flagged}", css(FLAGGED))]
+    to_check = [(f"to check: {flagged}", css(FLAGGED))] if flagged else []
+    aside = others_said(strands[0].others)
+    not_counted = [(aside[0].lower() + aside[1:].rstrip("."), css(UNCOUNTED))] if aside else []
+    return [("measured", css(MEASURED)), *to_check, *not_counted] if to_check or not_counted else []

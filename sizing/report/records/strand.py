@@ -11,7 +11,7 @@ from sizing.report.records.head import head
 from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos, warnings
 from sizing.strand.sized import SizedStrand
 from sizing.strand.spread import Spread, spread_across, spread_along
-from vision.common.records import Conditions, Doubt, Loop, Strand, StrandBead
+from vision.common.records import Conditions, Doubt, Loop, Other, Pendant, Strand, StrandBead
 
 _MEASURED: Fields[StrandBead] = (
     Field(
@@ -109,6 +109,30 @@ def _of_loop(field: Field[Loop]) -> Field[Strand]:
     return replace(take, take=lambda strand: field.taken(strand.loop) if strand.loop else None)
 
 
+PENDANT: Fields[Pendant] = (
+    Field(
+        name="px",
+        meaning="[x, y] of its middle on the upright photo",
+        unit="pixels",
+        take=lambda pendant: pendant.centre_px,
+    ),
+    Field(name="across_mm", meaning="its size square to the chain, and along it, to about a millimetre"),
+    Field(name="along_mm"),
+)
+
+OTHER: Fields[Other] = (
+    Field(
+        name="px",
+        meaning="[x, y] of its middle on the upright photo",
+        unit="pixels",
+        take=lambda other: other.centre_px,
+    ),
+    Field(
+        name="kind",
+        meaning="`stray`: a bead on no strand; `stopper`: a clamp too; `finding`: a chain too; `other`",
+    ),
+)
+
 LOOP: Fields[Loop] = (
     Field(
         name="around_mm",
@@ -122,6 +146,12 @@ LOOP: Fields[Loop] = (
     ),
     Field(name="inner_girth_u95_mm"),
     Field(name="clasp_mm", meaning="length of string that clasp and rings take"),
+    Field(
+        name="pendant",
+        meaning="the bead that hangs from the clasp at the end of an extender; null where there is none",
+        fields=PENDANT,
+    ),
+    Field(name="extender_mm", meaning="length of the chain that it hangs from"),
 )
 
 STRAND: Fields[Strand] = (
@@ -177,8 +207,6 @@ STRAND: Fields[Strand] = (
         "photo, the `tags`, or the edge of the `sheet`",
     ),
     *(_of_loop(field) for field in LOOP),
-    Field(name="pendant", meaning="null: not measured", take=lambda _: None),
-    Field(name="extender_mm", meaning="null: not measured", take=lambda _: None),
 )
 
 SIZED: Fields[SizedStrand] = (
@@ -219,6 +247,13 @@ DOCUMENT: Fields[Sequence[SizedStrand]] = (
         meaning="what to add to or remove from the first strand; null without a target, or for a closed loop",
         take=lambda sized: sized[0].advice,
         fields=ADVICE,
+    ),
+    Field(
+        name="others",
+        meaning="what lies there and is no part of a strand",
+        take=lambda sized: sized[0].strand.others,
+        fields=OTHER,
+        many=True,
     ),
     *photos(_conditions),
 )

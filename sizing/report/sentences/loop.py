@@ -34,6 +34,15 @@ def inside_said(loop: Loop) -> str:
     return format_length(loop.inner_girth_mm, loop.inner_girth_u95_mm)
 
 
+def extender_said(loop: Loop) -> str:
+    """Return what hangs from the clasp: `35.4 mm of chain, a bead of about 4 mm at its end`; or nothing."""
+    if loop.pendant is None or loop.extender_mm is None:
+        return ""
+    sizes = [f"{mm:.0f}" for mm in (loop.pendant.along_mm, loop.pendant.across_mm)]
+    bead = f"a bead of about {' by '.join(dict.fromkeys(sizes))} mm at its end"
+    return f"{format_mm(loop.extender_mm)} of chain, {bead}"
+
+
 def fit_headline(fit: LoopFit) -> str:
     """Say how a finished piece compares with its target, and how many beads that is."""
     if not fit.change_beads:

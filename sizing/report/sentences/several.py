@@ -1,4 +1,4 @@
-"""Several strands of one photo, taken together."""
+"""Several strands of one photo, taken together, and what lies beside them."""
 
 import math
 from collections.abc import Sequence
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from sizing.base.units import format_length
 from sizing.report.sentences.phrases import counted
 from sizing.strand.sized import total_length
-from vision.common.records import Strand
+from vision.common.records import Other, OtherKind, Strand
 
 
 def strands_said(strands: Sequence[Strand]) -> str:
@@ -31,6 +31,14 @@ def strung_in_all(strands: Sequence[Strand]) -> str:
     if math.isclose(least, most):
         return format_length(*total_length(strands))
     return f"{format_length(least)} to {format_length(most)}"
+
+
+def others_said(others: Sequence[Other]) -> str:
+    """Say what lies there besides and counts as nothing: `Not counted: 2 stray beads, 1 stopper.`."""
+    names: dict[OtherKind, str] = {"stray": "stray bead", "stopper": "stopper", "finding": "finding"}
+    counts = {name: sum(other.kind == kind for other in others) for kind, name in names.items()}
+    said = [counted(count, name) for name, count in counts.items() if count]
+    return f"Not counted: {', '.join(said)}." if said else ""
 
 
 def strand_name(strand: Strand, strands: int) -> str:

@@ -7,9 +7,9 @@ from sizing.base.units import format_length, format_mm
 from sizing.report.sentences.corrections import CORRECTED_BY_HAND, corrections_said
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
-from sizing.report.sentences.loop import around_said, fit_headline, fit_notes, inside_said
+from sizing.report.sentences.loop import around_said, extender_said, fit_headline, fit_notes, inside_said
 from sizing.report.sentences.phrases import bare_mm
-from sizing.report.sentences.several import strand_name, strands_said
+from sizing.report.sentences.several import others_said, strand_name, strands_said
 from sizing.report.sentences.strand import (
     GAPS_WORTH_A_WORD_MM,
     strand_headline,
@@ -39,6 +39,7 @@ def strand_text(sized: Sequence[SizedStrand]) -> str:
             *total,
             *(lines for each in sized for lines in _one(each, of=len(strands))),
             section(CORRECTED_BY_HAND, corrections_said(strands[0].corrections)),
+            [others_said(strands[0].others)] if others_said(strands[0].others) else [],
             flag_lines(strand_flagged(strands)),
             condition_lines(conditions, {}),
         ]
@@ -94,6 +95,8 @@ def _lengths(sized: SizedStrand) -> list[str]:
         clasp = f"clasp and rings take {format_mm(strand.loop.clasp_mm)} of it"
         rows.append(("All round", f"{around_said(strand.loop)}; {clasp}"))
         rows.append(("Inside", inside_said(strand.loop)))
+        if extender := extender_said(strand.loop):
+            rows.append(("Extender", extender))
     least_mm, most_mm = strand.lengths_mm
     if advice and math.isclose(least_mm, most_mm):
         finished = format_length(advice.as_is.finished_mm)

@@ -7,8 +7,8 @@ import pytest
 
 from tests.helpers.strands import CONDITIONS
 from vision.common.flags import CORRECTED, ODD_SIZE
-from vision.common.records import Correction, Loop, LooseBead, Photo, Strand, StrandBead
-from vision.marks.annotate import BY_HAND, FLAGGED, MEASURED, annotate_lot, annotate_strands
+from vision.common.records import Correction, Loop, LooseBead, Other, Photo, Strand, StrandBead
+from vision.marks.annotate import BY_HAND, FLAGGED, MEASURED, UNCOUNTED, annotate_lot, annotate_strands
 from vision.marks.label_placement import Things, boxes_about, place_labels
 from vision.marks.pen import Pen
 from vision.marks.string_line import beside, course_between_ends, parallel, round_line
@@ -299,6 +299,22 @@ def test_dimension_line_runs_parallel_below_what_is_there() -> None:
     assert distance == pytest.approx(np.full(len(distance), 400 - 30), abs=4)
     towards_centre = ((np.array([700, 700]) - line[middle]) * outward[middle]).sum(axis=1)
     assert towards_centre == pytest.approx(distance, rel=0.01)
+
+
+def test_what_is_no_part_of_a_strand_is_outlined_in_grey_without_a_number() -> None:
+    things = {"stray": (300.0, 200.0), "stopper": (900.0, 200.0), "other": (1200.0, 200.0)}
+    others = tuple(
+        Other(centre_px=at, kind=kind, outline_px=circle(np.array(at), 40.0)) for kind, at in things.items()
+    )
+    strand = strand_at(row(12, 30), 30.0)
+    picture = annotate_strands(photo(), [replace(strand, others=others)])
+    bare = annotate_strands(photo(), [strand])
+    for other in others:
+        x, y = np.rint(other.outline_px[0]).astype(int)
+        drawn = np.abs(picture[y, x].astype(int) - UNCOUNTED).max() < LEVELS
+        assert drawn == (other.kind != "other")
+        inside = np.s_[int(other.centre_px[1]) - 20 : int(other.centre_px[1]) + 20, x - 60 : x - 20]
+        assert np.array_equal(picture[inside], bare[inside])
 
 
 def test_what_was_put_right_is_ringed_and_what_is_none_crossed_out() -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from sizing.base.target import make_target
@@ -32,7 +33,7 @@ from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
 from tests.helpers.strands import make_loop, make_strand
-from vision.common.records import Correction, Doubt
+from vision.common.records import Correction, Doubt, Other, Pendant, Strand
 
 CORRECTION = Correction(action="size", numbers=(2,), size_mm=7.0, size_u95_mm=0.05)
 
@@ -61,6 +62,13 @@ def collect(fields: Fields[Any], value: object, seen: defaultdict[int, set[str]]
                 collect(field.fields, printed[field.name], seen)
 
 
+def with_pendant(strand: Strand) -> Strand:
+    """Return a loop from whose clasp a bead hangs."""
+    pendant = Pendant(centre_px=(9.0, 9.0), across_mm=6.0, along_mm=6.0, outline_px=np.zeros((0, 2)))
+    assert strand.loop is not None
+    return replace(strand, loop=replace(strand.loop, pendant=pendant, extender_mm=30.0))
+
+
 def strands() -> Iterator[Record]:
     """Yield strands that reach every part of the advice."""
     for along_mm, given, colours in (
@@ -69,10 +77,13 @@ def strands() -> Iterator[Record]:
         ([4.0, 5.0, 8.0] * 8, {"strung": 127.0}, [(40, 60, 120)]),
     ):
         doubts = (Doubt(place="joint", number=1, beads=-1),)
-        strand = replace(make_strand(along_mm, colours=colours), doubts=doubts)
+        others = (Other(centre_px=(5.0, 5.0), kind="stray", outline_px=np.zeros((0, 2))),)
+        strand = replace(make_strand(along_mm, colours=colours), doubts=doubts, others=others)
         target = make_target(given)
         assert target is not None
-        right = correct_strands([strand, make_loop(along_mm)], [replace(CORRECTION, numbers=(4,))])
+        right = correct_strands(
+            [strand, with_pendant(make_loop(along_mm))], [replace(CORRECTION, numbers=(4,))]
+        )
         yield strand_record(size_strands(right, target))
 
 

@@ -7,6 +7,7 @@ import math
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from sizing.base.target import make_target
@@ -16,6 +17,7 @@ from sizing.report.records.strand import strand_record, strand_rows
 from sizing.strand.sized import size_strands
 from tests.helpers.strands import make_loop, make_strand, numbered_on
 from vision.common.flags import CUT_OFF, IRREGULAR, UNMEASURED
+from vision.common.records import Other, Pendant
 
 MM = 1e-6
 
@@ -55,6 +57,23 @@ def test_a_part_says_what_it_is() -> None:
     assert [bead["kind"] for bead in data["beads"]] == ["cover", "bead", "spacer", "bead"]
     assert [data["strand"][key] for key in ("count", "spacers", "covers")] == [2, 1, 1]
     assert [row["kind"] for row in strand_rows(sized)] == ["cover", "bead", "spacer", "bead"]
+
+
+def test_a_loop_says_what_hangs_from_it_and_what_lies_beside() -> None:
+    strand = make_loop([8.0] * 20)
+    nothing = np.zeros((0, 2))
+    pendant = Pendant(centre_px=(50.0, 60.0), across_mm=6.0, along_mm=7.0, outline_px=nothing)
+    others = (Other(centre_px=(10.0, 20.0), kind="stray", outline_px=nothing),)
+    assert strand.loop is not None
+    loop = replace(strand.loop, pendant=pendant, extender_mm=35.0)
+    bare, full = (
+        parsed(strand_record(size_strands([each])))
+        for each in (strand, replace(strand, loop=loop, others=others))
+    )
+    assert (bare["others"], bare["strand"]["pendant"], bare["strand"]["extender_mm"]) == ([], None, None)
+    assert full["others"] == [{"px": [10.0, 20.0], "kind": "stray"}]
+    assert full["strand"]["pendant"] == {"px": [50.0, 60.0], "across_mm": 6.0, "along_mm": 7.0}
+    assert full["strands"][0]["extender_mm"] == 35.0
 
 
 def test_without_a_target_there_is_no_sizing() -> None:

@@ -1,6 +1,9 @@
 """The report on a strand."""
 
 import math
+from dataclasses import replace
+
+import numpy as np
 
 from sizing.base.loop import Link
 from sizing.base.target import make_target
@@ -8,6 +11,7 @@ from sizing.report.text.strand import strand_text
 from sizing.strand.sized import size_strands
 from tests.helpers.strands import make_loop, make_strand, numbered_on
 from vision.common.flags import DESCRIPTIONS, ODD_SIZE
+from vision.common.records import Other, OtherKind, Pendant
 
 # An anklet of known geometry: 40 beads, 234.555 mm strung.
 ANKLET = make_strand([234.555 / 40] * 40, across_mm=[6.47] * 40)
@@ -32,6 +36,25 @@ def test_spacers_and_covers_are_counted_by_themselves() -> None:
     kinds = ["cover", *["bead", "spacer"] * 12, "cover"]
     text = strand_text(size_strands([make_strand([3.0, *[8.0, 2.0] * 12, 3.0], kinds=kinds)]))
     assert text.startswith("strand.jpg: 12 beads, 12 spacers, 2 covers, 8.0 mm\n")
+
+
+def test_what_lies_beside_a_strand_is_named_in_a_line_where_a_bead_could_be_missed() -> None:
+    kinds: list[OtherKind] = ["stray", "other", "stopper", "stray"]
+    others = tuple(Other(centre_px=(0.0, 0.0), kind=kind, outline_px=np.zeros((0, 2))) for kind in kinds)
+    assert "\n\nNot counted: 2 stray beads, 1 stopper.\n\n" in strand_text(
+        size_strands([replace(ANKLET, others=others)])
+    )
+    assert "Not counted" not in strand_text(size_strands([replace(ANKLET, others=others[1:2])]))
+
+
+def test_a_loop_names_its_extender_and_the_bead_on_it() -> None:
+    strand = make_loop([8.0] * 20)
+    pendant = Pendant(centre_px=(0, 0), across_mm=5.8, along_mm=6.3, outline_px=np.zeros((0, 2)))
+    assert strand.loop is not None
+    loop = replace(strand.loop, pendant=pendant, extender_mm=35.0)
+    text = strand_text(size_strands([replace(strand, loop=loop)]))
+    assert "\nExtender           35.0 mm of chain, a bead of about 6 mm at its end\n" in text
+    assert "Extender" not in strand_text(size_strands([strand]))
 
 
 def test_mixed_beads_have_a_range() -> None:
