@@ -7,10 +7,10 @@ from sizing.base.units import format_inches, format_mm
 from sizing.report.front.front import Fact, Front
 from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.count import count_said, length_said
-from sizing.report.sentences.loop import extender_said, fit_headline, fit_notes, loop_said
+from sizing.report.sentences.loop import extender_said, fit_headline, loop_said
 from sizing.report.sentences.phrases import bare_mm, opening
-from sizing.report.sentences.several import strands_said
-from sizing.report.sentences.strand import strand_headline, strand_notes
+from sizing.report.sentences.several import assumptions_said, notes_of, strands_said
+from sizing.report.sentences.strand import strand_headline
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.sized import SizedStrand
 from sizing.strand.spread import spread_across, spread_along
@@ -25,7 +25,9 @@ def strand_front(sized: Sequence[SizedStrand]) -> Front:
         kind="Strands" if several else "Closed loop" if strands[0].loop else "Strand",
         subject=conditions.photo,
         headline=f"{strands_said(strands)}." if several else _headline(sized[0]),
-        notes=[_one_of_several(each) for each in sized] if several else strand_remarks(sized[0]),
+        notes=[*map(_one_of_several, sized), *assumptions_said(sized)]
+        if several
+        else notes_of(sized[0], of=1),
         facts=() if several else strand_facts(sized[0]),
         warnings=scale_warnings([conditions]),
     )
@@ -45,13 +47,6 @@ def _headline(sized: SizedStrand) -> str:
 
 def _one_of_several(sized: SizedStrand) -> str:
     return f"Strand {sized.strand.number}: {_headline(sized)}"
-
-
-def strand_remarks(sized: SizedStrand) -> list[str]:
-    """Return what to know about one strand, a sentence each."""
-    if sized.fit:
-        return fit_notes(sized.fit)
-    return strand_notes(sized.advice) if sized.advice else []
 
 
 def strand_facts(sized: SizedStrand) -> list[Fact]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from sizing.report.front.strand import strand_facts, strand_front, strand_remarks
+from sizing.report.front.strand import strand_facts, strand_front
 from sizing.report.html.page import Block, Lines, Page, Picture, Section, Terms, render
 from sizing.report.html.sections import (
     bead_section,
@@ -20,7 +20,7 @@ from sizing.report.sentences.corrections import corrections_said
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, cut_notes
 from sizing.report.sentences.flagged import strand_flagged
 from sizing.report.sentences.phrases import counted
-from sizing.report.sentences.several import others_said, strand_name
+from sizing.report.sentences.several import notes_of, others_said, strand_name
 from sizing.report.sentences.trust import strand_trust
 from sizing.strand.sized import SizedStrand
 from vision.common.records import Strand
@@ -65,7 +65,7 @@ def _sections(sized: SizedStrand) -> list[Section]:
 
 def _strand_section(sized: SizedStrand, *, of: int) -> Section:
     """Return what there is to say of one of several strands."""
-    facts, notes = Terms(facts=strand_facts(sized)), _lines(strand_remarks(sized))
+    facts, notes = Terms(facts=strand_facts(sized)), _lines(notes_of(sized, of=of))
     compared = [block for section in _ways_sections(sized) for block in section.blocks]
     return Section(
         title=strand_name(sized.strand, of),

@@ -4,8 +4,11 @@ import math
 from collections.abc import Sequence
 
 from sizing.base.units import format_length
+from sizing.report.sentences.closed_piece import assumption_notes
+from sizing.report.sentences.loop import fit_notes
 from sizing.report.sentences.phrases import counted
-from sizing.strand.sized import total_length
+from sizing.report.sentences.strand import strand_notes
+from sizing.strand.sized import SizedStrand, total_length
 from vision.common.records import Other, OtherKind, Strand
 
 
@@ -31,6 +34,21 @@ def strung_in_all(strands: Sequence[Strand]) -> str:
     if math.isclose(least, most):
         return format_length(*total_length(strands))
     return f"{format_length(least)} to {format_length(most)}"
+
+
+def assumptions_said(sized: Sequence[SizedStrand]) -> list[str]:
+    """Say once for all strands which usual values stand in for what was not given, a sentence each."""
+    targets = [each.advice.target for each in sized if each.advice]
+    notes = [note for target in targets for note in assumption_notes(target)]
+    return list(dict.fromkeys(notes))
+
+
+def notes_of(sized: SizedStrand, *, of: int) -> list[str]:
+    """Return what to know about one of several strands; what is true of all is told once for all."""
+    if sized.fit:
+        return fit_notes(sized.fit)
+    told = assumptions_said([sized]) if of > 1 else []
+    return [note for note in strand_notes(sized.advice) if note not in told] if sized.advice else []
 
 
 def others_said(others: Sequence[Other]) -> str:

@@ -7,13 +7,18 @@ from sizing.base.units import format_length, format_mm
 from sizing.report.sentences.corrections import CORRECTED_BY_HAND, corrections_said
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
-from sizing.report.sentences.loop import around_said, extender_said, fit_headline, fit_notes, inside_said
+from sizing.report.sentences.loop import around_said, extender_said, fit_headline, inside_said
 from sizing.report.sentences.phrases import bare_mm
-from sizing.report.sentences.several import others_said, strand_name, strands_said
+from sizing.report.sentences.several import (
+    assumptions_said,
+    notes_of,
+    others_said,
+    strand_name,
+    strands_said,
+)
 from sizing.report.sentences.strand import (
     GAPS_WORTH_A_WORD_MM,
     strand_headline,
-    strand_notes,
     strand_outcomes,
 )
 from sizing.report.text.layout import joined, section
@@ -32,12 +37,14 @@ def strand_text(sized: Sequence[SizedStrand]) -> str:
     """Return what was measured, what to do, which beads to check and how it was measured."""
     strands = [each.strand for each in sized]
     conditions = (strands[0].conditions,)
-    total = [[f"{conditions[0].photo}: {strands_said(strands)}"]] if len(strands) > 1 else []
+    several = len(strands) > 1
+    total = [[f"{conditions[0].photo}: {strands_said(strands)}"]] if several else []
     return joined(
         [
             scale_lines(conditions),
             *total,
             *(lines for each in sized for lines in _one(each, of=len(strands))),
+            section("For all strands", assumptions_said(sized) if several else []),
             section(CORRECTED_BY_HAND, corrections_said(strands[0].corrections)),
             [others_said(strands[0].others)] if others_said(strands[0].others) else [],
             flag_lines(strand_flagged(strands)),
@@ -54,18 +61,16 @@ def _one(sized: SizedStrand, *, of: int) -> list[list[str]]:
     lengths = _lengths(sized)
     doubts = section(COUNT_UNSURE, [*cut_notes(strand.cut_by), *count_notes(strand)])
     if of == 1:
-        return [[f"{strand.conditions.photo}: {what}"], lengths, doubts, _target_lines(sized)]
-    return [[f"{strand_name(strand, of)}: {what}", *lengths], doubts, _target_lines(sized)]
+        return [[f"{strand.conditions.photo}: {what}"], lengths, doubts, _target_lines(sized, of=of)]
+    return [[f"{strand_name(strand, of)}: {what}", *lengths], doubts, _target_lines(sized, of=of)]
 
 
-def _target_lines(sized: SizedStrand) -> list[str]:
+def _target_lines(sized: SizedStrand, *, of: int) -> list[str]:
     """Say what to add or remove, or how a finished piece compares with its target."""
-    advice, fit = sized.advice, sized.fit
+    advice, fit, notes = sized.advice, sized.fit, notes_of(sized, of=of)
     if fit:
-        return section(fit_headline(fit), fit_notes(fit))
-    return (
-        section(strand_headline(advice), [*strand_outcomes(advice), *strand_notes(advice)]) if advice else []
-    )
+        return section(fit_headline(fit), notes)
+    return section(strand_headline(advice), [*strand_outcomes(advice), *notes]) if advice else []
 
 
 def _size(strand: Strand) -> str:

@@ -7,6 +7,7 @@ import numpy as np
 
 from sizing.base.loop import Link
 from sizing.base.target import make_target
+from sizing.report.front.strand import strand_front
 from sizing.report.text.strand import strand_text
 from sizing.strand.sized import size_strands
 from tests.helpers.strands import make_loop, make_strand, numbered_on
@@ -55,6 +56,15 @@ def test_a_loop_names_its_extender_and_the_bead_on_it() -> None:
     text = strand_text(size_strands([replace(strand, loop=loop)]))
     assert "\nExtender           35.0 mm of chain, a bead of about 6 mm at its end\n" in text
     assert "Extender" not in strand_text(size_strands([strand]))
+
+
+def test_what_is_assumed_of_all_strands_is_said_once() -> None:
+    strands = numbered_on(make_strand([8.0] * 20), make_strand([8.0] * 22), make_strand([8.0] * 24))
+    sized = size_strands(strands, make_target({"wrist": 160.0}))
+    text = " ".join(strand_text(sized).split())
+    for assumed in ("Clasp and findings are assumed", "The inside is meant to be"):
+        assert text.count(assumed) == 1
+        assert sum(assumed in note for note in strand_front(sized).notes) == 1
 
 
 def test_mixed_beads_have_a_range() -> None:
