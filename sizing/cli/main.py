@@ -39,6 +39,7 @@ _COMMANDS = {
     "lot": ("sizing.cli.lot:lot", "Measure loose beads and sort them by size."),
     "check": ("sizing.cli.check:check", "Check loose beads against the size on their label."),
     "plan": ("sizing.cli.plan:plan", "Plan a piece: how many beads, findings, wire to cut."),
+    "stash": ("sizing.cli.stash.group:stash", "Keep measured beads, find them again, see what they make."),
     "sheet": ("sizing.cli.sheet:sheet", "Write the scale sheet that beads are photographed on."),
 }
 

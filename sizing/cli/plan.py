@@ -65,15 +65,37 @@ class _Beads:
     beads: tuple[BeadPart, ...]
     layout: Layout | None = None
     remarks: tuple[str, ...] = ()
+    currency: str = ""
 
 
-def _beads(*, beads: tuple[BeadPart, ...], measured_file: Path | None) -> _Beads:
-    if not measured_file:
-        return _Beads(beads=beads, remarks=tuple(size_remarks(beads)))
-    if beads:
-        raise click.UsageError("--bead and --beads are two sources of beads: give only one of them")
-    measured = load_measured(measured_file)
-    return _Beads(beads=measured.beads, layout=measured.layout, remarks=measured.remarks)
+def _beads(*, beads: tuple[BeadPart, ...], measured_file: Path | None, kept: str | None) -> _Beads:
+    given = [
+        name
+        for name, value in (("--bead", beads), ("--beads", measured_file), ("--from-stash", kept))
+        if value
+    ]
+    if len(given) > 1:
+        raise click.UsageError(f"{' and '.join(given[:2])} are two sources of beads: give only one of them")
+    if measured_file:
+        measured = load_measured(measured_file)
+        return _Beads(beads=measured.beads, layout=measured.layout, remarks=measured.remarks)
+    return _kept_beads(kept) if kept else _Beads(beads=beads, remarks=tuple(size_remarks(beads)))
+
+
+def _kept_beads(wanted: str) -> _Beads:
+    from sizing.stash.book import reading  # noqa: PLC0415 - takes its time to import
+    from sizing.stash.entries import find  # noqa: PLC0415
+    from sizing.stash.parts import beads_of  # noqa: PLC0415
+
+    with reading() as book:
+        entry = find(book, wanted)
+        measured = beads_of(book, entry)
+    return _Beads(
+        beads=measured.beads,
+        layout=measured.layout,
+        remarks=measured.remarks,
+        currency=entry.details.currency,
+    )
 
 
 def _order(*, graduated: bool, symmetric: bool) -> dict[str, bool]:
@@ -92,6 +114,7 @@ def _piece(
         beads=source.beads or piece.beads,
         layout=replace(source.layout or piece.layout, **order),
         sizes=piece.sizes if sizes is None else sizes,
+        work=replace(piece.work, currency=piece.work.currency or source.currency),
         remarks=source.remarks,
     )
 
@@ -113,6 +136,12 @@ _beads_options = gather(
         type=InputFile(),
         metavar="FILE.json",
         help="Beads measured earlier: what strand or lot printed with --json.",
+    ),
+    click.option(
+        "--from-stash",
+        "kept",
+        metavar="ENTRY",
+        help="Beads kept in the stash book, by number or name: see strandgauge stash list.",
     ),
 )
 _order_options = gather(

@@ -4,7 +4,6 @@ import functools
 from collections.abc import Sequence
 
 import numpy as np
-from matplotlib.colors import XKCD_COLORS, to_rgb
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from sizing.stash.entries import Colour
@@ -49,6 +48,8 @@ def colour_word(colour: Colour) -> str:
 @functools.cache
 def _survey() -> tuple[tuple[str, ...], FloatArray]:
     """Return the term and the CIELAB colour of each name that ends in a basic term, shape (N, 3)."""
+    from matplotlib.colors import XKCD_COLORS, to_rgb  # noqa: PLC0415 - takes its time to import
+
     names = [name for name in XKCD_COLORS if name.split(":")[-1].split()[-1] in WORDS]
     terms = tuple(name.split(":")[-1].split()[-1] for name in names)
     return terms, rgb2lab(np.array([to_rgb(name) for name in names]))

@@ -21,6 +21,8 @@ class Match:
 
     Attributes
     ----------
+    of_size : Size
+        The beads that something is to match.
     entry : Entry
     size : Size
     same_size : float
@@ -29,6 +31,7 @@ class Match:
         CIEDE2000; about 1 is just noticeable.
     """
 
+    of_size: Size
     entry: Entry
     size: Size
     same_size: float
@@ -45,6 +48,7 @@ def matches(stash: Iterable[Entry], entry: Entry, size: Size) -> list[Match]:
     """
     found = [
         Match(
+            of_size=size,
             entry=other,
             size=each,
             same_size=same_size(size, each),

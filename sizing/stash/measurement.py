@@ -4,12 +4,14 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from skimage.color import lab2rgb, rgb2lab
 
 from sizing.base.errors import PieceError, StashError
+from sizing.base.json_file import read_json
 from sizing.lot.tally import tally
 from sizing.piece.measured_beads import MeasuredBeads, measured_from
 from sizing.piece.parts import BeadPart
@@ -79,6 +81,21 @@ class Measurement:
     target: str
 
 
+def load_fields(path: str | Path) -> Fields:
+    """Read the JSON of a measurement from a file; `read_measurement` says whether it is one.
+
+    Raises
+    ------
+    PieceError
+        It cannot be read, or is no JSON.
+    """
+    try:
+        fields: Fields = read_json(path)
+    except (ValueError, RecursionError) as error:
+        raise _no_measurement(Path(path).name) from error
+    return fields
+
+
 def read_measurement(fields: Fields, name: str = "the measurement") -> Measurement:
     """Read what `strand`, `lot` or `check` printed with --json.
 
@@ -98,9 +115,7 @@ def read_measurement(fields: Fields, name: str = "the measurement") -> Measureme
             raise StashError(f"{name} was written by another version of this program: measure once more")
         return _read(fields, name)
     except _UNREADABLE as error:
-        raise PieceError(
-            f"{name} is not a saved measurement: make one with strandgauge strand PHOTO --json > {name}"
-        ) from error
+        raise _no_measurement(name) from error
 
 
 def nearest_size(sizes: Sequence[Size], part: BeadPart) -> Size:
@@ -108,6 +123,12 @@ def nearest_size(sizes: Sequence[Size], part: BeadPart) -> Size:
     return sizes[
         int(_nearest([(s.along_mm, s.across_mm) for s in sizes], [(part.along_mm, part.across_mm)])[0])
     ]
+
+
+def _no_measurement(name: str) -> PieceError:
+    return PieceError(
+        f"{name} is not a saved measurement: make one with strandgauge strand PHOTO --json > {name}"
+    )
 
 
 def _read(fields: Fields, name: str) -> Measurement:

@@ -137,6 +137,11 @@ def ways_to_make(stash: Sequence[Entry], wanted: Piece, *, repeat: Sequence[Sour
     return tuple(sorted(ways, key=_rank))
 
 
+def no_target() -> TargetError:
+    """Return the error that says that a target is missing."""
+    return TargetError('no target is given: add --wrist "6 1/2 in", --finished or --strung')
+
+
 def _rank(way: Way) -> tuple[int, int, int, str]:
     names = ", ".join(need.source.entry.name for need in way.needs)
     return way.lacking, round(abs(way.miss_mm)), len(way.needs), names
@@ -145,7 +150,7 @@ def _rank(way: Way) -> tuple[int, int, int, str]:
 def _targets(wanted: Piece) -> tuple[Target, ...]:
     target = target_from_piece(wanted)
     if target is None:
-        raise TargetError('no target is given: add --wrist "6 1/2 in", --finished or --strung')
+        raise no_target()
     return target, *(row.target for row in size_run(replace(wanted, beads=(_USUAL,)), target))
 
 

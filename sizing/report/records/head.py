@@ -13,7 +13,7 @@ def head(kind: str) -> Fields[Any]:
     return (
         Field(
             name="kind",
-            meaning="what was measured or planned: `strand`, `lot` or `plan`",
+            meaning="what this is: `strand`, `lot` or `plan`; of the stash book `stash`, `entry` or `ways`",
             take=lambda _: kind,
         ),
         Field(name="format", meaning="version of these fields", take=lambda _: FORMAT),

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sizing.report.records import check, lot, plan, strand
+from sizing.report.records import check, lot, plan, stash, strand
 from sizing.report.records.field import Field, Fields
 
 DOCUMENTS: dict[str, Fields[Any]] = {
@@ -12,6 +12,7 @@ DOCUMENTS: dict[str, Fields[Any]] = {
     "lot": lot.DOCUMENT,
     "check": check.DOCUMENT,
     "plan": plan.DOCUMENT,
+    **stash.DOCUMENTS,
 }
 """What each command prints, by its name."""
 

@@ -2,5 +2,5 @@
 
 Measured and planned records come in, sentences in plain words go out.
 
-May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, vision.common.
+May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.stash, vision.common.
 """

@@ -18,7 +18,7 @@ from sizing.lot.label import parse_label
 from sizing.lot.picks import Picks, make_picks
 from sizing.lot.sorting import sort_lot
 from sizing.piece.parts import BeadPart
-from sizing.piece.piece import Piece
+from sizing.piece.piece import Piece, target_from_piece
 from sizing.piece.plan import make_plan
 from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.records.check import check_record
@@ -27,11 +27,18 @@ from sizing.report.records.lot import lot_record
 from sizing.report.records.output import to_json
 from sizing.report.records.plan import plan_record
 from sizing.report.records.readme import DOCUMENTS, field_table
+from sizing.report.records.stash import ShownEntry, entry_record, stash_record, ways_record
 from sizing.report.records.strand import strand_record
 from sizing.report.sentences.check import CheckedLot
+from sizing.stash.book import reading
+from sizing.stash.entries import changes
+from sizing.stash.matching import matches
+from sizing.stash.measurement import read_measurement
+from sizing.stash.ways import ways_to_make
 from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
+from tests.helpers.stash import kept, strand_fields
 from tests.helpers.strands import make_loop, make_strand
 from vision.common.records import Correction, Doubt, Other, Pendant, Strand
 
@@ -106,7 +113,35 @@ def plans() -> Iterator[Record]:
     yield plan_record(make_plan(Piece(beads=beads, target_mm={"strung": 142.0}, sizes="142 mm")))
 
 
-PRINTED = {"strand": strands, "lot": lots, "check": checks, "plan": plans}
+def stashes() -> Iterator[Record]:
+    yield stash_record([kept("one", [8.0] * 30)])
+
+
+def shown_entries() -> Iterator[Record]:
+    stash = [kept(f"lot {mm:g}", [mm] * 30) for mm in (8.0, 8.1)]
+    alike = matches(stash, stash[0], stash[0].sizes[0])
+    beads = read_measurement(strand_fields([8.0] * 30)).beads
+    with reading() as book:
+        made = changes(book, stash[0])
+    yield entry_record(ShownEntry(entry=stash[0], changes=made, beads=beads, matches=alike))
+
+
+def ways() -> Iterator[Record]:
+    piece = Piece(target_mm={"wrist": 165.1})
+    target = target_from_piece(piece)
+    assert target is not None
+    yield ways_record(ways_to_make([kept("one", [8.0] * 30)], piece), target)
+
+
+PRINTED = {
+    "strand": strands,
+    "lot": lots,
+    "check": checks,
+    "plan": plans,
+    "stash list": stashes,
+    "stash show": shown_entries,
+    "stash make": ways,
+}
 
 
 @pytest.mark.parametrize("command", DOCUMENTS)
