@@ -151,6 +151,15 @@ def commands() -> dict[str, click.Command]:
     return {name: command for name, command in found.items() if command is not None}
 
 
+def every_command() -> dict[str, click.Command]:
+    """Return every command by its name, those of a group too."""
+    found = commands()
+    groups = {name: command for name, command in found.items() if isinstance(command, click.Group)}
+    return found | {
+        f"{name} {part}": each for name, group in groups.items() for part, each in group.commands.items()
+    }
+
+
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
 def test_options_named_exist(text: str) -> None:
     known = {
@@ -166,7 +175,7 @@ def test_options_named_exist(text: str) -> None:
         "--start",
         "--half",
     }  # of the tests' own scripts
-    for command in commands().values():
+    for command in every_command().values():
         known |= {
             word for parameter in command.params for word in [*parameter.opts, *parameter.secondary_opts]
         }
@@ -174,7 +183,7 @@ def test_options_named_exist(text: str) -> None:
 
 
 def test_every_option_of_every_command_has_help() -> None:
-    for name, command in commands().items():
+    for name, command in every_command().items():
         assert command.help, name
         for parameter in command.params:
             if isinstance(parameter, click.Option):

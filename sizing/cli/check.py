@@ -8,7 +8,8 @@ import click
 from sizing.base.errors import SizingError
 from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_lot, correction_options
 from sizing.cli.files import FileCommand
-from sizing.cli.lot_photos import MarkedLot, handful_options, measure, write_files
+from sizing.cli.keeping import keep_if_asked
+from sizing.cli.lot_photos import MarkedLot, first_photo, handful_options, measure, write_files
 from sizing.cli.options import LENGTH_OR_ZERO, gather
 from sizing.cli.photo_options import Outputs, output_options
 from sizing.lot.conformity import check_label
@@ -86,4 +87,6 @@ def check(
 
     marked = MarkedLot(handfuls=handfuls, lot=lot, marking=marking)
     write_files(marked, outputs, table=lambda: to_csv(check_rows(checked)), page=page)
-    click.echo(to_json(check_record(checked)) if outputs.as_json else check_text(checked), nl=False)
+    record = check_record(checked)
+    keep_if_asked(outputs.keep_name, record, picture=lambda: first_photo(handfuls))
+    click.echo(to_json(record) if outputs.as_json else check_text(checked), nl=False)

@@ -9,7 +9,8 @@ import click
 from sizing.base.target import Target
 from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_lot, correction_options
 from sizing.cli.files import FileCommand
-from sizing.cli.lot_photos import MarkedLot, handful_options, measure, write_files
+from sizing.cli.keeping import keep_if_asked
+from sizing.cli.lot_photos import MarkedLot, first_photo, handful_options, measure, write_files
 from sizing.cli.options import LENGTH, gather, target_options
 from sizing.cli.photo_options import Outputs, output_options
 from sizing.lot.classes import PEARL_STEP_MM
@@ -158,8 +159,9 @@ def lot(
 
     marked = MarkedLot(handfuls=handfuls, lot=result.lot, marking=marking)
     write_files(marked, outputs, table=lambda: to_csv(lot_rows(result)), page=page)
-    text = to_json(lot_record(result, picks)) if outputs.as_json else lot_text(result, picks)
-    click.echo(text, nl=False)
+    record = lot_record(result, picks)
+    keep_if_asked(outputs.keep_name, record, picture=lambda: first_photo(handfuls))
+    click.echo(to_json(record) if outputs.as_json else lot_text(result, picks), nl=False)
 
 
 def _sort(measured: Lot, sorting: _Sorting, *, target: Target | None) -> SortedLot:

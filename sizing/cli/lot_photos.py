@@ -100,6 +100,13 @@ def write_files(
         write_whole(outputs.report_file, page(_page_pictures(marked)))
 
 
+def first_photo(handfuls: Sequence[Handful]) -> ImageArray:
+    """Return the pixels of the first photo of a lot, shape (H, W, 3)."""
+    from vision.image.photo import load_photo  # noqa: PLC0415 - takes its time to import
+
+    return load_photo(handfuls[0].path).rgb
+
+
 def _marked_copies(marked: MarkedLot, path: Path) -> list[tuple[Path, bytes]]:
     """Return the annotated photos, encoded, and where to write them."""
     from vision.image.photo import encode_image  # noqa: PLC0415 - takes its time to import

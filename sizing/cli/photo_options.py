@@ -56,12 +56,15 @@ class Outputs:
     as_json : bool
         Print JSON instead of text.
     csv_file, annotated_file, report_file : Path or None
+    keep_name : str or None
+        What to call the beads in the stash book; None not to keep them.
     """
 
     as_json: bool
     csv_file: Path | None
     annotated_file: Path | None
     report_file: Path | None
+    keep_name: str | None
 
 
 def _scale(*, check_length: TypedLength | None, bed_height: float) -> Scale:
@@ -96,9 +99,20 @@ scale_options = gather(
 
 
 def _outputs(
-    *, as_json: bool, csv_file: Path | None, annotated_file: Path | None, report_file: Path | None
+    *,
+    as_json: bool,
+    csv_file: Path | None,
+    annotated_file: Path | None,
+    report_file: Path | None,
+    keep_name: str | None,
 ) -> Outputs:
-    return Outputs(as_json=as_json, csv_file=csv_file, annotated_file=annotated_file, report_file=report_file)
+    return Outputs(
+        as_json=as_json,
+        csv_file=csv_file,
+        annotated_file=annotated_file,
+        report_file=report_file,
+        keep_name=keep_name,
+    )
 
 
 output_options = gather(
@@ -114,6 +128,9 @@ output_options = gather(
         help="Write a copy of the photo with every bead outlined and numbered.",
     ),
     report_option,
+    click.option(
+        "--keep", "keep_name", metavar="NAME", help="Keep the beads in the stash book under this name."
+    ),
 )
 """Options about what to print and write; the command receives them as one `outputs`, an Outputs."""
 

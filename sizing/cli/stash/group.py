@@ -11,7 +11,6 @@ from sizing.cli.stash.make import make
 _EPILOG = """
 \b
 Examples:
-  strandgauge strand anklet.jpg --json > anklet.json
   strandgauge stash keep anklet.json --name "blue glass" --price "12.50 EUR" --photo anklet.jpg
   strandgauge stash list --colour blue --size 6mm
   strandgauge stash make --wrist "6 1/2 in"
@@ -19,7 +18,8 @@ Examples:
   strandgauge stash use "blue glass" 25 --why bracelet
   strandgauge stash export stash.zip
 
-The stash book lies in your own data folder; strandgauge stash check says where.
+A file to keep is what strand, lot or check printed with --json. Their own --keep NAME keeps at once what they
+measure. The stash book lies in your own data folder; strandgauge stash check says where.
 """
 
 

@@ -33,11 +33,11 @@ def test_help_shows_every_step_in_order() -> None:
     text = run("--help").stdout
     steps = [text.index(step) for step in ("strandgauge sheet", "photograph", "strandgauge strand")]
     assert steps == sorted(steps)
-    for command in ("strand", "lot", "check", "plan", "sheet"):
+    for command in ("strand", "lot", "check", "plan", "stash", "sheet"):
         assert f"\n  {command} " in text
 
 
-@pytest.mark.parametrize("command", ["strand", "sheet"])
+@pytest.mark.parametrize("command", ["strand", "stash", "sheet"])
 def test_every_command_shows_examples(command: str) -> None:
     result = run(command, "--help")
     assert result.exit_code == 0

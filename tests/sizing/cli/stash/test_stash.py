@@ -8,11 +8,15 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
+from sizing.cli.keeping import keep_if_asked
 from sizing.cli.main import cli
+from sizing.report.records.strand import strand_record
 from sizing.stash.book import reading, stash_file
 from sizing.stash.entries import find, thumbnail_of
 from sizing.stash.photos import is_picture, photo_of
+from sizing.strand.sized import size_strands
 from tests.helpers.stash import lot_fields, strand_fields
+from tests.helpers.strands import make_strand
 from vision.image.photo import encode_image
 
 
@@ -56,6 +60,17 @@ def test_keeping_says_what_is_kept() -> None:
         done("stash", "keep", "blue.json", "--name", "blue") == "Kept as 1, blue: 40 beads of 8.0 mm, blue\n"
     )
     assert "Kept as 2, mixed: 9 beads of 6.0 mm" in done("stash", "keep", "mixed.json", "--name", "mixed")
+
+
+def test_what_was_just_measured_is_kept_under_a_name(capsys: pytest.CaptureFixture[str]) -> None:
+    record = strand_record(size_strands([make_strand([8.0] * 12)], None))
+    keep_if_asked(None, record, picture=lambda: 1 // 0)
+    assert printed("stash", "list")["entries"] == []
+    keep_if_asked("blue", record, picture=lambda: np.full((300, 400, 3), 120, np.uint8))
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", "Kept as 1, blue: 12 beads of 8.0 mm, blue\n")
+    with reading() as book:
+        assert is_picture(thumbnail_of(book, find(book, "blue")) or b"")
 
 
 def test_listing_shows_what_was_asked_for() -> None:

@@ -1,0 +1,41 @@
+"""Keeps what was just measured in the stash book, where `--keep` asks for it."""
+
+import json
+from collections.abc import Callable
+
+import click
+
+from sizing.report.records.field import Record
+from sizing.report.records.output import to_json
+from vision.common.records import ImageArray
+
+
+def keep_if_asked(name: str | None, record: Record, *, picture: Callable[[], ImageArray]) -> None:
+    """Keep a measurement under a name, with a small picture, and say so on standard error.
+
+    Parameters
+    ----------
+    name : str or None
+        None where it is not to be kept.
+    record : mapping
+        What `--json` prints.
+    picture : callable, keyword-only
+        Returns the photo's pixels, shape (H, W, 3).
+
+    Raises
+    ------
+    StashError
+        The name is taken, or the stash book cannot be written.
+    """
+    if name is None:
+        return
+    from sizing.report.sentences.stash import entry_sentence  # noqa: PLC0415 - takes its time to import
+    from sizing.stash.book import writing  # noqa: PLC0415
+    from sizing.stash.details import Details  # noqa: PLC0415
+    from sizing.stash.keep import keep  # noqa: PLC0415
+    from sizing.stash.photos import thumbnail  # noqa: PLC0415
+
+    fields, small = json.loads(to_json(record)), thumbnail(picture())
+    with writing() as book:
+        entry = keep(book, fields, details=Details(name=name), thumbnail=small)
+    click.echo(f"Kept as {entry_sentence(entry)}", err=True)
