@@ -3,6 +3,7 @@
 import functools
 import inspect
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -157,7 +158,19 @@ def answer_in_unit_of(piece: Piece) -> None:
     click.get_current_context().with_resource(printed_as(typed_mm))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What a strand should become: the piece as it was described, and its target, a Target or None."""
+
+    piece: Piece
+    target: Target | None
+
+
 def _target(*, wish: Wish, piece_file: Path | None) -> Target | None:
+    return _aim(wish=wish, piece_file=piece_file).target
+
+
+def _aim(*, wish: Wish, piece_file: Path | None) -> Aim:
     piece = with_wish(load_piece(piece_file) if piece_file else Piece(), wish)
     answer_in_unit_of(piece)
     target = target_from_piece(piece)
@@ -167,19 +180,19 @@ def _target(*, wish: Wish, piece_file: Path | None) -> Target | None:
         raise TargetError(
             f'{piece_file} has no target: add one to the file, or an option as --wrist "6 1/2 in"'
         )
-    return target
+    return Aim(piece=piece, target=target)
 
 
-target_options = gather(
-    "target",
-    _target,
-    wish_options,
-    click.option(
-        "--piece",
-        "piece_file",
-        type=InputFile(),
-        metavar="FILE",
-        help="Piece file (TOML) with target and findings; options typed here take precedence.",
-    ),
+_piece_option = click.option(
+    "--piece",
+    "piece_file",
+    type=InputFile(),
+    metavar="FILE",
+    help="Piece file (TOML) with target and findings; options typed here take precedence.",
 )
+
+target_options = gather("target", _target, wish_options, _piece_option)
 """Options that describe a target, and `--piece`; the command receives one `target`, a Target or None."""
+
+aim_options = gather("aim", _aim, wish_options, _piece_option)
+"""The same; the command receives one `aim`, an `Aim`."""

@@ -8,11 +8,10 @@ import click
 
 from sizing.base.files import write_whole
 from sizing.base.measured_sheets import CheckReading, reading_for
-from sizing.base.target import Target
 from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_strands, strand_correction_options
 from sizing.cli.files import FileCommand
 from sizing.cli.keeping import keep_if_asked
-from sizing.cli.options import target_options
+from sizing.cli.options import Aim, aim_options
 from sizing.cli.photo_options import (
     Outputs,
     Scale,
@@ -20,10 +19,12 @@ from sizing.cli.photo_options import (
     output_options,
     scale_options,
 )
+from sizing.piece.fit import planned_loop
 from sizing.report.records.output import to_csv, to_json
 from sizing.report.records.strand import strand_record, strand_rows
 from sizing.report.sentences.loop import length_marked
 from sizing.report.text.strand import strand_text
+from sizing.strand.planned import Planned
 from sizing.strand.sized import SizedStrand, size_strands
 from vision.common.records import ImageArray, Photo, Strand
 from vision.image.photo import encode_image, load_photo
@@ -48,14 +49,14 @@ may lie there; a finished piece lies closed, its clasp hooked, and its inside is
 
 @click.command(cls=FileCommand, epilog=_EPILOG + NUMBERS_BEFORE)
 @click.argument("photo", type=click.Path(path_type=Path))
-@target_options
+@aim_options
 @strand_correction_options
 @scale_options
 @output_options
 def strand(
     photo: Path,
     *,
-    target: Target | None,
+    aim: Aim,
     corrections: Sequence[Typed],
     scale: Scale,
     outputs: Outputs,
@@ -64,11 +65,17 @@ def strand(
     with message_if_slow(f"Measuring {photo} ..."):
         picture = load_photo(photo)
         measured = corrected_strands(_measured(picture, scale), corrections, picture)
-    sized = size_strands(measured, target)
+    sized = size_strands(measured, aim.target, planned=_planned(aim, measured))
     record = strand_record(sized)
     _write_files(picture, sized, outputs)
     keep_if_asked(outputs.keep_name, record, picture=lambda: picture.rgb)
     click.echo(to_json(record) if outputs.as_json else strand_text(sized), nl=False)
+
+
+def _planned(aim: Aim, measured: Sequence[Strand]) -> Planned | None:
+    """Return the plan to compare a finished piece with; None where there is no plan, or no such piece."""
+    closed = any(strand.loop for strand in measured)
+    return planned_loop(aim.piece, aim.target) if closed and aim.target else None
 
 
 def _measured(photo: Photo, scale: Scale) -> list[Strand]:

@@ -12,6 +12,7 @@ from sizing.base.target import Target
 from sizing.piece.parts import BeadPart, extender_mm
 from sizing.piece.piece import Piece
 from sizing.piece.stringing import strung
+from sizing.strand.planned import Planned, PlannedBeads
 
 _MOST_BEADS = 2000  # 8 m of 4 mm beads; more is a mistyped unit: common practice, no source
 _CHAIN_LINK_MM = 5.0  # of an extender's chain: common practice, no source
@@ -61,6 +62,39 @@ class Fit:
     def tally(self) -> tuple[tuple[BeadPart, int], ...]:
         """Each kind of bead and how many are strung, in order of first use."""
         return tuple(Counter(self.sequence).items())
+
+
+def planned_loop(piece: Piece, target: Target) -> Planned | None:
+    """Return what a finished piece should measure; None where its beads are not known.
+
+    Beads that differ in looks alone are told apart by no measurement, so they count together.
+
+    Raises
+    ------
+    TargetError
+        The target takes too many beads.
+    """
+    if not piece.beads:
+        return None
+    best, _ = fit_beads(piece, target)
+    alike: dict[Link, list[tuple[BeadPart, int]]] = {}
+    for bead, count in best.tally:
+        alike.setdefault(bead.link, []).append((bead, count))
+    return Planned(
+        beads=tuple(
+            PlannedBeads(
+                name=" and ".join(dict.fromkeys(bead.title for bead, _ in kinds)),
+                link=link,
+                count=sum(count for _, count in kinds),
+            )
+            for link, kinds in alike.items()
+        ),
+        strung_mm=best.strung_mm,
+        strung_u95_mm=best.strung_u95_mm,
+        findings_mm=best.finished_mm - best.strung_mm,
+        inner_girth_mm=best.inner_girth_mm,
+        inner_girth_u95_mm=best.inner_girth_u95_mm,
+    )
 
 
 def fit_beads(piece: Piece, target: Target) -> tuple[Fit, Fit | None]:

@@ -8,6 +8,7 @@ from sizing.base.target import Target
 from sizing.lot.sizes import COVERAGE
 from sizing.strand.advice import Advice, advise
 from sizing.strand.loop_fit import LoopFit, compare_loop
+from sizing.strand.planned import Compared, Planned, compare_with_plan
 from vision.common.records import Strand
 
 
@@ -22,29 +23,36 @@ class SizedStrand:
         What to add or remove; None without a target, or where the strand is closed.
     fit : LoopFit or None
         How a closed strand compares with the target; None without one, or where the strand is open.
+    compared : tuple of Compared
+        How a closed strand compares with its plan; empty without one.
     """
 
     strand: Strand
     advice: Advice | None = None
     fit: LoopFit | None = None
+    compared: tuple[Compared, ...] = ()
 
 
-def size_strands(strands: Sequence[Strand], target: Target | None = None) -> tuple[SizedStrand, ...]:
-    """Compare each strand of a photo with the same target, if there is one.
+def size_strands(
+    strands: Sequence[Strand], target: Target | None = None, *, planned: Planned | None = None
+) -> tuple[SizedStrand, ...]:
+    """Compare each strand of a photo with the same target, and closed ones with the plan, if there are any.
 
     Raises
     ------
     TargetError
         The target takes over 2000 beads.
     """
-    return tuple(_sized(strand, target) for strand in strands)
+    return tuple(_sized(strand, target, planned) for strand in strands)
 
 
-def _sized(strand: Strand, target: Target | None) -> SizedStrand:
+def _sized(strand: Strand, target: Target | None, planned: Planned | None) -> SizedStrand:
     if target is None:
         return SizedStrand(strand=strand)
     if strand.loop is not None:
-        return SizedStrand(strand=strand, fit=compare_loop(strand, strand.loop, target))
+        fit = compare_loop(strand, strand.loop, target)
+        compared = compare_with_plan(strand, strand.loop, planned) if planned else ()
+        return SizedStrand(strand=strand, fit=fit, compared=compared)
     return SizedStrand(strand=strand, advice=advise(strand, target))
 
 

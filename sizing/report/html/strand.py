@@ -14,11 +14,12 @@ from sizing.report.html.sections import (
     photo_section,
     trust_section,
 )
-from sizing.report.html.strand_sections import bead_table, size_blocks, ways
+from sizing.report.html.strand_sections import bead_table, compared_table, size_blocks, ways
 from sizing.report.html.ways import ways_section
 from sizing.report.sentences.corrections import corrections_said
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, cut_notes
 from sizing.report.sentences.flagged import strand_flagged
+from sizing.report.sentences.loop import COMPARED
 from sizing.report.sentences.phrases import counted
 from sizing.report.sentences.several import notes_of, others_said, strand_name
 from sizing.report.sentences.trust import strand_trust
@@ -60,6 +61,7 @@ def _sections(sized: SizedStrand) -> list[Section]:
         Section(title=COUNT_UNSURE, blocks=_doubts(sized.strand)),
         Section(title="Sizes", blocks=size_blocks(sized.strand)),
         *_ways_sections(sized),
+        Section(title=COMPARED, blocks=compared_table(sized)),
     ]
 
 
@@ -69,7 +71,14 @@ def _strand_section(sized: SizedStrand, *, of: int) -> Section:
     compared = [block for section in _ways_sections(sized) for block in section.blocks]
     return Section(
         title=strand_name(sized.strand, of),
-        blocks=[facts, *notes, *_doubts(sized.strand), *size_blocks(sized.strand), *compared],
+        blocks=[
+            facts,
+            *notes,
+            *_doubts(sized.strand),
+            *size_blocks(sized.strand),
+            *compared,
+            *compared_table(sized),
+        ],
     )
 
 

@@ -5,10 +5,12 @@ from sizing.report.html.plots import plot_strand
 from sizing.report.html.sections import css, length_cell
 from sizing.report.html.svg import drawing
 from sizing.report.html.ways import Way
-from sizing.report.sentences.phrases import bare_mm, number_runs
+from sizing.report.sentences.loop import COMPARED, found_said, planned_said, verdict_said
+from sizing.report.sentences.phrases import bare_mm, number_runs, opening
 from sizing.report.sentences.strand import GAPS_WORTH_A_WORD_MM
 from sizing.strand.advice import Advice
 from sizing.strand.change import Option
+from sizing.strand.sized import SizedStrand
 from sizing.strand.spread import Spread, spread_across, spread_along
 from vision.common.records import Strand, StrandBead
 
@@ -50,6 +52,16 @@ def _lengths(strand: Strand) -> list[Table]:
         ("Pushed together", length_cell(strand.closed_up_mm, strand.closed_up_u95_mm)),
     ]
     return [Table(title="Length with and without gaps", rows=rows, figures=(1,))]
+
+
+def compared_table(sized: SizedStrand) -> list[Block]:
+    """Compare a finished piece with its plan, line by line."""
+    rows: list[Row] = [
+        (opening(line.name), planned_said(line), found_said(line), verdict_said(line))
+        for line in sized.compared
+    ]
+    head = ("What", "Planned", "Found", "")
+    return [Table(title=COMPARED, head=head, rows=rows, figures=(1, 2))] if rows else []
 
 
 def ways(advice: Advice) -> list[Way]:

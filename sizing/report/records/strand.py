@@ -9,6 +9,8 @@ from sizing.report.records.corrections import WAS, corrections
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos, warnings
+from sizing.report.sentences.loop import verdict_said
+from sizing.strand.planned import Compared
 from sizing.strand.sized import SizedStrand
 from sizing.strand.spread import Spread, spread_across, spread_along
 from vision.common.records import Conditions, Doubt, Loop, Other, Pendant, Strand, StrandBead
@@ -209,6 +211,20 @@ STRAND: Fields[Strand] = (
     *(_of_loop(field) for field in LOOP),
 )
 
+COMPARED: Fields[Compared] = (
+    Field(
+        name="name",
+        meaning="a size of beads of the plan, `strung length`, `clasp and findings`, `all round` or `inside`",
+    ),
+    Field(name="counts", meaning="whether beads are counted; else lengths in mm are compared"),
+    Field(name="planned", meaning="what was planned"),
+    Field(name="found", meaning="what was found, and what the photo leaves open"),
+    Field(name="least"),
+    Field(name="most"),
+    Field(name="as_planned", meaning="whether the photo tells no difference"),
+    Field(name="sentence", meaning="that in words", take=verdict_said),
+)
+
 SIZED: Fields[SizedStrand] = (
     *within(lambda sized: sized.strand, STRAND),
     Field(
@@ -221,6 +237,12 @@ SIZED: Fields[SizedStrand] = (
         name="fit",
         meaning="how a closed loop compares with the target; null without one, or for an open strand",
         fields=FIT,
+    ),
+    Field(
+        name="compared",
+        meaning="how a closed loop compares with the plan of `--piece`, line by line; empty without one",
+        fields=COMPARED,
+        many=True,
     ),
 )
 

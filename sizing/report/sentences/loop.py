@@ -1,5 +1,6 @@
 """A finished piece, closed to a loop: what it measures, and how that compares with the target."""
 
+import math
 from dataclasses import replace
 
 from sizing.base.target import Target, TargetKind
@@ -8,6 +9,7 @@ from sizing.report.sentences.closed_piece import assumption_notes, tight_note
 from sizing.report.sentences.count import count_said, length_said
 from sizing.report.sentences.phrases import aim, counted, miss
 from sizing.strand.loop_fit import LoopFit
+from sizing.strand.planned import Compared
 from vision.common.records import Loop, Strand
 
 
@@ -66,6 +68,33 @@ def fit_notes(fit: LoopFit) -> list[str]:
         *([tight_note(fit.target, 0.0, remedy=remedy)] if fit.too_tight else []),
         *assumption_notes(replace(fit.target, findings_assumed=False)),  # they were measured with it
     ]
+
+
+COMPARED = "Compared with the plan"
+
+
+def planned_said(line: Compared) -> str:
+    """Return what was planned: `22`, or `184.0 mm (7 1/4 in)`."""
+    return f"{line.planned:.0f}" if line.counts else format_length(line.planned)
+
+
+def found_said(line: Compared) -> str:
+    """Return what was found: `22`, `21 to 22`, or `186.2 ± 0.9 mm (7 5/16 in)`."""
+    if not line.counts:
+        return format_length(line.found, line.most - line.found)
+    if math.isinf(line.most):
+        return f"at least {line.least:.0f}"
+    return f"{line.found:.0f}" if line.least == line.most else f"{line.least:.0f} to {line.most:.0f}"
+
+
+def verdict_said(line: Compared) -> str:
+    """Say how that compares: `as planned`, `as far as the photo can tell`, `1 too few`, `2.2 mm too long`."""
+    if line.as_planned:
+        return "as planned" if line.planned == line.found else "as planned, as far as the photo can tell"
+    off, more = abs(line.found - line.planned), line.found > line.planned
+    if line.counts:
+        return f"{off:.0f} too {'many' if more else 'few'}"
+    return f"{format_mm(off)} {'longer' if more else 'shorter'} than planned"
 
 
 def _where(target: Target) -> str:

@@ -7,8 +7,17 @@ from sizing.base.units import format_length, format_mm
 from sizing.report.sentences.corrections import CORRECTED_BY_HAND, corrections_said
 from sizing.report.sentences.count import COUNT_UNSURE, count_notes, count_said, cut_notes, length_said
 from sizing.report.sentences.flagged import strand_flagged
-from sizing.report.sentences.loop import around_said, extender_said, fit_headline, inside_said
-from sizing.report.sentences.phrases import bare_mm
+from sizing.report.sentences.loop import (
+    COMPARED,
+    around_said,
+    extender_said,
+    fit_headline,
+    found_said,
+    inside_said,
+    planned_said,
+    verdict_said,
+)
+from sizing.report.sentences.phrases import bare_mm, opening
 from sizing.report.sentences.several import (
     assumptions_said,
     notes_of,
@@ -21,7 +30,7 @@ from sizing.report.sentences.strand import (
     strand_headline,
     strand_outcomes,
 )
-from sizing.report.text.layout import joined, section
+from sizing.report.text.layout import aligned, joined, section
 from sizing.report.text.photos import condition_lines, flag_lines, scale_lines
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.sized import SizedStrand
@@ -60,9 +69,19 @@ def _one(sized: SizedStrand, *, of: int) -> list[list[str]]:
     what = f"{closed}{count_said(strand)}, {_size(strand)}"
     lengths = _lengths(sized)
     doubts = section(COUNT_UNSURE, [*cut_notes(strand.cut_by), *count_notes(strand)])
+    rest = [doubts, _target_lines(sized, of=of), _compared_lines(sized)]
     if of == 1:
-        return [[f"{strand.conditions.photo}: {what}"], lengths, doubts, _target_lines(sized, of=of)]
-    return [[f"{strand_name(strand, of)}: {what}", *lengths], doubts, _target_lines(sized, of=of)]
+        return [[f"{strand.conditions.photo}: {what}"], lengths, *rest]
+    return [[f"{strand_name(strand, of)}: {what}", *lengths], *rest]
+
+
+def _compared_lines(sized: SizedStrand) -> list[str]:
+    """Compare a finished piece with its plan, line by line."""
+    rows = [
+        (opening(line.name), f"{planned_said(line)} planned", f"{found_said(line)} found", verdict_said(line))
+        for line in sized.compared
+    ]
+    return [COMPARED, *aligned(rows)] if rows else []
 
 
 def _target_lines(sized: SizedStrand, *, of: int) -> list[str]:

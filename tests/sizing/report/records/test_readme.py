@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sizing.base.loop import Link
 from sizing.base.target import make_target
 from sizing.corrections.lots import correct_lot
 from sizing.corrections.strands import correct_strands
@@ -35,6 +36,7 @@ from sizing.stash.entries import changes
 from sizing.stash.matching import matches
 from sizing.stash.measurement import read_measurement
 from sizing.stash.ways import ways_to_make
+from sizing.strand.planned import Planned, PlannedBeads
 from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
@@ -69,6 +71,16 @@ def collect(fields: Fields[Any], value: object, seen: defaultdict[int, set[str]]
                 collect(field.fields, printed[field.name], seen)
 
 
+PLANNED = Planned(
+    beads=(PlannedBeads(name="bead 8 mm", link=Link(along_mm=8.0, across_mm=8.0), count=20),),
+    strung_mm=160.0,
+    strung_u95_mm=0.0,
+    findings_mm=12.0,
+    inner_girth_mm=146.9,
+    inner_girth_u95_mm=0.0,
+)
+
+
 def with_pendant(strand: Strand) -> Strand:
     """Return a loop from whose clasp a bead hangs."""
     pendant = Pendant(centre_px=(9.0, 9.0), across_mm=6.0, along_mm=6.0, outline_px=np.zeros((0, 2)))
@@ -91,7 +103,7 @@ def strands() -> Iterator[Record]:
         right = correct_strands(
             [strand, with_pendant(make_loop(along_mm))], [replace(CORRECTION, numbers=(4,))]
         )
-        yield strand_record(size_strands(right, target))
+        yield strand_record(size_strands(right, target, planned=PLANNED))
 
 
 def lots() -> Iterator[Record]:

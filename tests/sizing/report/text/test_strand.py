@@ -7,6 +7,9 @@ import numpy as np
 
 from sizing.base.loop import Link
 from sizing.base.target import make_target
+from sizing.piece.fit import planned_loop
+from sizing.piece.parts import BeadPart, Finding, Kind
+from sizing.piece.piece import Piece, target_from_piece
 from sizing.report.front.strand import strand_front
 from sizing.report.text.strand import strand_text
 from sizing.strand.sized import size_strands
@@ -65,6 +68,25 @@ def test_what_is_assumed_of_all_strands_is_said_once() -> None:
     for assumed in ("Clasp and findings are assumed", "The inside is meant to be"):
         assert text.count(assumed) == 1
         assert sum(assumed in note for note in strand_front(sized).notes) == 1
+
+
+def test_a_finished_piece_is_compared_with_its_plan_line_by_line() -> None:
+    """23 rounds of 8 mm were planned with findings of 12 mm, 22 and a clasp of 14 mm are found."""
+    bead = BeadPart(along_mm=8.0, across_mm=8.0)
+    piece = Piece(
+        beads=(bead,), target_mm={"strung": 184.0}, findings=(Finding(kind=Kind.CLASP, length_mm=12.0),)
+    )
+    target = target_from_piece(piece)
+    assert target is not None
+    sized = size_strands([make_loop([8.0] * 22, clasp_mm=14.0)], target, planned=planned_loop(piece, target))
+    text = strand_text(sized)
+    rows = [line.split("  ") for line in text.partition("Compared with the plan\n")[2].splitlines()[:5]]
+    found = {row[1]: [cell.strip() for cell in row[2:] if cell] for row in rows}
+    assert found["Bead 8 mm"] == ["23 planned", "22 found", "1 too few"]
+    assert found["Strung length"][2] == "8.0 mm shorter than planned"
+    assert found["Clasp and findings"][2] == "2.0 mm longer than planned"
+    assert found["All round"][1] == "190.0 ± 0.6 mm (7 1/2 in) found"
+    assert "Compared with the plan" not in strand_text(size_strands([make_loop([8.0] * 22)], target))
 
 
 def test_mixed_beads_have_a_range() -> None:
