@@ -41,6 +41,7 @@ _COMMANDS = {
     "plan": ("sizing.cli.plan:plan", "Plan a piece: how many beads, findings, wire to cut."),
     "stash": ("sizing.cli.stash.group:stash", "Keep measured beads, find them again, see what they make."),
     "sheet": ("sizing.cli.sheet:sheet", "Write the scale sheet that beads are photographed on."),
+    "page": ("sizing.cli.page:page", "Open the page, to do all this in a browser or on a phone."),
 }
 
 

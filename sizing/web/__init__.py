@@ -2,5 +2,6 @@
 
 Requests of a browser come in, pages and answers go out.
 
-May import: nothing of this project.
+May import: sizing.base, sizing.corrections, sizing.report.html, sizing.web.measuring, sizing.web.reading,
+vision.common, vision.sheet.
 """

@@ -12,7 +12,7 @@ from sizing.web.measuring.bench import Bench
 from sizing.web.measuring.limits import Limits
 from sizing.web.measuring.work import Order, Outcome, Shown
 from vision.common.errors import PhotoError
-from vision.common.records import Lot, Strand
+from vision.common.records import Correction, Lot, Strand
 
 Kind = Literal["strand", "lot", "label"]
 State = Literal["waiting", "measuring", "done", "refused", "cancelled"]
@@ -41,6 +41,8 @@ class Measurement:
         The photos as a page shows them.
     typed : dict
         What the maker typed about it, by the name of the field; it may be changed afterwards.
+    corrections : list of Correction
+        What the maker put right since.
     """
 
     word: str
@@ -53,6 +55,7 @@ class Measurement:
     lot: Lot | None = None
     shown: tuple[Shown, ...] = ()
     typed: dict[str, str] = field(default_factory=dict)
+    corrections: list[Correction] = field(default_factory=list)
 
 
 class Measurements:

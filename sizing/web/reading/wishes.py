@@ -81,7 +81,7 @@ class Asked:
     picking: Picking = field(default_factory=Picking)
 
 
-def tidy(values: Mapping[object, object]) -> dict[str, str]:
+def tidy(values: Mapping[str, object]) -> dict[str, str]:
     """Return the fields among values of unknown origin, as short lines.
 
     Examples
@@ -123,8 +123,8 @@ def asked_for(typed: Typed, *, label: bool) -> Asked:
     )
 
 
-def handful_of(typed: Typed, path: Path, *, name: str) -> Handful:
-    """Return a photo with what the maker says about its sheet.
+def handful_of(typed: Typed) -> Handful:
+    """Return what the maker says about the sheet of a photo, which gets its path and name later.
 
     Raises
     ------
@@ -132,8 +132,8 @@ def handful_of(typed: Typed, path: Path, *, name: str) -> Handful:
     """
     check, bed = _length(typed, "check_length"), _length(typed, "bed_height", allow_zero=True)
     return Handful(
-        path=path,
-        name=name,
+        path=Path(),
+        name="",
         check_length_mm=check.value_mm if check else None,
         check_length_u_mm=reading_u_mm(check.resolution_mm) if check else 0.0,
         bed_height_mm=bed.value_mm if bed else 0.0,

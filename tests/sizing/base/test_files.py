@@ -124,7 +124,9 @@ def test_what_a_killed_run_left_is_removed_by_the_next(tmp_path: Path) -> None:
 
 def part_names(process: int) -> list[str]:
     """Return names of parts: of this computer, and of another."""
-    return [f".a.csv.strandgauge-{host}-{process}-0123abcd.part" for host in (files.computer_mark(), "00000000")]
+    return [
+        f".a.csv.strandgauge-{host}-{process}-0123abcd.part" for host in (files.computer_mark(), "00000000")
+    ]
 
 
 def test_only_our_own_parts_are_removed_and_only_when_nobody_writes_them(tmp_path: Path) -> None:

@@ -1,0 +1,76 @@
+"""`strandgauge page`: opens a page in the browser, where photos are measured; on phones too."""
+
+import io
+import webbrowser
+from pathlib import Path
+
+import click
+import segno
+
+from sizing.cli.files import InputFile
+from sizing.web.desk import Desk
+from sizing.web.phones import OFFER_S
+from sizing.web.server import USUAL_PORT, Certificate, serve
+from sizing.web.visitors import pairing_url
+
+NOT_ENCRYPTED = "The traffic is not encrypted: whoever listens in the home network sees your photos."
+
+_EPILOG = """
+\b
+Examples:
+  strandgauge page
+  strandgauge page --phone
+  strandgauge page --port 9000 --no-browser
+
+Only this computer may open the page, unless --phone lets phones of the home network in: each is paired
+once, by a code that it scans. Their traffic is not encrypted unless you give --certificate and --key.
+Ctrl-C ends it.
+"""
+
+
+@click.command(epilog=_EPILOG)
+@click.option(
+    "--port",
+    type=click.IntRange(1, 65535),
+    metavar="N",
+    help=f"Port of the page; {USUAL_PORT} if not given, or any where that is taken.",
+)
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+@click.option("--phone", is_flag=True, help="Let phones of the home network in, and show a code to scan.")
+@click.option(
+    "--certificate", type=InputFile(), metavar="FILE", help="Certificate for encrypted traffic (PEM)."
+)
+@click.option("--key", type=InputFile(), metavar="FILE", help="Its private key (PEM).")
+def page(
+    *, port: int | None, no_browser: bool, phone: bool, certificate: Path | None, key: Path | None
+) -> None:
+    """Open the page: photograph, measure and decide in a browser, on this computer or a phone."""
+    if (certificate is None) != (key is None):
+        raise click.UsageError("--certificate and --key belong together: give both")
+    pem = Certificate(certificate=certificate, key=key) if certificate and key else None
+
+    def ready(desk: Desk) -> None:
+        click.echo(_welcome(desk))
+        if not no_browser:
+            webbrowser.open(desk.doors.urls[0])
+
+    serve(port=port, phone=phone, certificate=pem, ready=ready)
+
+
+def _welcome(desk: Desk) -> str:
+    """Say where the page is, and how a phone comes in."""
+    doors = desk.doors
+    lines = [f"The page is at {doors.urls[0]} (Ctrl-C ends it)."]
+    if not doors.home:
+        return lines[0]
+    url = pairing_url(desk)
+    drawn = io.StringIO()
+    segno.make(url, error="l").terminal(out=drawn, compact=True)
+    lines += [
+        f"Scan this code with the phone's camera within {OFFER_S / 60:.0f} minutes. It lets one phone in:",
+        drawn.getvalue(),
+        url,
+    ]
+    if not doors.secure:
+        lines.append(NOT_ENCRYPTED)
+    return "\n".join(lines)

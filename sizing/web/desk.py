@@ -1,0 +1,61 @@
+"""What all pages work with: photos that are measured, phones that were let in, addresses."""
+
+from dataclasses import dataclass
+
+from starlette.requests import Request
+
+from sizing.web.doors import Doors
+from sizing.web.measuring.bench import Bench
+from sizing.web.measuring.inbox import Inbox
+from sizing.web.measuring.limits import Limits
+from sizing.web.measuring.measurements import Measurement, Measurements
+from sizing.web.measuring.seat import Seat, Work
+from sizing.web.measuring.work import measure
+from sizing.web.phones import Phones
+
+
+class NotThereError(Exception):
+    """What is asked for is not there, or no longer."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Desk:
+    """Everything that a running server holds."""
+
+    doors: Doors
+    limits: Limits
+    phones: Phones
+    inbox: Inbox
+    bench: Bench
+    measurements: Measurements
+
+    def measurement(self, word: str) -> Measurement:
+        """Return a measurement.
+
+        Raises
+        ------
+        NotThereError
+        """
+        asked = self.measurements.get(word)
+        if asked is None:
+            raise NotThereError("this measurement is no longer there: take the photo again")
+        return asked
+
+
+def open_desk(*, doors: Doors, phones: Phones, limits: Limits, work: Work = measure) -> Desk:
+    """Return a desk with its workers, none of which has started yet."""
+    bench = Bench([Seat(limits, work) for _ in range(limits.workers)], most_waiting=limits.waiting)
+    return Desk(
+        doors=doors,
+        limits=limits,
+        phones=phones,
+        inbox=Inbox(limits),
+        bench=bench,
+        measurements=Measurements(bench, limits),
+    )
+
+
+def desk_of(request: Request) -> Desk:
+    """Return the desk of the server that answers a request."""
+    desk: Desk = request.app.state.desk
+    return desk

@@ -1,0 +1,128 @@
+"""The server: sockets, addresses, begin and end."""
+
+import errno
+import socket
+import ssl
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import uvicorn
+
+from sizing.base.errors import SizingError
+from sizing.base.measured_sheets import settings_file
+from sizing.web.app import make_app
+from sizing.web.desk import Desk, open_desk
+from sizing.web.doors import LOCAL, Doors, home_address
+from sizing.web.measuring.limits import usual_limits
+from sizing.web.phones import Phones
+
+USUAL_PORT = 8321
+_PHONES = "paired-phones.json"
+_FAREWELL_S = 2  # for pages that are still being sent when the program ends
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certificate:
+    """Files for encrypted traffic (TLS), in PEM format."""
+
+    certificate: Path
+    key: Path
+
+
+def serve(
+    *, port: int | None, phone: bool, certificate: Certificate | None, ready: Callable[[Desk], None]
+) -> None:
+    """Serve the page until the program is told to stop.
+
+    Parameters
+    ----------
+    port : int or None
+        None for the usual one, or any that is free.
+    phone : bool
+        Whether phones in the home network may come in.
+    certificate : Certificate or None
+        None: traffic is not encrypted.
+    ready : callable
+        Called when a browser may ask.
+
+    Raises
+    ------
+    SizingError
+        The port is taken, there is no network, or the certificate cannot be used.
+    """
+    if certificate:
+        _check(certificate)
+    home = home_address() if phone else ""
+    if phone and not home:
+        raise SizingError("this computer is in no network: connect it to the one that the phone is in")
+    first = _bound(LOCAL, port)
+    doors = Doors(port=first.getsockname()[1], home=home, secure=certificate is not None)
+    sockets = [first, *([_listening(home, doors.port)] if home else [])]
+    phones = Phones(settings_file().parent / _PHONES)
+    desk = open_desk(doors=doors, phones=phones, limits=usual_limits())
+    _Server(_config(desk, certificate), ready=lambda: ready(desk)).run(sockets=sockets)
+
+
+class _Server(uvicorn.Server):
+    """A server that says when it is ready."""
+
+    def __init__(self, config: uvicorn.Config, *, ready: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._ready = ready
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start, and say so."""
+        await super().startup(sockets=sockets)
+        self._ready()
+
+
+def _config(desk: Desk, certificate: Certificate | None) -> uvicorn.Config:
+    return uvicorn.Config(
+        make_app(desk),
+        log_config=None,
+        access_log=False,
+        proxy_headers=False,  # else a header could make a stranger look like this computer
+        server_header=False,
+        ws="none",
+        timeout_keep_alive=15,
+        timeout_graceful_shutdown=_FAREWELL_S,
+        ssl_certfile=certificate.certificate if certificate else None,
+        ssl_keyfile=certificate.key if certificate else None,
+    )
+
+
+def _check(certificate: Certificate) -> None:
+    """Refuse files that are no certificate with its key."""
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(
+            certificate.certificate, certificate.key
+        )
+    except OSError as error:
+        reason = getattr(error, "reason", None) or error.strerror or error
+        raise SizingError(
+            f"the certificate cannot be used ({reason}): give it and its key in PEM format"
+        ) from error
+
+
+def _bound(host: str, port: int | None) -> socket.socket:
+    """Return a socket at a port; where none is asked for and the usual one is taken, at any free one."""
+    if port is not None:
+        return _listening(host, port)
+    try:
+        return _listening(host, USUAL_PORT)
+    except SizingError:
+        return _listening(host, 0)
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    opened = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        opened.bind((host, port))
+    except (OSError, OverflowError) as error:
+        opened.close()
+        taken = getattr(error, "errno", None) == errno.EADDRINUSE
+        why = "is taken by another program" if taken else "cannot be used"
+        raise SizingError(f"port {port} of {host} {why}: give another one with --port") from error
+    return opened

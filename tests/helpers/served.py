@@ -1,0 +1,76 @@
+"""A served page as a browser at the computer, or a phone, asks for it."""
+
+import contextlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from starlette.testclient import TestClient
+
+from sizing.web.app import make_app
+from sizing.web.desk import Desk, open_desk
+from sizing.web.doors import Doors
+from sizing.web.measuring.limits import Limits
+from sizing.web.measuring.seat import Work
+from sizing.web.phones import Phones
+from tests.helpers.workers import pretend
+
+PORT, HOME = 8321, "192.168.1.20"
+HERE, THERE = f"http://127.0.0.1:{PORT}", f"http://{HOME}:{PORT}"
+LIMITS = Limits(workers=1, photo_s=60.0, waiting=2, photo_bytes=3_000_000, photos_in_lot=3, kept=20)
+
+
+@dataclass(kw_only=True)
+class Clock:
+    """A clock that a test sets."""
+
+    now_s: float = 1_800_000_000.0
+
+    def __call__(self) -> float:
+        """Return the time, seconds since 1970."""
+        return self.now_s
+
+
+@dataclass(kw_only=True)
+class Served:
+    """A running page.
+
+    Attributes
+    ----------
+    desk : Desk
+    clock : Clock
+        By which codes for phones grow old.
+    at_computer : TestClient
+        Asks from this computer.
+    phone : callable
+        Returns a browser of a phone that was not let in.
+    """
+
+    desk: Desk
+    clock: Clock
+    at_computer: TestClient
+    phone: Callable[[], TestClient]
+
+
+@contextlib.contextmanager
+def served(folder: Path, *, work: Work = pretend, limits: Limits = LIMITS) -> Iterator[Served]:
+    """Serve the page without a network."""
+    clock = Clock()
+    doors = Doors(port=PORT, home=HOME)
+    desk = open_desk(doors=doors, phones=Phones(folder / "phones.json", clock), limits=limits, work=work)
+    app = make_app(desk)
+
+    def phone() -> TestClient:
+        return TestClient(
+            app,
+            base_url=THERE,
+            client=("192.168.1.33", 50000),
+            headers={"Origin": THERE},
+            raise_server_exceptions=False,
+        )
+
+    at_computer = TestClient(
+        app, base_url=HERE, client=("127.0.0.1", 50000), headers={"Origin": HERE}, follow_redirects=False
+    )
+    with at_computer:  # which begins and ends the application
+        yield Served(desk=desk, clock=clock, at_computer=at_computer, phone=phone)

@@ -1,0 +1,296 @@
+"""Photos are sent, measured and read through the served page; nothing a browser sends leads astray."""
+
+import re
+import time
+from collections.abc import Iterator
+
+import pytest
+from starlette.testclient import TestClient
+
+from sizing.web.measuring.limits import Limits
+from tests.helpers.pages import read
+from tests.helpers.served import LIMITS, Served, served
+from tests.helpers.workers import JPEG
+
+NAMES = [
+    "../../../etc/passwd",
+    "..%2f..%2fetc%2fpasswd",
+    "/etc/passwd",
+    "con.jpg",
+    "<script>alert(1)</script>.jpg",
+    '"><img src=x onerror=alert(1)>.jpg',
+    "photo.jpg\r\nX-Evil: yes",
+    "a" * 5000,
+]
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    with served(tmp_path_factory.mktemp("served")) as running:
+        yield running
+
+
+def send(client: TestClient, does: str = "") -> str:
+    answer = client.post("/photos", content=JPEG + does.encode())
+    assert answer.status_code == 200, answer.text
+    word: str = answer.json()["photo"]
+    return word
+
+
+def measure(client: TestClient, kind: str, *does: str, **typed: str) -> str:
+    """Measure photos and return the address of the result."""
+    words = [send(client, each) for each in does]
+    answer = client.post("/measurements", json={"kind": kind, "photos": words, **typed})
+    assert answer.status_code == 200, answer.text
+    url: str = answer.json()["go"]
+    wait(client, url)
+    return url
+
+
+def wait(client: TestClient, url: str) -> None:
+    until = time.monotonic() + 60
+    while client.get(f"{url}/state").json()["state"] in {"waiting", "measuring"}:
+        assert time.monotonic() < until
+        time.sleep(0.02)
+
+
+@pytest.fixture(scope="module")
+def strand(page: Served) -> str:
+    return measure(page.at_computer, "strand", "", goal="finished", length="200 mm", findings="22 mm")
+
+
+@pytest.fixture(scope="module")
+def lot(page: Served) -> str:
+    return measure(page.at_computer, "lot", "", "")
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/take/strand", "/take/lot", "/take/label", "/sheets", "/phones", "/pair"]
+)
+def test_pages_are_whole_and_load_nothing_foreign(page: Served, path: str) -> None:
+    answer = page.at_computer.get(path)
+    assert answer.status_code == 200
+    document = read(answer.text)
+    urls = [
+        value
+        for _, attributes in document.elements
+        for name, value in attributes.items()
+        if name in {"href", "src", "action"} and value
+    ]
+    assert urls
+    assert all(url.startswith(("/", "#", "data:,")) for url in urls)
+    assert not [1 for _, attributes in document.elements if "style" in attributes or "onclick" in attributes]
+    assert all(script.get("src") for script in document.all("script"))
+
+
+def test_a_strand_is_measured_and_read(page: Served, strand: str) -> None:
+    text = page.at_computer.get(strand).text
+    assert read(text).open_tags == []
+    assert "Add 0 beads" not in text
+    assert re.search(r"<h1>(Leave the strand|Add|Remove)", text)
+    assert len(re.findall(r'class="mark ', text)) == 30
+    assert "Too little of its outline" in text
+    photo = page.at_computer.get(f"{strand}/photo/0.jpg")
+    assert (photo.content, photo.headers["content-type"]) == (JPEG, "image/jpeg")
+
+
+def test_another_target_is_answered_without_measuring(page: Served, strand: str) -> None:
+    answer = page.at_computer.post(f"{strand}/wish", json={"goal": "finished", "length": "8 3/4 in"})
+    assert answer.status_code == 200
+    assert "to finish at 8 3/4" in re.sub(r"<[^>]+>", "", answer.text).replace("\N{NO-BREAK SPACE}", " ")
+    kept = page.at_computer.get(strand).text
+    assert 'value="8 3/4 in"' in kept
+    refused = page.at_computer.post(f"{strand}/wish", json={"goal": "wrist", "length": "7"})
+    assert (refused.status_code, refused.json()["message"]) == (
+        400,
+        "Length: 7 has no unit: write 7mm, 7cm or 7in",
+    )
+    assert page.at_computer.get(strand).text == kept
+
+
+def test_beads_are_put_right_and_that_is_taken_back(page: Served) -> None:
+    client = page.at_computer
+    url = measure(client, "strand", "")
+    before = client.get(url).text
+    said = {"action": "stopper", "numbers": [1], "photo": "photo 1"}
+    corrected = client.post(f"{url}/corrections", json=said).text
+    assert "Bead 1 is a stopper." in corrected
+    assert len(re.findall(r'class="mark ', corrected)) == 29
+    again = client.post(f"{url}/corrections", json={**said, "action": "no bead"}).text
+    assert "is a stopper" not in again
+    assert "Bead 1 is no bead." in again
+    place = re.search(r'data-key="1" data-x="([\d.]+)" data-y="([\d.]+)"', before)
+    assert place
+    missing = {"action": "bead here", "photo": "photo 1", "px": [float(place[1]), float(place[2])]}
+    assert len(re.findall(r'class="mark ', client.post(f"{url}/corrections", json=missing).text)) == 30
+    assert client.post(f"{url}/undo", json={"index": 1}).status_code == 200
+    assert client.post(f"{url}/undo", json={"index": 0}).status_code == 200
+    assert client.post(f"{url}/undo", json={"index": 0}).status_code == 400
+    assert client.get(url).text == before
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {},
+        {"action": "explode", "numbers": [1], "photo": "photo 1"},
+        {"action": "no bead", "numbers": [], "photo": "photo 1"},
+        {"action": "no bead", "numbers": [99], "photo": "photo 1"},
+        {"action": "no bead", "numbers": [True, "1"], "photo": "photo 1"},
+        {"action": "no bead", "numbers": [1], "photo": "../photo"},
+        {"action": "no bead", "numbers": list(range(1, 31)), "photo": "photo 1"},
+        {"action": "bead here", "photo": "photo 1"},
+        {"action": "bead here", "photo": "photo 1", "px": [1e300, 5]},
+        {"action": "bead here", "photo": "photo 1", "px": ["1", "2"]},
+        {"action": "size", "numbers": [1], "photo": "photo 1", "size": "6.3"},
+        {"action": "one bead", "numbers": [1], "photo": "photo 1"},
+    ],
+)
+def test_corrections_that_cannot_be_meant_change_nothing(
+    page: Served, strand: str, said: dict[str, object]
+) -> None:
+    before = page.at_computer.get(strand).text
+    assert page.at_computer.post(f"{strand}/corrections", json=said).status_code == 400
+    assert page.at_computer.get(strand).text == before
+
+
+def test_a_lot_of_several_photos_is_read_and_picked_from(page: Served, lot: str) -> None:
+    text = page.at_computer.get(lot).text
+    assert 'data-key="A1"' in text
+    assert 'data-key="B3"' in text
+    picked = page.at_computer.post(f"{lot}/wish", json={"pick": "uniform", "amount": "2"}).text
+    assert len(re.findall(r'class="mark [^"]*picked', picked)) == 2
+    corrected = page.at_computer.post(
+        f"{lot}/corrections", json={"action": "two beads", "numbers": [3], "photo": "photo 2"}
+    )
+    assert "Bead B3 is two." in corrected.text
+
+
+def test_a_delivery_is_held_against_its_label(page: Served) -> None:
+    url = measure(page.at_computer, "label", "", label="8mm", tolerance="0.2mm")
+    assert "8mm: not as labelled" in page.at_computer.get(url).text.replace("\N{NO-BREAK SPACE}", " ")
+    refused = page.at_computer.post(
+        "/measurements", json={"kind": "label", "photos": [send(page.at_computer)], "label": ""}
+    )
+    assert refused.json()["message"].startswith("Type what the label says")
+
+
+def test_a_refused_photo_says_why_and_offers_another(page: Served) -> None:
+    url = measure(page.at_computer, "strand", "empty")
+    text = page.at_computer.get(url).text
+    assert "No bead is seen: lay some on the sheet" in text
+    assert 'href="/take/strand"' in text
+
+
+def test_a_measurement_is_cancelled(page: Served) -> None:
+    client = page.at_computer
+    answer = client.post("/measurements", json={"kind": "strand", "photos": [send(client, "hang")]})
+    url = answer.json()["go"]
+    assert 'id="cancel"' in client.get(url).text
+    assert client.post(f"{url}/cancel", json={}).json() == {"go": "/take/strand"}
+    assert "was cancelled" in client.get(url).text
+
+
+def test_a_full_line_tells_to_wait_and_takes_the_photo_later(page: Served) -> None:
+    client = page.at_computer
+    stuck, *_, last = [begin(client, does) for does in ("hang", "", "")]
+    word = send(client)
+    told = client.post("/measurements", json={"kind": "strand", "photos": [word]})
+    assert (told.status_code, told.json()["message"]) == (
+        503,
+        "2 photos are waiting to be measured: try again in a minute",
+    )
+    assert int(told.headers["retry-after"]) > 0
+    assert client.get(f"{last}/state").json()["ahead"] == 1
+    client.post(f"{stuck}/cancel", json={})
+    wait(client, last)
+    later = client.post("/measurements", json={"kind": "strand", "photos": [word]})
+    assert later.status_code == 200
+
+
+def begin(client: TestClient, does: str) -> str:
+    """Ask for a measurement; the first of several is being measured before the next is asked for."""
+    answer = client.post("/measurements", json={"kind": "strand", "photos": [send(client, does)]})
+    url: str = answer.json()["go"]
+    until = time.monotonic() + 60
+    while does and client.get(f"{url}/state").json()["state"] == "waiting":
+        assert time.monotonic() < until
+        time.sleep(0.02)
+    return url
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"<html><script>alert(1)</script>",
+        b"GIF89a/*\xff\xd8\xff*/=1;alert(1)",
+        b"#!/bin/sh\nrm -rf /\n",
+        b"%PDF-1.4\n" + JPEG,
+        b"PK\x03\x04" + JPEG,
+        b"<svg xmlns='http://www.w3.org/2000/svg' onload='alert(1)'/>",
+    ],
+)
+def test_what_is_no_photo_is_not_received(page: Served, content: bytes) -> None:
+    answer = page.at_computer.post("/photos", content=content, headers={"Content-Type": "image/jpeg"})
+    assert answer.status_code == 415
+    assert answer.headers["content-type"] == "application/json"
+
+
+def test_an_oversize_photo_is_not_received(page: Served) -> None:
+    answer = page.at_computer.post("/photos", content=JPEG + bytes(LIMITS.photo_bytes))
+    assert answer.status_code == 413
+    assert "larger than 3 MB" in answer.json()["message"]
+    assert not list(page.desk.inbox.folder.glob("*.part"))
+
+
+@pytest.mark.parametrize("name", NAMES, ids=range(len(NAMES)))
+def test_no_name_of_a_client_becomes_a_path_or_a_page(page: Served, strand: str, name: str) -> None:
+    client = page.at_computer
+    before = set(page.desk.inbox.folder.parent.iterdir())
+    for path in ("/static", "/m", f"{strand}/photo", "/sheets", "/take"):
+        assert client.get(f"{path}/" + name.replace("\r\n", "%0d%0a")).status_code in {404, 400}
+    answer = client.post("/measurements", json={"kind": "strand", "photos": [name]})
+    assert answer.status_code == 404
+    assert name not in client.get("/").text
+    assert set(page.desk.inbox.folder.parent.iterdir()) == before
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"[]", b"7", b"{", b"\xff\xfe", b'{"kind": NaN', b"[" * 60_000, b'{"a": "' + b"x" * 70_000 + b'"}'],
+)
+def test_what_cannot_be_read_is_refused(page: Served, content: bytes) -> None:
+    assert page.at_computer.post("/measurements", content=content).status_code == 400
+
+
+@pytest.mark.parametrize(
+    ("values", "status"),
+    [
+        ({"kind": "strand", "photos": []}, 400),
+        ({"kind": "nothing", "photos": ["a"]}, 400),
+        ({"kind": "strand", "photos": "abc"}, 400),
+        ({"kind": "strand", "photos": ["a", "b"]}, 400),
+        ({"kind": "lot", "photos": ["a", "b", "c", "d"]}, 400),
+        ({"kind": "lot", "photos": ["a", "b"]}, 404),
+        ({"kind": "strand", "photos": ["a"], "bed_height": "2"}, 400),
+        ({"kind": "strand", "photos": ["a"], "goal": "wrist", "length": "1 km"}, 400),
+    ],
+)
+def test_odd_requests_are_refused(page: Served, values: dict[str, object], status: int) -> None:
+    assert page.at_computer.post("/measurements", json=values).status_code == status
+
+
+def test_sheets_are_drawn_to_print(page: Served) -> None:
+    for name in ("a4-white", "letter-grey", "a4-card"):
+        answer = page.at_computer.get(f"/sheets/{name}.pdf")
+        assert answer.content.startswith(b"%PDF")
+        assert answer.headers["content-type"] == "application/pdf"
+
+
+def test_private_files_go_with_the_server(tmp_path_factory: pytest.TempPathFactory) -> None:
+    with served(tmp_path_factory.mktemp("short"), limits=Limits(workers=1)) as running:
+        send(running.at_computer)
+        folder = running.desk.inbox.folder
+        assert len(list(folder.iterdir())) == 1
+    assert not folder.exists()
