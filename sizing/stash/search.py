@@ -1,10 +1,16 @@
 """Finds entries by what is said of them, by size, colour and count."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from sizing.stash.colours import DIFFERENT, colour_difference, colour_word
+from sizing.base.errors import StashError
+from sizing.piece.bead_size import read_bead
+from sizing.stash.colours import DIFFERENT, WORDS, colour_difference, colour_word
 from sizing.stash.entries import Colour, Entry, Size
+from sizing.stash.matching import SAME_SIZE_SHARE
+
+_HEX = re.compile(r"#([0-9a-fA-F]{2})([0-9a-fA-F]{2})([0-9a-fA-F]{2})")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +34,48 @@ class Wanted:
     high_mm: float = float("inf")
     colour: Colour | str = ""
     least_count: int = 0
+
+
+def read_range(text: str) -> tuple[float, float]:
+    """Return the least and the most, in mm, of what is sold as a size, or of a range of sizes.
+
+    Raises
+    ------
+    ValueError, SizingError
+        It is none, or two sizes.
+
+    Examples
+    --------
+    >>> read_range("7-8.5mm")
+    (7.0, 8.5)
+    """
+    bead = read_bead(text)
+    if "x" in text.lower():
+        raise StashError(f"{text} are two sizes: give one, or a range like 7-8.5mm")
+    share = bead.rel_u95 or SAME_SIZE_SHARE
+    return bead.across_mm * (1 - share), bead.across_mm * (1 + share)
+
+
+def read_colour(text: str) -> Colour | str:
+    """Return a colour that was typed as one of `WORDS`, or as `#rrggbb`.
+
+    Raises
+    ------
+    StashError
+        It is neither.
+
+    Examples
+    --------
+    >>> read_colour("Gray"), read_colour("#3c5a96")
+    ('grey', (60, 90, 150))
+    """
+    word = text.lower().replace("gray", "grey")
+    if match := _HEX.fullmatch(word):
+        red, green, blue = (int(part, 16) for part in match.groups())
+        return red, green, blue
+    if word not in WORDS:
+        raise StashError(f"{text} is not one of {', '.join(WORDS)}, or like #3c5a96")
+    return word
 
 
 def search(stash: Iterable[Entry], wanted: Wanted) -> list[Entry]:

@@ -1,6 +1,5 @@
 """What a maker types about kept beads: which ones, what is said of them, and what to look for."""
 
-import re
 from decimal import Decimal
 from typing import Any
 
@@ -8,14 +7,10 @@ import click
 
 from sizing.base.errors import SizingError
 from sizing.cli.options import LENGTH, gather
-from sizing.piece.bead_size import read_bead
 from sizing.stash.colours import WORDS
 from sizing.stash.details import Details, read_price
 from sizing.stash.entries import Colour
-from sizing.stash.matching import SAME_SIZE_SHARE
-from sizing.stash.search import Wanted
-
-_HEX = re.compile(r"#([0-9a-fA-F]{2})([0-9a-fA-F]{2})([0-9a-fA-F]{2})")
+from sizing.stash.search import Wanted, read_colour, read_range
 
 Range = tuple[float, float]
 Price = tuple[Decimal, str]
@@ -40,13 +35,9 @@ class RangeType(click.ParamType[Range]):
         if isinstance(value, tuple):
             return value
         try:
-            bead = read_bead(value)
+            return read_range(value)
         except (ValueError, SizingError) as error:
             self.fail(str(error), param, ctx)
-        if "x" in value.lower():
-            self.fail(f"{value} are two sizes: give one, or a range like 7-8.5mm", param, ctx)
-        share = bead.rel_u95 or SAME_SIZE_SHARE
-        return bead.across_mm * (1 - share), bead.across_mm * (1 + share)
 
 
 class ColourType(click.ParamType[Colour | str]):
@@ -60,13 +51,10 @@ class ColourType(click.ParamType[Colour | str]):
         """Read a colour; a usage error says what to write instead."""
         if not isinstance(value, str):
             return value
-        word = value.lower().replace("gray", "grey")
-        if match := _HEX.fullmatch(word):
-            red, green, blue = (int(part, 16) for part in match.groups())
-            return red, green, blue
-        if word not in WORDS:
-            self.fail(f"{value} is not one of {', '.join(WORDS)}, or like #3c5a96", param, ctx)
-        return word
+        try:
+            return read_colour(value)
+        except SizingError as error:
+            self.fail(str(error), param, ctx)
 
 
 class PriceType(click.ParamType[Price]):
