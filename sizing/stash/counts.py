@@ -72,7 +72,7 @@ def first_changes(measured: Measurement, count: int | None) -> tuple[Change, ...
         There are fewer than were measured of several sizes: nobody knows which are missing.
     """
     sized = {size.place: size.measured for size in measured.sizes}
-    total = len(measured.beads) if count is None else count
+    total = measured.count if count is None else count
     rest = total - sum(sized.values())
     if not 0 < total <= MOST_COUNT:
         raise StashError(f"a count of {total} is out of reason: count again")

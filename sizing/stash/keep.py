@@ -11,6 +11,7 @@ from sizing.stash.counts import first_changes, insert_changes
 from sizing.stash.details import Details, checked
 from sizing.stash.entries import Entry, Size, find
 from sizing.stash.measurement import Fields, Measurement, read_measurement
+from sizing.stash.photos import is_picture
 
 Row = dict[str, object]
 
@@ -102,7 +103,15 @@ def insert_entry(book: Book, measured: Measurement, *, identity: str, kept: int,
 
 
 def set_thumbnail(book: Book, number: int, thumbnail: bytes | None) -> None:
-    """Write the small picture of an entry."""
+    """Write the small picture of an entry.
+
+    Raises
+    ------
+    ValueError
+        This program did not write it, so it may hold more than a picture.
+    """
+    if thumbnail is not None and not is_picture(thumbnail):
+        raise ValueError("a thumbnail must be made by sizing.stash.photos.thumbnail")
     book.execute("UPDATE entry SET thumbnail = ? WHERE number = ?", (thumbnail, number))
 
 

@@ -36,6 +36,8 @@ class KeptBead:
     number : int
     photo : str
         Which photo it is on; empty on a strand, of which there is one.
+    kind : str
+        `bead`; `spacer` or `cover` on a strand.
     across_mm, across_u95_mm : float
         Size across the string; of a loose bead its width.
     along_mm, along_u95_mm : float
@@ -46,6 +48,7 @@ class KeptBead:
 
     number: int
     photo: str
+    kind: str
     across_mm: float
     across_u95_mm: float
     along_mm: float
@@ -79,6 +82,11 @@ class Measurement:
     parts: MeasuredBeads
     sizes: tuple[Size, ...]
     target: str
+
+    @property
+    def count(self) -> int:
+        """How many beads there are: those of a size, and those whose size could not be measured."""
+        return max(sum(bead.kind == "bead" for bead in self.beads), sum(size.count for size in self.sizes))
 
 
 def load_fields(path: str | Path) -> Fields:
@@ -160,6 +168,7 @@ def _bead(row: Fields, *, across: str, along: str) -> KeptBead:
     return KeptBead(
         number=int(row["number"]),
         photo=str(row.get("photo", "")),
+        kind=str(row.get("kind", "bead")),
         across_mm=_number(row[f"{across}_mm"]),
         across_u95_mm=_number(row[f"{across}_u95_mm"]),
         along_mm=_number(row[f"{along}_mm"]),
@@ -231,7 +240,7 @@ def _lot(fields: Fields, beads: Sequence[KeptBead]) -> Lot:
 def _sizes(parts: Sequence[BeadPart], beads: Sequence[KeptBead]) -> tuple[Size, ...]:
     """Return each kind of bead of a piece as a size, with the mean colour of the beads nearest to it."""
     kinds = list(dict.fromkeys(parts))
-    known = [bead for bead in beads if math.isfinite(bead.across_mm) and math.isfinite(bead.along_mm)]
+    known = [b for b in beads if b.kind != "cover" and math.isfinite(b.across_mm + b.along_mm)]
     colours = rgb2lab(np.array([bead.colour_rgb for bead in known], dtype=float).reshape(-1, 1, 3) / 255)[
         :, 0
     ]

@@ -81,6 +81,7 @@ CHANGE: Fields[Change] = (
 BEAD: Fields[KeptBead] = (
     Field(name="number", meaning="number on its photo"),
     Field(name="photo", meaning="file name of the photo, of a lot; else empty"),
+    Field(name="kind", meaning="what it is: `bead`, `spacer` or `cover`"),
     Field(name="across_mm", meaning="size across the string; of a loose bead its width"),
     Field(name="across_u95_mm"),
     Field(name="along_mm", meaning="size along the string; of a loose bead its length"),

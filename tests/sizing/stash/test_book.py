@@ -16,13 +16,13 @@ from sizing.stash import book as book_module
 from sizing.stash.book import DATA_VARIABLE, reading, stash_file, writing
 from sizing.stash.counts import use
 from sizing.stash.entries import entries, find
-from sizing.stash.keep import set_thumbnail
+from sizing.stash.photos import insert_photo
 from sizing.stash.soundness import problems
 from tests.fuzz.__main__ import ONE_THREAD
 from tests.helpers.paths import ROOT
 from tests.helpers.stash import kept
 
-KILLS = 60
+KILLS = 40
 WRITERS, EACH_TAKES = 4, 15
 
 
@@ -76,7 +76,7 @@ import json, os, random, signal, sys, time
 from sizing.stash.book import reading, writing
 from sizing.stash.counts import use
 from sizing.stash.entries import changes, find
-from sizing.stash.keep import set_thumbnail
+from sizing.stash.photos import insert_photo
 from sizing.stash.soundness import problems
 from tests.helpers.stash import kept
 
@@ -96,8 +96,8 @@ def write(number, out):
         with writing() as book:
             entry = find(book, "blue")
             use(book, entry, 1, why=str(number))
-            set_thumbnail(book, entry.number, os.urandom(40_000))
-        os.write(out, b" %d" % number)
+            insert_photo(book, entry.number, os.urandom(40_000))
+        os.write(out, b"%08d" % number)
         number += 1
 
 confirmed_in_all, number, most_unconfirmed = 0, 0, 0
@@ -106,13 +106,18 @@ for _ in range(int(sys.argv[1])):
     child = os.fork()
     if child == 0:
         os.close(ours)
-        write(number, theirs)
+        try:
+            write(number, theirs)
+        finally:
+            os._exit(1)
     os.close(theirs)
-    time.sleep(rng.uniform(0.005, 0.08))
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    with os.fdopen(ours) as stream:
-        confirmed = stream.read().split()
+    with os.fdopen(ours, "rb") as stream:
+        heard = stream.read(8 * rng.randrange(4))
+        time.sleep(rng.uniform(0, 0.02))  # up to some changes more, or into the middle of one
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        heard += stream.read()
+    confirmed = [str(int(heard[i:i + 8])) for i in range(0, len(heard), 8)]
     found = taken()
     assert found[number:number + len(confirmed)] == confirmed, (number, confirmed, found)
     most_unconfirmed = max(most_unconfirmed, len(found) - number - len(confirmed))
@@ -204,7 +209,7 @@ def fill(number: int) -> None:
     with writing() as book:
         book.execute("PRAGMA max_page_count = 1")  # no less than it has already
         use(book, find(book, number), 10)
-        set_thumbnail(book, number, b"x" * 1_000_000)
+        insert_photo(book, number, b"x" * 1_000_000)
 
 
 ON_A_FULL_DISK = """

@@ -3,6 +3,7 @@
 import math
 from decimal import Decimal
 
+import numpy as np
 import pytest
 
 from sizing.base.errors import PieceError, StashError
@@ -11,6 +12,7 @@ from sizing.stash.counts import recount, use
 from sizing.stash.details import Details
 from sizing.stash.entries import changes, entries, find
 from sizing.stash.keep import describe, forget, keep
+from sizing.stash.photos import thumbnail
 from tests.helpers.stash import check_fields, kept, lot_fields, strand_fields
 
 SUM_MM = 1e-9
@@ -28,7 +30,12 @@ DETAILS = Details(
 
 def test_a_strand_comes_back_as_it_was_kept() -> None:
     with writing() as book:
-        made = keep(book, strand_fields([8.0] * 25), details=DETAILS, thumbnail=b"jpeg")
+        made = keep(
+            book,
+            strand_fields([8.0] * 25),
+            details=DETAILS,
+            thumbnail=thumbnail(np.full((30, 40, 3), 120, np.uint8)),
+        )
     with reading() as book:
         [found] = entries(book)
         assert found == made == find(book, "blue  glass") == find(book, made.number) == find(book, "1")
@@ -52,6 +59,25 @@ def test_a_lot_checked_against_its_label_is_of_one_size() -> None:
     [size] = made.sizes
     assert size.along_mm == pytest.approx(8.0, abs=SUM_MM)
     assert size.count == made.count == 4
+
+
+def test_covers_are_not_kept_and_spacers_are_a_size_of_their_own() -> None:
+    kinds = ["cover", *["bead"] * 10, "spacer", *["bead"] * 10, "cover"]
+    sizes = [3.0, *[8.0] * 10, 2.0, *[8.0] * 10, 3.0]
+    fields = strand_fields(sizes, kinds=kinds)
+    fields["beads"][0]["colour_rgb"] = fields["beads"][11]["colour_rgb"] = [255, 255, 255]
+    with writing() as book:
+        made = keep(book, fields, details=Details(name="finished"))
+        repeat = strand_fields([8.0, 8.0, 2.0] * 8, kinds=["bead", "bead", "spacer"])
+        mixed = keep(book, repeat, details=Details(name="repeat"))
+    assert {size.count: size.colour_rgb for size in made.sizes} == {20: (40, 60, 120), 1: (255, 255, 255)}
+    assert (made.count, made.kept) == (21, 21)
+    assert {size.along_mm: size.count for size in mixed.sizes} == {8.0: 16, 2.0: 8}
+
+
+def test_a_thumbnail_is_one_of_ours() -> None:
+    with writing() as book, pytest.raises(ValueError, match="must be made by"):
+        keep(book, strand_fields([8.0] * 5), details=DETAILS, thumbnail=b"<script>")
 
 
 def test_beads_that_belong_to_no_size_count_too() -> None:
