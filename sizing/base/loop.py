@@ -10,6 +10,7 @@ size of a ring. N equal touching rounds of diameter d stand on a regular polygon
 form pi d (1 / sin(pi / N) - 1).
 """
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 _SETTLED_MM = 1e-9  # of the radius, well below `_EQUAL_MM`; half or double is one step of bisection
 _EQUAL_MM = 1e-6  # two girths this close are the same: far below any measurement, far above rounding errors
 _STRAIGHT_RAD = 1e-12  # a bend this small is none: above the rounding error of two angles (4e-16 each)
+_KEPT = 64  # of the last girths: a fit asks for the same up to four times among a dozen others
 MOST_BEADS = 10_000  # stops a mistyped length: 40 m of 4 mm beads take a search of 10 s, double twice that
 
 
@@ -58,6 +60,11 @@ def inner_girth(links: Sequence[Link]) -> float:
     >>> round(math.pi * 8 * (1 / math.sin(math.pi / 22) - 1), 3)
     151.467
     """
+    return _inner_girth(tuple(links))
+
+
+@functools.lru_cache(maxsize=_KEPT)
+def _inner_girth(links: tuple[Link, ...]) -> float:
     if len(links) < 3:
         return 0.0
     low, high = 0.0, sum(link.along_mm for link in links) / 2

@@ -40,7 +40,7 @@ def use(book: Book, entry: Entry, beads: int, *, size: int | None = None, why: s
             f"{beads} beads cannot be taken from {what}, which has {have}: take 1 to {have}, or "
             "put the count right with strandgauge stash recount"
         )
-    return _change(book, entry, place, -beads, why)
+    return _changed(book, entry, new_change(place, -beads, why=why))
 
 
 def recount(book: Book, entry: Entry, count: int, *, size: int | None = None, why: str = "counted") -> Entry:
@@ -54,7 +54,7 @@ def recount(book: Book, entry: Entry, count: int, *, size: int | None = None, wh
     place = pick_size(entry, size)
     if not 0 <= count <= MOST_COUNT:
         raise StashError(f"a count of {count} is out of reason: count again")
-    return _change(book, entry, place, count - count_of(entry, place), why)
+    return _changed(book, entry, new_change(place, count - count_of(entry, place), why=why))
 
 
 def count_of(entry: Entry, place: int) -> int:
@@ -109,6 +109,6 @@ def insert_changes(book: Book, number: int, changes: Sequence[Change]) -> None:
     )
 
 
-def _change(book: Book, entry: Entry, place: int, beads: int, why: str) -> Entry:
-    insert_changes(book, entry.number, [new_change(place, beads, why=why)])
+def _changed(book: Book, entry: Entry, change: Change) -> Entry:
+    insert_changes(book, entry.number, [change])
     return find(book, entry.number)

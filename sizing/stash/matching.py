@@ -83,13 +83,14 @@ def same_size(one: Size, other: Size) -> float:
     >>> round(same_size(*sizes), 3)
     0.5
     """
-    along = _chance(one.along_mm, other.along_mm, one.rel_u95, other.rel_u95)
-    return along * _chance(one.across_mm, other.across_mm, one.rel_u95, other.rel_u95)
+    rel_u95 = one.rel_u95, other.rel_u95
+    along = _chance(one.along_mm, other.along_mm, rel_u95=rel_u95)
+    return along * _chance(one.across_mm, other.across_mm, rel_u95=rel_u95)
 
 
-def _chance(mm: float, other_mm: float, rel_u95: float, other_rel_u95: float) -> float:
+def _chance(mm: float, other_mm: float, *, rel_u95: tuple[float, float]) -> float:
     limit_mm = SAME_SIZE_SHARE * max(mm, other_mm)
-    u_mm = math.hypot(mm * rel_u95, other_mm * other_rel_u95) / _COVERAGE
+    u_mm = math.hypot(mm * rel_u95[0], other_mm * rel_u95[1]) / _COVERAGE
     if u_mm == 0:
         return float(abs(mm - other_mm) <= limit_mm)
     difference = NormalDist(mm - other_mm, u_mm)
