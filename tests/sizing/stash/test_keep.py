@@ -7,11 +7,13 @@ import numpy as np
 import pytest
 
 from sizing.base.errors import PieceError, StashError
+from sizing.report.records.head import FORMAT as PRINTED_FORMAT
 from sizing.stash.book import reading, writing
 from sizing.stash.counts import recount, use
 from sizing.stash.details import Details
 from sizing.stash.entries import changes, entries, find
 from sizing.stash.keep import describe, forget, keep
+from sizing.stash.measurement import FORMAT
 from sizing.stash.photos import thumbnail
 from tests.helpers.stash import check_fields, kept, lot_fields, strand_fields
 
@@ -200,3 +202,8 @@ def test_what_is_no_measurement_is_refused(fields: object) -> None:
 def test_a_measurement_by_another_version_is_refused() -> None:
     with writing() as book, pytest.raises(StashError, match="another version"):
         keep(book, {**strand_fields([8.0] * 3), "format": 1}, details=DETAILS)
+
+
+def test_the_measurements_that_are_printed_are_those_that_are_kept() -> None:
+    # A new version of the fields needs a step of the schema that rewrites what is kept.
+    assert FORMAT == PRINTED_FORMAT
