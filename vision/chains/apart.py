@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.chains.pieces import chances_of
+from vision.chains.pieces import chances_of, kinds_of
 from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
 from vision.common.records import FloatArray, Mask, OtherKind
 from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, window
@@ -62,7 +62,7 @@ def things_apart(
 
 def _likeliest(fragment: Fragment, seen: Seen) -> OtherKind:
     """Return what a piece is, by the probability of each sort pooled over its cells."""
-    kinds = seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1)
+    kinds = kinds_of(fragment, seen)
     return max(_SORTS, key=lambda sort: float(kinds[list(_SORTS[sort])].sum()))
 
 

@@ -69,14 +69,22 @@ def courses_on(top: Orthophoto, maps: BeadMap, *, shown: Sequence[Fragment]) -> 
         for course, string in zip(courses, strings, strict=True)
         if course.length_mm > _SCRAP * longest and not any(_hangs_from(course, loop) for loop in loops)
     ]
-    used = {k for _, string in kept for k in string.pieces}
+    used = {k for _, string in kept for k in string.pieces + string.clasp_pieces}
     free = [piece for k, piece in enumerate(pieces) if k not in used]
     return [
-        replace(course, clasp=clasp_between(course.points_mm[[-1, 0]], free, seen, own=own))
+        replace(
+            course,
+            clasp=clasp_between(
+                course.points_mm[[-1, 0]],
+                [pieces[k] for k in string.clasp_pieces],
+                seen,
+                loop=[pieces[k] for k in string.pieces],
+                free=free,
+            ),
+        )
         if string.clasp
         else course
         for course, string in kept
-        for own in [[pieces[k] for k in string.pieces]]
     ]
 
 

@@ -53,26 +53,36 @@ class Clasp:
     hanging: Hanging | None
 
 
-def clasp_between(ends_mm: FloatArray, pieces: Sequence[Piece], seen: Seen, *, own: Sequence[Piece]) -> Clasp:
+def clasp_between(
+    ends_mm: FloatArray,
+    parts: Sequence[Piece],
+    seen: Seen,
+    *,
+    loop: Sequence[Piece],
+    free: Sequence[Piece],
+) -> Clasp:
     """Return the clasp between the ends of a loop.
 
     Parameters
     ----------
     ends_mm : ndarray, shape (2, 2)
         World (x, y) of both ends.
-    pieces : sequence of Piece
-        Those that are on no strand. The links of a chain may be among them.
+    parts : sequence of Piece
+        Parts of the clasp, as far as they are pieces: rings.
     seen : Seen
-    own : sequence of Piece
+    loop : sequence of Piece
         Those of the loop.
+    free : sequence of Piece
+        Those that are on no strand. The links of a chain may be among them.
     """
     middle = np.zeros(seen.bed.shape, np.uint8)
     cv2.polylines(middle, [seen.to_cells(ends_mm).astype(np.int32)], isClosed=False, color=1)
-    free = ((bridged_cells(seen) | _cells(pieces, seen)) & ~_cells(own, seen)) | (middle > 0)
+    shown = bridged_cells(seen) | _cells([*parts, *free], seen)
+    way_on = (shown & ~_cells(loop[1:-1], seen)) | (middle > 0)  # the end parts may be rings of the clasp
     beside = seen.chance(Kind.BED)  # a way leads along the chain, not beside it
-    routes = MCP_Geometric(np.where(free, 1.0 + beside, -1.0))
+    routes = MCP_Geometric(np.where(way_on, 1.0 + beside, -1.0))
     away, _ = routes.find_costs(np.argwhere(middle).tolist())
-    reached = [(float(away[window(p.fragment)][p.fragment.mask].min()), p) for p in pieces]
+    reached = [(float(away[window(p.fragment)][p.fragment.mask].min()), p) for p in free]
     held = [each for each in reached if np.isfinite(each[0])]
     hanging = None
     if held:
@@ -80,7 +90,7 @@ def clasp_between(ends_mm: FloatArray, pieces: Sequence[Piece], seen: Seen, *, o
         route = _outside(bead, away, routes)
         way = _unit(seen.to_mm(route[0, ::-1]) - bead.centre_mm)
         hanging = Hanging(piece=bead, way=way, chain_mm=_length_mm(route, seen))
-    return Clasp(cells=np.isfinite(away) | _cells(own, seen), hanging=hanging)
+    return Clasp(cells=np.isfinite(away) | _cells(loop, seen), hanging=hanging)
 
 
 def _cells(pieces: Sequence[Piece], seen: Seen) -> Mask:

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.chains.seen import MOSTLY, STRUNG, Kind, Seen
+from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
 from vision.common.records import FloatArray
 from vision.topview.region import Fragment, window
+
+_NEVER = 1e-6
+"""Probability of what a network rules out; log-odds stay finite."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +23,8 @@ class Piece:
     fragment : Fragment
     chances : ndarray, shape (9,)
         Probability of each `Kind`.
+    clasp_odds : float
+        Log-odds that it is part of a clasp or chain, not strung; by the network that knows such.
     centre_mm : ndarray, shape (2,)
     direction : ndarray, shape (2,)
         Unit vector along its greater extent.
@@ -30,6 +35,7 @@ class Piece:
 
     fragment: Fragment
     chances: FloatArray
+    clasp_odds: float
     centre_mm: FloatArray
     direction: FloatArray
     long_mm: float
@@ -62,13 +68,19 @@ def chances_of(fragment: Fragment, seen: Seen) -> FloatArray:
 
     They were trained on different photos and err on different pieces (a linear opinion pool, Stone 1961).
     """
-    by_kind = seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1)
+    by_kind = kinds_of(fragment, seen)
     by_bead = np.zeros(len(by_kind))
     by_bead[Kind.BEAD], by_bead[Kind.BED] = fragment.probability, 1 - fragment.probability
     return np.asarray((by_kind + by_bead) / 2)
 
 
+def kinds_of(fragment: Fragment, seen: Seen) -> FloatArray:
+    """Return the probability of each kind, (9,), pooled over the cells of a fragment."""
+    return np.asarray(seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1))
+
+
 def _piece(fragment: Fragment, chances: FloatArray, seen: Seen) -> Piece:
+    kinds = kinds_of(fragment, seen) + _NEVER
     padded = np.pad(fragment.mask, 1).astype(np.uint8)
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = max(contours, key=len)[:, 0].astype(float) - 1 + np.array(fragment.corner)
@@ -79,6 +91,7 @@ def _piece(fragment: Fragment, chances: FloatArray, seen: Seen) -> Piece:
     return Piece(
         fragment=fragment,
         chances=chances,
+        clasp_odds=float(np.log(kinds[list(CLASPS)].sum() / kinds[list(STRUNG)].sum())),
         centre_mm=seen.to_mm(centre),
         direction=spread[:, 1],
         long_mm=max(long, wide) / seen.per_mm,

@@ -17,6 +17,8 @@ _FEWEST = 3
 """Strung parts that are a string where nothing else is seen of it: any two that touch lie in a line."""
 _CLASP = 0.3
 """Share of a gap that a clasp takes up: the bare string to either side of it is not longer than it is."""
+_SURE = 20.0
+"""Log-odds that what a chain hangs from is a ring: more than a network's about all that may follow it."""
 _STEEP = 0.2
 """A string steeper than 5 in 1 runs from above, any other from the left: the order in which people read."""
 
@@ -32,6 +34,8 @@ class StringOfPieces:
     closed : bool
     clasp : bool
         Whether a finding or chain lies between the last and the first piece of a closed string.
+    clasp_pieces : tuple of int
+        Those of its pieces that are parts of the clasp, such as rings; they are not among `pieces`.
     ends : tuple of Kind or None
         What lies before the first and behind the last piece: `STRING`, `FINDING`, `STOPPER`, `BED` where the
         view ends, None where nothing is seen; empty for a closed string.
@@ -44,6 +48,7 @@ class StringOfPieces:
     pieces: tuple[int, ...]
     closed: bool
     clasp: bool
+    clasp_pieces: tuple[int, ...]
     ends: tuple[Kind | None, ...]
     margin: float
     doubtful: tuple[int, ...]
@@ -126,17 +131,20 @@ def _string(
     """Return a path as a string; `other` are the paths of the best answer without it."""
     closed = len(path) >= _FEWEST and all(len(passage.links) == 2 for passage in path)
     clasp = False
+    parts: list[Passage] = []
+    own = {passage.piece for passage in path}
     if closed:
         path, clasp = _from_clasp(path, table)
+        path, parts = _without_clasp(path, table.pieces, at_ends=clasp)
     elif _runs_backwards(path, table.pieces):
         path = path[::-1]
-    own = {passage.piece for passage in path}
     others = ({passage.piece for passage in rival} for rival in other)
     rival = max(others, key=lambda pieces: len(pieces & own), default=set())
     return StringOfPieces(
         pieces=tuple(passage.piece for passage in path),
         closed=closed,
-        clasp=clasp,
+        clasp=clasp or bool(parts),
+        clasp_pieces=tuple(passage.piece for passage in parts),
         ends=() if closed else _ends(path, table.ends),
         margin=margin,
         doubtful=tuple(sorted(own ^ (rival if rival & own else set()))),
@@ -159,9 +167,32 @@ def _from_clasp(path: list[Passage], table: Evidence) -> tuple[list[Passage], bo
     shared = [set(a.joints) & set(b.joints) for a, b in zip(path[-1:] + path[:-1], path, strict=True)]
     clasps = [table.links[number].clasp for link in shared for number in link]
     first = int(np.argmax(clasps))
-    has_clasp = clasps[first] > _CLASP
-    start = first if has_clasp else int(np.argmin(centres[:, 1]))
-    return path[start:] + path[:start], has_clasp
+    hangs = [k for k, passage in enumerate(path) if passage.hangs]  # a chain hangs from a ring of the clasp
+    start = first if clasps[first] > _CLASP else (*hangs, int(np.argmin(centres[:, 1])))[0]
+    return path[start:] + path[:start], bool(hangs) or clasps[first] > _CLASP
+
+
+def _without_clasp(
+    path: list[Passage], pieces: Sequence[Piece], *, at_ends: bool
+) -> tuple[list[Passage], list[Passage]]:
+    """Return a closed path without the parts of its clasp, and these.
+
+    They follow each other: the run that most probably is a clasp, beside the rest of the clasp where that is
+    seen at the ends of the path.
+    """
+    count = len(path)
+    odds = np.array([_SURE if passage.hangs else pieces[passage.piece].clasp_odds for passage in path])
+    sums = {
+        (first, many): float(np.take(odds, range(first, first + many), mode="wrap").sum())
+        for first in range(count)
+        for many in range(1, count - _FEWEST + 1)
+        if not at_ends or first == 0 or first + many >= count
+    }
+    first, many = max(sums, key=lambda run: sums[run], default=(0, 0))
+    if not many or sums[first, many] <= 0:
+        return path, []
+    turned = path[first:] + path[:first]
+    return turned[many:], turned[:many]
 
 
 def _runs_backwards(path: list[Passage], pieces: Sequence[Piece]) -> bool:

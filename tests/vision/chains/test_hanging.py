@@ -28,7 +28,7 @@ def loop() -> tuple[View, np.ndarray]:
 def found(view: View, ends: np.ndarray) -> Clasp:
     pieces = strung_pieces(view.fragments, view.seen)
     own = COUNT - MISSING
-    return clasp_between(ends, pieces[own:], view.seen, own=pieces[:own])
+    return clasp_between(ends, [], view.seen, loop=pieces[:own], free=pieces[own:])
 
 
 @pytest.mark.parametrize("chain_mm", [12.0, 25.0])

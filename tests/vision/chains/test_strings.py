@@ -1,6 +1,7 @@
 """Strings of views laid by hand, where it is plain what hangs on what."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -80,8 +81,36 @@ def test_a_chain_that_hangs_from_the_ring_of_a_clasp_leaves_the_loop_closed(head
     first = (whole[0][0] + 5.0 * math.cos(heading), whole[0][1] + 5.0 * math.sin(heading))
     view.discs(*row(8, first, step_mm=4.0, heading=heading), wide_mm=4.0)
     chain, loop = sorted(strings(view), key=lambda string: string.closed)
-    assert (loop.closed, loop.clasp, loop.pieces) == (True, True, tuple(range(21)))
+    assert (loop.closed, loop.clasp) == (True, True)
+    assert (loop.pieces, loop.clasp_pieces) == (tuple(range(20)), (20,))
     assert (chain.closed, sorted(chain.pieces)) == (False, list(range(21, 29)))
+
+
+@pytest.mark.parametrize("seen_between", [True, False])
+def test_rings_beside_the_clasp_are_parts_of_it(seen_between: bool) -> None:  # noqa: FBT001
+    """The network of beads takes the rings for beads; a clasp between them may be taken for one as well."""
+    whole = ring(24, (90, 75))
+    first, clasp, last, beads = whole[0], whole[1], whole[2], whole[3:]
+    view = View().line(Kind.STRING, beads[-1], *whole[:3], beads[0]).discs(*beads)
+    for at in (first, last):
+        view.piece(at, (5.6, 5.6), kind=Kind.FINDING)
+    if seen_between:
+        view.blot(clasp, 6.0, Kind.FINDING)
+    else:
+        view.piece(clasp, (6.0, 6.0), kind=Kind.FINDING)
+    view.bead_chances[len(beads) :] = [1.0] * (len(view.bead_chances) - len(beads))
+    fragments, seen = view.fragments, view.seen
+    seen = replace(seen, kinds=0.5 * seen.kinds + 0.5 * undecided(seen.kinds))
+    (found,) = strings_of(fragments, seen)[1]
+    assert (found.closed, found.clasp) == (True, True)
+    assert found.pieces == tuple(range(21))
+    assert set(found.clasp_pieces) == set(range(21, len(fragments)))
+
+
+def undecided(kinds: np.ndarray) -> np.ndarray:
+    """Return the kinds of a network that is undecided about what else than bed it sees."""
+    bed = kinds[:1]
+    return np.concatenate([bed, np.broadcast_to((1 - bed) / 8, (8, *bed.shape[1:]))])
 
 
 def test_an_open_clasp_leaves_a_piece_open() -> None:
