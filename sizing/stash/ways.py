@@ -20,8 +20,8 @@ from sizing.stash.matching import SAME_SIZE_SHARE
 from sizing.stash.parts import part_of
 
 _MOST_PAIRED = 8
-"""So many sizes, those that string the longest, are tried in pairs: 28 repeats for a wrist take half a second,
-at double 120 of them take two."""
+"""So many sizes, those that string the longest, are tried in pairs: 28 repeats for a wrist take half a
+second, at double 120 of them take two."""
 _FEWEST_GRADUATED = 3  # sizes of a graduated strand: two make a centre and ends (common practice, no source)
 _USUAL = BeadPart(along_mm=8.0, across_mm=8.0)  # any bead: the run of sizes does not depend on it
 
