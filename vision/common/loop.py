@@ -25,12 +25,15 @@ class Parts:
         Their sizes.
     gaps_mm : ndarray, shape (B,)
         Free string after each; that after the last counts to the clasp.
+    across_u95_mm : float
+        Mean expanded uncertainty of the sizes across. They err together: as one edge seems to lie, so do all.
     """
 
     places_mm: FloatArray
     along_mm: FloatArray
     across_mm: FloatArray
     gaps_mm: FloatArray
+    across_u95_mm: float = 0.0
 
     def without(self, first: int, last: int) -> "Parts":
         """Return the parts without so many at the beginning and at the end."""
@@ -78,7 +81,7 @@ def all_round(parts: Parts, *, strung_u95_mm: float, doubtful: tuple[int, int] =
         around_mm=around,
         around_u95_mm=u95,
         inner_girth_mm=around - 2 * np.pi * half,
-        inner_girth_u95_mm=u95,
+        inner_girth_u95_mm=float(np.hypot(u95, np.pi * parts.across_u95_mm)),
         clasp_mm=arc,
     )
 

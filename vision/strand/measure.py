@@ -270,6 +270,7 @@ def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
         along_mm=lengths.along_mm,
         across_mm=np.array([bead.across_mm for bead in strand.beads]),
         gaps_mm=lengths.gaps_mm,
+        across_u95_mm=float(np.nanmean([bead.across_u95_mm for bead in strand.beads])),
     )
     u95 = strand.length_u95_mm - largest_change(d.length_mm for d in strand.doubts)
     # what is no strung part may lie off the string, by as much as it is long

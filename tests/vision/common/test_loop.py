@@ -1,5 +1,7 @@
 """Beads on closed curves of known length: the way round, and the limb that goes through."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -62,6 +64,12 @@ def test_the_way_through_the_clasp_is_uncertain_by_arc_less_chord(taken: float) 
     expected = np.hypot(U95_MM, 2 * (found.clasp_mm - chord))
     assert found.around_u95_mm == pytest.approx(expected, rel=0.05)
     assert found.inner_girth_u95_mm == found.around_u95_mm
+
+
+def test_the_inside_is_uncertain_by_the_thickness_of_the_beads_too() -> None:
+    """The girth is the length all round less pi times the thickness (JCGM 100:2008, 5.1.3)."""
+    found = all_round(replace(ring(taken=0.9), across_u95_mm=0.3), strung_u95_mm=U95_MM)
+    assert found.inner_girth_u95_mm == pytest.approx(np.hypot(found.around_u95_mm, 0.3 * np.pi))
 
 
 @pytest.mark.parametrize(("long", "wide"), [(35.0, 35.0), (40.0, 30.0), (45.0, 25.0)])
