@@ -91,10 +91,12 @@ def verdict_said(line: Compared) -> str:
     """Say how that compares: `as planned`, `as far as the photo can tell`, `1 too few`, `2.2 mm too long`."""
     if line.as_planned:
         return "as planned" if line.planned == line.found else "as planned, as far as the photo can tell"
-    off, more = abs(line.found - line.planned), line.found > line.planned
+    more = line.least > line.planned
     if line.counts:
-        return f"{off:.0f} too {'many' if more else 'few'}"
-    return f"{format_mm(off)} {'longer' if more else 'shorter'} than planned"
+        least = "" if line.least == line.most else "at least "
+        off = line.least - line.planned if more else line.planned - line.most
+        return f"{least}{off:.0f} too {'many' if more else 'few'}"
+    return f"{format_mm(abs(line.found - line.planned))} {'longer' if more else 'shorter'} than planned"
 
 
 def _where(target: Target) -> str:

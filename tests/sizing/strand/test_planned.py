@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from sizing.base.loop import Link
+from sizing.report.sentences.loop import verdict_said
 from sizing.strand.planned import Compared, Planned, PlannedBeads, compare_with_plan
 from tests.helpers.strands import make_loop
 from vision.common.records import Doubt, Strand
@@ -58,6 +59,12 @@ def test_covers_count_with_the_clasp_as_plans_have_them_among_the_findings() -> 
     assert all(line.as_planned for line in found.values())
     assert found["bead 8 mm"].found == 20
     assert found["clasp and findings"].found == pytest.approx(18.0, abs=MM)
+
+
+def test_what_is_surely_too_much_is_said_where_the_count_is_open() -> None:
+    strand = replace(make_loop([8.0] * 25), doubts=(Doubt(place="bead", number=4, beads=-2),))
+    assert verdict_said(lines(strand, planned(BEAD))["bead 8 mm"]) == "at least 3 too many"
+    assert verdict_said(lines(make_loop([8.0] * 25), planned(BEAD))["bead 8 mm"]) == "5 too many"
 
 
 def test_what_is_doubted_of_the_count_is_no_difference() -> None:
