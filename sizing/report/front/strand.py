@@ -7,9 +7,9 @@ from sizing.base.units import format_inches, format_mm
 from sizing.report.front.front import Fact, Front
 from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.count import count_said, length_said
-from sizing.report.sentences.loop import extender_said, fit_headline, loop_said
+from sizing.report.sentences.loop import fit_headline, loop_said, pendant_said
 from sizing.report.sentences.phrases import bare_mm, opening
-from sizing.report.sentences.several import assumptions_said, notes_of, strands_said
+from sizing.report.sentences.several import assumptions_said, changes_said, notes_of, strands_said
 from sizing.report.sentences.strand import strand_headline
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.sized import SizedStrand
@@ -25,12 +25,15 @@ def strand_front(sized: Sequence[SizedStrand]) -> Front:
         kind="Strands" if several else "Closed loop" if strands[0].loop else "Strand",
         subject=conditions.photo,
         headline=f"{strands_said(strands)}." if several else _headline(sized[0]),
-        notes=[*map(_one_of_several, sized), *assumptions_said(sized)]
-        if several
-        else notes_of(sized[0], of=1),
+        notes=_notes_of_all(sized) if several else notes_of(sized[0], of=1),
         facts=() if several else strand_facts(sized[0]),
         warnings=scale_warnings([conditions]),
     )
+
+
+def _notes_of_all(sized: Sequence[SizedStrand]) -> list[str]:
+    changes = changes_said(sized)
+    return [*map(_one_of_several, sized), *([changes] if changes else []), *assumptions_said(sized)]
 
 
 def _headline(sized: SizedStrand) -> str:
@@ -81,7 +84,11 @@ def _loop_facts(strand: Strand) -> list[Fact]:
         Fact(label=label, value=format_mm(mm, u95_mm), more=format_inches(mm))
         for label, (mm, u95_mm) in lengths.items()
     ]
-    return [*facts, Fact(label="Clasp", value=format_mm(loop.clasp_mm), more=extender_said(loop))]
+    facts.append(Fact(label="Clasp", value=format_mm(loop.clasp_mm), more=format_inches(loop.clasp_mm)))
+    if loop.pendant and loop.extender_mm is not None:
+        more = pendant_said(loop.pendant)
+        facts.append(Fact(label="Extender", value=format_mm(loop.extender_mm), more=more))
+    return facts
 
 
 def _length_fact(strand: Strand) -> Fact:

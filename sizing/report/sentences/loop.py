@@ -10,7 +10,7 @@ from sizing.report.sentences.count import count_said, length_said
 from sizing.report.sentences.phrases import aim, counted, miss
 from sizing.strand.loop_fit import LoopFit
 from sizing.strand.planned import Compared
-from vision.common.records import Loop, Strand
+from vision.common.records import Loop, Pendant, Strand
 
 
 def loop_said(strand: Strand, loop: Loop) -> str:
@@ -40,9 +40,13 @@ def extender_said(loop: Loop) -> str:
     """Return what hangs from the clasp: `35.4 mm of chain, a bead of about 4 mm at its end`; or nothing."""
     if loop.pendant is None or loop.extender_mm is None:
         return ""
-    sizes = [f"{mm:.0f}" for mm in (loop.pendant.along_mm, loop.pendant.across_mm)]
-    bead = f"a bead of about {' by '.join(dict.fromkeys(sizes))} mm at its end"
-    return f"{format_mm(loop.extender_mm)} of chain, {bead}"
+    return f"{format_mm(loop.extender_mm)} of chain, {pendant_said(loop.pendant)}"
+
+
+def pendant_said(pendant: Pendant) -> str:
+    """Return what ends an extender; its size was read from above, to a millimetre."""
+    sizes = [f"{mm:.0f}" for mm in (pendant.along_mm, pendant.across_mm)]
+    return f"a bead of about {' by '.join(dict.fromkeys(sizes))} mm at its end"
 
 
 def fit_headline(fit: LoopFit) -> str:

@@ -36,6 +36,17 @@ def strung_in_all(strands: Sequence[Strand]) -> str:
     return f"{format_length(least)} to {format_length(most)}"
 
 
+def changes_said(sized: Sequence[SizedStrand]) -> str:
+    """Say what to add to and remove from all strands together; empty where one of them has no advice."""
+    advice = [each.advice for each in sized if each.advice and not each.advice.cut_by]
+    added, removed = (sum(max(sign * each.change_beads, 0) for each in advice) for sign in (1, -1))
+    if len(advice) < len(sized) or not added + removed:
+        return ""
+    ways = {"add": added, "remove": removed}
+    said = " and ".join(f"{way} {counted(count, 'bead')}" for way, count in ways.items() if count)
+    return f"In all: {said}."
+
+
 def assumptions_said(sized: Sequence[SizedStrand]) -> list[str]:
     """Say once for all strands which usual values stand in for what was not given, a sentence each."""
     targets = [each.advice.target for each in sized if each.advice]

@@ -20,6 +20,7 @@ from sizing.report.sentences.loop import (
 from sizing.report.sentences.phrases import bare_mm, opening
 from sizing.report.sentences.several import (
     assumptions_said,
+    changes_said,
     notes_of,
     others_said,
     strand_name,
@@ -46,14 +47,14 @@ def strand_text(sized: Sequence[SizedStrand]) -> str:
     """Return what was measured, what to do, which beads to check and how it was measured."""
     strands = [each.strand for each in sized]
     conditions = (strands[0].conditions,)
-    several = len(strands) > 1
+    several, changes = len(strands) > 1, [said for said in [changes_said(sized)] if said]
     total = [[f"{conditions[0].photo}: {strands_said(strands)}"]] if several else []
     return joined(
         [
             scale_lines(conditions),
             *total,
             *(lines for each in sized for lines in _one(each, of=len(strands))),
-            section("For all strands", assumptions_said(sized) if several else []),
+            section("For all strands", [*changes, *assumptions_said(sized)] if several else []),
             section(CORRECTED_BY_HAND, corrections_said(strands[0].corrections)),
             [others_said(strands[0].others)] if others_said(strands[0].others) else [],
             flag_lines(strand_flagged(strands)),

@@ -3,8 +3,10 @@
 import math
 from dataclasses import replace
 
-from sizing.report.sentences.several import beads_in_all, strand_name, strands_said
-from tests.helpers.strands import make_strand, numbered_on
+from sizing.base.target import make_target
+from sizing.report.sentences.several import beads_in_all, changes_said, strand_name, strands_said
+from sizing.strand.sized import size_strands
+from tests.helpers.strands import make_loop, make_strand, numbered_on
 from vision.common.records import Doubt
 
 MAYBE_ONE_LESS = Doubt(place="left end", number=1, beads=-1, length_mm=-8.0, closed_up_mm=-8.0)
@@ -27,6 +29,15 @@ def test_what_one_count_leaves_open_all_together_leave_open() -> None:
     assert strands_said([sure, unsure]) == (
         "2 strands, 19 to 20 beads, strung 152.0 mm (6 in) to 160.0 mm (6 5/16 in) in all"
     )
+
+
+def test_changes_of_all_strands_add_up_each_way() -> None:
+    """20, 23 and 21 beads of 8 mm, for 21 of them."""
+    strands = numbered_on(*(make_strand([8.0] * count) for count in (20, 23, 21)))
+    target = make_target({"strung": 168.0})
+    assert changes_said(size_strands(strands, target)) == "In all: add 1 bead and remove 2 beads."
+    assert changes_said(size_strands(strands[2:], target)) == ""
+    assert changes_said(size_strands([*strands, make_loop([8.0] * 20)], target)) == ""
 
 
 def test_of_a_strand_that_is_cut_off_only_the_least_is_known() -> None:
