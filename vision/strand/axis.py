@@ -19,6 +19,8 @@ _STEEP = 0.2
 """A string steeper than 5 in 1 runs from above, any other from the left: the order in which people read."""
 _LEAST_SPREAD_MM = 0.02
 """Points that lie straighter than this are weighted alike."""
+_FEWEST = 5
+"""Points that a smoothing spline takes; fewer are joined by straight lines."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +148,9 @@ def _spline(points: FloatArray, wavelength_mm: float) -> FloatArray:
     travel = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     keep = np.concatenate([[True], np.diff(travel) > 1e-6])
     travel, points = travel[keep], points[keep]
+    if len(travel) < _FEWEST:
+        even = np.linspace(0, travel[-1], max(round(travel[-1] / STEP_MM), 1) + 1)
+        return np.column_stack([np.interp(even, travel, column) for column in points.T])
     # the spline halves waves for which lambda k^4 equals the density of points
     stiffness = (wavelength_mm / (2 * np.pi)) ** 4 * len(travel) / travel[-1]
     splines = [make_smoothing_spline(travel, column, lam=stiffness) for column in points.T]

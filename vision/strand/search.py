@@ -284,6 +284,8 @@ class _Straightened:
 def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     """Straighten a course and divide it; None where nothing on it is thick enough."""
     strand = _centred(view, course.points_mm, course.half_mm)
+    if strand is None:
+        return None
     network, beads = _beads_along(view.scene, strand)
     for _ in range(_FARTHER):
         if not beads or course.closed or not _ends_within(beads, strand.axis):
@@ -327,8 +329,11 @@ def _once_round(beads: list[Segment], axis: Axis, course: Course) -> list[Segmen
     return [bead for bead in beads if first < bead.middle_mm < last]
 
 
-def _centred(view: _View, course: FloatArray, half: float) -> _Straightened:
-    """Straighten a course, and once more along the middle between its sides until it lies there."""
+def _centred(view: _View, course: FloatArray, half: float) -> _Straightened | None:
+    """Straighten a course, and once more along the middle between its sides until it lies there.
+
+    None where no sides stand apart.
+    """
     axis = smooth_axis(
         course,
         wavelength_mm=_COURSE_WAVE_MM,
@@ -338,6 +343,8 @@ def _centred(view: _View, course: FloatArray, half: float) -> _Straightened:
     strand = view.straightened(axis, half, widest=_WIDEST)
     for _ in range(_RECENTRED):
         strand = view.recentred(strand)
+        if strand.half_mm < STEP_MM:
+            return None
         if strand.axis.straight or _off_centre(strand.sides, strand.half_mm) < _CENTRED:
             break
     return strand

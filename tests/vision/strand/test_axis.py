@@ -119,3 +119,12 @@ def test_an_axis_goes_straight_on_at_both_ends() -> None:
     assert longer.directions[0] == pytest.approx(axis.directions[0], abs=0.01)
     assert longer.directions[-1] == pytest.approx(axis.directions[-1], abs=0.01)
     assert longer.straight == axis.straight
+
+
+def test_a_few_points_are_joined_by_straight_lines() -> None:
+    corner = np.array([[0.0, 0.0], [6.0, 1.0], [12.0, 6.0]])
+    axis = smooth(corner)
+    assert not axis.straight
+    assert axis.points_mm[[0, -1]] == pytest.approx(corner[[0, -1]])
+    steps = np.linalg.norm(np.diff(axis.points_mm, axis=0), axis=1)
+    assert steps == pytest.approx(np.full_like(steps, STEP_MM), rel=0.02)
