@@ -6,6 +6,7 @@ python -m tests.training.train OUT.onnx SAMPLES_DIR... --seconds 1200
 import argparse
 import copy
 import math
+import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -22,6 +23,7 @@ from torch.nn import functional
 from tests.training.network import KINDS, MAPS, Network
 
 CROP, BATCH = 256, 48
+WINDOWS = 4  # of a batch, from one sample
 LAYERS = 5
 SMALL = 64  # numbers; fewer are kept as they are
 UNKNOWN = 255  # a cell that shows no strung part, and nothing more is known of it
@@ -75,9 +77,10 @@ class Pool:
                 self.held.append((image, count, "kind" in one))
                 continue
             rng = np.random.default_rng(len(self.known))
-            (self.kinds if "kind" in one else self.plain).append(len(self.images))
             self.images.append(image.to(DEVICE))
             self.places.append(_spread(places, kind, rng))
+            # Last, for windows are cut while this thread still reads.
+            (self.kinds if "kind" in one else self.plain).append(len(self.images) - 1)
 
     def __len__(self) -> int:
         """Return how many there are to train on."""
@@ -85,44 +88,41 @@ class Pool:
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
         """Return the network's input, and the truth."""
-        cut = torch.cat([self.crop(rng) for _ in range(BATCH)])
+        cut = torch.cat([self.windows(rng) for _ in range(BATCH // WINDOWS)])
         return recoloured(cut[:, :3], rng), cut[:, 3:]  # inside, depth, and the code of the kind
 
-    def crop(self, rng: np.random.Generator) -> torch.Tensor:
-        """Cut a window, turned, mirrored and scaled at random, shape (1, LAYERS + 1, CROP, CROP), 0 to 1."""
+    def windows(self, rng: np.random.Generator) -> torch.Tensor:
+        """Cut windows from one sample, turned, mirrored and scaled at random, 0 to 1.
+
+        The shape is (WINDOWS, LAYERS + 1, CROP, CROP). Those of a sample have one scale.
+        """
         among = self.plain if self.plain and (rng.random() < PLAIN or not self.kinds) else self.kinds
         k = among[rng.integers(len(among))]
-        image, places = self.images[k], self.places[k]
-        _, height, width = image.shape
-        row, column = (
-            places[rng.integers(len(places))] if rng.random() < 0.85 else rng.integers((height, width))
-        )
-        middle = np.array([column, row]) + rng.uniform(-CROP, CROP, 2) / 2.5
-        scale, angle = math.exp(rng.uniform(math.log(0.62), math.log(1.7))), rng.uniform(0, 2 * math.pi)
-        reach = int(CROP * 0.72 * scale) + 2
-        left, top = (int(v) - reach for v in middle)
-        left, top = max(min(left, width - 2), 0), max(min(top, height - 2), 0)
-        right, bottom = (min(int(m) + reach, s) for m, s in zip(middle, (width, height), strict=True))
-        window = image[:, top : max(bottom, top + 2), left : max(right, left + 2)][None].float() / 255
-        turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]]) * scale
-        if rng.random() < 0.5:
-            turn[:, 0] *= -1
-        size = np.array([window.shape[3], window.shape[2]])
-        at = (middle - (left, top) + 0.5) * 2 / size - 1
-        theta = np.c_[turn * CROP / size[:, None], at]
+        image, places = self.images[k][None].float(), self.places[k]
+        scale = math.exp(rng.uniform(math.log(0.62), math.log(1.7)))
+        size = np.array([image.shape[3], image.shape[2]])
+        theta = np.stack([_placed(places, size, scale, rng) for _ in range(WINDOWS)])
         grid = functional.affine_grid(
-            torch.tensor(theta[None], dtype=torch.float32, device=DEVICE),
-            (1, LAYERS, CROP, CROP),
+            torch.tensor(theta, dtype=torch.float32, device=DEVICE),
+            [WINDOWS, LAYERS, CROP, CROP],
             align_corners=False,
-        )
-        kinds = functional.grid_sample(
-            window[:, LAYERS:] * 255, grid, mode="nearest", padding_mode="border", align_corners=False
-        )
-        layers = window[:, :LAYERS]
+        ).reshape(1, WINDOWS * CROP, CROP, 2)
+        way = {"padding_mode": "border", "align_corners": False}
+        kinds = functional.grid_sample(image[:, LAYERS:], grid, mode="nearest", **way)
+        layers = image[:, :LAYERS] / 255
         if scale > 1.2:  # made smaller: average first, against aliasing
             layers = functional.avg_pool2d(layers, 2, 1, padding=0)
-        layers = functional.grid_sample(layers, grid, padding_mode="border", align_corners=False)
-        return torch.cat([layers, kinds.round()], dim=1)
+        cut = torch.cat([functional.grid_sample(layers, grid, **way), kinds.round()], dim=1)
+        return cut.reshape(LAYERS + 1, WINDOWS, CROP, CROP).transpose(0, 1)
+
+
+def _placed(places: np.ndarray, size: np.ndarray, scale: float, rng: np.random.Generator) -> np.ndarray:
+    """Return how a window lies in a picture, shape (2, 3), in the coordinates of torch's affine grids."""
+    among = places[:, ::-1] if rng.random() < 0.85 else np.array([rng.integers(size)])
+    middle = among[rng.integers(len(among))] + rng.uniform(-CROP, CROP, 2) / 2.5
+    angle, flip = rng.uniform(0, 2 * math.pi), rng.choice([-1, 1])
+    turn = np.array([[flip * math.cos(angle), -math.sin(angle)], [flip * math.sin(angle), math.cos(angle)]])
+    return np.c_[turn * scale * CROP / size[:, None], (middle + 0.5) * 2 / size - 1]
 
 
 def recoloured(rgb: torch.Tensor, rng: np.random.Generator) -> torch.Tensor:
@@ -297,6 +297,13 @@ def _average(mean: Network, network: Network, *, share: float) -> None:
         old.lerp_(new, share) if old.is_floating_point() else old.copy_(new)
 
 
+def _read_on(pool: Samples) -> None:
+    """Read samples as they are drawn, beside the training."""
+    while True:
+        pool.refresh()
+        time.sleep(5)
+
+
 def train(
     network: Network,
     pool: Samples,
@@ -306,9 +313,9 @@ def train(
 ) -> None:
     """Train a network for so many seconds; write its weights and the ONNX file."""
     rng = np.random.default_rng(5)
+    threading.Thread(target=_read_on, args=(pool,), daemon=True).start()
     while len(pool) < given.least:
-        time.sleep(2)
-        pool.refresh()
+        time.sleep(1)
     began, step, fresh = time.time(), 0, time.time()
     network = network.to(DEVICE, memory_format=torch.channels_last)
     if given.start and given.start.suffix == ".onnx":
@@ -338,7 +345,6 @@ def train(
             print(f"{time.time() - began:6.0f} s, step {step}, {word}", flush=True)
             total = 0.0
         if time.time() - fresh > 60:
-            pool.refresh()
             print(evaluate(mean), flush=True)
             torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
             fresh = time.time()
