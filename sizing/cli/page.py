@@ -54,7 +54,8 @@ def page(
         if not no_browser:
             webbrowser.open(desk.doors.urls[0])
 
-    serve(port=port, phone=phone, certificate=pem, ready=ready)
+    if serve(port=port, phone=phone, certificate=pem, ready=ready):
+        raise click.Abort
 
 
 def _welcome(desk: Desk) -> str:

@@ -6,6 +6,7 @@ import ssl
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from types import FrameType
 
 import uvicorn
 
@@ -32,8 +33,8 @@ class Certificate:
 
 def serve(
     *, port: int | None, phone: bool, certificate: Certificate | None, ready: Callable[[Desk], None]
-) -> None:
-    """Serve the page until the program is told to stop.
+) -> bool:
+    """Serve the page until the program is told to stop; return whether it was.
 
     Parameters
     ----------
@@ -61,7 +62,9 @@ def serve(
     sockets = [first, *([_listening(home, doors.port)] if home else [])]
     phones = Phones(settings_file().parent / _PHONES)
     desk = open_desk(doors=doors, phones=phones, limits=usual_limits())
-    _Server(_config(desk, certificate), ready=lambda: ready(desk)).run(sockets=sockets)
+    server = _Server(_config(desk, certificate), ready=lambda: ready(desk))
+    server.run(sockets=sockets)
+    return server.stopped
 
 
 class _Server(uvicorn.Server):
@@ -70,11 +73,17 @@ class _Server(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, *, ready: Callable[[], None]) -> None:
         super().__init__(config)
         self._ready = ready
+        self.stopped = False
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start, and say so."""
         await super().startup(sockets=sockets)
         self._ready()
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:  # noqa: ARG002 - uvicorn's signature
+        """End in order when told to: uvicorn would raise the signal once more, and leave workers behind."""
+        self.force_exit = self.should_exit
+        self.should_exit = self.stopped = True
 
 
 def _config(desk: Desk, certificate: Certificate | None) -> uvicorn.Config:

@@ -104,6 +104,7 @@ async function measure(photos) {
     form.classList.remove("busy");
     if (!(error instanceof Refusal)) throw error;
     if (error.status !== -1) tell(error.message);
+    if (error.status === 400) form.querySelector(".settings").open = true;
   }
 }
 
