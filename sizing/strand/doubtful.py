@@ -77,7 +77,7 @@ def strand_if(strand: Strand, right: Sequence[Doubt]) -> Strand:
             at[doubt.number] = [replace(b, along_mm=b.along_mm / parts) for b in here] * parts
         else:
             place = {"left end": 0, "right end": last + 1}.get(doubt.place, doubt.number)
-            added = replace(strand.beads[0], along_mm=doubt.closed_up_mm / doubt.beads, flags=())
+            added = replace(strand.beads[0], along_mm=doubt.closed_up_mm / doubt.beads, flags=(), kind="bead")
             at[place] = [*at.get(place, []), *[added] * doubt.beads]
     beads = [bead for place in sorted(at) for bead in at[place]]
     return replace(

@@ -17,10 +17,9 @@ from sizing.report.html.sections import (
 from sizing.report.html.strand_sections import bead_table, compared_table, size_blocks, ways
 from sizing.report.html.ways import ways_section
 from sizing.report.sentences.corrections import corrections_said
-from sizing.report.sentences.count import COUNT_UNSURE, count_notes, cut_notes
+from sizing.report.sentences.count import COUNT_UNSURE, count_notes, cut_notes, parts_said
 from sizing.report.sentences.flagged import strand_flagged
 from sizing.report.sentences.loop import COMPARED
-from sizing.report.sentences.phrases import counted
 from sizing.report.sentences.several import notes_of, others_said, strand_name
 from sizing.report.sentences.trust import strand_trust
 from sizing.strand.sized import SizedStrand
@@ -51,7 +50,7 @@ def strand_alt(sized: Sequence[SizedStrand]) -> str:
     flagged = sum(bool(bead.flags) for bead in beads)
     doubtful = f"; {flagged} of them are flagged" if flagged else ""
     what = "The strand on its" if len(sized) == 1 else f"{len(sized)} strands on their"
-    marked = f"{counted(len(beads), 'bead')}, outlined and numbered along the string"
+    marked = f"{', '.join(parts_said(beads))}, outlined and numbered along the string"
     return f"{what} scale sheet: {marked}{doubtful}."
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from sizing.base.units import format_length
 from sizing.report.sentences.phrases import counted, number_runs, opening
 from sizing.strand.advice import Advice
-from vision.common.records import PART_KINDS, Doubt, Strand
+from vision.common.records import PART_KINDS, Doubt, Strand, StrandBead
 
 COUNT_UNSURE = "The number of beads is not certain"
 _EDGES = ("left", "right", "top", "bottom")
@@ -21,7 +21,8 @@ def count_said(strand: Strand) -> str:
 
     Spacers and covers follow: `24 beads, 11 spacers, 2 covers`.
     """
-    return ", ".join([_beads_said(strand), *_rest_said(strand)])
+    rest = [part for part in strand.beads if part.kind != "bead"]
+    return ", ".join([_beads_said(strand), *parts_said(rest)])
 
 
 def _beads_said(strand: Strand) -> str:
@@ -33,9 +34,9 @@ def _beads_said(strand: Strand) -> str:
     return f"{int(least)} {_between(strand)} {counted(int(most), 'bead')}"
 
 
-def _rest_said(strand: Strand) -> list[str]:
-    """Return how many spacers and covers there are, where there are any."""
-    counts = {kind: len(strand.of_kind(kind)) for kind in PART_KINDS if kind != "bead"}
+def parts_said(parts: Sequence[StrandBead]) -> list[str]:
+    """Return how many parts there are of each kind that occurs: `24 beads`, `11 spacers`, `2 covers`."""
+    counts = {kind: sum(part.kind == kind for part in parts) for kind in PART_KINDS}
     return [counted(count, kind) for kind, count in counts.items() if count]
 
 

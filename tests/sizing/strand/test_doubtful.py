@@ -89,3 +89,9 @@ def test_a_doubt_that_leaves_only_spacers_says_nothing() -> None:
     advice = advise(replace(strand, beads=parts, doubts=(LEFT, LEFT_OUT)), target)
     assert advice.doubtful is not None
     assert [doubt for doubt, _ in advice.doubtful.each] == [LEFT_OUT]
+
+
+def test_a_bead_that_was_left_out_is_a_bead_even_where_the_strand_begins_with_a_cover() -> None:
+    strand = make_strand([3.0, *[8.0] * 10, 3.0], kinds=["cover", *["bead"] * 10, "cover"])
+    more = Doubt(place="right end", beads=1, length_mm=8.0, closed_up_mm=8.0)
+    assert strand_if(strand, [more]).count == 11
