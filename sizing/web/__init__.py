@@ -2,6 +2,7 @@
 
 Requests of a browser come in, pages and answers go out.
 
-May import: sizing.base, sizing.corrections, sizing.report.html, sizing.web.measuring, sizing.web.reading,
+May import: sizing.base, sizing.corrections, sizing.lot, sizing.piece, sizing.stash, sizing.strand,
+sizing.report.html, sizing.report.records, sizing.report.sentences, sizing.web.measuring, sizing.web.reading,
 vision.common, vision.sheet.
 """

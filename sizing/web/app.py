@@ -3,7 +3,7 @@
 import asyncio
 import contextlib
 import importlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Awaitable, Callable
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
@@ -22,8 +22,20 @@ from sizing.web.pages import UnreadableError, manifest, page, refuse, static
 _WAIT_S = 60  # before a photo is sent again that was told to wait: the mean time for a full line to shorten
 _FIRST_PAGE_S = 0.3  # the browser has the first page by then; at half the workers slow it down
 _SWALLOW_S = 5.0  # a photo takes a second at home; who sends longer hears nothing
-_HEAVY = ("sizing.web.result", "sizing.web.reading.putting_right")
+_HEAVY = ("sizing.web.stash", "sizing.web.make", "sizing.web.reading.putting_right")
 """What takes its time to import and is first needed when a photo was measured."""
+
+
+def _later(module: str, name: str) -> Callable[[Request], Awaitable[Response]]:
+    """Return what answers requests, of a module of this room that takes its time to import."""
+
+    async def answer(request: Request) -> Response:
+        found = await asyncio.to_thread(importlib.import_module, f"sizing.web.{module}")
+        answered: Response = await getattr(found, name)(request)
+        return answered
+
+    return answer
+
 
 _ROUTES = [
     Route("/", take.start),
@@ -37,6 +49,13 @@ _ROUTES = [
     Route("/m/{word}/wish", read.wish, methods=["POST"]),
     Route("/m/{word}/corrections", read.correct, methods=["POST"]),
     Route("/m/{word}/undo", read.undo, methods=["POST"]),
+    Route("/m/{word}/keep", _later("stash", "keep_measured"), methods=["POST"]),
+    Route("/stash", _later("stash", "shelf")),
+    Route("/stash/{number:int}", _later("stash", "entry_page")),
+    Route("/stash/{number:int}/{which}.jpg", _later("stash", "picture")),
+    Route("/stash/{number:int}/{deed}", _later("stash", "change_entry"), methods=["POST"]),
+    Route("/make", _later("make", "make")),
+    Route("/make/take", _later("make", "take_out"), methods=["POST"]),
     Route("/sheets", sheets.sheets),
     Route("/sheets/{name}.pdf", sheets.sheet),
     Route("/pair", visitors.pair_page),

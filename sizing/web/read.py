@@ -40,7 +40,7 @@ async def wish(request: Request) -> Response:
     """Take another target, label or way to sort, and answer with what follows."""
     from sizing.web.result import read_again  # noqa: PLC0415 - takes its time to import
 
-    asked = _done(request)
+    asked = done_measurement(request)
     typed = asked.typed | tidy(await sent(request))
     read_again(asked, typed)
     asked.typed = typed
@@ -51,14 +51,14 @@ async def correct(request: Request) -> Response:
     """Put one thing right, and answer with what follows."""
     from sizing.web.reading.putting_right import correction_of, with_correction  # noqa: PLC0415 - likewise
 
-    asked = _done(request)
+    asked = done_measurement(request)
     correction = correction_of(await sent(request), {shown.name: shown.size_px for shown in asked.shown})
     return _corrected(request, asked, with_correction(asked.corrections, correction))
 
 
 async def undo(request: Request) -> Response:
     """Take one correction back, and answer with what follows."""
-    asked = _done(request)
+    asked = done_measurement(request)
     index = (await sent(request)).get("index")
     if not isinstance(index, int) or not 0 <= index < len(asked.corrections):
         raise CorrectionError("that was taken back already")
@@ -82,7 +82,13 @@ def _read(asked: Measurement) -> dict[str, Any]:
     return {"reading": read_again(asked, asked.typed), "corrected": listed}
 
 
-def _done(request: Request) -> Measurement:
+def done_measurement(request: Request) -> Measurement:
+    """Return the measurement that a request is about, which must have a result.
+
+    Raises
+    ------
+    NotThereError
+    """
     asked = desk_of(request).measurement(request.path_params["word"])
     if asked.state != "done":
         raise NotThereError("this measurement has no result yet")

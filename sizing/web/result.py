@@ -4,6 +4,15 @@ from sizing.base.errors import SizingError
 from sizing.base.units import printed_as
 from sizing.corrections.lots import correct_lot
 from sizing.corrections.strands import correct_strands
+from sizing.lot.conformity import check_label
+from sizing.lot.picks import make_picks
+from sizing.lot.sorting import sort_lot
+from sizing.report.records.check import check_record
+from sizing.report.records.field import Record
+from sizing.report.records.lot import lot_record
+from sizing.report.records.strand import strand_record
+from sizing.report.sentences.check import CheckedLot
+from sizing.strand.sized import size_strands
 from sizing.web.measuring.measurements import Measurement
 from sizing.web.reading.lots import read_lot
 from sizing.web.reading.reading import Reading
@@ -26,6 +35,27 @@ def read_again(asked: Measurement, typed: dict[str, str]) -> Reading:
         if asked.lot is not None:
             return read_lot(corrected_lot(asked), wanted, sizes_px=sizes_px)
         return read_strands(corrected_strands(asked), wanted, size_px=asked.shown[0].size_px)
+
+
+def record_of(asked: Measurement) -> Record:
+    """Return a measurement as the record that the commands print, as its maker put it right.
+
+    Raises
+    ------
+    SizingError
+    """
+    wanted = asked_for(asked.typed, label=asked.kind == "label")
+    if asked.lot is None:
+        return strand_record(size_strands(corrected_strands(asked), wanted.target))
+    lot = corrected_lot(asked)
+    if wanted.label:
+        conformity = check_label(lot, wanted.label)
+        return check_record(CheckedLot(lot=lot, label=wanted.label, conformity=conformity))
+    result, picking = sort_lot(lot, method=wanted.method, target=wanted.target), wanted.picking
+    picks = make_picks(
+        result.sizes, pairs=picking.pairs, uniform=picking.uniform, graduated_mm=picking.graduated_mm
+    )
+    return lot_record(result, picks)
 
 
 def corrected_lot(asked: Measurement) -> Lot:

@@ -5,17 +5,23 @@ import signal
 import time
 from dataclasses import replace
 
+import numpy as np
+
 from sizing.lot.handfuls import Handful
 from sizing.web.measuring.work import Order, Outcome, Shown
 from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand
 from vision.common.errors import NoBeadsError
+from vision.image.photo import encode_image
 
 JPEG = bytes.fromhex("ffd8ffe000104a4649460001") + bytes(20)
+"""The head of a photo that is sent."""
+SHOWN = encode_image(np.full((30, 40, 3), 200, np.uint8), ".jpg")
+"""What a page shows of it."""
 
 
 def pretend(order: Order) -> Outcome:
-    """Do what stands behind the head of a photo: hang, die, fill the memory, refuse; else pretend to measure."""
+    """Do what stands behind the head of a photo: hang, die, fill the memory, refuse; else measure for show."""
     asked = order.handful.path.read_bytes()[len(JPEG) :].decode()
     if asked == "hang":
         time.sleep(600)
@@ -32,7 +38,7 @@ def pretend(order: Order) -> Outcome:
 
 def outcome(handful: Handful, *, loose: bool) -> Outcome:
     """Return 30 strung beads of 6 mm, or three loose ones."""
-    shown = Shown(name=handful.name, size_px=(4000, 3000), jpeg=JPEG)
+    shown = Shown(name=handful.name, size_px=(4000, 3000), jpeg=SHOWN, small=SHOWN)
     if not loose:
         return Outcome(shown=shown, strands=(make_strand([6.0] * 30, flags={4: ("weak-edge",)}),))
     lot = lot_of([6.0, 6.02, 8.0])

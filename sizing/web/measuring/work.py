@@ -1,7 +1,6 @@
 """What runs in a worker process: a photo file is measured, and a smaller copy made to show."""
 
 import contextlib
-import io
 import signal
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -13,7 +12,6 @@ from vision.common.records import Lot, Photo, Strand
 
 SHOWN_SIDE_PX = 2400
 """Longer side of the copy that a page shows: a bead of 4 mm has then 30 pixels, enough to judge it by eye."""
-_QUALITY = 85  # a photo of 2400 pixels is then half a megabyte
 _NO_MEMORY = "there is too little memory for this photo: close other programs, or save it at a smaller size"
 
 
@@ -44,11 +42,14 @@ class Shown:
         (width, height) of the upright photo that was measured, in whose pixels all points are.
     jpeg : bytes
         At most `SHOWN_SIDE_PX` on its longer side.
+    small : bytes
+        A JPEG for a list.
     """
 
     name: str
     size_px: tuple[int, int]
     jpeg: bytes
+    small: bytes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,15 +116,22 @@ def _measured(photo: Photo, order: Order) -> tuple[tuple[Strand, ...], Lot | Non
 
 
 def _shown(photo: Photo) -> Shown:
-    """Return a smaller copy that holds nothing but pixels."""
-    from PIL import Image  # noqa: PLC0415
+    """Return copies that hold nothing but pixels."""
+    import cv2  # noqa: PLC0415
+
+    from sizing.stash.photos import thumbnail  # noqa: PLC0415
+    from vision.image.photo import encode_image  # noqa: PLC0415
 
     height, width = photo.rgb.shape[:2]
-    image = Image.fromarray(photo.rgb)
-    image.thumbnail((SHOWN_SIDE_PX, SHOWN_SIDE_PX), Image.Resampling.BILINEAR, reducing_gap=2.0)
-    stream = io.BytesIO()
-    image.save(stream, "JPEG", quality=_QUALITY)
-    return Shown(name=photo.name, size_px=(width, height), jpeg=stream.getvalue())
+    scale = min(SHOWN_SIDE_PX / max(height, width), 1.0)
+    size = round(width * scale), round(height * scale)
+    smaller = cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA).astype("uint8")
+    return Shown(
+        name=photo.name,
+        size_px=(width, height),
+        jpeg=encode_image(smaller, ".jpg"),
+        small=thumbnail(smaller),
+    )
 
 
 def _limit_memory(most_bytes: int) -> None:

@@ -108,19 +108,37 @@ def asked_for(typed: Typed, *, label: bool) -> Asked:
     SizingError
         Something typed cannot be read, or contradicts itself.
     """
-    goal = typed.get("goal", "")
-    length = _length(typed, "length") if goal in TARGET_KEYS else None
-    if goal in TARGET_KEYS and length is None:
-        raise TargetError(f"{GOALS[goal]} has no length: type it with its unit, as 7 in or 18 cm")
-    target = _target(goal, length, typed) if length else None
+    piece = wished_piece(typed)
     method = typed.get("method", "usual")
     return Asked(
-        target=target,
-        typed_mm=length.value_mm if length else None,
+        target=target_from_piece(piece),
+        typed_mm=next(iter(piece.target_mm.values()), None),
         label=_label(typed) if label else None,
         method=next((known for known in get_args(Method) if known == method), "usual"),
         picking=_picking(typed),
     )
+
+
+def wished_piece(typed: Typed) -> Piece:
+    """Return a piece of which nothing is known but the target, if there is one.
+
+    Raises
+    ------
+    SizingError
+    """
+    goal = typed.get("goal", "")
+    if goal not in TARGET_KEYS:
+        return Piece()
+    length, findings = _length(typed, "length"), _length(typed, "findings", allow_zero=True)
+    if length is None:
+        raise TargetError(f"{GOALS[goal]} has no length: type it with its unit, as 7 in or 18 cm")
+    ease = _length(typed, "ease", allow_zero=True) if goal not in {"strung", "finished"} else None
+    wish = Wish(
+        target_mm={goal: length.value_mm},
+        ease_mm=ease.value_mm if ease else None,
+        findings_mm=findings.value_mm if findings else None,
+    )
+    return with_wish(Piece(), wish)
 
 
 def handful_of(typed: Typed) -> Handful:
@@ -140,17 +158,6 @@ def handful_of(typed: Typed) -> Handful:
         flat={"flat": True, "round": False}.get(typed.get("shape", "")),
         remembered={} if check else remembered_sheets(),
     )
-
-
-def _target(goal: str, length: TypedLength, typed: Typed) -> Target | None:
-    ease = _length(typed, "ease", allow_zero=True) if goal not in {"strung", "finished"} else None
-    findings = _length(typed, "findings", allow_zero=True)
-    wish = Wish(
-        target_mm={goal: length.value_mm},
-        ease_mm=ease.value_mm if ease else None,
-        findings_mm=findings.value_mm if findings else None,
-    )
-    return target_from_piece(with_wish(Piece(), wish))
 
 
 def _label(typed: Typed) -> Label:

@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 from sizing.web.measuring.limits import Limits
 from tests.helpers.pages import read
 from tests.helpers.served import LIMITS, Served, served
-from tests.helpers.workers import JPEG
+from tests.helpers.workers import JPEG, SHOWN
 
 NAMES = [
     "../../../etc/passwd",
@@ -65,7 +65,8 @@ def lot(page: Served) -> str:
 
 
 @pytest.mark.parametrize(
-    "path", ["/", "/take/strand", "/take/lot", "/take/label", "/sheets", "/phones", "/pair"]
+    "path",
+    ["/", "/take/strand", "/take/lot", "/take/label", "/stash", "/make", "/sheets", "/phones", "/pair"],
 )
 def test_pages_are_whole_and_load_nothing_foreign(page: Served, path: str) -> None:
     answer = page.at_computer.get(path)
@@ -91,7 +92,7 @@ def test_a_strand_is_measured_and_read(page: Served, strand: str) -> None:
     assert len(re.findall(r'class="mark ', text)) == 30
     assert "Too little of its outline" in text
     photo = page.at_computer.get(f"{strand}/photo/0.jpg")
-    assert (photo.content, photo.headers["content-type"]) == (JPEG, "image/jpeg")
+    assert (photo.content, photo.headers["content-type"]) == (SHOWN, "image/jpeg")
 
 
 def test_another_target_is_answered_without_measuring(page: Served, strand: str) -> None:
@@ -217,6 +218,58 @@ def begin(client: TestClient, does: str) -> str:
         assert time.monotonic() < until
         time.sleep(0.02)
     return url
+
+
+def test_what_was_measured_is_kept_counted_and_made_of(page: Served, strand: str) -> None:
+    client = page.at_computer
+    about = {"name": "blue glass", "price": "12 EUR", "count": "60", "photo": "yes", "source": "a show"}
+    url = client.post(f"{strand}/keep", json=about).json()["go"]
+    assert "blue glass: 60 beads" in client.get(url).text
+    assert client.get(f"{url}/small.jpg").content == SHOWN
+    assert client.get(f"{url}/photo.jpg").content == SHOWN
+    again = client.post(f"{strand}/keep", json=about)
+    assert (again.status_code, "already has an entry" in again.json()["message"]) == (400, True)
+    assert client.post(f"{url}/use", json={"beads": "10"}).json() == {"go": url}
+    assert "blue glass: 50 beads" in client.get(url).text
+    assert client.post(f"{url}/use", json={"beads": "51"}).status_code == 400
+    client.post(f"{url}/recount", json={"count": "48"})
+    assert "blue glass" in client.get("/stash", params={"size": "6mm", "count": "48"}).text
+    assert "blue glass" not in client.get("/stash", params={"size": "8mm"}).text
+    ways = client.get("/make", params={"goal": "wrist", "length": "6 1/2 in"}).text
+    needs = re.search(r'name="needs" value="([\d, ]+)"', ways)
+    assert needs
+    taken = int(needs[1].rpartition(",")[2])
+    assert f"{taken} of blue glass ({48 - taken} left)" in ways
+    assert client.post("/make/take", json={"needs": needs[1]}).json() == {"go": "/stash"}
+    assert f"blue glass: {48 - taken} beads" in client.get(url).text
+    assert client.post("/make/take", json={"needs": f"{needs[1]} {needs[1]}"}).status_code == 400
+    assert f"blue glass: {48 - taken} beads" in client.get(url).text
+    client.post(f"{url}/photo", json={})
+    assert client.get(f"{url}/photo.jpg").status_code == 404
+    assert client.post(f"{url}/forget", json={}).json() == {"go": "/stash"}
+    assert client.get(url).status_code == 400
+
+
+@pytest.mark.parametrize(
+    ("path", "values"),
+    [
+        ("/stash/1/use", {"beads": "-1"}),
+        ("/stash/1/use", {"beads": "1e3"}),
+        ("/stash/999999/explode", {}),
+        ("/make/take", {"needs": "1,1"}),
+        ("/make/take", {"needs": ["1"]}),
+        ("/make/take", {"needs": "1,1,99999999999"}),
+    ],
+)
+def test_odd_changes_of_the_stash_are_refused(page: Served, path: str, values: dict[str, object]) -> None:
+    assert page.at_computer.post(path, json=values).status_code in {400, 404}
+
+
+@pytest.mark.parametrize("query", ["size=7", "size=6x4mm", "colour=<b>", "count=-1", "count=x"])
+def test_odd_searches_are_told(page: Served, query: str) -> None:
+    answer = page.at_computer.get(f"/stash?{query}")
+    assert answer.status_code == 400
+    assert "<b>" not in answer.text
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,167 @@
+"""The stash book on a page: what was measured is kept, found and counted."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+
+from sizing.base.errors import StashError
+from sizing.base.units import parse_length
+from sizing.report.records.output import to_json
+from sizing.report.sentences.stash import match_sentence, price_phrase, size_phrase
+from sizing.stash.book import reading, writing
+from sizing.stash.colours import WORDS
+from sizing.stash.counts import recount, use
+from sizing.stash.details import Details, read_price
+from sizing.stash.entries import Change, Entry, changes, entries, find, thumbnail_of
+from sizing.stash.keep import forget, keep
+from sizing.stash.matching import matches
+from sizing.stash.photos import delete_photo, insert_photo, photo_of
+from sizing.stash.search import Wanted, read_colour, read_range, search
+from sizing.web.desk import NotThereError
+from sizing.web.measuring.measurements import Measurement
+from sizing.web.pages import go, page, sent
+from sizing.web.read import done_measurement
+from sizing.web.result import record_of
+
+_LONGEST = 2000  # letters of a field: as long as a note may be
+_MOST_DIGITS = 7  # of a count: the book itself refuses more than a million
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shown:
+    """An entry, its changes and what matches it."""
+
+    entry: Entry
+    changes: tuple[Change, ...]
+    matches: list[str]
+
+
+async def keep_measured(request: Request) -> Response:
+    """Keep a measurement."""
+    asked, typed = done_measurement(request), _texts(await sent(request))
+    number = await run_in_threadpool(_keep, asked, typed)
+    return go(f"/stash/{number}")
+
+
+async def shelf(request: Request) -> Response:
+    """List what the stash has of what is looked for."""
+    typed = _texts(request.query_params)
+    found = await run_in_threadpool(_search, _wanted(typed))
+    return page("stash.html", request, entries=found, typed=typed, colours=WORDS, say=_say)
+
+
+async def entry_page(request: Request) -> Response:
+    """Show one entry."""
+    shown = await run_in_threadpool(_show, request.path_params["number"])
+    return page("entry.html", request, shown=shown, entry=shown.entry, say=_say, price=price_phrase)
+
+
+async def picture(request: Request) -> Response:
+    """Return the small picture of an entry, or its photo."""
+    whole = request.path_params["which"] == "photo"
+    jpeg = await run_in_threadpool(_picture, request.path_params["number"], whole)
+    return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=600"})
+
+
+async def change_entry(request: Request) -> Response:
+    """Take beads out, put a count right, delete a photo or the whole entry."""
+    number, deed = request.path_params["number"], request.path_params["deed"]
+    typed = _texts(await sent(request))
+    await run_in_threadpool(_change, number, deed, typed)
+    return go("/stash" if deed == "forget" else f"/stash/{number}")
+
+
+def _keep(asked: Measurement, typed: Mapping[str, str]) -> int:
+    fields = json.loads(to_json(record_of(asked)))
+    price, currency = read_price(typed["price"]) if typed.get("price") else (None, "")
+    hole = parse_length(typed["hole"]) if typed.get("hole") else None
+    details = Details(
+        name=typed.get("name", ""),
+        source=typed.get("source", ""),
+        price=price,
+        currency=currency,
+        material=typed.get("material", ""),
+        hole_mm=hole,
+        note=typed.get("note", ""),
+    )
+    count = _number(typed, "count") if typed.get("count") else None
+    with writing() as book:
+        entry = keep(book, fields, details=details, count=count, thumbnail=asked.shown[0].small)
+        if typed.get("photo"):
+            insert_photo(book, entry.number, asked.shown[0].jpeg)
+    return entry.number
+
+
+def _search(wanted: Wanted) -> list[Entry]:
+    with reading() as book:
+        return search(entries(book), wanted)
+
+
+def _wanted(typed: Mapping[str, str]) -> Wanted:
+    try:
+        low_mm, high_mm = read_range(typed["size"]) if typed.get("size") else (0.0, float("inf"))
+    except ValueError as error:
+        raise StashError(str(error)) from error
+    return Wanted(
+        text=typed.get("text", ""),
+        low_mm=low_mm,
+        high_mm=high_mm,
+        colour=read_colour(typed["colour"]) if typed.get("colour") else "",
+        least_count=_number(typed, "count") if typed.get("count") else 0,
+    )
+
+
+def _show(number: int) -> _Shown:
+    with reading() as book:
+        entry = find(book, number)
+        made, stash = changes(book, entry), entries(book)
+    alike = [match_sentence(match) for size in entry.sizes for match in matches(stash, entry, size)]
+    return _Shown(entry=entry, changes=made, matches=alike)
+
+
+def _picture(number: int, whole: bool) -> bytes:  # noqa: FBT001 - handed on by a thread pool
+    with reading() as book:
+        entry = find(book, number)
+        jpeg = photo_of(book, entry) if whole else thumbnail_of(book, entry)
+    if jpeg is None:
+        raise NotThereError("there is no such picture")
+    return jpeg
+
+
+def _change(number: int, deed: str, typed: Mapping[str, str]) -> None:
+    place = _number(typed, "size") if typed.get("size") else None
+    with writing() as book:
+        entry = find(book, number)
+        if deed == "use":
+            use(book, entry, _number(typed, "beads"), size=place, why=typed.get("why") or "used")
+        elif deed == "recount":
+            recount(book, entry, _number(typed, "count"), size=place)
+        elif deed == "photo":
+            delete_photo(book, entry)
+        elif deed == "forget":
+            forget(book, entry)
+        else:
+            raise NotThereError("there is no such page")
+
+
+def _say(entry: Entry) -> list[tuple[str, int, str]]:
+    """Return for each size of an entry its beads in words, its count, and its colour as CSS writes it."""
+    return [
+        (size_phrase(size), size.count, "#{:02x}{:02x}{:02x}".format(*size.colour_rgb))
+        for size in entry.sizes
+    ]
+
+
+def _texts(values: Mapping[str, object]) -> dict[str, str]:
+    return {name: value.strip()[:_LONGEST] for name, value in values.items() if isinstance(value, str)}
+
+
+def _number(typed: Mapping[str, str], name: str) -> int:
+    text = typed.get(name, "")
+    if not (text.isascii() and text.isdecimal() and len(text) <= _MOST_DIGITS):
+        raise StashError(f"{text or 'nothing'} is no number of beads: type one as 12")
+    return int(text)
