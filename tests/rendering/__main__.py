@@ -22,15 +22,15 @@ def draw(seed: int, out: Path, *, assets: Path, samples: int) -> None:
     from tests.rendering.development import developed  # noqa: PLC0415
     from tests.rendering.grounds import any_ground  # noqa: PLC0415
     from tests.rendering.stage import Stage, any_view  # noqa: PLC0415
-    from tests.rendering.views import is_visible, straightened, top_view  # noqa: PLC0415
+    from tests.rendering.views import straightened, top_view, veiled  # noqa: PLC0415
 
     rng = np.random.default_rng([seed, 31])
     table = arranged(rng, HALF)
     ground = any_ground(assets, HALF, rng)
     stage = Stage(table.parts, ground, any_view(HALF, rng), assets=assets, half=HALF, rng=rng)
     codes = developed(stage.picture(samples, seed), rng)
-    seen = top_view(stage, table, codes)
-    if not is_visible(seen):
+    seen = veiled(top_view(stage, table, codes))
+    if seen is None:
         return
     write(out / "top" / f"{seed:07d}.npz", seen)
     for k, string in enumerate(table.strings):

@@ -1,12 +1,16 @@
 """What the networks see of a drawn scene, with the truth: the bed from above, and strings straightened."""
 
+from typing import TYPE_CHECKING
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering.arrangement import STEP, Strung, Table
-from tests.rendering.stage import Stage
 from vision.chains.seen import STRUNG, Kind
+
+if TYPE_CHECKING:  # what draws needs a path tracer; what is learnt from the picture does not
+    from tests.rendering.stage import Stage
 
 CELLS_PER_MM = 5.0
 ACROSS_CELLS = 56
@@ -20,13 +24,14 @@ _COURSE_MM = 0.1
 _MIDDLE = 0.15  # of the width, to either side of the string: says what lies on it
 _THICKEST = 97
 _ABOUT = 6  # cells of bed about a piece that it is compared with
-_FAINT = 4.0  # CIE L*a*b* steps, of 8 bits
-_MANY_FAINT = 0.1
+_FAINT = 3.0  # CIE L*a*b* steps, of 8 bits
+_MOST_HIDDEN = 0.5
+HIDDEN = 254  # code of a cell whose piece nobody could make out: nothing is learnt there
 
 Layers = dict[str, NDArray]
 
 
-def top_view(stage: Stage, table: Table, codes: NDArray[np.uint8]) -> Layers:
+def top_view(stage: "Stage", table: Table, codes: NDArray[np.uint8]) -> Layers:
     """Resample a picture onto the bed and say what each cell shows.
 
     `rgb` (H, W, 3); `owner`: piece of most of a strung cell, 0 elsewhere; `kind`; `inside`: share of a cell
@@ -60,25 +65,36 @@ def depths(owner: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.rint(255 * out).astype(np.uint8)
 
 
-def is_visible(layers: Layers) -> bool:
-    """Whether a person could make out nearly all pieces: they differ from the bed beside, or are livelier."""
+def veiled(layers: Layers) -> Layers | None:
+    """Return a view with every piece that nobody could make out marked as hidden; None where most are.
+
+    A piece shows if it differs from the bed beside it by more than that varies. How much it varies is the
+    median deviation: a hard shadow on the bed hides no piece.
+    """
     lab = cv2.cvtColor(layers["rgb"], cv2.COLOR_RGB2LAB).astype(np.float32)
-    faint = []
-    for number in np.unique(layers["owner"][layers["owner"] > 0]):
-        rows, columns = np.nonzero(layers["owner"] == number)
-        box = (
-            slice(max(rows.min() - _ABOUT, 0), rows.max() + _ABOUT),
-            slice(max(columns.min() - _ABOUT, 0), columns.max() + _ABOUT),
-        )
-        mine, free = layers["owner"][box] == number, layers["kind"][box] == Kind.BED
-        if free.any():
-            piece, bed = lab[box][mine], lab[box][free]
-            apart = np.abs(np.percentile(piece, (15, 50, 85), axis=0) - np.median(bed, axis=0)).max()
-            faint.append(apart < _FAINT + 1.5 * bed.std(axis=0).max())
-    return not faint or float(np.mean(faint)) < _MANY_FAINT
+    kind, owner = layers["kind"].copy(), layers["owner"]
+    numbers = np.unique(owner[owner > 0])
+    hidden = [number for number in numbers if _is_faint(owner == number, layers["kind"] == Kind.BED, lab)]
+    kind[np.isin(owner, hidden)] = HIDDEN
+    return None if len(hidden) > _MOST_HIDDEN * len(numbers) else {**layers, "kind": kind}
 
 
-def straightened(stage: Stage, table: Table, string: Strung, codes: NDArray[np.uint8]) -> Layers | None:
+def _is_faint(piece: NDArray[np.bool_], bed: NDArray[np.bool_], lab: NDArray[np.float32]) -> bool:
+    rows, columns = np.nonzero(piece)
+    box = (
+        slice(max(rows.min() - _ABOUT, 0), rows.max() + _ABOUT),
+        slice(max(columns.min() - _ABOUT, 0), columns.max() + _ABOUT),
+    )
+    if not bed[box].any():
+        return False
+    beside = lab[box][bed[box]]
+    usual = np.median(beside, axis=0)
+    varies = np.median(np.abs(beside - usual), axis=0).max()
+    apart = np.abs(np.percentile(lab[piece], (15, 50, 85), axis=0) - usual).max()
+    return bool(apart < _FAINT + 2 * varies)
+
+
+def straightened(stage: "Stage", table: Table, string: Strung, codes: NDArray[np.uint8]) -> Layers | None:
     """Resample a picture along a string; None where less than half of it is in the picture.
 
     `rgb` (T, S, 3), `inside` (T, S) of the string's own parts; `kinds` (S,): what lies on the string; `slant`
@@ -173,7 +189,7 @@ def _cells(half: tuple[float, float], fine: int) -> NDArray[np.float64]:
     return np.stack(np.meshgrid(x, y), axis=-1)
 
 
-def _sharp(stage: Stage) -> float:
+def _sharp(stage: "Stage") -> float:
     """Return how many pixels of the picture a millimetre of the bed is, about its middle."""
     to = stage.to_pixels()
     a, b = (to @ (x, 0, 1) for x in (-5.0, 5.0))

@@ -26,6 +26,7 @@ CROP, BATCH = 256, 48
 WINDOWS = 4  # of a batch, from one sample
 LAYERS = 5
 SMALL = 64  # numbers; fewer are kept as they are
+HIDDEN = 254  # a cell of a piece that nobody could make out: nothing is learnt there
 UNKNOWN = 255  # a cell that shows no strung part, and nothing more is known of it
 PLAIN = 0.3  # share of windows from samples without kinds, where there are any
 STRUNG_KINDS = slice(1, 4)
@@ -69,8 +70,8 @@ class Pool:
         for held, one in newly_drawn(self.folders, self.known):
             kind = one["kind"] if "kind" in one else np.where(one["owner"] > 0, 1, UNKNOWN).astype(np.uint8)
             stacked = np.dstack([one["rgb"], one["inside"], one["depth"], kind]).transpose(2, 0, 1)
-            count = int(len(np.unique(one["owner"])) - 1)
-            shown = (kind > 0) & (kind != UNKNOWN)
+            count = len(np.unique(one["owner"][(one["owner"] > 0) & (kind != HIDDEN)]))
+            shown = (kind > 0) & (kind < HIDDEN)
             places = np.argwhere(shown if shown.any() else ~shown)
             image = torch.from_numpy(np.ascontiguousarray(stacked))
             if held:
@@ -162,7 +163,7 @@ def kind_loss(logits: torch.Tensor, kind: torch.Tensor, weight: torch.Tensor) ->
     Where nothing is known but that no strung part shows, it is that of the strung kinds together.
     """
     log_p = functional.log_softmax(logits, dim=1)
-    known = kind != UNKNOWN
+    known = kind < KINDS
     picked = -log_p.gather(1, torch.where(known, kind, 0).long()[:, None])[:, 0]
     strung = log_p[:, STRUNG_KINDS].exp().sum(dim=1).clamp(max=1 - 1e-6)
     rarity = torch.tensor(KIND_WEIGHTS, device=logits.device)[torch.where(known, kind, 0).long()]
@@ -175,12 +176,13 @@ def loss_of(logits: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
     near = functional.max_pool2d(inside[:, None], 9, 1, 4)[:, 0]
     narrow = -functional.max_pool2d(-inside[:, None], 5, 1, 2)[:, 0]
     rim = (functional.max_pool2d(inside[:, None], 5, 1, 2)[:, 0] - narrow) > 0.5
-    weight = 0.25 + 0.75 * (near > 0).float() + 0.75 * rim.float()
+    shown = 1 - functional.max_pool2d((kind == HIDDEN).float()[:, None], 5, 1, 2)[:, 0]
+    weight = (0.25 + 0.75 * (near > 0).float() + 0.75 * rim.float()) * shown
     sure = functional.binary_cross_entropy_with_logits(logits[:, 0], inside, reduction="none")
     deep = functional.binary_cross_entropy_with_logits(logits[:, 1], depth, reduction="none")
     far = (torch.sigmoid(logits[:, 1]) - depth).abs()
-    thing = functional.max_pool2d(((kind > 0) & (kind != UNKNOWN)).float()[:, None], 9, 1, 4)[:, 0]
-    kinds = kind_loss(logits[:, 2:], kind, 0.3 + 0.7 * thing)
+    thing = functional.max_pool2d(((kind > 0) & (kind < HIDDEN)).float()[:, None], 9, 1, 4)[:, 0]
+    kinds = kind_loss(logits[:, 2:], kind, (0.3 + 0.7 * thing) * shown)
     return (weight * (sure + deep + 2 * far)).mean() + kinds
 
 
@@ -227,7 +229,7 @@ def _by_kind(network: Network, held: Sequence[tuple[torch.Tensor, int]]) -> str:
         said = logits[2:].argmax(dim=0)
         for k in range(KINDS):
             both[k] += float(((said == k) & (truth[5] == k)).sum())
-            either[k] += float(((said == k) | (truth[5] == k)).sum())
+            either[k] += float((((said == k) & (truth[5] != HIDDEN)) | (truth[5] == k)).sum())
     return " ".join(f"{share:.2f}" for share in both / np.maximum(either, 1))
 
 
