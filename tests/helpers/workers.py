@@ -21,7 +21,7 @@ SHOWN = encode_image(np.full((30, 40, 3), 200, np.uint8), ".jpg")
 
 
 def pretend(order: Order) -> Outcome:
-    """Do what stands behind the head of a photo: hang, die, fill the memory, refuse; else measure for show."""
+    """Do what stands behind the head of a photo: hang, die, fill the memory, refuse; else pretend."""
     asked = order.handful.path.read_bytes()[len(JPEG) :].decode()
     if asked == "hang":
         time.sleep(600)

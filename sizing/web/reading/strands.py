@@ -20,6 +20,8 @@ from vision.common.records import FloatArray, Other, Strand, StrandBead
 
 MEASURED, DOUBTFUL, OTHER = css_colour((0, 114, 178)), css_colour((213, 94, 0)), css_colour((128, 128, 128))
 """As on the annotated photo of the command line (`vision.marks.annotate`)."""
+TAKE_OFF = css_colour((196, 13, 13))
+"""As in page.css: a red that differs from all others in lightness too (chosen by eye)."""
 
 
 def read_strands(strands: Sequence[Strand], asked: Asked, *, size_px: tuple[int, int]) -> Reading:
@@ -50,7 +52,7 @@ def read_strands(strands: Sequence[Strand], asked: Asked, *, size_px: tuple[int,
             *(_card(bead, photo) for bead in beads),
             *(_other_card(o, k, photo) for k, o in enumerate(others, 1)),
         ],
-        legend=_legend(beads, off=bool(off), others=bool(others)),
+        legend=_legend(beads, off=len(off), others=bool(others)),
         flagged=[(opening(who), opening(DESCRIPTIONS[word])) for word, who in flagged.items()],
     )
 
@@ -139,12 +141,12 @@ def _other_card(other: Other, k: int, photo: str) -> Card:
     )
 
 
-def _legend(beads: Sequence[StrandBead], *, off: bool, others: bool) -> list[tuple[str, str]]:
+def _legend(beads: Sequence[StrandBead], *, off: int, others: bool) -> list[tuple[str, str]]:
     doubtful = sum(bool(bead.flags) for bead in beads)
     entries = [("measured", MEASURED)]
     entries += [(f"to check: {doubtful}", DOUBTFUL)] if doubtful else []
     entries += [("not counted", OTHER)] if others else []
-    return [*entries, ("crossed out: to take off", "currentColor")] if off else entries
+    return [*entries, (f"to take off: {off}", TAKE_OFF)] if off else entries
 
 
 def _outline(bead: StrandBead) -> FloatArray:

@@ -3,6 +3,7 @@
 const MOST_CLOSE = 40;
 const TAP_PX = 8;
 const STEP = 1.5;
+const NUMBER_PX = 11;
 
 export class View {
   constructor(svg, { onTap }) {
@@ -38,22 +39,20 @@ export class View {
     this.label();
   }
 
-  // Numbers keep their size on the screen. Where they would run into each other, only every second, fifth ... stays.
+  // Numbers keep their size on the screen. One that would run into another is left out until there is room.
   label() {
-    const scale = this.scale;
+    const size = NUMBER_PX * this.scale;
     const marks = [...this.svg.querySelectorAll(".mark:not(.other)")];
-    const size = 11 * scale;
-    const spots = marks.map((mark) => [Number(mark.dataset.x), Number(mark.dataset.y)]);
-    const gaps = spots.slice(1).map(([x, y], k) => Math.hypot(x - spots[k][0], y - spots[k][1]));
-    const gap = gaps.sort((a, b) => a - b)[Math.floor(gaps.length / 2)] ?? Infinity;
-    const step = [1, 2, 5, 10, 20, 50].find((each) => each * gap > 2 * size) ?? 100;
-    marks.forEach((mark, k) => {
+    const first = (mark) => mark.matches(".chosen, .off, .picked");
+    const placed = [];
+    for (const mark of [...marks.filter(first), ...marks.filter((each) => !first(each))]) {
       const text = mark.querySelector("text");
-      const always = mark.matches(".off, .picked, .chosen");
+      const [x, y] = [Number(mark.dataset.x), Number(mark.dataset.y)];
+      const hits = placed.some(([px, py]) => Math.abs(px - x) < 2 * size && Math.abs(py - y) < 1.15 * size);
       text.setAttribute("font-size", size);
-      text.classList.toggle("unseen-mark", !always && step > 1 && (k + 1) % step !== 0 && k !== 0);
-    });
-    this.svg.style.setProperty("--pixel", scale);
+      text.classList.toggle("unseen-mark", hits && !first(mark));
+      if (!hits) placed.push([x, y]);
+    }
   }
 
   zoom(factor, x, y) {
