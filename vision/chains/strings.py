@@ -1,7 +1,7 @@
 """The strings of a top view: their pieces in order, what lies at their ends, and how sure that is."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -117,11 +117,17 @@ def _paths(answer: Answer, links: Sequence[Link]) -> list[list[Passage]]:
 
 
 def _untied(path: list[Passage]) -> list[list[Passage]]:
-    """Return a path that hangs from itself as a loop and a chain: which of the three hangs is left open."""
+    """Return a path that hangs from itself as a loop and the chain that hangs from it.
+
+    Which of the three that meet there hangs is all the same to the programme.
+    """
     for way in (path, path[::-1]):
         for k, passage in enumerate(way[:-_FEWEST]):
             if set(passage.hangs) & set(way[-1].links):
-                return [way[k:], *([way[:k]] if k else [])]
+                hangs = set(passage.links) & set(way[k - 1].joints) if k else set()
+                own = tuple(sorted(set(passage.joints) - hangs))
+                knot = replace(passage, links=own, hangs=tuple(hangs))
+                return [[knot, *way[k + 1 :]], *([way[:k]] if k else [])]
     return [path]
 
 
@@ -135,7 +141,7 @@ def _string(
     own = {passage.piece for passage in path}
     if closed:
         path, clasp = _from_clasp(path, table)
-        path, parts = _without_clasp(path, table.pieces, at_ends=clasp)
+        path, parts = _without_clasp(path, table, at_ends=clasp)
     elif _runs_backwards(path, table.pieces):
         path = path[::-1]
     others = ({passage.piece for passage in rival} for rival in other)
@@ -173,7 +179,7 @@ def _from_clasp(path: list[Passage], table: Evidence) -> tuple[list[Passage], bo
 
 
 def _without_clasp(
-    path: list[Passage], pieces: Sequence[Piece], *, at_ends: bool
+    path: list[Passage], table: Evidence, *, at_ends: bool
 ) -> tuple[list[Passage], list[Passage]]:
     """Return a closed path without the parts of its clasp, and these.
 
@@ -181,7 +187,8 @@ def _without_clasp(
     seen at the ends of the path.
     """
     count = len(path)
-    odds = np.array([_SURE if passage.hangs else pieces[passage.piece].clasp_odds for passage in path])
+    rings = [any(table.links[number].touches for number in passage.hangs) for passage in path]
+    odds = np.where(rings, _SURE, [table.pieces[passage.piece].clasp_odds for passage in path])
     sums = {
         (first, many): float(np.take(odds, range(first, first + many), mode="wrap").sum())
         for first in range(count)

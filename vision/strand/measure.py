@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from scipy import ndimage
 
@@ -284,7 +285,7 @@ def _with_pendant(loop: Loop, row: BeadRow, strand: Strand) -> Loop:
     """Return a loop with the bead that hangs from its clasp, if one does.
 
     Its outline from above errs as those of the loop's own parts do, which are measured: the halo of a shadow
-    is as wide about each.
+    is as wide about each. The pin through it is thin: its length is that of an ellipse of its area and width.
     """
     course = row.found.course
     if course.clasp is None or course.clasp.hanging is None:
@@ -293,13 +294,14 @@ def _with_pendant(loop: Loop, row: BeadRow, strand: Strand) -> Loop:
     outline = hanging.piece.outline_mm
     halo = course.usual_mm - float(np.median([np.sqrt(b.across_mm * b.along_mm) for b in strand.beads]))
     x, y = _on_bed(row.scene, outline).mean(axis=0)
-    square = np.array([-hanging.way[1], hanging.way[0]])
+    across = float(np.ptp(outline @ np.array([-hanging.way[1], hanging.way[0]])))
+    along = 4 / np.pi * cv2.contourArea(outline.astype(np.float32)) / across
     return replace(
         loop,
         pendant=Pendant(
             centre_px=(float(x), float(y)),
-            across_mm=float(np.ptp(outline @ square)) - halo,
-            along_mm=float(np.ptp(outline @ hanging.way)) - halo,
+            across_mm=across - halo,
+            along_mm=along - halo,
             outline_px=_on_bed(row.scene, outline),
         ),
         extender_mm=hanging.chain_mm,
