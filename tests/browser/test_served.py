@@ -21,7 +21,10 @@ LEAST_TEXT_PX = 11.0
 LEAST_CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3
 LEAST_TOUCH_PX = 44  # WCAG 2.2, success criterion 2.5.5
 SCREENS = {"phone": (390, 844), "desk": (1280, 800)}
-PATHS = ("/", "/take/strand", "/take/lot", "/take/label", "/sheets", "/phones", "/nothing")
+PATHS = (
+    *("/", "/take/strand", "/take/lot", "/take/label", "/sheets", "/phones", "/nothing"),
+    *("/stash", "/make", "/stash/1", "/make?goal=wrist&length=6in"),
+)
 TARGET = ("--finished", "25cm", "--findings", "22mm", "--check-length", "273.0mm")
 ANSWERED_MS = 10_000
 MEASURED_MS = 120_000  # a photo takes ten seconds, and longer beside other tests
@@ -182,6 +185,29 @@ def test_two_beads_are_one_and_a_caliper_is_read(tab: Page) -> None:
     for left in (1, 0):
         tab.get_by_role("button", name="Take back").first.click()
         expect(tab.get_by_role("button", name="Take back")).to_have_count(left)
+
+
+def test_what_was_measured_is_kept_and_made_of(tab: Page) -> None:
+    name = f"glass {tab.evaluate('innerWidth')}"  # of this screen alone
+    tab.get_by_text("Keep in the stash").click()
+    tab.get_by_label("Name").fill(name)
+    tab.get_by_label("How many").fill("60")
+    tab.get_by_role("button", name="Keep", exact=True).click()
+    expect(tab.locator("h1")).to_have_text(f"{name}: 60 beads")
+    tab.get_by_role("link", name="Make").click()
+    tab.get_by_label("Target").select_option("Wrist")
+    tab.get_by_label("Length with its unit").fill("6 1/2 in")
+    tab.get_by_role("button", name="What can I make?").click()
+    way = tab.locator(".ways li", has_text=name).first
+    needed = re.search(
+        rf"(\d+) of {name} \((\d+) left\)", way.inner_text().replace("\N{NO-BREAK SPACE}", " ")
+    )
+    assert needed
+    assert int(needed[1]) + int(needed[2]) == 60
+    tab.once("dialog", lambda dialog: dialog.accept())
+    way.get_by_role("button", name="Take them out").click()
+    tab.get_by_role("link", name=name).click()
+    expect(tab.locator("h1")).to_have_text(f"{name}: {needed[2]} beads")
 
 
 def test_a_photo_that_cannot_be_measured_offers_another(visit: Visit) -> None:
