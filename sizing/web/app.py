@@ -46,6 +46,7 @@ _ROUTES = [
     Route("/m/{word}/state", take.state),
     Route("/m/{word}/cancel", take.cancel, methods=["POST"]),
     Route("/m/{word}/photo/{index:int}.jpg", read.photo),
+    Route("/m/{word}/beads.{kind}", read.download),
     Route("/m/{word}/wish", read.wish, methods=["POST"]),
     Route("/m/{word}/corrections", read.correct, methods=["POST"]),
     Route("/m/{word}/undo", read.undo, methods=["POST"]),

@@ -36,6 +36,20 @@ async def photo(request: Request) -> Response:
     return Response(asked.shown[index].jpeg, media_type="image/jpeg", headers=kept)
 
 
+async def download(request: Request) -> Response:
+    """Return a measurement as a file for other programs."""
+    from sizing.report.records.output import to_csv, to_json  # noqa: PLC0415 - takes its time to import
+    from sizing.web.result import printed  # noqa: PLC0415
+
+    found, kind = printed(done_measurement(request)), request.path_params["kind"]
+    if kind not in {"json", "csv"}:
+        raise NotThereError("there is no such file")
+    text = to_json(found.record) if kind == "json" else to_csv(found.rows)
+    media = "application/json" if kind == "json" else "text/csv; charset=utf-8"
+    named = {"Content-Disposition": f'attachment; filename="beads.{kind}"'}
+    return Response(text, media_type=media, headers=named)
+
+
 async def wish(request: Request) -> Response:
     """Take another target, label or way to sort, and answer with what follows."""
     from sizing.web.result import read_again  # noqa: PLC0415 - takes its time to import

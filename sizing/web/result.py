@@ -1,5 +1,7 @@
 """What a measurement comes to, as its maker put it right and for what is wanted; imports all it takes."""
 
+from dataclasses import dataclass
+
 from sizing.base.errors import SizingError
 from sizing.base.units import printed_as
 from sizing.corrections.lots import correct_lot
@@ -7,10 +9,10 @@ from sizing.corrections.strands import correct_strands
 from sizing.lot.conformity import check_label
 from sizing.lot.picks import make_picks
 from sizing.lot.sorting import sort_lot
-from sizing.report.records.check import check_record
+from sizing.report.records.check import check_record, check_rows
 from sizing.report.records.field import Record
-from sizing.report.records.lot import lot_record
-from sizing.report.records.strand import strand_record
+from sizing.report.records.lot import lot_record, lot_rows
+from sizing.report.records.strand import strand_record, strand_rows
 from sizing.report.sentences.check import CheckedLot
 from sizing.strand.sized import size_strands
 from sizing.web.measuring.measurements import Measurement
@@ -37,8 +39,16 @@ def read_again(asked: Measurement, typed: dict[str, str]) -> Reading:
         return read_strands(corrected_strands(asked), wanted, size_px=asked.shown[0].size_px)
 
 
-def record_of(asked: Measurement) -> Record:
-    """Return a measurement as the record that the commands print, as its maker put it right.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Printed:
+    """A measurement as the commands print it: the record of JSON, the rows of CSV."""
+
+    record: Record
+    rows: list[Record]
+
+
+def printed(asked: Measurement) -> Printed:
+    """Return a measurement, as its maker put it right, as the commands print it.
 
     Raises
     ------
@@ -46,16 +56,17 @@ def record_of(asked: Measurement) -> Record:
     """
     wanted = asked_for(asked.typed, label=asked.kind == "label")
     if asked.lot is None:
-        return strand_record(size_strands(corrected_strands(asked), wanted.target))
+        sized = size_strands(corrected_strands(asked), wanted.target)
+        return Printed(record=strand_record(sized), rows=strand_rows(sized))
     lot = corrected_lot(asked)
     if wanted.label:
-        conformity = check_label(lot, wanted.label)
-        return check_record(CheckedLot(lot=lot, label=wanted.label, conformity=conformity))
+        checked = CheckedLot(lot=lot, label=wanted.label, conformity=check_label(lot, wanted.label))
+        return Printed(record=check_record(checked), rows=check_rows(checked))
     result, picking = sort_lot(lot, method=wanted.method, target=wanted.target), wanted.picking
     picks = make_picks(
         result.sizes, pairs=picking.pairs, uniform=picking.uniform, graduated_mm=picking.graduated_mm
     )
-    return lot_record(result, picks)
+    return Printed(record=lot_record(result, picks), rows=lot_rows(result))
 
 
 def corrected_lot(asked: Measurement) -> Lot:

@@ -25,7 +25,7 @@ from sizing.web.desk import NotThereError
 from sizing.web.measuring.measurements import Measurement
 from sizing.web.pages import go, page, sent
 from sizing.web.read import done_measurement
-from sizing.web.result import record_of
+from sizing.web.result import printed
 
 _LONGEST = 2000  # letters of a field: as long as a note may be
 _MOST_DIGITS = 7  # of a count: the book itself refuses more than a million
@@ -76,7 +76,7 @@ async def change_entry(request: Request) -> Response:
 
 
 def _keep(asked: Measurement, typed: Mapping[str, str]) -> int:
-    fields = json.loads(to_json(record_of(asked)))
+    fields = json.loads(to_json(printed(asked).record))
     price, currency = read_price(typed["price"]) if typed.get("price") else (None, "")
     hole = parse_length(typed["hole"]) if typed.get("hole") else None
     details = Details(

@@ -130,6 +130,17 @@ def test_beads_are_put_right_and_that_is_taken_back(page: Served) -> None:
     assert client.get(url).text == before
 
 
+def test_what_was_put_right_goes_into_the_files(page: Served) -> None:
+    client = page.at_computer
+    url = measure(client, "strand", "")
+    client.post(f"{url}/corrections", json={"action": "stopper", "numbers": [1], "photo": "photo 1"})
+    fields = client.get(f"{url}/beads.json").json()
+    assert (fields["kind"], fields["strand"]["count"], fields["beads"][0]["was"]) == ("strand", 29, [2])
+    table = client.get(f"{url}/beads.csv").text.splitlines()
+    assert len(table) == 1 + 29
+    assert client.get(f"{url}/beads.exe").status_code == 404
+
+
 @pytest.mark.parametrize(
     "said",
     [
