@@ -4,10 +4,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sizing.base.measured_sheets import MeasuredSheet, forget, remember, remembered_sheets
-from sizing.base.units import format_mm
-
-COVERAGE = 2.0
-"""Expanded uncertainty at 95 % (JCGM 100:2008)."""
+from sizing.report.sentences.sheet import sheet_length, sheet_said
 
 
 def measure_sheet(path: Path, thing: str) -> str:
@@ -39,16 +36,9 @@ def measure_sheet(path: Path, thing: str) -> str:
         date=datetime.now().astimezone().date().isoformat(),
     )
     remember(sheet)
-    doubt = ""
-    if found.questioned:
-        doubt = (
-            f"Not certain: that is far from 100 %. Does a {reference.title} lie on it? If so, print the "
-            "sheet again at 100 %, not fitted to the page.\n"
-        )
-    return (
-        f"Sheet {sheet.sheet_name}: check length {_length(sheet)}, printed at {100 * found.scale:.1f} %.\n"
-        f"{doubt}"
-        "strand, lot and check use it from now on for this kind of sheet, unless you give --check-length.\n"
+    lines = sheet_said(sheet, scale=found.scale, questioned=found.questioned)
+    return "\n".join(lines) + (
+        "\nstrand, lot and check use it from now on for this kind of sheet, unless you give --check-length.\n"
         "Measure again when you print another one. "
         f"To forget it: strandgauge sheet --forget {sheet.sheet_name}"
     )
@@ -62,7 +52,9 @@ def measured_text() -> str:
             "No sheet has been measured. Lay a card flat on the empty sheet, take a photo and run:\n"
             "strandgauge sheet --measure PHOTO --with card"
         )
-    return "\n".join(f"Sheet {s.sheet_name}: check length {_length(s)}, {s.origin}" for s in sheets.values())
+    return "\n".join(
+        f"Sheet {s.sheet_name}: check length {sheet_length(s)}, {s.origin}" for s in sheets.values()
+    )
 
 
 def forget_text(name: str) -> str:
@@ -70,7 +62,3 @@ def forget_text(name: str) -> str:
     if forget(name):
         return f"Forgot the measured check length of {name}."
     return f"No check length of {name} was remembered."
-
-
-def _length(sheet: MeasuredSheet) -> str:
-    return format_mm(sheet.check_length_mm, COVERAGE * sheet.u_mm)

@@ -12,11 +12,11 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from sizing.report.html.page import typeset
 from sizing.web.desk import NotThereError
-from sizing.web.reading.wishes import FIELDS, GOALS, METHODS, PICKS, SHAPES
+from sizing.web.reading.wishes import FIELDS, GOALS, METHODS, PICKS, SHAPES, THINGS
 from sizing.web.reading.words import for_page
 
 _LARGEST_BYTES = 64_000  # of what is typed; 500 corrections of a photo take half
-_CHOICES = {"goal": GOALS, "method": METHODS, "pick": PICKS, "shape": SHAPES}
+_CHOICES = {"goal": GOALS, "method": METHODS, "pick": PICKS, "shape": SHAPES, "thing": THINGS}
 _TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png"}
 
 

@@ -11,14 +11,16 @@ from sizing.web.desk import NotThereError, desk_of
 from sizing.web.measuring.measurements import Measurement
 from sizing.web.pages import page, sent
 from sizing.web.reading.wishes import tidy
-from sizing.web.take import GOOD_PHOTO, TASKS
+from sizing.web.take import GOOD_PHOTO, SHEET, title_of
 from vision.common.records import Correction
 
 
 async def measurement(request: Request) -> Response:
     """Show a measurement: what came out, or how far it is, or why nothing came."""
     asked = desk_of(request).measurement(request.path_params["word"])
-    values: dict[str, Any] = {"asked": asked, "title": TASKS[asked.kind][0]}
+    values: dict[str, Any] = {"asked": asked, "title": title_of(asked.kind)}
+    if asked.state == "done" and asked.kind == SHEET:
+        return page("sheet.html", request, **values)
     if asked.state == "done":
         return page("reading.html", request, **values, **_read(asked))
     if asked.state in {"waiting", "measuring"}:
@@ -104,6 +106,6 @@ def done_measurement(request: Request) -> Measurement:
     NotThereError
     """
     asked = desk_of(request).measurement(request.path_params["word"])
-    if asked.state != "done":
+    if asked.state != "done" or asked.kind == SHEET:
         raise NotThereError("this measurement has no result yet")
     return asked

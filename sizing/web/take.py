@@ -1,6 +1,7 @@
 """Photos are taken, sent, measured and waited for."""
 
 from dataclasses import replace
+from typing import Literal
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -10,7 +11,7 @@ from sizing.web.desk import NotThereError, desk_of
 from sizing.web.measuring.measurements import Kind
 from sizing.web.measuring.work import Order
 from sizing.web.pages import go, page, sent
-from sizing.web.reading.wishes import asked_for, handful_of, tidy
+from sizing.web.reading.wishes import asked_for, handful_of, thing_of, tidy
 
 TASKS: dict[Kind, tuple[str, str]] = {
     "strand": ("This strand", "Beads on a wire, a rod or a cord: how long, and what to add or take off"),
@@ -18,6 +19,10 @@ TASKS: dict[Kind, tuple[str, str]] = {
     "label": ("This delivery", "Loose beads against their label: are they what it says?"),
 }
 """What a maker may ask of photos, in words."""
+_OF_LOTS: tuple[Kind, ...] = ("lot", "label")
+SHEET: Kind = "sheet"
+_SHEET_TASK = ("This sheet", "")
+_WHAT: dict[Kind, Literal["strand", "loose", "sheet"]] = {"strand": "strand", "sheet": "sheet"}
 GOOD_PHOTO = (
     "The sheet lies flat, and all of it is in the picture.",
     "The phone is level, straight above, about 30 cm away.",
@@ -35,13 +40,13 @@ async def start(request: Request) -> Response:
 async def take(request: Request) -> Response:
     """Show how to take a photo for one task."""
     kind = request.path_params["kind"]
-    known: Kind | None = next((each for each in TASKS if each == kind), None)
+    known = _known(kind)
     if known is None:
         raise NotThereError("there is no such page")
     limits = desk_of(request).limits
-    most = limits.photos_in_lot if known != "strand" else 1
+    most = limits.photos_in_lot if known in _OF_LOTS else 1
     return page(
-        "take.html", request, kind=known, title=TASKS[known][0], most=most, limits=limits, good=GOOD_PHOTO
+        "take.html", request, kind=known, title=title_of(known), most=most, limits=limits, good=GOOD_PHOTO
     )
 
 
@@ -54,12 +59,12 @@ async def receive_photo(request: Request) -> Response:
 async def begin(request: Request) -> Response:
     """Begin to measure photos that were sent."""
     desk, values = desk_of(request), await sent(request)
-    kind: Kind | None = next((each for each in TASKS if each == values.get("kind")), None)
+    kind = _known(values.get("kind"))
     words = _words(values.get("photos"))
     if kind is None or not 0 < len(words) <= desk.limits.photos_in_lot:
         raise SizingError("choose a photo first")
-    if kind == "strand" and len(words) > 1:
-        raise SizingError("strands that lie together are measured on one photo: choose one")
+    if kind not in _OF_LOTS and len(words) > 1:
+        raise SizingError("this is measured on one photo: choose one")
     typed = tidy(values)
     asked_for(typed, label=kind == "label")
     said = handful_of(typed)
@@ -68,7 +73,7 @@ async def begin(request: Request) -> Response:
     if paths is None:
         raise NotThereError("the photo is no longer there: send it again")
     handfuls = [replace(said, path=path, name=f"photo {i}") for i, path in enumerate(paths, 1)]
-    orders = [Order(handful=each, what="strand" if kind == "strand" else "loose") for each in handfuls]
+    orders = [Order(handful=each, what=_WHAT.get(kind, "loose"), thing=thing_of(typed)) for each in handfuls]
     return go(f"/m/{desk.measurements.begin(kind, orders, typed=typed).word}")
 
 
@@ -93,6 +98,15 @@ async def cancel(request: Request) -> Response:
     asked = desk.measurement(request.path_params["word"])
     await desk.measurements.cancel(asked)
     return go(f"/take/{asked.kind}")
+
+
+def title_of(kind: Kind) -> str:
+    """Return what a measurement is about, in words."""
+    return TASKS.get(kind, _SHEET_TASK)[0]
+
+
+def _known(kind: object) -> Kind | None:
+    return next((each for each in (*TASKS, SHEET) if each == kind), None)
 
 
 def _words(values: object) -> list[str]:

@@ -33,6 +33,8 @@ def pretend(order: Order) -> Outcome:
         raise NoBeadsError(f"{order.handful.name}: no bead is seen: lay some on the sheet")
     if asked == "slow":
         time.sleep(0.3)
+    if order.what == "sheet":
+        return Outcome(shown=Shown(name="", size_px=(40, 30), jpeg=SHOWN, small=SHOWN), said=(order.thing,))
     return outcome(order.handful, loose=order.what == "loose")
 
 

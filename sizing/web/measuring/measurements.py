@@ -11,10 +11,10 @@ from sizing.lot.handfuls import as_one_lot, complaint, flat_by_most, with_name
 from sizing.web.measuring.bench import Bench
 from sizing.web.measuring.limits import Limits
 from sizing.web.measuring.work import Order, Outcome, Shown
-from vision.common.errors import PhotoError
+from vision.common.errors import PhotoError, StrandgaugeError
 from vision.common.records import Correction, Lot, Strand
 
-Kind = Literal["strand", "lot", "label"]
+Kind = Literal["strand", "lot", "label", "sheet"]
 State = Literal["waiting", "measuring", "done", "refused", "cancelled"]
 _FAULT = "this photo could not be measured, by a fault of the program: take another photo"
 
@@ -28,7 +28,7 @@ class Measurement:
     word : str
         Names it; nobody can guess it.
     kind : str
-        What the maker asked: `strand`, `lot`, or `label` for a lot against its label.
+        What the maker asked: `strand`, `lot`, `label` for a lot against its label, `sheet` for a printed one.
     orders : sequence of Order
         One for each photo.
     state : str
@@ -37,6 +37,8 @@ class Measurement:
     photos_done : int
     strands : tuple of Strand
     lot : Lot or None
+    said : tuple of str
+        Of a printed sheet, what it measures.
     shown : tuple of Shown
         The photos as a page shows them.
     typed : dict
@@ -53,6 +55,7 @@ class Measurement:
     photos_done: int = 0
     strands: tuple[Strand, ...] = ()
     lot: Lot | None = None
+    said: tuple[str, ...] = ()
     shown: tuple[Shown, ...] = ()
     typed: dict[str, str] = field(default_factory=dict)
     corrections: list[Correction] = field(default_factory=list)
@@ -108,13 +111,14 @@ class Measurements:
         try:
             outcomes = await self._measure_all(asked)
             asked.shown = tuple(each.shown for each in outcomes)
+            asked.said = tuple(line for each in outcomes for line in each.said)
             asked.strands = tuple(strand for each in outcomes for strand in each.strands)
             asked.lot = await self._one_lot(asked, outcomes)
             asked.state = "done"
         except asyncio.CancelledError:
             asked.state = "cancelled"
             raise
-        except PhotoError as error:
+        except StrandgaugeError as error:
             asked.state, asked.message = "refused", str(error)
         except Exception:  # noqa: BLE001 - whatever it was, the page must say that it is over
             asked.state, asked.message = "refused", _FAULT

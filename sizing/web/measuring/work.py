@@ -3,10 +3,12 @@
 import contextlib
 import signal
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Literal
 
-from sizing.base.measured_sheets import CheckReading, reading_for
+from sizing.base.measured_sheets import CheckReading, MeasuredSheet, reading_for, remember
 from sizing.lot.handfuls import Handful, begin_worker
+from sizing.report.sentences.sheet import sheet_said
 from vision.common.errors import PhotoError
 from vision.common.records import Lot, Photo, Strand
 
@@ -24,11 +26,14 @@ class Order:
     handful : Handful
         The file, and what the maker says about it.
     what : str
-        `strand` for whatever is strung, `loose` for loose beads.
+        `strand` for whatever is strung, `loose` for loose beads, `sheet` for an empty sheet.
+    thing : str
+        What lies on an empty sheet, by its name in `vision.reference.objects.REFERENCES`.
     """
 
     handful: Handful
-    what: Literal["strand", "loose"]
+    what: Literal["strand", "loose", "sheet"]
+    thing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,11 +59,12 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What one photo gave: strands, or a lot of loose beads."""
+    """What one photo gave: strands, a lot of loose beads, or what is said of an empty sheet."""
 
     shown: Shown
     strands: tuple[Strand, ...] = ()
     lot: Lot | None = None
+    said: tuple[str, ...] = ()
 
 
 def begin(most_bytes: int) -> None:
@@ -77,12 +83,16 @@ def measure(order: Order) -> Outcome:
     ------
     PhotoError
         It cannot be measured.
+    SizingError
+        A measured sheet cannot be remembered.
     """
     from vision.image.photo import load_photo  # noqa: PLC0415 - only where photos are measured
 
     path, name = order.handful.path, order.handful.name
     try:
         photo = replace(load_photo(path), name=name)
+        if order.what == "sheet":
+            return Outcome(shown=_shown(photo), said=_remembered(photo, order.thing))
         strands, lot = _measured(photo, order)
         return Outcome(shown=_shown(photo), strands=strands, lot=lot)
     except PhotoError as error:
@@ -113,6 +123,22 @@ def _measured(photo: Photo, order: Order) -> tuple[tuple[Strand, ...], Lot | Non
         bed_height_mm=handful.bed_height_mm,
     )
     return tuple(replace(each, conditions=reading.noted(each.conditions)) for each in strands), None
+
+
+def _remembered(photo: Photo, thing: str) -> tuple[str, ...]:
+    """Measure the empty sheet in a photo by what lies on it, remember it, and say what it measures."""
+    from vision.check_length import REFERENCES, measure_check_length  # noqa: PLC0415
+
+    found, title = measure_check_length(photo, REFERENCES[thing]), REFERENCES[thing].title
+    sheet = MeasuredSheet(
+        sheet_name=found.sheet_name,
+        check_length_mm=found.length_mm,
+        u_mm=found.u_mm,
+        measured_with=title,
+        date=datetime.now().astimezone().date().isoformat(),
+    )
+    remember(sheet)
+    return tuple(sheet_said(sheet, scale=found.scale, questioned=found.questioned))
 
 
 def _shown(photo: Photo) -> Shown:

@@ -4,5 +4,6 @@ Measured records and what was typed come in; advice, cards of beads and marks on
 measured here, so that a changed target is answered at once.
 
 May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.corrections,
-sizing.report.front, sizing.report.records, sizing.report.sentences, vision.common.
+sizing.report.front, sizing.report.records, sizing.report.sentences, vision.common,
+vision.reference.
 """

@@ -13,6 +13,8 @@ from sizing.lot.handfuls import Handful
 from sizing.lot.label import Label, parse_label
 from sizing.lot.sorting import Method
 from sizing.piece.piece import TARGET_KEYS, Piece, Wish, target_from_piece, with_wish
+from sizing.report.sentences.phrases import opening
+from vision.reference.objects import REFERENCES
 
 FIELDS = {
     "goal": "Target",
@@ -27,6 +29,7 @@ FIELDS = {
     "method": "Sort by",
     "pick": "Pick",
     "amount": "How many, or how long",
+    "thing": "What lies on the sheet",
 }
 """Names of the fields of a page, and what a maker reads beside them."""
 GOALS = {
@@ -45,6 +48,7 @@ PICKS = {
     "graduated": "A graduated run",
 }
 SHAPES = {"": "The photo decides", "round": "Round beads", "flat": "Flat pieces"}
+THINGS = {name: opening(each.title) for name, each in REFERENCES.items()}
 _LONGEST = 60  # letters in a field; at half a label as "6 1/2 x 4 1/4 mm" still fits
 
 Typed = Mapping[str, str]
@@ -158,6 +162,12 @@ def handful_of(typed: Typed) -> Handful:
         flat={"flat": True, "round": False}.get(typed.get("shape", "")),
         remembered={} if check else remembered_sheets(),
     )
+
+
+def thing_of(typed: Typed) -> str:
+    """Return the name of what lies on an empty sheet: a card where nothing was said."""
+    thing = typed.get("thing", "")
+    return thing if thing in THINGS else next(iter(THINGS))
 
 
 def _label(typed: Typed) -> Label:

@@ -36,7 +36,7 @@ function keep() {
 function summarise() {
   const typed = [...form.querySelectorAll(".settings input, .settings select")].filter((field) => field.value);
   const words = typed.map((field) => (field.tagName === "SELECT" ? field.selectedOptions[0].text : field.value));
-  byId("settings-kept").textContent = words.join(", ");
+  if (byId("settings-kept")) byId("settings-kept").textContent = words.join(", ");
 }
 
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
@@ -104,7 +104,7 @@ async function measure(photos) {
     form.classList.remove("busy");
     if (!(error instanceof Refusal)) throw error;
     if (error.status !== -1) tell(error.message);
-    if (error.status === 400) form.querySelector(".settings").open = true;
+    if (error.status === 400) form.querySelector(".settings")?.setAttribute("open", "");
   }
 }
 

@@ -12,6 +12,10 @@ from tests.helpers.pages import read
 from tests.helpers.served import LIMITS, Served, served
 from tests.helpers.workers import JPEG, SHOWN
 
+PATHS = (
+    *("/", "/take/strand", "/take/lot", "/take/label", "/take/sheet"),
+    *("/stash", "/make", "/sheets", "/phones", "/pair"),
+)
 NAMES = [
     "../../../etc/passwd",
     "..%2f..%2fetc%2fpasswd",
@@ -64,10 +68,7 @@ def lot(page: Served) -> str:
     return measure(page.at_computer, "lot", "", "")
 
 
-@pytest.mark.parametrize(
-    "path",
-    ["/", "/take/strand", "/take/lot", "/take/label", "/stash", "/make", "/sheets", "/phones", "/pair"],
-)
+@pytest.mark.parametrize("path", PATHS)
 def test_pages_are_whole_and_load_nothing_foreign(page: Served, path: str) -> None:
     answer = page.at_computer.get(path)
     assert answer.status_code == 200
@@ -185,6 +186,16 @@ def test_a_delivery_is_held_against_its_label(page: Served) -> None:
         "/measurements", json={"kind": "label", "photos": [send(page.at_computer)], "label": ""}
     )
     assert refused.json()["message"].startswith("Type what the label says")
+
+
+def test_a_printed_sheet_is_measured_by_what_lies_on_it(page: Served) -> None:
+    client = page.at_computer
+    assert "US 1 cent coin" in client.get("/take/sheet").text
+    assert "<h1>euro-2</h1>" in client.get(measure(client, "sheet", "", thing="euro-2")).text
+    url = measure(client, "sheet", "", thing="../../anything")
+    assert "<h1>card</h1>" in client.get(url).text
+    assert client.post(f"{url}/wish", json={}).status_code == 404
+    assert client.post(f"{url}/keep", json={"name": "a sheet"}).status_code == 404
 
 
 def test_a_refused_photo_says_why_and_offers_another(page: Served) -> None:
