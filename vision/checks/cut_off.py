@@ -1,7 +1,7 @@
 """Whether a strand goes on where the photo does not show it.
 
-Nothing is known of beads beyond the edge of the photo, over a tag that was not read, under the card, or off a
-mat. A strand that ends nearer to one of these than a bead is long may have lost a part there.
+Nothing is known of beads beyond the edge of the photo, over a tag that was not read, under the card, off a
+mat, or in glare. A strand that ends nearer to one of these than a bead is long may have lost a part there.
 """
 
 from collections.abc import Iterator
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.camera.scene import Scene
+from vision.checks.glare import glare_mm
 from vision.common.records import FloatArray, Mask
 
 _PAGE_EDGE_MM = 11.5
@@ -48,7 +49,7 @@ def cut_by(scene: Scene, ahead: Ahead) -> Iterator[str]:
     Yields
     ------
     str
-        `left`, `right`, `top` or `bottom`: that edge of the photo; `tags`; `sheet`.
+        `left`, `right`, `top` or `bottom`: that edge of the photo; `tags`; `sheet`; `glare`.
     """
     x, y = scene.camera.project(ahead.places).T
     width, height = scene.size_px
@@ -61,6 +62,9 @@ def cut_by(scene: Scene, ahead: Ahead) -> Iterator[str]:
         low, high = np.full(2, _PAGE_EDGE_MM), scene.page_mm - _PAGE_EDGE_MM
         if not _inside(reached, low, high).all():
             yield "sheet"
+    bead_mm = float(np.linalg.norm(ahead.places[-1] - ahead.places[0]))
+    if (glare_mm(scene, ahead.places, bead_mm=bead_mm) < _NEAR * bead_mm).any():
+        yield "glare"
 
 
 def _covered(scene: Scene) -> Iterator[tuple[FloatArray, FloatArray]]:

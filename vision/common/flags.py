@@ -18,7 +18,7 @@ COUNT_UNSURE = frozenset({UNSURE_SPLIT, UNSURE_COUNT, CUT_OFF})
 """With one of these the number of beads is not certain."""
 
 DESCRIPTIONS: dict[str, str] = {
-    CUT_OFF: "it runs over the edge of the photo, or under a tag",
+    CUT_OFF: "it runs over the edge of the photo, under a tag, or into glare",
     WEAK_EDGE: "too little of its outline stands out clearly from the bed",
     COVERED: "a neighbour or a finding hides part of it",
     IRREGULAR: "its outline is not that of a regular solid; the size is that of its widest points",

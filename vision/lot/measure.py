@@ -8,6 +8,7 @@ import numpy as np
 
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import COVERAGE_FACTOR, camera_rel_u
+from vision.checks.glare import glare_mm
 from vision.checks.layout import looks_strung
 from vision.checks.resolution import check_resolution
 from vision.common import flags
@@ -47,6 +48,8 @@ is about the scatter of their lengths over widths; the root mean square of sin 2
 _UNTRACED_REL_U = 0.03
 """Largest relative standard uncertainty of a size that is given although too little of the bead's outline was
 seen. On drawn photos 95 % of such sizes lay within twice their uncertainty."""
+_BESIDE = 2.0
+"""In beads: so near to other beads glare may hide one more (common practice, no source)."""
 _LONGEST_MM, _SLENDER = 25.0, 3.5
 """Anything longer than the first and more slender than the second is a strip of the table, a pen or the edge
 of another sheet; tubes are as slender but shorter, coins as long but round (common practice, no source). At
@@ -110,7 +113,10 @@ def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[
     lengths = np.array([bead.max_feret_mm for bead in beads])
     known = np.isfinite(lengths)
     lengths[~known] = np.median(lengths[known]) if known.any() else 0.0
-    raised = {flags.UNSURE_COUNT: not certain, flags.IN_A_ROW: looks_strung(middles, lengths)}
+    bead_mm = float(np.median(lengths))
+    places = np.column_stack([middles, np.full(len(middles), scene.bed_height_mm)])
+    hidden = bool((glare_mm(scene, places, bead_mm=bead_mm) < _BESIDE * bead_mm).any())
+    raised = {flags.UNSURE_COUNT: hidden or not certain, flags.IN_A_ROW: looks_strung(middles, lengths)}
     return tuple(flag for flag, on in raised.items() if on)
 
 

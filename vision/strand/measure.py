@@ -11,6 +11,7 @@ from vision.camera.scene import Scene
 from vision.chains.apart import Apart
 from vision.checks.count import doubt_flags, doubts_about, largest_change
 from vision.checks.cut_off import Ahead, cut_by
+from vision.checks.glare import glare_mm
 from vision.checks.layout import Course, looks_loose
 from vision.checks.resolution import check_resolution
 from vision.common import flags
@@ -246,7 +247,9 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
         for k, segment in enumerate(row.segments)
     )
     closed = sum(bead.along_mm for bead in beads)
-    doubts = doubts_about(count_evidence(found, lengths))
+    bead_mm = float(np.median(lengths.along_mm))
+    in_glare = glare_mm(row.scene, row.places_mm, bead_mm=bead_mm) == 0.0
+    doubts = doubts_about(count_evidence(found, lengths, in_glare=in_glare))
     cut = () if found.closed else _cut_by(row.scene, found)
     unseen = np.inf if cut else 0.0
     return Strand(

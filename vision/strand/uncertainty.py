@@ -10,7 +10,7 @@ from vision.camera.uncertainty import camera_rel_u, expanded
 from vision.checks.count import UNCLEAR, CountEvidence, LeftOut
 from vision.common import flags
 from vision.common.numerics import robust_sd
-from vision.common.records import FloatArray
+from vision.common.records import FloatArray, Mask
 from vision.strand.edges import Rims
 from vision.strand.length import Lengths
 from vision.strand.search import DividedStrand
@@ -142,12 +142,15 @@ def bead_flags(segment: Segment, *, edge_clarity: float, odd: bool) -> tuple[str
     return tuple(flag for flag, on in raised.items() if on)
 
 
-def count_evidence(found: DividedStrand, lengths: Lengths) -> CountEvidence:
-    """Return what speaks for and against each bead of a strand, and what was left out beyond its ends."""
+def count_evidence(found: DividedStrand, lengths: Lengths, *, in_glare: Mask) -> CountEvidence:
+    """Return what speaks for and against each bead of a strand, and what was left out beyond its ends.
+
+    Of a bead in glare, shape (B,), nothing is seen.
+    """
     segments, beads = found.bead_segments, found.beads
     unsure = sum(fragment.unsure for fragment in found.from_above)
     return CountEvidence(
-        clarity=np.array([s.clarity for s in segments]),
+        clarity=np.where(in_glare, 0.0, [s.clarity for s in segments]),
         likely=np.array([bead_likelihood(found.likely, s) for s in segments]),
         along_mm=lengths.along_mm,
         gaps_mm=lengths.gaps_mm,

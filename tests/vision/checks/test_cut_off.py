@@ -54,6 +54,17 @@ def test_a_strand_that_leaves_the_mat_goes_off_the_sheet() -> None:
     assert list(cut_by(scene("mat-a4"), leaves)) == ["sheet"]
 
 
+@pytest.mark.parametrize(("gap_mm", "found"), [(3.0, ["glare"]), (5.0, [])])
+def test_a_strand_that_ends_within_half_a_bead_of_glare_may_go_on_in_it(
+    gap_mm: float, found: list[str]
+) -> None:
+    seen = scene("mat-a4")
+    beside = gap_mm + BEAD_MM  # what is ahead reaches a bead farther than the end
+    x, y = seen.camera.project(np.array([150.0 + beside, 100.0, 0.0])).round().astype(int)
+    seen.photo.rgb[y - 60 : y + 60, x : x + 120] = 255
+    assert list(cut_by(seen, from_to((150.0, 100.0), (158.0, 100.0)))) == found
+
+
 @pytest.mark.parametrize(("gap_mm", "found"), [(3.0, ["tags"]), (5.0, [])])
 def test_what_nearly_touches_the_card_may_lie_under_it(gap_mm: float, found: list[str]) -> None:
     below = CARD.page_mm[1] + gap_mm

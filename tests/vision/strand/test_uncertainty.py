@@ -214,7 +214,7 @@ def counted(found: DividedStrand, gaps: tuple[float, ...] = GAPLESS) -> bool:
     """Return whether the count of a strand of 8 mm beads is certain."""
     nothing = np.zeros(6)
     eights = lengths(np.full(6, 8.0), nothing, gaps=np.array(gaps), total_u=0.0)
-    return not doubts_about(count_evidence(found, eights))
+    return not doubts_about(count_evidence(found, eights, in_glare=np.zeros(6, dtype=bool)))
 
 
 @pytest.mark.parametrize("rod", [True, False])

@@ -103,6 +103,9 @@ def test_of_a_strand_cut_off_only_the_least_is_said() -> None:
         "The strand runs out of the picture at the left: take the photo from farther away"
     )
     assert hides == "The strand runs over the tags, or under them: lay it clear of them."
+    assert cut_notes(("glare",)) == [
+        "Glare hides what may follow at an end of the strand: move the lamp until no patch is bare white."
+    ]
     target = make_target({"strung": 144.0})
     assert target is not None
     advice = advise(strand, target)
