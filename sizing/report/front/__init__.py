@@ -2,5 +2,5 @@
 
 Measured records come in, a `Front` goes out, for a page that is sent and a page that is served alike.
 
-May import: sizing.base, sizing.lot, sizing.strand, sizing.report.sentences, vision.common.
+May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.report.sentences, vision.common.
 """

@@ -8,7 +8,7 @@ from sizing.piece.clearances import Clearance
 from sizing.piece.cut_list import Cut, Purchase
 from sizing.piece.plan import Plan
 from sizing.piece.size_run import SizeRow
-from sizing.report.front.front import Fact, Front
+from sizing.report.front.plan import plan_front
 from sizing.report.html.loop_figure import bead_colour, loop_drawing
 from sizing.report.html.page import Beside, Block, Cell, Lines, Page, Row, Section, Stack, Table, render
 from sizing.report.html.sections import caution_section, length_cell, trust_section
@@ -18,9 +18,6 @@ from sizing.report.sentences.plan import (
     filled_sentence,
     filled_size,
     fits_phrase,
-    plan_headline,
-    plan_notes,
-    plan_title,
     size_name,
     stringing,
     weight_notes,
@@ -41,48 +38,7 @@ def plan_page(plan: Plan) -> str:
         caution_section(plan.cautions),
         trust_section(plan_trust(plan)),
     ]
-    return render(
-        Page(
-            front=Front(
-                kind="Plan",
-                subject=plan_title(plan),
-                headline=plan_headline(plan),
-                notes=plan_notes(plan),
-                facts=_facts(plan),
-            ),
-            sections=sections,
-        )
-    )
-
-
-def _facts(plan: Plan) -> list[Fact]:
-    best = plan.best
-    lengths = [
-        ("Strung", best.strung_mm, best.strung_u95_mm, ""),
-        (
-            "Finished",
-            best.finished_mm,
-            best.finished_u95_mm,
-            _longest(best.finished_mm, best.finished_longest_mm),
-        ),
-        (
-            "Inside",
-            best.inner_girth_mm,
-            best.inner_girth_u95_mm,
-            _longest(best.inner_girth_mm, best.inner_girth_longest_mm),
-        ),
-        ("Wire to cut", plan.cuts[0].length_mm, 0.0, ""),
-    ]
-    facts = [Fact(label="Beads", value=str(best.count))]
-    for name, mm, u95_mm, longest in lengths:
-        first, second = format_pair(mm, u95_mm)
-        facts.append(Fact(label=name, value=first, more=second + longest))
-    return facts
-
-
-def _longest(first_mm: float, last_mm: float) -> str:
-    """Say how far an extender lets a length out."""
-    return f", let out {format_pair(last_mm)[0]}" if last_mm > first_mm else ""
+    return render(Page(front=plan_front(plan), sections=sections))
 
 
 def _piece_section(plan: Plan) -> Section:

@@ -32,8 +32,8 @@ def plan_text(plan: Plan) -> str:
             section(plan_headline(plan), [*plan_outcomes(plan), *plan_notes(plan)]),
             ["Finished", *aligned(_finished(plan))],
             section("Order of stringing", [stringing(plan.best.sequence)]),
-            section("Cut", map(_cut, plan.cuts)),
-            section("Buy", map(_purchase, plan.purchases)),
+            section("Cut", map(cut_line, plan.cuts)),
+            section("Buy", map(purchase_line, plan.purchases)),
             section("Does the wire fit", (clearance.sentence for clearance in plan.clearances)),
             section("Weight", _weights(plan.mass)),
             ["Cost", *_cost_lines(plan.cost, currency)] if plan.cost else [],
@@ -62,12 +62,14 @@ def _let_out(first_mm: float, last_mm: float, *, u95_mm: float) -> str:
     return format_length(first_mm, u95_mm) + longer
 
 
-def _cut(cut: Cut) -> str:
+def cut_line(cut: Cut) -> str:
+    """Say what to cut: `1 x wire, 11 1/8 in (282.3 mm): strung length, and ...`."""
     each = " each" if cut.count > 1 else ""
     return f"{cut.count} x {cut.name}, {format_length(cut.length_mm)}{each}: {cut.how}"
 
 
-def _purchase(bought: Purchase) -> str:
+def purchase_line(bought: Purchase) -> str:
+    """Say how many beads to buy, with spare ones, and how many strands that is."""
     there = f"{bought.bead.title}: {stock_phrase(bought)}; " if bought.bead.have is not None else ""
     if not bought.to_buy:
         return f"{there}nothing to buy"
