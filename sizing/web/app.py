@@ -22,7 +22,7 @@ from sizing.web.pages import UnreadableError, manifest, page, refuse, static
 _WAIT_S = 60  # before a photo is sent again that was told to wait: the mean time for a full line to shorten
 _FIRST_PAGE_S = 0.3  # the browser has the first page by then; at half the workers slow it down
 _SWALLOW_S = 5.0  # a photo takes a second at home; who sends longer hears nothing
-_HEAVY = ("sizing.web.stash", "sizing.web.make", "sizing.web.reading.putting_right")
+_HEAVY = ("sizing.web.stash", "sizing.web.make", "sizing.web.plan", "sizing.web.reading.putting_right")
 """What takes its time to import and is first needed when a photo was measured."""
 
 
@@ -57,6 +57,7 @@ _ROUTES = [
     Route("/stash/{number:int}/{deed}", _later("stash", "change_entry"), methods=["POST"]),
     Route("/make", _later("make", "make")),
     Route("/make/take", _later("make", "take_out"), methods=["POST"]),
+    Route("/plan", _later("plan", "plan")),
     Route("/sheets", sheets.sheets),
     Route("/sheets/{name}.pdf", sheets.sheet),
     Route("/pair", visitors.pair_page),

@@ -14,7 +14,7 @@ from sizing.report.sentences.stash import way_sentence
 from sizing.stash.book import reading, writing
 from sizing.stash.counts import use
 from sizing.stash.entries import entries, find
-from sizing.stash.ways import Way, ways_to_make
+from sizing.stash.ways import Source, Way, ways_to_make
 from sizing.web.pages import go, page, sent
 from sizing.web.reading.wishes import tidy, wished_piece
 
@@ -39,7 +39,7 @@ async def make(request: Request) -> Response:
         request,
         typed=typed,
         sizes=sizes,
-        ways=list(zip(shown, map(_taken, ways), map(_lacks, ways), strict=False)),
+        ways=list(zip(shown, map(_taken, ways), map(_lacks, ways), map(_planned, ways), strict=False)),
         aim=aimed,
         more=len(said) - len(shown),
     )
@@ -72,6 +72,19 @@ def _taken(way: Way) -> str:
     """Return what a way takes, as a page sends it back."""
     each = [(need.source.entry.number, need.source.size.place, need.needed) for need in way.needs]
     return " ".join(",".join(map(str, need)) for need in each)
+
+
+def _planned(way: Way) -> dict[str, str]:
+    """Return what the page that plans a way is asked with."""
+    kept = {source.part: f"{source.entry.number}.{source.size.place}" for source in _sources(way)}
+    return {
+        "kept": " ".join(kept[bead] for bead in way.piece.beads),
+        "order": "graduated" if way.piece.layout.graduated else "",
+    }
+
+
+def _sources(way: Way) -> list[Source]:
+    return [need.source for need in way.needs]
 
 
 def _lacks(way: Way) -> bool:

@@ -1,5 +1,6 @@
 """Photos are sent, measured and read through the served page; nothing a browser sends leads astray."""
 
+import html
 import re
 import time
 from collections.abc import Iterator
@@ -14,7 +15,7 @@ from tests.helpers.workers import JPEG, SHOWN
 
 PATHS = (
     *("/", "/take/strand", "/take/lot", "/take/label", "/take/sheet"),
-    *("/stash", "/make", "/sheets", "/phones", "/pair"),
+    *("/stash", "/make", "/plan", "/sheets", "/phones", "/pair"),
 )
 NAMES = [
     "../../../etc/passwd",
@@ -270,6 +271,29 @@ def test_what_was_measured_is_kept_counted_and_made_of(page: Served, strand: str
     assert client.get(f"{url}/photo.jpg").status_code == 404
     assert client.post(f"{url}/forget", json={}).json() == {"go": "/stash"}
     assert client.get(url).status_code == 400
+
+
+def test_a_piece_is_planned_of_typed_and_of_kept_beads(page: Served, strand: str) -> None:
+    """The count of 24 is that of the README's plan of the same piece."""
+    client = page.at_computer
+    asked = {"goal": "wrist", "length": "6 1/2 in", "beads": "7 mm"}
+    text = re.sub(r"<[^>]+>", "", client.get("/plan", params=asked).text).replace("\N{NO-BREAK SPACE}", " ")
+    assert "String 24 \N{MULTIPLICATION SIGN} bead 7 mm" in text
+    assert "1 \N{MULTIPLICATION SIGN} wire, 11 1/8 in (282.3 mm)" in text
+    kept = client.post(f"{strand}/keep", json={"name": "to plan", "count": "60"}).json()["go"]
+    ways = client.get("/make", params={"goal": "wrist", "length": "6 1/2 in"}).text
+    planned = re.search(r'href="(/plan[^"]+)"', ways[ways.index("to plan") :])
+    assert planned
+    assert "to plan" in client.get(html.unescape(planned[1])).text
+    assert client.post(f"{kept}/forget", json={}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "asked", [{}, {"beads": "7"}, {"beads": "ball"}, {"kept": "1"}, {"kept": "1.x"}, {"kept": "999999.1"}]
+)
+def test_plans_of_nothing_are_refused(page: Served, asked: dict[str, str]) -> None:
+    answer = page.at_computer.get("/plan", params={"goal": "wrist", "length": "6 in", **asked})
+    assert answer.status_code == 400
 
 
 @pytest.mark.parametrize(

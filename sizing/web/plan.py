@@ -1,0 +1,93 @@
+"""A piece is planned on a page, of typed beads or of those in the stash."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+
+from sizing.base.errors import SizingError, StashError
+from sizing.base.units import printed_as
+from sizing.piece.bead_size import read_bead, size_remarks
+from sizing.piece.parts import BeadPart
+from sizing.piece.piece import Piece
+from sizing.piece.plan import Plan, make_plan
+from sizing.piece.stringing import Layout
+from sizing.report.front.plan import plan_front
+from sizing.report.sentences.plan import fits_phrase, plan_outcomes, stringing, weight_notes
+from sizing.report.text.plan import cut_line, purchase_line
+from sizing.stash.book import reading
+from sizing.stash.entries import find
+from sizing.stash.parts import part_of
+from sizing.web.pages import page
+from sizing.web.reading.wishes import tidy, wished_piece
+
+_LONGEST = 200  # letters of a list of beads
+_MOST_BEADS = 30  # of a repeat, or sizes of a graduated strand
+
+
+async def plan(request: Request) -> Response:
+    """Plan a piece, where a target and beads are given."""
+    values = {name: value[:_LONGEST] for name, value in request.query_params.items()}
+    typed = tidy(values)
+    asked = {"typed": typed, **{name: values.get(name, "") for name in ("beads", "kept", "sizes", "order")}}
+    if not typed.get("goal"):
+        return page("plan.html", request, asked=asked, found=None)
+    return page("plan.html", request, asked=asked, found=await run_in_threadpool(_found, values))
+
+
+def _found(values: Mapping[str, str]) -> dict[str, object]:
+    """Return what the page says of a plan."""
+    piece = _piece(values)
+    made = make_plan(piece)
+    with printed_as(next(iter(piece.target_mm.values()), None)):
+        return {
+            "front": plan_front(made),
+            "outcomes": plan_outcomes(made),
+            "lines": _lines(made),
+            "lists": {
+                "Cut": [cut_line(cut) for cut in made.cuts],
+                "Buy": [purchase_line(bought) for bought in made.purchases],
+            },
+            "sizes": [(row.label, row.fit.count) for row in made.sizes],
+            "cautions": made.cautions,
+        }
+
+
+def _lines(made: Plan) -> list[str]:
+    fits = [f"It fits {fits_phrase(made.girths)}."] if made.girths else []
+    order = f"In order: {stringing(made.best.sequence)}."
+    return [order, *fits, *weight_notes(made.mass), *(each.sentence for each in made.clearances)]
+
+
+def _piece(values: Mapping[str, str]) -> Piece:
+    beads = _kept(values["kept"]) if values.get("kept") else _typed_beads(values.get("beads", ""))
+    if not beads:
+        raise SizingError("type the beads of the piece, as 8 mm, or 8 mm, 6 mm for a repeat")
+    return replace(
+        wished_piece(tidy(values)),
+        beads=beads,
+        layout=Layout(graduated=values.get("order") == "graduated"),
+        sizes=values.get("sizes", ""),
+        remarks=tuple(size_remarks(beads)) if not values.get("kept") else (),
+    )
+
+
+def _typed_beads(text: str) -> tuple[BeadPart, ...]:
+    try:
+        return tuple(read_bead(word.strip()) for word in text.split(",")[:_MOST_BEADS] if word.strip())
+    except ValueError as error:
+        raise SizingError(f"Beads: {error}") from error
+
+
+def _kept(text: str) -> tuple[BeadPart, ...]:
+    """Return beads of the stash, which are named by entry and size: `3.1 4.2`."""
+    rows = [word.split(".") for word in text.split()[:_MOST_BEADS]]
+    if not all(len(row) == 2 and all(part.isascii() and part.isdecimal() for part in row) for row in rows):
+        raise StashError("that cannot be read: open the page again")
+    with reading() as book:
+        named = [(find(book, int(number)), int(place)) for number, place in rows]
+    return tuple(
+        part_of(entry, size) for entry, place in named for size in entry.sizes if size.place == place
+    )
