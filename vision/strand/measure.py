@@ -27,7 +27,16 @@ from vision.strand.round_prior import as_rounds
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strip import Segment, Strip, middle_width
 from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, count_evidence
-from vision.strand.width import Sizes, bare_rod, combined, on_one_rod, radii, rim_noise, tangent_angles
+from vision.strand.width import (
+    Sizes,
+    bare_rod,
+    combined,
+    on_one_rod,
+    radii,
+    rim_noise,
+    rod_height,
+    tangent_angles,
+)
 
 _EVEN = 0.12
 """Beads whose heights scatter less, relative, lie at heights that change slowly. Never or always so, closed
@@ -101,7 +110,7 @@ def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
     row = size_across(scene, found)
     lengths_mm = [segment.length_mm for segment in row.segments]
     check_resolution(scene, bead_mm=min(float(np.median(lengths_mm)), float(np.median(row.across_mm))))
-    budget = Budget.of(scene, places=row.places_mm, radius=row.across_mm / 2)
+    budget = Budget.of(scene, places=row.places_mm, radius=row.across_mm / 2, height_u_mm=row.height_u_mm)
     across = row.with_network(budget)
     # on a wire the sizes across, better known now, say how high the beads lie
     centre = row.centre_mm if row.found.rod else across.mm / 2 + scene.bed_height_mm
@@ -125,6 +134,8 @@ class BeadRow:
         How far aside of the axis the middle between the rims lies, before they were corrected.
     across_mm, centre_mm : ndarray, shape (B,)
         Size across the string, and height of the centre above the sheet.
+    height_u_mm : float
+        Standard uncertainty of all heights together.
     """
 
     scene: Scene
@@ -133,6 +144,7 @@ class BeadRow:
     middle_mm: FloatArray
     across_mm: FloatArray
     centre_mm: FloatArray
+    height_u_mm: float
 
     @property
     def segments(self) -> list[Segment]:
@@ -181,9 +193,9 @@ def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
     middles = np.array([s.middle_mm for s in found.segments])
     angles = tangent_angles(found.plane, rims, middles_mm=middles)
     radius = radii(angles, camera_above_mm=scene.camera_above_mm)
-    centre = radius
-    if found.rod:  # the thickest bead or stopper lies on the bed and holds up the rest
-        rod = max(float(radius[found.beads].max()), *_stopper_radii(found, radius), 0.0)
+    centre, u = radius, 0.0
+    if found.rod:
+        rod, u = rod_height(float(radius[found.beads].max()), _stopper_radii(found, radius))
         radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
         centre = np.full(len(radius), rod)
     return BeadRow(
@@ -193,6 +205,7 @@ def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
         middle_mm=seen.middle_mm[found.beads],
         across_mm=2 * radius[found.beads],
         centre_mm=centre[found.beads] + scene.bed_height_mm,
+        height_u_mm=u,
     )
 
 

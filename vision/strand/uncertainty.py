@@ -49,7 +49,7 @@ class Budget:
     px_mm : float
         Size of a pixel at the strand.
     scale_u : ndarray, shape (B,)
-        Relative, of the sheet's scale and the camera together.
+        Relative, of the sheet's scale, the camera and the height of a rod together.
     height_u : ndarray, shape (B,)
         Relative, of lengths along: at which height within a bead a boundary shows is unknown, and
         seen aslant it shifts outwards by that.
@@ -70,12 +70,18 @@ class Budget:
     height_u: FloatArray
 
     @classmethod
-    def of(cls, scene: Scene, *, places: FloatArray, radius: FloatArray) -> "Budget":
-        """Draw up the budget of beads at world points (B, 3), with radii (B,), mm."""
+    def of(
+        cls, scene: Scene, *, places: FloatArray, radius: FloatArray, height_u_mm: float = 0.0
+    ) -> "Budget":
+        """Draw up the budget of beads at world points (B, 3), with radii (B,), mm.
+
+        `height_u_mm` is the standard uncertainty of their height: all are seen larger by its share of the
+        camera's.
+        """
         camera = np.array([camera_rel_u(scene.camera, place) for place in places])
         return cls(
             px_mm=1 / scene.camera.px_per_mm(places[len(places) // 2]),
-            scale_u=np.hypot(scene.scale_rel_u, camera),
+            scale_u=np.hypot(np.hypot(scene.scale_rel_u, camera), height_u_mm / scene.camera_above_mm),
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
         )
 

@@ -8,6 +8,8 @@ is the bead's radius whatever its profile: the size across follows in closed for
 the height of the bead.
 """
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -112,6 +114,21 @@ def radii(angles: FloatArray, *, camera_above_mm: float, centre_above_mm: float 
     if centre_above_mm is None:
         return np.asarray(camera_above_mm / (1 + stretch))
     return np.asarray((camera_above_mm - centre_above_mm) / stretch)
+
+
+def rod_height(beads_mm: float, stoppers_mm: Sequence[float]) -> tuple[float, float]:
+    """Return the height of a rod over the bed, and its standard uncertainty, from the thickest radii.
+
+    The thickest bead or stopper lies on the bed and holds up the rest. But a clip is flatter than it is wide,
+    and a cone may lie on its thin end: a rod lies anywhere between (rectangular, JCGM 100:2008, 4.3.7).
+
+    Examples
+    --------
+    >>> rod_height(4.0, [3.0, 7.0])[0]
+    5.5
+    """
+    highest = max(beads_mm, *stoppers_mm, 0.0)
+    return (beads_mm + highest) / 2, (highest - beads_mm) / math.sqrt(12)
 
 
 def bare_rod(sides: Sides, segments: list[Segment], *, thickest_mm: float) -> FloatArray:

@@ -107,6 +107,14 @@ def test_an_uncertain_camera_adds_to_the_scale() -> None:
     assert made.scale_u == pytest.approx([np.hypot(0.003, 0.004)], rel=0.01)
 
 
+def test_an_uncertain_height_of_the_rod_adds_to_the_scale() -> None:
+    """What lies higher is seen larger by its share of the height of the camera."""
+    made = Budget.of(
+        scene(above_mm=250.0), places=np.array([[50.0, 40.0, 5.0]]), radius=np.array([4.0]), height_u_mm=1.0
+    )
+    assert made.scale_u == pytest.approx([1.0 / 250.0], rel=1e-6)
+
+
 BUDGET = Budget(px_mm=0.2, scale_u=np.array([0.004, 0.002, 0.006]), height_u=np.array([0.003, 0.005, 0.001]))
 
 

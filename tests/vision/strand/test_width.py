@@ -21,6 +21,7 @@ from vision.strand.width import (
     on_one_rod,
     radii,
     rim_noise,
+    rod_height,
     section_angles,
     tangent_angles,
 )
@@ -335,3 +336,11 @@ def test_a_side_in_shadow_is_put_right_by_the_line_of_all_others(rod: np.ndarray
     assert found.aside_mm == pytest.approx(np.column_stack([line - radius, line + radius]), abs=1e-6)
     shared = np.sqrt(1 / (1 / sd**2).sum(axis=1) + ((middles - line) / 2) ** 2)
     assert found.u_mm == pytest.approx(np.column_stack([shared, shared]), abs=1e-6)
+
+
+def test_a_rod_lies_between_the_height_of_its_beads_and_that_of_a_clip() -> None:
+    """Of a rectangle of half width a the standard uncertainty is a / sqrt(3) (JCGM 100:2008, 4.3.7)."""
+    assert rod_height(5.0, [4.0, 4.5]) == (5.0, 0.0)
+    height, u = rod_height(5.0, [4.0, 9.0])
+    assert height == 7.0
+    assert u == pytest.approx(2.0 / math.sqrt(3.0))
