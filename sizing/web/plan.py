@@ -15,7 +15,7 @@ from sizing.piece.piece import Piece
 from sizing.piece.plan import Plan, make_plan
 from sizing.piece.stringing import Layout
 from sizing.report.front.plan import plan_front
-from sizing.report.sentences.plan import fits_phrase, plan_outcomes, stringing, weight_notes
+from sizing.report.sentences.plan import fits_phrase, plan_outcomes, stringing
 from sizing.report.text.plan import cut_line, purchase_line
 from sizing.stash.book import reading
 from sizing.stash.entries import find
@@ -58,7 +58,7 @@ def _found(values: Mapping[str, str]) -> dict[str, object]:
 def _lines(made: Plan) -> list[str]:
     fits = [f"It fits {fits_phrase(made.girths)}."] if made.girths else []
     order = f"In order: {stringing(made.best.sequence)}."
-    return [order, *fits, *weight_notes(made.mass), *(each.sentence for each in made.clearances)]
+    return [order, *fits, *(each.sentence for each in made.clearances)]
 
 
 def _piece(values: Mapping[str, str]) -> Piece:

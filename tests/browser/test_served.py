@@ -23,7 +23,8 @@ LEAST_TOUCH_PX = 44  # WCAG 2.2, success criterion 2.5.5
 SCREENS = {"phone": (390, 844), "desk": (1280, 800)}
 PATHS = (
     *("/", "/take/strand", "/take/lot", "/take/label", "/sheets", "/phones", "/nothing"),
-    *("/stash", "/make", "/stash/1", "/make?goal=wrist&length=6in"),
+    *("/stash", "/make", "/stash/1", "/make?goal=wrist&length=6in", "/take/sheet"),
+    *("/plan", "/plan?goal=wrist&length=6in&beads=8mm&sizes=women"),
 )
 TARGET = ("--finished", "25cm", "--findings", "22mm", "--check-length", "273.0mm")
 ANSWERED_MS = 10_000
@@ -208,6 +209,26 @@ def test_what_was_measured_is_kept_and_made_of(tab: Page) -> None:
     way.get_by_role("button", name="Take them out").click()
     tab.get_by_role("link", name=name).click()
     expect(tab.locator("h1")).to_have_text(f"{name}: {needed[2]} beads")
+
+
+def test_a_plan_keeps_what_is_ticked_off(visit: Visit) -> None:
+    tab = visit.tab
+    tab.goto(f"{visit.url}/plan")
+    tab.get_by_label("Target").select_option("Wrist")
+    tab.get_by_label("Length with its unit").fill("6 1/2 in")
+    tab.get_by_label("Beads in order").fill("7 mm")
+    tab.get_by_role("button", name="Plan", exact=True).click()
+    expect(tab.locator("h1")).to_contain_text("String 24")
+    wire = tab.get_by_role("checkbox", name="wire")
+    wire.check()
+    tab.reload()
+    expect(wire).to_be_checked()
+
+
+def test_what_a_page_shows_of_a_photo_says_nothing_of_its_place(tab: Page) -> None:
+    jpeg = tab.request.get(f"{tab.url}/photo/0.jpg").body()
+    assert jpeg.startswith(b"\xff\xd8\xff")
+    assert b"Exif" not in jpeg
 
 
 def test_a_photo_that_cannot_be_measured_offers_another(visit: Visit) -> None:
