@@ -75,7 +75,7 @@ def main() -> None:
     parser.add_argument("--processor", action="store_true")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        photo = _resized(given.photo, given.megapixels, Path(folder)) if given.megapixels else given.photo
+        photo = resized(given.photo, given.megapixels, Path(folder)) if given.megapixels else given.photo
         width, height = Image.open(photo).size
         size = f"{width} x {height} px ({width * height / 1e6:.1f} MP)"
         print(f"{given.photo.name}, {size}, {os.cpu_count()} cores")
@@ -86,7 +86,8 @@ def main() -> None:
         _print_table("the whole command, in a fresh process", _whole(given.command, photo, given.repeat))
 
 
-def _resized(photo: Path, megapixels: float, folder: Path) -> Path:
+def resized(photo: Path, megapixels: float, folder: Path) -> Path:
+    """Write a photo anew with so many megapixels, and return the file."""
     with Image.open(photo) as picture:
         share = (megapixels * 1e6 / (picture.width * picture.height)) ** 0.5
         size = round(picture.width * share), round(picture.height * share)

@@ -24,7 +24,7 @@ class Phone:
     Attributes
     ----------
     number : int
-        1, 2, 3 ... never used again.
+        1, 2, 3 ... in the order of pairing.
     since_s : float
         When it was let in, seconds since 1970.
     mark : str
