@@ -64,9 +64,9 @@ def strung_pieces(fragments: Sequence[Fragment], seen: Seen) -> list[Piece]:
 
 
 def chances_of(fragment: Fragment, seen: Seen) -> FloatArray:
-    """Return the probability of each kind, (9,): the mean of what both networks find; one knows beads only.
+    """Return the probability of each kind, (9,): the mean of what the map of kinds and that of beads say.
 
-    They were trained on different photos and err on different pieces (a linear opinion pool, Stone 1961).
+    They err on different pieces (a linear opinion pool, Stone 1961).
     """
     by_kind = kinds_of(fragment, seen)
     by_bead = np.zeros(len(by_kind))
