@@ -39,7 +39,8 @@ def go(url: str) -> JSONResponse:
 def refuse(message: str, status: int, **headers: str) -> JSONResponse:
     """Answer a change that is not made with the reason."""
     named = {name.replace("_", "-"): value for name, value in headers.items()}
-    return JSONResponse({"message": message[:1].upper() + message[1:]}, status, headers=named)
+    said = for_page(message)
+    return JSONResponse({"message": said[:1].upper() + said[1:]}, status, headers=named)
 
 
 async def sent(request: Request) -> dict[str, Any]:

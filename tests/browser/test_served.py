@@ -173,6 +173,17 @@ def test_beads_are_put_right_and_that_is_taken_back(tab: Page) -> None:
     assert tab.locator("#more").inner_text() == before
 
 
+def test_a_doubtful_bead_is_one_indeed(tab: Page) -> None:
+    doubtful = tab.locator(".mark.doubtful")
+    key = doubtful.first.get_attribute("data-key")
+    assert key
+    tap(tab, key)
+    tab.get_by_role("button", name="It is a bead").click()
+    expect(tab.locator("#more")).to_contain_text(f"Bead {key} is a bead.")
+    tab.get_by_role("button", name="Take back").click()
+    expect(tab.get_by_role("button", name="Take back")).to_have_count(0)
+
+
 def test_two_beads_are_one_and_a_caliper_is_read(tab: Page) -> None:
     tap(tab, "10")
     tab.get_by_role("button", name="One with").click()

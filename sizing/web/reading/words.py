@@ -9,6 +9,7 @@ _NAMES = {
     **{name: text for name, text in {**GOALS, **SHAPES}.items() if name},
 }
 _GIVE = re.compile(r"\bgive --([a-z-]+)")
+_COMMAND = re.compile(r" with strandgauge(?: [a-z]+)+")
 _OTHER = re.compile(r"(?:\bwith )?--([a-z-]+)")
 _ALOUD = (
     (re.compile(r" ?± ?"), " give or take "),
@@ -21,13 +22,14 @@ _ALOUD = (
 
 
 def for_page(sentence: str) -> str:
-    """Return a sentence that names the fields of a page where it named options.
+    """Return a sentence that names the fields of a page where it named options, and no command.
 
     Examples
     --------
     >>> for_page("Clasp and findings are assumed to take 1 in; give --findings if yours differ.")
     'Clasp and findings are assumed to take 1 in; set “Clasp and findings” if yours differ.'
     """
+    sentence = _COMMAND.sub("", sentence)
     named = _GIVE.sub(lambda match: f"set {_quoted(match[1])}", sentence)
     return _OTHER.sub(lambda match: _quoted(match[1]), named)
 

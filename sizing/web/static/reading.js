@@ -89,9 +89,10 @@ function choose(key) {
   const place = byId("shown-card");
   if (card) place.replaceChildren(...card.cloneNode(true).childNodes);
   byId("panel").classList.toggle("has-bead", Boolean(card));
-  for (const button of document.querySelectorAll("[data-needs]")) {
-    button.disabled = !card || ("other" in card.dataset && button.dataset.say !== "bead");
-  }
+  const is = { other: card && "other" in card.dataset };
+  is.bead = card && !is.other && card.dataset.numbers !== "";
+  is.doubt = is.bead && card.querySelector(".warning") !== null;
+  for (const button of document.querySelectorAll("[data-needs]")) button.hidden = !is[button.dataset.needs];
 }
 
 function keyed(event, view) {
@@ -137,7 +138,9 @@ function correct(action) {
   }
   const card = cardOf(chosen);
   if (!card) return;
-  if (action === "one bead") expect("one bead");
+  if (action === "counted") {
+    ask("corrections", { action: "bead here", photo: card.dataset.photo, px: card.dataset.px.split(" ").map(Number) });
+  } else if (action === "one bead") expect("one bead");
   else if (action === "size") readCaliper(card);
   else say(action, numbersOf(card), card.dataset.photo);
 }

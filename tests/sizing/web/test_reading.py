@@ -112,6 +112,7 @@ def test_no_option_of_the_command_line_is_left_in_a_sentence() -> None:
     assert any("--" in note for note in notes)
     assert not any("--" in for_page(note) for note in notes)
     assert for_page("give --ease for a looser fit") == "set “How loose” for a looser fit"
+    assert for_page("put the count right with strandgauge stash recount") == "put the count right"
     assert for_page("the length of the piece with --finished") == "the length of the piece “Finished length”"
 
 
