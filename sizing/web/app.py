@@ -7,7 +7,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.routing import Route
 
@@ -91,6 +91,7 @@ def make_app(desk: Desk) -> Starlette:
             NotThereError: _not_there,
             BusyError: _busy,
             RefusedPhotoError: _refused_photo,
+            ClientDisconnect: _gone,
             404: _not_found,
             500: _fault,
         },
@@ -128,6 +129,10 @@ async def _refused_photo(request: Request, error: Exception) -> Response:
     status = error.status if isinstance(error, RefusedPhotoError) else 400
     await _swallow(request)
     return refuse(str(error), status, **({"Retry_After": str(_WAIT_S)} if status == 503 else {}))
+
+
+async def _gone(_: Request, __: Exception) -> Response:
+    return Response(status_code=400)  # which nobody reads any more
 
 
 async def _not_found(request: Request, _: Exception) -> Response:

@@ -90,6 +90,7 @@ def _config(desk: Desk, certificate: Certificate | None) -> uvicorn.Config:
     return uvicorn.Config(
         make_app(desk),
         log_config=None,
+        log_level="error",  # a stranger's odd request is no news
         access_log=False,
         proxy_headers=False,  # else a header could make a stranger look like this computer
         server_header=False,

@@ -199,6 +199,25 @@ async def receive(inbox: Inbox, parts: AsyncIterator[bytes]) -> str:
     return await inbox.receive(parts)
 
 
+def test_a_broken_upload_leaves_no_file_and_no_place_taken() -> None:
+    async def broken() -> AsyncIterator[bytes]:
+        yield JPEG
+        raise ConnectionError
+
+    async def run() -> None:
+        inbox = Inbox(LIMITS)
+        try:
+            for _ in range(LIMITS.sending + 1):
+                with pytest.raises(ConnectionError):
+                    await inbox.receive(broken())
+            assert list(inbox.folder.iterdir()) == []
+            assert inbox.take([await inbox.receive(chunks(JPEG))])
+        finally:
+            inbox.close()
+
+    asyncio.run(run())
+
+
 def test_photos_are_handed_out_once_and_all_or_none() -> None:
     async def run() -> None:
         inbox = Inbox(LIMITS)
