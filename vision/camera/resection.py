@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from scipy.optimize import least_squares
 
-from vision.camera.camera import GROWTH, SHIFT, Camera, focal_px_of, projected
+from vision.camera.camera import GROWTH, LOG_FOCAL, SHIFT, Camera, focal_px_of, projected
 from vision.camera.priors import Priors, readings
 from vision.common.errors import NoSheetError
 from vision.common.numerics import robust_sd
@@ -121,6 +121,17 @@ class _Fit:
             return -math.inf
         return -0.5 * float(detail) - cost - float(np.log(problem.priors.sd).sum())
 
+    def covariance_about(self, best: FloatArray, noise_px: float) -> FloatArray:
+        """Return the second moments of the parameters about those of another fit, shape (11, 11).
+
+        The covariance, and the square of how far this fit's focal length lies from the other's. All else
+        follows a focal length in the direction in which the corners hardly tell them apart.
+        """
+        covariance = np.linalg.inv(self.problem.information(best, noise_px))
+        ridge = covariance[:, LOG_FOCAL] / covariance[LOG_FOCAL, LOG_FOCAL]
+        away = float(self.parameters[LOG_FOCAL] - best[LOG_FOCAL])
+        return np.asarray(covariance + away**2 * np.outer(ridge, ridge))
+
 
 def _judged(fits: list[_Fit], noise_px: float) -> Camera:
     """Return the camera of the most probable fit; its covariance is that of all, by their probabilities."""
@@ -129,7 +140,7 @@ def _judged(fits: list[_Fit], noise_px: float) -> Camera:
     shares = weights / weights.sum()
     best = fits[int(np.argmax(shares))].parameters
     covariances = [
-        share * np.linalg.inv(fit.problem.information(best, noise_px))
+        share * fit.covariance_about(best, noise_px)
         for fit, share in zip(fits, shares, strict=True)
         if share > 0
     ]

@@ -231,6 +231,15 @@ def test_a_level_view_cannot_tell_a_zoom_and_says_so() -> None:
     assert seen_scale_error(found, true) < 1.5
 
 
+@pytest.mark.parametrize("turn_deg", [0.0, 5.0])
+@pytest.mark.parametrize("times", [0.7, 1.4])
+def test_a_nearly_level_view_that_half_believes_exif_says_so(times: float, turn_deg: float) -> None:
+    """Whichever of two focal lengths is the likelier, the other is part of what is stated."""
+    true = over_mat(tilt_deg=(2.0, -1.0), turn_deg=turn_deg)
+    tags = tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(19))
+    assert seen_scale_error(fit(tags, focal_35mm=times * FOCAL_35MM), true) < 2.0
+
+
 @pytest.mark.parametrize("stretch", [(1.03, 1.0), (1.0, 1.03)])
 @pytest.mark.parametrize("tilt_deg", [(0.5, 0.0), (6.0, -4.0)])
 def test_a_stretched_picture_is_known_poorly(
