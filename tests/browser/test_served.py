@@ -299,6 +299,8 @@ def test_controls_are_as_large_as_a_thumb(tab: Page) -> None:
         .map((each) => each.textContent)"""
     )
     assert small == []
+    look = tab.evaluate(LOOK)
+    assert look["wide_px"] <= look["room_px"]
 
 
 def test_the_advice_prints_on_paper(tab: Page) -> None:
