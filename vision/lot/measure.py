@@ -127,7 +127,7 @@ def trace_all(scene: Scene) -> Outlines:
     pieces = weighed(possible, per_mm=top.cells_per_mm)
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     return Outlines(
-        outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
+        outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.outline),
         besides=np.append([p.probability for p in pieces if p.probability <= PROBABLE], hidden_beads(beads)),
     )
 

@@ -5,7 +5,7 @@ from striped cloth. A network trained on thousands of drawn beads on as many sur
 beads and separates them; it measures nothing: sizes come from edges in the photo's own pixels. Another was
 trained on whole tables in photographed light, and knows what else lies there. Both say what shows a bead,
 and err on different things: their log-odds are pooled (a logarithmic opinion pool, Genest and Zidek 1986).
-The first, which has seen more beads, separates them.
+The first, which has seen more beads, separates them and finds their outlines.
 """
 
 import math
@@ -51,7 +51,9 @@ class BeadMap:
     Attributes
     ----------
     inside : ndarray, shape (H, W)
-        Probability that it shows a bead; one half on the outline.
+        Probability that it shows a bead, by both networks.
+    outline : ndarray, shape (H, W)
+        The same by the first alone, which knows better where a bead ends; one half on the outline.
     depth : ndarray, shape (H, W)
         How far inside its bead it lies, from 0 on the outline to 1 where farthest from it.
     kinds : ndarray, shape (9, H, W)
@@ -62,6 +64,7 @@ class BeadMap:
     """
 
     inside: Map
+    outline: Map
     depth: Map
     kinds: Map
     bed: Mask
@@ -92,14 +95,15 @@ def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
     small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA) / 255 - MID_GREY, np.float32)
     of_beads, of_kinds = logit_maps("beads", small, maps=2), logit_maps("kinds", small, maps=2 + KINDS)
     inside = of_beads[..., 0] + _SHARE_OF_KINDS * (of_kinds[..., 0] - of_beads[..., 0])
-    coarse = np.dstack([probability(inside), probability(of_beads[..., 1]), shares(of_kinds[..., 2:])])
-    maps = np.zeros((2 + KINDS, *where.shape), np.float32)
+    coarse = np.dstack([probability(inside), probability(of_beads), shares(of_kinds[..., 2:])])
+    maps = np.zeros((3 + KINDS, *where.shape), np.float32)
     for number, layer in enumerate(coarse.transpose(2, 0, 1)):
         maps[number][box] = cv2.resize(layer, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     maps[:, ~where] = 0
-    maps[2, ~where] = 1
-    maps[2] = np.maximum(1 - maps[3:].sum(axis=0), 0)  # bed outside the box too
-    return BeadMap(inside=maps[0], depth=maps[1], kinds=maps[2:], bed=where)
+    inside, outline, depth, *_ = maps
+    kinds = maps[3:]
+    kinds[0] = np.maximum(1 - kinds[1:].sum(axis=0), 0)  # bed, outside the box too
+    return BeadMap(inside=inside, outline=outline, depth=depth, kinds=kinds, bed=where)
 
 
 def _network_size(size: tuple[int, ...], cells_per_mm: float) -> tuple[int, int]:
