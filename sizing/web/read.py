@@ -1,8 +1,10 @@
 """A measurement is read, its target changed, its beads put right."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -12,7 +14,6 @@ from sizing.web.measuring.measurements import Measurement
 from sizing.web.pages import page, sent
 from sizing.web.reading.wishes import tidy
 from sizing.web.take import GOOD_PHOTO, SHEET, title_of
-from vision.common.records import Correction
 
 
 async def measurement(request: Request) -> Response:
@@ -22,7 +23,7 @@ async def measurement(request: Request) -> Response:
     if asked.state == "done" and asked.kind == SHEET:
         return page("sheet.html", request, **values)
     if asked.state == "done":
-        return page("reading.html", request, **values, **_read(asked))
+        return page("reading.html", request, **values, **await _read(asked))
     if asked.state in {"waiting", "measuring"}:
         return page("waiting.html", request, **values)
     return page("refused.html", request, **values, message=asked.message, good=GOOD_PHOTO)
@@ -43,7 +44,8 @@ async def download(request: Request) -> Response:
     from sizing.report.records.output import to_csv, to_json  # noqa: PLC0415 - takes its time to import
     from sizing.web.result import printed  # noqa: PLC0415
 
-    found, kind = printed(done_measurement(request)), request.path_params["kind"]
+    kind = request.path_params["kind"]
+    found = await run_in_threadpool(printed, done_measurement(request))
     if kind not in {"json", "csv"}:
         raise NotThereError("there is no such file")
     text = to_json(found.record) if kind == "json" else to_csv(found.rows)
@@ -54,48 +56,51 @@ async def download(request: Request) -> Response:
 
 async def wish(request: Request) -> Response:
     """Take another target, label or way to sort, and answer with what follows."""
-    from sizing.web.result import read_again  # noqa: PLC0415 - takes its time to import
-
-    asked = done_measurement(request)
-    typed = asked.typed | tidy(await sent(request))
-    read_again(asked, typed)
-    asked.typed = typed
-    return page("_reading.html", request, asked=asked, **_read(asked))
+    asked, values = done_measurement(request), tidy(await sent(request))
+    return await _changed(request, asked, lambda now: replace(now, typed=now.typed | values))
 
 
 async def correct(request: Request) -> Response:
     """Put one thing right, and answer with what follows."""
-    from sizing.web.reading.putting_right import correction_of, with_correction  # noqa: PLC0415 - likewise
+    from sizing.web.reading.putting_right import correction_of, with_correction  # noqa: PLC0415 - as above
 
     asked = done_measurement(request)
-    correction = correction_of(await sent(request), {shown.name: shown.size_px for shown in asked.shown})
-    return _corrected(request, asked, with_correction(asked.corrections, correction))
+    new = correction_of(await sent(request), {shown.name: shown.size_px for shown in asked.shown})
+    return await _changed(
+        request, asked, lambda now: replace(now, corrections=with_correction(now.corrections, new))
+    )
 
 
 async def undo(request: Request) -> Response:
     """Take one correction back, and answer with what follows."""
-    asked = done_measurement(request)
-    index = (await sent(request)).get("index")
-    if not isinstance(index, int) or not 0 <= index < len(asked.corrections):
-        raise CorrectionError("that was taken back already")
-    return _corrected(request, asked, [each for k, each in enumerate(asked.corrections) if k != index])
+    asked, index = done_measurement(request), (await sent(request)).get("index")
+
+    def without(now: Measurement) -> Measurement:
+        if not isinstance(index, int) or not 0 <= index < len(now.corrections):
+            raise CorrectionError("that was taken back already")
+        return replace(now, corrections=[each for k, each in enumerate(now.corrections) if k != index])
+
+    return await _changed(request, asked, without)
 
 
-def _corrected(request: Request, asked: Measurement, corrections: list[Correction]) -> Response:
-    """Answer with what corrections come to, and keep them if they can be meant."""
-    from sizing.web.result import read_again  # noqa: PLC0415 - takes its time to import
+async def _changed(
+    request: Request, asked: Measurement, change: Callable[[Measurement], Measurement]
+) -> Response:
+    """Answer with what a change comes to, and keep it if it can be meant; one change after the other."""
+    async with asked.changing:
+        tried = change(asked)
+        values = await _read(tried)
+        asked.typed, asked.corrections = tried.typed, tried.corrections
+    return page("_reading.html", request, asked=asked, **values)
 
-    read_again(replace(asked, corrections=corrections), asked.typed)
-    asked.corrections = corrections
-    return page("_reading.html", request, asked=asked, **_read(asked))
 
-
-def _read(asked: Measurement) -> dict[str, Any]:
-    from sizing.web.reading.putting_right import corrections_listed  # noqa: PLC0415 - likewise
+async def _read(asked: Measurement) -> dict[str, Any]:
+    """Return what a page shows of a measurement; others are answered while it is worked out."""
+    from sizing.web.reading.putting_right import corrections_listed  # noqa: PLC0415 - as above
     from sizing.web.result import read_again  # noqa: PLC0415
 
     listed = corrections_listed(asked.corrections, [shown.name for shown in asked.shown])
-    return {"reading": read_again(asked, asked.typed), "corrected": listed}
+    return {"reading": await run_in_threadpool(read_again, asked, asked.typed), "corrected": listed}
 
 
 def done_measurement(request: Request) -> Measurement:

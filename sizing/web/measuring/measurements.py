@@ -45,6 +45,8 @@ class Measurement:
         What the maker typed about it, by the name of the field; it may be changed afterwards.
     corrections : list of Correction
         What the maker put right since.
+    changing : Lock
+        Held while one of several browsers changes it.
     """
 
     word: str
@@ -59,6 +61,7 @@ class Measurement:
     shown: tuple[Shown, ...] = ()
     typed: dict[str, str] = field(default_factory=dict)
     corrections: list[Correction] = field(default_factory=list)
+    changing: asyncio.Lock = field(default_factory=asyncio.Lock)
 
 
 class Measurements:

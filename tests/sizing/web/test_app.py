@@ -4,6 +4,7 @@ import html
 import re
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from starlette.testclient import TestClient
@@ -130,6 +131,16 @@ def test_beads_are_put_right_and_that_is_taken_back(page: Served) -> None:
     assert client.post(f"{url}/undo", json={"index": 0}).status_code == 200
     assert client.post(f"{url}/undo", json={"index": 0}).status_code == 400
     assert client.get(url).text == before
+
+
+def test_two_phones_put_right_the_same_strand(page: Served) -> None:
+    client = page.at_computer
+    url = measure(client, "strand", "")
+    said = [{"action": "no bead", "numbers": [k], "photo": "photo 1"} for k in (1, 2, 29, 30)]
+    with ThreadPoolExecutor(len(said)) as phones:
+        answers = list(phones.map(lambda each: client.post(f"{url}/corrections", json=each), said))
+    assert [answer.status_code for answer in answers] == [200] * len(said)
+    assert client.get(f"{url}/beads.json").json()["strand"]["count"] == 30 - len(said)
 
 
 def test_what_was_put_right_goes_into_the_files(page: Served) -> None:
