@@ -10,7 +10,6 @@ from sizing.base.units import format_length
 from sizing.web.desk import NotThereError
 from sizing.web.pages import page
 from vision.common.check_words import PRINT_AT_FULL_SIZE, READ_RULER
-from vision.sheet.geometry import SHEETS
 
 _KINDS = {
     "a4-white": "A4 mat, white bed",
@@ -24,6 +23,8 @@ _KINDS = {
 
 async def sheets(request: Request) -> Response:
     """Show which sheets there are to print, and which were measured."""
+    from vision.sheet.geometry import SHEETS  # noqa: PLC0415 - imports OpenCV
+
     known = [
         f"{sheet.title}: {format_length(found.check_length_mm)}, {found.origin}"
         for name, found in remembered_sheets().items()
@@ -47,6 +48,7 @@ async def sheet(request: Request) -> Response:
 
 def _drawn(paper: str, bed: str) -> bytes:
     from vision.sheet.drawing import render  # noqa: PLC0415 - takes its time to import
+    from vision.sheet.geometry import SHEETS  # noqa: PLC0415
     from vision.sheet.layout import lay_out, place_on  # noqa: PLC0415
 
     if bed != "card":
