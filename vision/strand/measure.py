@@ -26,7 +26,7 @@ from vision.strand.length import BeadBodies, Lengths, lengths_along
 from vision.strand.round_prior import as_rounds
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strip import Segment, Strip, middle_width
-from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, count_evidence
+from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, count_evidence, lies_over
 from vision.strand.width import (
     Sizes,
     bare_rod,
@@ -262,7 +262,8 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
     closed = sum(bead.along_mm for bead in beads)
     bead_mm = float(np.median(lengths.along_mm))
     in_glare = glare_mm(row.scene, row.places_mm, bead_mm=bead_mm) == 0.0
-    doubts = doubts_about(count_evidence(found, lengths, in_glare=in_glare))
+    over = lies_over(lengths, edge_clarity=row.rims.clarity.min(axis=1))
+    doubts = doubts_about(count_evidence(found, lengths, hidden=in_glare | over))
     cut = () if found.closed else _cut_by(row.scene, found)
     unseen = np.inf if cut else 0.0
     return Strand(

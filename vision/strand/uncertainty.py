@@ -7,7 +7,7 @@ import numpy as np
 
 from vision.camera.scene import Scene
 from vision.camera.uncertainty import camera_rel_u, expanded
-from vision.checks.count import UNCLEAR, CountEvidence, LeftOut
+from vision.checks.count import TWO, UNCLEAR, CountEvidence, LeftOut
 from vision.common import flags
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
@@ -148,15 +148,30 @@ def bead_flags(segment: Segment, *, edge_clarity: float, odd: bool) -> tuple[str
     return tuple(flag for flag, on in raised.items() if on)
 
 
-def count_evidence(found: DividedStrand, lengths: Lengths, *, in_glare: Mask) -> CountEvidence:
+def lies_over(lengths: Lengths, *, edge_clarity: FloatArray) -> Mask:
+    """Return which pieces may be something that lies over several beads, such as a finger, shape (B,).
+
+    As long as what may be two beads, unlike all others, and not closed off on both sides.
+
+    Parameters
+    ----------
+    lengths : Lengths
+    edge_clarity : ndarray, shape (B,)
+        Of the fainter rim of each.
+    """
+    long = lengths.along_mm >= TWO * np.median(lengths.along_mm)
+    return np.asarray(long & lengths.odd & (edge_clarity < _WEAK))
+
+
+def count_evidence(found: DividedStrand, lengths: Lengths, *, hidden: Mask) -> CountEvidence:
     """Return what speaks for and against each bead of a strand, and what was left out beyond its ends.
 
-    Of a bead in glare, shape (B,), nothing is seen.
+    Of a bead that is hidden, shape (B,), by glare or what lies over it, nothing is seen.
     """
     segments, beads = found.bead_segments, found.beads
     unsure = sum(fragment.unsure for fragment in found.from_above)
     return CountEvidence(
-        clarity=np.where(in_glare, 0.0, [s.clarity for s in segments]),
+        clarity=np.where(hidden, 0.0, [s.clarity for s in segments]),
         likely=np.array([bead_likelihood(found.likely, s) for s in segments]),
         along_mm=lengths.along_mm,
         gaps_mm=lengths.gaps_mm,

@@ -18,7 +18,7 @@ from vision.strand.length import Lengths
 from vision.strand.search import DividedStrand
 from vision.strand.strand_map import StrandMap
 from vision.strand.strip import Segment, StringPlane, Strip
-from vision.strand.uncertainty import Budget, bead_flags, count_evidence, lumpiness
+from vision.strand.uncertainty import Budget, bead_flags, count_evidence, lies_over, lumpiness
 from vision.strand.width import Sizes
 from vision.topview.region import Fragment
 
@@ -222,7 +222,7 @@ def counted(found: DividedStrand, gaps: tuple[float, ...] = GAPLESS) -> bool:
     """Return whether the count of a strand of 8 mm beads is certain."""
     nothing = np.zeros(6)
     eights = lengths(np.full(6, 8.0), nothing, gaps=np.array(gaps), total_u=0.0)
-    return not doubts_about(count_evidence(found, eights, in_glare=np.zeros(6, dtype=bool)))
+    return not doubts_about(count_evidence(found, eights, hidden=np.zeros(6, dtype=bool)))
 
 
 @pytest.mark.parametrize("rod", [True, False])
@@ -276,3 +276,24 @@ def test_the_network_of_beads_may_count_a_rods_stoppers_too(rod: bool, more: int
     assert counted(replace(found, from_above=[CELL] * (6 + more))) == certain
     unsure = [replace(CELL, divided=True), *[CELL] * (5 + more)]
     assert counted(replace(found, from_above=unsure))
+
+
+@pytest.mark.parametrize(
+    ("long_mm", "edge", "odd", "over"),
+    [(16.0, 0.4, True, True), (11.0, 0.4, True, False), (16.0, 0.6, True, False), (16.0, 0.4, False, False)],
+)
+def test_what_is_long_odd_and_open_at_a_side_may_lie_over_beads(
+    long_mm: float,
+    edge: float,
+    odd: bool,  # noqa: FBT001
+    over: bool,  # noqa: FBT001
+) -> None:
+    """A focal bead is long and odd too, but its outline is closed; large beads of a pattern are not odd."""
+    along, nothing = np.full(6, 8.0), np.zeros(6)
+    along[3] = long_mm
+    row = replace(lengths(along, nothing, gaps=nothing, total_u=0.0), odd=np.arange(6) * odd == 3)
+    clarity = np.full(6, 0.9)
+    clarity[3] = edge
+    assert lies_over(row, edge_clarity=clarity).tolist() == [False] * 3 + [over] + [False] * 2
+    evidence = count_evidence(divided(), row, hidden=lies_over(row, edge_clarity=clarity))
+    assert bool(doubts_about(evidence)) == over
