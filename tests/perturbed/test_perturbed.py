@@ -103,6 +103,8 @@ def test_answers_are_judged_by_count_length_and_sizes(strand: Case) -> None:
     [
         (STRAND, "cropped", "digital zoom 1.2"),
         (STRAND, "cut off", "strand cut off"),
+        (STRAND, "covered", "glare of two beads"),
+        (STRAND, "blurred", "blurred by 0.6 mm"),
         (LOT, "small", "640 pixels"),
         (LOT, "cropped", "one side cut off"),
     ],
