@@ -262,7 +262,7 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
     closed = sum(bead.along_mm for bead in beads)
     bead_mm = float(np.median(lengths.along_mm))
     in_glare = glare_mm(row.scene, row.places_mm, bead_mm=bead_mm) == 0.0
-    over = lies_over(lengths, edge_clarity=row.rims.clarity.min(axis=1))
+    over = lies_over(lengths, across_mm=across.mm)
     doubts = doubts_about(count_evidence(found, lengths, hidden=in_glare | over))
     cut = () if found.closed else _cut_by(row.scene, found)
     unseen = np.inf if cut else 0.0

@@ -279,21 +279,17 @@ def test_the_network_of_beads_may_count_a_rods_stoppers_too(rod: bool, more: int
 
 
 @pytest.mark.parametrize(
-    ("long_mm", "edge", "odd", "over"),
-    [(16.0, 0.4, True, True), (11.0, 0.4, True, False), (16.0, 0.6, True, False), (16.0, 0.4, False, False)],
+    ("size_mm", "odd", "over"), [(16.1, True, True), (15.9, True, False), (16.1, False, False)]
 )
-def test_what_is_long_odd_and_open_at_a_side_may_lie_over_beads(
-    long_mm: float,
-    edge: float,
+def test_what_is_odd_and_covers_as_much_as_four_beads_may_lie_over_them(
+    size_mm: float,
     odd: bool,  # noqa: FBT001
     over: bool,  # noqa: FBT001
 ) -> None:
-    """A focal bead is long and odd too, but its outline is closed; large beads of a pattern are not odd."""
+    """Large beads of a pattern are not odd."""
     along, nothing = np.full(6, 8.0), np.zeros(6)
-    along[3] = long_mm
+    along[3] = size_mm
     row = replace(lengths(along, nothing, gaps=nothing, total_u=0.0), odd=np.arange(6) * odd == 3)
-    clarity = np.full(6, 0.9)
-    clarity[3] = edge
-    assert lies_over(row, edge_clarity=clarity).tolist() == [False] * 3 + [over] + [False] * 2
-    evidence = count_evidence(divided(), row, hidden=lies_over(row, edge_clarity=clarity))
-    assert bool(doubts_about(evidence)) == over
+    hidden = lies_over(row, across_mm=along)
+    assert hidden.tolist() == [False] * 3 + [over] + [False] * 2
+    assert bool(doubts_about(count_evidence(divided(), row, hidden=hidden))) == over
