@@ -117,7 +117,8 @@ def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
     lengths = row.lengths(across.mm, centre)
     _check_row(row, lengths)
     across = _pooled(as_rounds(across, lengths.along_mm), lengths)
-    strand = _assembled(row, across=across, lengths=lengths, u95=budget.u95(across, lengths))
+    u95 = budget.u95(across, lengths, wider_mm=np.array([segment.wider_mm for segment in row.segments]))
+    strand = _assembled(row, across=across, lengths=lengths, u95=u95)
     return replace(strand, loop=_loop(row, lengths, strand)) if found.closed else strand
 
 

@@ -27,7 +27,7 @@ from vision.strand.period_mean import expected_sides
 from vision.strand.sides import Sides, find_again, find_sides
 from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, uncertain_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
-from vision.strand.strip import Segment, StringPlane, Strip, laid_on, straighten
+from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
 from vision.topview.bead_map import STRUNG, BeadMap, map_from_above
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
@@ -224,13 +224,20 @@ class _View:
         return self.straightened(axis, half, widest=_WIDEST_KNOWN)
 
     def with_kinds(self, strand: "_Straightened", segments: list[Segment]) -> list[Segment]:
-        """Return segments with the likeliest strung kind of each, its probability pooled over the cells."""
+        """Return segments with the likeliest strung kind of each, its probability pooled over the cells.
+
+        And with how much wider or narrower each is between its sides than on the map from above.
+        """
         layers = [laid_on(strand.strip, layer, top=self.top) for layer in self.maps.kinds[STRUNG]]
         off = np.abs(strand.strip.aside_mm[:, None] - strand.sides.middle_mm)
         within = off <= np.maximum(strand.sides.width_mm / 2, STEP_MM)
         sums = np.array([(layer * within).sum(axis=0) for layer in layers])
         kinds = [int(np.argmax(sums[:, segment.steps()].sum(axis=1))) for segment in segments]
-        return [replace(s, kind=PART_KINDS[kind]) for s, kind in zip(segments, kinds, strict=True)]
+        apart = strand.sides.width_mm - strand.shown_mm()
+        return [
+            replace(s, kind=PART_KINDS[kind], wider_mm=middle_width(apart, s))
+            for s, kind in zip(segments, kinds, strict=True)
+        ]
 
     def cells_under(self, row: DividedStrand, start_mm: float, end_mm: float) -> Mask:
         """Return which cells of the top view a stretch of a strand covers, shape (H, W)."""
@@ -274,6 +281,11 @@ class _Straightened:
     def strung_share(self) -> FloatArray:
         """Return how likely what the middle shows is a strung part, if it is not bed, shape (S,)."""
         return self._in_middle(self.strung)
+
+    def shown_mm(self) -> FloatArray:
+        """Return how wide the strand is on the map from above, shape (S,)."""
+        off = np.abs(self.strip.aside_mm[:, None] - self.sides.middle_mm)
+        return np.asarray((self.inside * (off <= self.sides.width_mm)).sum(axis=0) * STEP_MM)
 
     def _in_middle(self, cells: Image) -> FloatArray:
         off = np.abs(self.strip.aside_mm[:, None] - self.sides.middle_mm)

@@ -17,6 +17,7 @@ from vision.strand.search import DividedStrand
 from vision.strand.stoppers import bead_likelihood
 from vision.strand.strip import Segment
 from vision.strand.width import Sizes
+from vision.topview.bead_map import CELLS_PER_MM
 
 _EDGE_BIAS_PX = 0.35
 """How far the light of a real edge may mislead the edge model, on one side; a standard deviation. At half and
@@ -92,14 +93,21 @@ class Budget:
         """Return the standard uncertainty of sizes across that rims and the edge model leave, mm."""
         return np.hypot(np.hypot(*rims.u_mm.T), 2 * _EDGE_BIAS_PX * self.px_mm)
 
-    def u95(self, across: Sizes, lengths: Lengths) -> "ExpandedU":
-        """Return the expanded uncertainties of sizes across, of lengths, and of the whole length."""
+    def u95(self, across: Sizes, lengths: Lengths, *, wider_mm: FloatArray | float = 0.0) -> "ExpandedU":
+        """Return the expanded uncertainties of sizes across, of lengths, and of the whole length.
+
+        `wider_mm`, shape (B,), is by how much the rims are farther apart than the map of beads has it. Which
+        edge is a bead's and which its shadow's is then not known, alike for all beads of a photo: half of
+        that counts, less a cell of the map.
+        """
+        which_edge = np.sqrt(np.maximum(np.square(wider_mm) - CELLS_PER_MM**-2, 0.0)) / 2
         lumpy = lumpiness(across.mm, lengths.along_mm)
         along, relative = lengths.along_mm, np.hypot(self.scale_u, self.height_u)
         total = float(along.sum() + lengths.gaps_mm.sum())
         return ExpandedU(
             across_mm=expanded(
                 across.u_mm,
+                which_edge,
                 across.mm * self.scale_u,
                 np.hypot(_SHAPE_U_ACROSS, _LUMPY_ACROSS * lumpy) * across.mm,
             ),

@@ -154,6 +154,16 @@ def test_contributions_add_as_squares_and_are_doubled() -> None:
     assert stated.total_mm == pytest.approx(2 * np.sqrt(0.3**2 + whole**2 + (0.5 * 0.2) ** 2))
 
 
+def test_a_rim_that_may_be_a_shadows_adds_half_of_how_far_it_lies_from_the_map() -> None:
+    """A cell of the map, 0.2 mm, is the map's own error: sqrt(0.52^2 - 0.2^2) = 0.48."""
+    size, nothing = np.array([4.0, 4.0, 4.0, 4.0]), np.zeros(4)
+    budget = Budget(px_mm=0.0, scale_u=nothing, height_u=nothing)
+    across, along = Sizes(mm=size, u_mm=nothing), lengths(size, nothing, gaps=nothing, total_u=0.0)
+    stated = budget.u95(across, along, wider_mm=np.array([0.0, 0.1, 0.52, -0.52]))
+    alone = budget.u95(across, along).across_mm
+    assert stated.across_mm == pytest.approx(np.hypot(alone, [0.0, 0.0, 0.48, 0.48]))
+
+
 def test_lumps_add_a_share_of_how_far_they_are_from_similar_ones() -> None:
     rng = np.random.default_rng(9)
     across, along = (8.0 * np.exp(rng.normal(0, LUMPY_REL, 30)) for _ in range(2))
