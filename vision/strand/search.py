@@ -18,6 +18,7 @@ from vision.chains.apart import Apart, things_apart
 from vision.chains.courses import Course, courses_on, seen_on
 from vision.checks.count import contradicted
 from vision.common.errors import NoBeadsError
+from vision.common.pooling import pooled_kinds
 from vision.common.records import PART_KINDS, FloatArray, Mask
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
@@ -224,15 +225,18 @@ class _View:
         return self.straightened(axis, half, widest=_WIDEST_KNOWN)
 
     def with_kinds(self, strand: "_Straightened", segments: list[Segment]) -> list[Segment]:
-        """Return segments with the likeliest strung kind of each, its probability pooled over the cells.
+        """Return segments with the likeliest strung kind of each, and how much wider its sides have it.
 
-        And with how much wider or narrower each is between its sides than on the map from above.
+        The probabilities of the kinds are pooled over the cells, and over parts of one size.
         """
         layers = [laid_on(strand.strip, layer, top=self.top) for layer in self.maps.kinds[STRUNG]]
         off = np.abs(strand.strip.aside_mm[:, None] - strand.sides.middle_mm)
         within = off <= np.maximum(strand.sides.width_mm / 2, STEP_MM)
         sums = np.array([(layer * within).sum(axis=0) for layer in layers])
-        kinds = [int(np.argmax(sums[:, segment.steps()].sum(axis=1))) for segment in segments]
+        chances = np.array([sums[:, segment.steps()].sum(axis=1) for segment in segments])
+        sizes = np.array([[s.length_mm, middle_width(strand.sides.width_mm, s)] for s in segments])
+        chances /= np.maximum(chances.sum(axis=1, keepdims=True), np.finfo(float).tiny)
+        kinds = pooled_kinds(chances, np.maximum(sizes, STEP_MM))
         apart = strand.sides.width_mm - strand.shown_mm()
         return [
             replace(s, kind=PART_KINDS[kind], wider_mm=middle_width(apart, s))
