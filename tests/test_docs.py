@@ -29,7 +29,7 @@ COMMAND_LINES = list(
     dict.fromkeys(re.findall(r"^    (?:pip install \. && )?(strandgauge .*)$", README, re.MULTILINE))
 )
 SERVING = "strandgauge page"
-"""Such a command goes on until it is told to stop: `tests/sizing/cli/test_page.py` runs those of the README."""
+"""Such a command goes on until it is told to stop; `tests/sizing/cli/test_page.py` runs what README has of it."""
 QUOTED = re.findall(r"^    (strandgauge [^\n]+)\n\n```text\n(.*?)```", README, re.MULTILINE | re.DOTALL)
 
 

@@ -31,7 +31,7 @@ from vision.image.photo import load_photo
 @click.option(
     "--photo",
     "photo_file",
-    type=click.Path(path_type=Path),
+    type=InputFile(),
     metavar="PHOTO",
     help="Keep a small picture of it.",
 )

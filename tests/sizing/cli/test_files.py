@@ -48,20 +48,31 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     assert {name: content for name, content in everything(tmp_path).items() if name in before} == before
 
 
-def commands() -> dict[str, click.Command]:
-    context = click.Context(cli)
-    found = {name: cli.get_command(context, name) for name in cli.list_commands(context)}
-    return {name: command for name, command in found.items() if command is not None}
+def commands(group: click.Group, *, before: str = "") -> dict[str, click.Command]:
+    """Return the commands of a group and of its groups, by what is typed."""
+    context = click.Context(group)
+    found: dict[str, click.Command] = {}
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
+        if isinstance(command, click.Group):
+            found |= commands(command, before=f"{before}{name} ")
+        elif command is not None:
+            found[before + name] = command
+    return found
 
 
-@pytest.mark.parametrize("name", list(commands()))
+COMMANDS = commands(cli)
+
+
+@pytest.mark.parametrize("name", list(COMMANDS))
 def test_every_command_checks_its_files(name: str) -> None:
-    command = commands()[name]
-    assert isinstance(command, FileCommand)
+    command = COMMANDS[name]
     for parameter in command.params:
         if isinstance(parameter.type, click.Path | click.File):
             reads = isinstance(parameter.type, InputFile) or isinstance(parameter, click.Argument)
             assert reads or isinstance(parameter.type, OutputFile), parameter.name
+    if any(isinstance(parameter.type, OutputFile) for parameter in command.params):
+        assert isinstance(command, FileCommand)
 
 
 def test_the_suffixes_are_those_that_can_be_written() -> None:

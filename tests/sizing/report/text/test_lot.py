@@ -32,7 +32,7 @@ def test_ovals_string_two_ways() -> None:
 def test_flags_are_explained() -> None:
     lot = lot_of([8.0, 8.0])
     lot = replace(lot, beads=(replace(lot.beads[0], flags=("cut-off",)), lot.beads[1]))
-    cut_off = "bead 1: it runs over the edge of the photo, or under a tag (cut-off)"
+    cut_off = "bead 1: it runs over the edge of the photo, under a tag, or into glare (cut-off)"
     assert f"\nCheck these beads\n  {cut_off}\n" in text_of(lot)
 
 
