@@ -29,7 +29,7 @@ COMMAND_LINES = list(
     dict.fromkeys(re.findall(r"^    (?:pip install \. && )?(strandgauge .*)$", README, re.MULTILINE))
 )
 SERVING = "strandgauge page"
-"""Such a command goes on until it is told to stop; `tests/sizing/cli/test_page.py` runs what README has of it."""
+"""Such a command goes on until it is told to stop; `tests/sizing/cli/test_page.py` runs it instead."""
 QUOTED = re.findall(r"^    (strandgauge [^\n]+)\n\n```text\n(.*?)```", README, re.MULTILINE | re.DOTALL)
 
 
