@@ -1,4 +1,5 @@
 // Forms that change something: sent by `fetch`, and the page that is named in the answer is opened.
+// Their buttons come disabled, as the browser itself would send a form that nobody listens to yet.
 
 import { attempt, change, fieldsOf } from "/static/ask.js";
 
@@ -13,3 +14,5 @@ document.addEventListener("submit", (event) => {
     else location.assign(go);
   });
 });
+
+for (const button of document.querySelectorAll("form[data-send] button")) button.disabled = false;
