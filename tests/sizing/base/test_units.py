@@ -6,9 +6,11 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import constants
 
 from sizing.base.typed_mm import TypedMm
 from sizing.base.units import (
+    MM_OF,
     format_inches,
     format_length,
     format_mm,
@@ -16,7 +18,6 @@ from sizing.base.units import (
     parse_length,
     printed_as,
     read_length,
-    registry,
 )
 
 ROUNDING_MM = 1e-9
@@ -190,9 +191,10 @@ def test_any_text_is_read_or_refused_in_one_line(text: str) -> None:
         assert "write" in got or "must be" in got or "at most" in got
 
 
-def test_a_metric_carat_is_a_fifth_of_a_gram() -> None:
-    # 4th CGPM, 1907.
-    assert registry.convert(1, "carat", "g") == pytest.approx(0.2, rel=1e-12)
+def test_units_are_those_of_a_table_of_constants() -> None:
+    # scipy.constants, in metres.
+    known = {"cm": constants.centi, "m": 1.0, "inch": constants.inch, "ft": constants.foot}
+    assert {"mm": 1.0} | {unit: pytest.approx(metres * 1000) for unit, metres in known.items()} == MM_OF
 
 
 @pytest.mark.parametrize(
