@@ -1,13 +1,15 @@
 """Photos that were sent and are not measured yet: files of our own names in a private folder."""
 
 import asyncio
+import contextlib
+import errno
 import os
 import re
 import secrets
 import shutil
 import tempfile
 import time
-from collections.abc import AsyncIterator, Iterable
+from collections.abc import AsyncIterator, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,6 +21,7 @@ _HEAD_BYTES = 12
 _FOLDER = "strandgauge-page-"
 _LEFT = re.compile(_FOLDER + r"(?P<host>[0-9a-f]{8})-(?P<process>[0-9]{1,9})-.*")
 _HEIF_BRANDS = frozenset({b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1"})  # ISO/IEC 23008-12
+_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 _TIFF_HEADS = frozenset({b"II*\0", b"MM\0*"})
 
 
@@ -28,7 +31,7 @@ class RefusedPhotoError(Exception):
     Attributes
     ----------
     status : int
-        Of HTTP: 408, 413, 415, 503.
+        Of HTTP: 408, 413, 415, 503, 507.
     """
 
     def __init__(self, status: int, message: str) -> None:
@@ -66,7 +69,7 @@ class Inbox:
         Raises
         ------
         RefusedPhotoError
-            It is too large, no photo, comes too slowly, or there is no room for it now.
+            It is too large, no photo, comes too slowly, there is no room for it now, or the disk is full.
         """
         self._drop_old()
         if self._sending >= self._limits.sending or self._bytes() > self._limits.inbox_bytes:
@@ -75,7 +78,8 @@ class Inbox:
         path = self.folder / f"{secrets.token_hex(8)}.photo"
         self._sending += 1
         try:
-            size = await self._write(path, chunks)
+            with _told():
+                size = await self._write(path, chunks)
         except BaseException:
             path.unlink(missing_ok=True)
             raise
@@ -97,8 +101,9 @@ class Inbox:
 
     async def _write(self, path: Path, chunks: AsyncIterator[bytes]) -> int:
         head, size = b"", 0
+        until_s = asyncio.get_running_loop().time() + self._limits.arrival_s
         with path.open("xb") as file:
-            while (chunk := await self._next(chunks)) is not None:
+            while (chunk := await self._next(chunks, until_s)) is not None:
                 size += len(chunk)
                 if size > self._limits.photo_bytes:
                     most = f"{self._limits.photo_bytes // 1_000_000} MB"
@@ -112,11 +117,10 @@ class Inbox:
         _check_kind(head, whole=True)
         return size
 
-    async def _next(self, chunks: AsyncIterator[bytes]) -> bytes | None:
-        try:
-            return await asyncio.wait_for(anext(chunks, None), self._limits.silence_s)
-        except TimeoutError:
-            raise RefusedPhotoError(408, "the photo did not arrive: send it again") from None
+    async def _next(self, chunks: AsyncIterator[bytes], until_s: float) -> bytes | None:
+        silent_s = asyncio.get_running_loop().time() + self._limits.silence_s
+        async with asyncio.timeout_at(min(silent_s, until_s)):
+            return await anext(chunks, None)
 
     def _bytes(self) -> int:
         return sum(each.size for each in self._kept.values())
@@ -143,6 +147,20 @@ def is_photo(head: bytes) -> bool:
         or (head[:4] == b"RIFF" and head[8:12] == b"WEBP")
         or (head[4:8] == b"ftyp" and head[8:12] in _HEIF_BRANDS)
     )
+
+
+@contextlib.contextmanager
+def _told() -> Iterator[None]:
+    """Say what goes wrong on the way in words for who sends a photo."""
+    try:
+        yield
+    except TimeoutError:
+        raise RefusedPhotoError(408, "the photo did not arrive: send it again") from None
+    except OSError as error:
+        if error.errno not in _NO_ROOM:
+            raise
+        full = "the computer's disk is full: free some space there, then send the photo again"
+        raise RefusedPhotoError(507, full) from error
 
 
 def _remove_left() -> None:

@@ -34,6 +34,8 @@ class Limits:
         Photos that are received at the same time.
     silence_s : float
         Longest pause while a photo is sent.
+    arrival_s : float
+        Longest time that a photo may take to arrive: the largest one at 0.2 MB/s.
     kept : int
         Measurements whose records and photos are held; half a megabyte each.
     """
@@ -47,6 +49,7 @@ class Limits:
     inbox_bytes: int = 2_000 * _MEGABYTE
     sending: int = 8
     silence_s: float = 30.0
+    arrival_s: float = 300.0
     kept: int = 60
 
 

@@ -284,6 +284,20 @@ def test_what_was_measured_is_kept_counted_and_made_of(page: Served, strand: str
     assert client.get(url).status_code == 400
 
 
+def test_two_phones_take_from_one_lot(page: Served, strand: str) -> None:
+    client = page.at_computer
+    url = client.post(f"{strand}/keep", json={"name": "for two", "count": "100"}).json()["go"]
+    with ThreadPoolExecutor(2) as phones:
+        takes = phones.map(lambda _: client.post(f"{url}/use", json={"beads": "60"}).status_code, range(2))
+        assert sorted(takes) == [200, 400]
+    assert "for two: 40 beads" in client.get(url).text
+    with ThreadPoolExecutor(4) as phones:
+        takes = phones.map(lambda _: client.post(f"{url}/use", json={"beads": "3"}).status_code, range(8))
+        assert list(takes) == [200] * 8
+    assert "for two: 16 beads" in client.get(url).text
+    assert client.post(f"{url}/forget", json={}).status_code == 200
+
+
 def test_a_piece_is_planned_of_typed_and_of_kept_beads(page: Served, strand: str) -> None:
     """The count of 24 is that of the README's plan of the same piece."""
     client = page.at_computer

@@ -1,6 +1,8 @@
 """Workers measure one photo after the other within limits, and are replaced where they break."""
 
 import asyncio
+import errno
+import os
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 
@@ -16,7 +18,16 @@ from sizing.web.measuring.work import Order
 from tests.helpers.workers import JPEG, pretend
 from vision.common.errors import PhotoError
 
-LIMITS = Limits(workers=1, photo_s=20.0, waiting=3, photo_bytes=1000, sending=2, silence_s=0.05, kept=2)
+LIMITS = Limits(
+    workers=1,
+    photo_s=20.0,
+    waiting=3,
+    photo_bytes=1000,
+    sending=2,
+    silence_s=0.05,
+    arrival_s=0.4,
+    kept=2,
+)
 
 
 def order(folder: Path, does: str = "", *, name: str = "photo 1") -> Order:
@@ -182,6 +193,7 @@ async def chunks(*parts: bytes, pause_s: float = 0.0) -> AsyncIterator[bytes]:
         ((b"",), 0.0, 415),
         ((JPEG, bytes(2000)), 0.0, 413),
         ((JPEG, b"late"), 0.2, 408),
+        ((JPEG, *[b"trickles"] * 60), 0.02, 408),
     ],
 )
 def test_what_is_no_photo_leaves_no_file(parts: tuple[bytes, ...], pause_s: float, status: int) -> None:
@@ -216,6 +228,20 @@ def test_a_broken_upload_leaves_no_file_and_no_place_taken() -> None:
             inbox.close()
 
     asyncio.run(run())
+
+
+def test_on_a_full_disk_a_photo_is_refused_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    inbox = Inbox(LIMITS)
+    monkeypatch.setattr(Path, "open", full)
+    try:
+        with pytest.raises(RefusedPhotoError, match="disk is full: free some space") as refused:
+            asyncio.run(receive(inbox, chunks(JPEG)))
+        assert refused.value.status == 507
+    finally:
+        inbox.close()
 
 
 def test_photos_are_handed_out_once_and_all_or_none() -> None:
