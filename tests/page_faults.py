@@ -11,18 +11,15 @@ import argparse
 import contextlib
 import http.client
 import itertools
-import json
 import os
 import random
 import socket
 import struct
-import subprocess
-import sys
 import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -32,9 +29,7 @@ from urllib.parse import urlsplit
 from sizing.stash.book import DATA_VARIABLE, reading
 from sizing.stash.entries import changes, entries, find
 from sizing.stash.soundness import problems
-from tests.fuzz.__main__ import ONE_THREAD
-from tests.helpers.paths import ROOT
-from tests.helpers.pretend_page import LIMITS
+from tests.helpers.pretend_page import ANSWERS_S, LIMITS, Server, serving
 from tests.helpers.stash import kept
 from tests.helpers.workers import JPEG
 
@@ -43,7 +38,6 @@ LATEST_KILL_S = 5.0  # by then a worker has started and several measurements are
 FULL_BYTES = 120_000  # no file grows beyond: room for the book and a few entries
 PHOTO = JPEG + bytes(300_000)
 _AGAIN_S = 0.3  # the page waits for 5 s
-_ANSWERS_S = 60.0
 _ENDS = {"408": "given up", "503": "told to wait"}
 
 
@@ -60,66 +54,6 @@ class Ran:
         """Return a line of the table."""
         came = ", ".join(f"{count} {what}" for what, count in self.came.items())
         return f"| {self.fault} | {self.tried} | {came} | {'; '.join(self.wrong) or 'nothing'} |"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Server:
-    """A page that is served by a process of its own."""
-
-    url: str
-    process: "subprocess.Popen[str]"
-    temporary: Path
-
-    def ask(self, method: str, path: str, body: bytes | None = None) -> tuple[int, dict[str, Any]]:
-        """Return status and answer, as JSON where it is some."""
-        connection = http.client.HTTPConnection(urlsplit(self.url).netloc, timeout=_ANSWERS_S)
-        with contextlib.closing(connection):
-            connection.request(method, path, body, {"Origin": self.url})
-            answer = connection.getresponse()
-            content = answer.read()
-        is_json = (answer.getheader("content-type") or "").startswith("application/json")
-        return answer.status, json.loads(content) if is_json else {}
-
-    def send(self, path: str, **values: object) -> tuple[int, dict[str, Any]]:
-        """Send a change."""
-        return self.ask("POST", path, json.dumps(values).encode())
-
-    def measure(self) -> str:
-        """Measure a photo, and return the address of the result."""
-        word = self.ask("POST", "/photos", JPEG)[1]["photo"]
-        url: str = self.send("/measurements", kind="strand", photos=[word])[1]["go"]
-        self.wait(url)
-        return url
-
-    def wait(self, url: str) -> str:
-        """Wait until a measurement is over, and return how it ended."""
-        while (state := self.ask("GET", f"{url}/state")[1]["state"]) in {"waiting", "measuring"}:
-            time.sleep(0.02)
-        return str(state)
-
-    @property
-    def photos(self) -> list[Path]:
-        """Photos that were sent and lie on the disk."""
-        return list(self.temporary.glob("strandgauge-page-*/*.photo"))
-
-    @property
-    def folders(self) -> list[Path]:
-        """Private folders of servers, this one's and those that others left."""
-        return list(self.temporary.glob("strandgauge-page-*"))
-
-
-@contextlib.contextmanager
-def serving(temporary: Path, *, most_bytes: int = 0) -> Iterator[Server]:
-    """Serve the page; end the process where nobody has killed it."""
-    command = [sys.executable, "-m", "tests.helpers.pretend_page", str(most_bytes)]
-    env = os.environ | ONE_THREAD | {"TMPDIR": str(temporary)}
-    with subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout is not None
-        url = process.stdout.readline().strip()
-        try:
-            yield Server(url=url, process=process, temporary=temporary)
-        finally:
-            process.terminate()
 
 
 def killed(temporary: Path, *, kills: int, seed: int) -> Ran:
@@ -290,7 +224,7 @@ def slow_and_broken(temporary: Path, *, uploads: int) -> Ran:
 def _begun(server: Server) -> socket.socket:
     """Begin to send a photo."""
     parts = urlsplit(server.url)
-    connection = socket.create_connection((parts.hostname or "", parts.port or 0), timeout=_ANSWERS_S)
+    connection = socket.create_connection((parts.hostname or "", parts.port or 0), timeout=ANSWERS_S)
     head = f"POST /photos HTTP/1.1\r\nHost: {parts.netloc}\r\nOrigin: {server.url}\r\nContent-Length: 1000000"
     connection.sendall(f"{head}\r\n\r\n".encode() + PHOTO[:100_000])
     return connection
