@@ -27,6 +27,7 @@ _ABOUT = 6  # cells of bed about a piece that it is compared with
 _FAINT = 3.0  # CIE L*a*b* steps, of 8 bits
 _MOST_HIDDEN = 0.5
 HIDDEN = 254  # code of a cell whose piece nobody could make out: nothing is learnt there
+UNKNOWN = 255  # of a cell that shows no strung part, and nothing more is known of it
 
 Layers = dict[str, NDArray]
 
@@ -68,18 +69,23 @@ def depths(owner: NDArray[np.uint8]) -> NDArray[np.uint8]:
 def veiled(layers: Layers) -> Layers | None:
     """Return a view with every piece that nobody could make out marked as hidden; None where most are.
 
-    A piece shows if it differs from the bed beside it by more than that varies. How much it varies is the
-    median deviation: a hard shadow on the bed hides no piece.
+    A piece shows if it differs from the bed beside it, in any channel, by more than that varies: the median
+    deviation there or of the whole bed, whichever is less. A shadow varies the one, uneven light the other,
+    and neither hides a piece.
     """
     lab = cv2.cvtColor(layers["rgb"], cv2.COLOR_RGB2LAB).astype(np.float32)
     kind, owner = layers["kind"].copy(), layers["owner"]
     numbers = np.unique(owner[owner > 0])
-    hidden = [number for number in numbers if _is_faint(owner == number, layers["kind"] == Kind.BED, lab)]
+    bed = np.isin(layers["kind"], (Kind.BED, UNKNOWN))
+    whole = _variation(lab[bed])
+    hidden = [number for number in numbers if _is_faint(owner == number, bed, lab, whole)]
     kind[np.isin(owner, hidden)] = HIDDEN
     return None if len(hidden) > _MOST_HIDDEN * len(numbers) else {**layers, "kind": kind}
 
 
-def _is_faint(piece: NDArray[np.bool_], bed: NDArray[np.bool_], lab: NDArray[np.float32]) -> bool:
+def _is_faint(
+    piece: NDArray[np.bool_], bed: NDArray[np.bool_], lab: NDArray[np.float32], whole: NDArray[np.float32]
+) -> bool:
     rows, columns = np.nonzero(piece)
     box = (
         slice(max(rows.min() - _ABOUT, 0), rows.max() + _ABOUT),
@@ -88,10 +94,13 @@ def _is_faint(piece: NDArray[np.bool_], bed: NDArray[np.bool_], lab: NDArray[np.
     if not bed[box].any():
         return False
     beside = lab[box][bed[box]]
-    usual = np.median(beside, axis=0)
-    varies = np.median(np.abs(beside - usual), axis=0).max()
-    apart = np.abs(np.percentile(lab[piece], (15, 50, 85), axis=0) - usual).max()
-    return bool(apart < _FAINT + 2 * varies)
+    apart = np.abs(np.percentile(lab[piece], (15, 50, 85), axis=0) - np.median(beside, axis=0)).max(axis=0)
+    return bool((apart < _FAINT + 2 * np.minimum(_variation(beside), whole)).all())
+
+
+def _variation(lab: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the median deviation of colours (N, 3) from their median, shape (3,)."""
+    return np.median(np.abs(lab - np.median(lab, axis=0)), axis=0)
 
 
 def straightened(stage: "Stage", table: Table, string: Strung, codes: NDArray[np.uint8]) -> Layers | None:

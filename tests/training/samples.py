@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.rendering.views import UNKNOWN, Layers, depths, veiled
 from tests.synthetic import photos as synthetic
 from tests.synthetic.camera import Array, Camera
 from tests.synthetic.layout import Bead, Layout
@@ -20,6 +21,7 @@ from tests.synthetic.strung import curve, on_rod, on_wire
 from tests.training.grounds import any_ground, any_room
 from tests.training.objects import any_beads, any_stopper, clutter, many_beads
 from tests.training.writing import write_samples
+from vision.chains.seen import Kind
 from vision.sheet.geometry import SHEETS
 
 CELLS_PER_MM = 5.0
@@ -40,12 +42,15 @@ class Sample:
         Share of a cell that shows any bead, 0 to 255.
     depth : ndarray, shape (H, W), uint8
         Distance of a cell from its bead's outline, over that of the deepest cell of the bead, 0 to 255.
+    kind : ndarray, shape (H, W), uint8
+        That of a bead, UNKNOWN elsewhere; HIDDEN where nobody could make the bead out.
     """
 
     rgb: NDArray[np.uint8]
     owner: NDArray[np.uint8]
     inside: NDArray[np.uint8]
     depth: NDArray[np.uint8]
+    kind: NDArray[np.uint8]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,11 +200,10 @@ def _boxes_about(camera: Camera, layout: Layout, widths: float) -> list[Box]:
 def draw_sample(seed: int) -> Sample | None:
     """Draw one photo and return its top view and truth; None where a person could not see the beads."""
     scene = any_scene(seed)
-    taken = take(scene)
+    taken = take(scene, compared=False)
     beads = taken.layout.bodies[: len(taken.layout.truth)]
-    seen = _from_above(taken.rgb, taken.camera, scene, taken.bed_z, beads)
-    contrast = _from_above(taken.contrast, taken.camera, scene, taken.bed_z, [])
-    return seen if visible(seen.owner, contrast.rgb[..., 0], 3.0 + scene.sensor.noise) else None
+    seen = veiled(_from_above(taken.rgb, taken.camera, scene, taken.bed_z, beads))
+    return None if seen is None else Sample(**seen)
 
 
 def _coded(light: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -216,7 +220,7 @@ def visible(owner: NDArray[np.uint8], contrast: NDArray[np.uint8], least: float)
 
 def _from_above(
     rgb: NDArray[np.uint8], camera: Camera, scene: Scene, height: float, beads: list[Body]
-) -> Sample:
+) -> Layers:
     """Resample photo and truth onto the plane of the bed."""
     left, top, right, bottom = _extent(scene)
     size = (int((right - left) * CELLS_PER_MM), int((bottom - top) * CELLS_PER_MM))
@@ -232,20 +236,8 @@ def _from_above(
         cells = (outline * (1, -1) - (left, top)) * CELLS_PER_MM
         lay(cells, k + 1, owner, inside)
     share = np.rint(inside * 255).astype(np.uint8)
-    return Sample(rgb=seen, owner=owner, inside=share, depth=_depths(owner))
-
-
-def _depths(owner: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    out = np.zeros(owner.shape, np.float32)
-    for number in range(1, int(owner.max()) + 1):
-        rows, columns = np.nonzero(owner == number)
-        if not len(rows):
-            continue
-        box = slice(rows.min(), rows.max() + 1), slice(columns.min(), columns.max() + 1)
-        mine = np.pad(owner[box] == number, 1).astype(np.uint8)
-        deep = cv2.distanceTransform(mine, cv2.DIST_L2, 5)[1:-1, 1:-1]
-        out[box] = np.maximum(out[box], deep / deep.max())
-    return np.rint(255 * out).astype(np.uint8)
+    kind = np.where(owner > 0, np.uint8(Kind.BEAD), np.uint8(UNKNOWN))
+    return {"rgb": seen, "owner": owner, "inside": share, "depth": depths(owner), "kind": kind}
 
 
 def silhouette(bead: Body, lens: Array, height: float, *, bed_z: float) -> Array:

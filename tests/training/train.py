@@ -20,14 +20,13 @@ from onnx import numpy_helper
 from torch import nn
 from torch.nn import functional
 
+from tests.rendering.views import HIDDEN, UNKNOWN
 from tests.training.network import KINDS, MAPS, Network
 
 CROP, BATCH = 256, 48
 WINDOWS = 4  # of a batch, from one sample
 LAYERS = 5
 SMALL = 64  # numbers; fewer are kept as they are
-HIDDEN = 254  # a cell of a piece that nobody could make out: nothing is learnt there
-UNKNOWN = 255  # a cell that shows no strung part, and nothing more is known of it
 PLAIN = 0.3  # share of windows from samples without kinds, where there are any
 STRUNG_KINDS = slice(1, 4)
 KIND_WEIGHTS = (0.3, 1.0, 3.0, 3.0, 2.5, 2.5, 1.5, 1.5, 1.0)  # the rarer, the more
@@ -68,20 +67,21 @@ class Pool:
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
         for held, one in newly_drawn(self.folders, self.known):
-            kind = one["kind"] if "kind" in one else np.where(one["owner"] > 0, 1, UNKNOWN).astype(np.uint8)
+            kind = one["kind"]
+            told = not (kind == UNKNOWN).any()
             stacked = np.dstack([one["rgb"], one["inside"], one["depth"], kind]).transpose(2, 0, 1)
             count = len(np.unique(one["owner"][(one["owner"] > 0) & (kind != HIDDEN)]))
             shown = (kind > 0) & (kind < HIDDEN)
             places = np.argwhere(shown if shown.any() else ~shown)
             image = torch.from_numpy(np.ascontiguousarray(stacked))
             if held:
-                self.held.append((image, count, "kind" in one))
+                self.held.append((image, count, told))
                 continue
             rng = np.random.default_rng(len(self.known))
             self.images.append(image.to(DEVICE))
             self.places.append(_spread(places, kind, rng))
             # Last, for windows are cut while this thread still reads.
-            (self.kinds if "kind" in one else self.plain).append(len(self.images) - 1)
+            (self.kinds if told else self.plain).append(len(self.images) - 1)
 
     def __len__(self) -> int:
         """Return how many there are to train on."""
