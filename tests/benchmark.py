@@ -1,64 +1,101 @@
-"""Times each stage of measuring a photo, and the whole command in a fresh process, and prints tables.
+"""Times each stage of measuring a photo, and the whole command beside a script that a maker would write.
 
 Not a test::
 
-    python -m tests.benchmark [PHOTO] [--strand | --lot] [--repeat 3] [--megapixels 12] [--processor]
+    python -m tests.benchmark [PHOTO] [--strand | --lot] [--repeat 5] [--megapixels 6.8 12 50] [--processor]
 
-Without a photo the sample strand is used. With `--megapixels` the photo is first resized to that many.
-Times are the shortest of the repeats, in seconds: wall time, or with `--processor` the time of all cores
-together, which other work on the computer does not lengthen. Memory is the peak of the command's process, MB.
+Without a photo a sample is used. With `--megapixels` the photo is resized to each of them in turn. Times are
+medians of the repeats, in seconds: wall time, or with `--processor` the time of all cores together, which
+other work on the computer lengthens less. Stages are timed in a warm process, each without the stages in it;
+"other" is what none accounts for. Commands run in fresh processes, in turn: decoding the photo alone, the
+script (`tests/peer.py`), and ours. Memory is the peak of a process, MB.
 """
 
 import argparse
 import contextlib
 import functools
 import importlib
-import importlib.util
 import json
+import operator
 import os
+import statistics
 import subprocess
 import sys
 import tempfile
 import time
+from collections import defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from multiprocessing import get_context
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 from PIL import Image
 
 Clock = Callable[[], float]
+Stage = tuple[str, str, str]
 ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "sample_images" / "anklet.jpg"
+SAMPLES = {"strand": SAMPLE, "lot": ROOT / "sample_images" / "mixed-lot.jpg"}
 IMPORTS = ("sizing.cli.main", "sizing.cli.strand")
-COMMON = (
+COMMON: tuple[Stage, ...] = (
     ("vision.measure", "find_tags", "find the tags"),
     ("vision.measure", "resect", "fit the camera"),
+    ("vision.measure", "edge_blur_px", "blur of the photo"),
     ("vision.topview.bead_map", "orthophoto", "top view"),
-    ("vision.topview.bead_map", "bead_map", "segment beads and bed"),
+    ("vision.topview.bead_map", "bed_region", "where beads may lie"),
+    ("vision.topview.bead_map", "bead_map", "maps of beads and kinds"),
+    ("vision.topview.bead_map", "logit_maps", "network of the top view"),
 )
-STAGES = {
+STAGES: dict[str, tuple[Stage, ...]] = {
     "strand": (
         *COMMON,
+        ("vision.strand.search", "possible_beads", "separate the beads"),
         ("vision.strand.search", "courses_on", "trace the strings"),
+        ("vision.strand.search", "smooth_axis", "smooth the axis"),
         ("vision.strand.search", "straighten", "straighten it"),
+        ("vision.strand.search", "laid_on", "lay maps on the strip"),
         ("vision.strand.search", "find_sides", "find its sides"),
-        ("vision.strand.search", "strand_map", "segment the strand"),
+        ("vision.strand.search", "find_again", "find its sides"),
+        ("vision.strand.search", "strand_map", "picture for the strand network"),
+        ("vision.strand.strand_map", "logit_maps", "network of the strand"),
         ("vision.strand.search", "beads_on", "divide into beads"),
+        ("vision.strand.search", "bead_range", "tell stoppers from beads"),
+        ("vision.strand.search", "beads_and_stoppers", "tell stoppers from beads"),
         ("vision.strand.search", "expected_sides", "overlay its beads"),
+        ("vision.strand.search", "moved_to_outlines", "look for mirrors"),
+        ("vision.strand.search", "_View.with_kinds", "kind of each part"),
+        ("vision.strand.search", "_lying_apart", "what lies apart"),
         ("vision.strand.measure", "size_across", "size across"),
         ("vision.strand.measure", "lengths_along", "lengths"),
+        ("vision.strand.measure", "Budget.of", "uncertainties"),
+        ("vision.strand.measure", "BeadRow.with_network", "second estimate"),
+        ("vision.strand.measure", "_pooled", "pooling"),
+        ("vision.strand.measure", "doubts_about", "doubts of the count"),
+        ("vision.strand.measure", "_assembled", "records"),
     ),
     "lot": (
         *COMMON,
         ("vision.lot.measure", "possible_beads", "separate the beads"),
+        ("vision.lot.measure", "weighed", "count them"),
+        ("vision.lot.measure", "join_pieces", "count them"),
+        ("vision.lot.measure", "mark_overlaps", "count them"),
+        ("vision.lot.measure", "_chance", "count them"),
         ("vision.lot.measure", "trace", "trace outlines"),
+        ("vision.lot.contour", "closed_paths", "paths of outlines"),
+        ("vision.lot.contour", "edge_shifts", "edges of outlines"),
+        ("vision.lot.measure", "fit_outlines", "fit curves"),
+        ("vision.lot.measure", "estimate_bodies", "heights of the bodies"),
+        ("vision.lot.measure", "edge_sizes", "uncertainties"),
         ("vision.lot.measure", "close_up", "draw close-ups"),
         ("vision.lot.measure", "correct_sizes", "estimate sizes again"),
+        ("vision.lot.close_up", "estimates", "network of close-ups"),
+        ("vision.lot.measure", "pooled", "pooling"),
+        ("vision.lot.measure", "_record", "records"),
     ),
 }
-"""What is timed: module, function, label. A function may be called more than once."""
+"""What is timed: module, function or method, label. A label may stand for several, each called often."""
 
 
 def main() -> None:
@@ -66,24 +103,48 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("photo", type=Path, nargs="?", default=SAMPLE)
+    parser.add_argument("photo", type=Path, nargs="?")
     kind = parser.add_mutually_exclusive_group()
     kind.add_argument("--strand", dest="command", action="store_const", const="strand", default="strand")
     kind.add_argument("--lot", dest="command", action="store_const", const="lot")
-    parser.add_argument("--repeat", type=int, default=3)
-    parser.add_argument("--megapixels", type=float)
+    parser.add_argument("--repeat", type=int, default=5)
+    parser.add_argument("--megapixels", type=float, nargs="+", default=[0.0])
     parser.add_argument("--processor", action="store_true")
     given = parser.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
-        photo = resized(given.photo, given.megapixels, Path(folder)) if given.megapixels else given.photo
-        width, height = Image.open(photo).size
-        size = f"{width} x {height} px ({width * height / 1e6:.1f} MP)"
-        print(f"{given.photo.name}, {size}, {os.cpu_count()} cores")
-        _print_table("start-up, each in a fresh process", _start_up(given.repeat))
-        clock = time.process_time if given.processor else time.perf_counter
-        stages = functools.partial(_staged, given.command, photo, clock)
-        _print_table(f"stages of {given.command}", _best([stages() for _ in range(given.repeat)]))
-        _print_table("the whole command, in a fresh process", _whole(given.command, photo, given.repeat))
+    _print_table("start-up, each in a fresh process", _start_up(given.repeat))
+    for megapixels in given.megapixels:
+        with tempfile.TemporaryDirectory() as folder:
+            photo = given.photo or SAMPLES[given.command]
+            photo = resized(photo, megapixels, Path(folder)) if megapixels else photo
+            _report(_Run(command=given.command, photo=photo, repeat=given.repeat), processor=given.processor)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Run:
+    """What is timed, and how often."""
+
+    command: str
+    photo: Path
+    repeat: int
+
+
+def _report(run: _Run, *, processor: bool) -> None:
+    width, height = Image.open(run.photo).size
+    print(
+        f"\n{run.photo.name}, {width} x {height} px ({width * height / 1e6:.1f} MP), {os.cpu_count()} cores"
+    )
+    clock = time.process_time if processor else time.perf_counter
+    # in a process of its own: one that was large lends its peak to those that it starts
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as apart:
+        _print_table(f"stages of {run.command}, warm", apart.submit(_stages, run, clock).result())
+    rows = _in_turn(run)
+    script = rows["the script beside it"]
+    print(f"\n{'commands, in turn':<42} {'wall s':>8} {'cores s':>8} {'peak MB':>8} {'of script':>10}")
+    for name, figures in rows.items():
+        share = figures["cpu"] / script["cpu"] if processor else figures["wall"] / script["wall"]
+        print(
+            f"  {name:<40} {figures['wall']:8.2f} {figures['cpu']:8.2f} {figures['peak']:8.0f} {share:10.2f}"
+        )
 
 
 def resized(photo: Path, megapixels: float, folder: Path) -> Path:
@@ -99,18 +160,20 @@ def resized(photo: Path, megapixels: float, folder: Path) -> Path:
 def _print_table(title: str, rows: dict[str, float]) -> None:
     print(f"\n{title}")
     for name, value in rows.items():
-        unit = "MB" if name.startswith("peak") else "s"
-        print(f"  {name:<42} {value:8.2f} {unit}")
+        print(f"  {name:<42} {value:8.3f} s")
 
 
 def _start_up(repeat: int) -> dict[str, float]:
     lines = {"python alone": "pass"} | {f"import {name}": f"import {name}" for name in IMPORTS}
     lines["strandgauge --help"] = "from sizing.cli.main import cli; cli(['--help'], standalone_mode=False)"
-    return {name: min(_run(["-c", line])["wall"] for _ in range(repeat)) for name, line in lines.items()}
+    return {
+        name: statistics.median(_run(["-c", line])["wall"] for _ in range(repeat))
+        for name, line in lines.items()
+    }
 
 
 def _run(arguments: list[str]) -> dict[str, float]:
-    """Run Python in a fresh process: wall time, and what the kernel says of its memory."""
+    """Run Python in a fresh process: wall time, and what the kernel says of its time and memory."""
     began = time.perf_counter()
     process = subprocess.Popen(
         [sys.executable, *arguments], cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE
@@ -123,37 +186,41 @@ def _run(arguments: list[str]) -> dict[str, float]:
     return {"wall": wall, "cpu": usage.ru_utime + usage.ru_stime, "peak": kilobytes / 1024}
 
 
-def _whole(command: str, photo: Path, repeat: int) -> dict[str, float]:
-    plain = [_run(["-m", "sizing", command, str(photo), "--json"]) for _ in range(repeat)]
+def _in_turn(run: _Run) -> dict[str, dict[str, float]]:
+    """Return the medians of each command, run in turn, so that what slows one slows all."""
+    photo = str(run.photo)
+    decode = f"from PIL import Image; Image.open({photo!r}).convert('RGB')"
+    lines = {
+        "decoding the photo": ["-c", decode],
+        "the script beside it": ["-m", "tests.peer", photo],
+        f"strandgauge {run.command}": ["-m", "sizing", run.command, photo, "--json"],
+    }
+    runs = [{name: _run(line) for name, line in lines.items()} for _ in range(run.repeat)]
     return {
-        "wall": min(run["wall"] for run in plain),
-        "processor time of all cores": min(run["cpu"] for run in plain),
-        "peak memory": max(run["peak"] for run in plain),
+        name: {key: statistics.median(each[name][key] for each in runs) for key in ("wall", "cpu", "peak")}
+        for name in lines
     }
 
 
-def _best(runs: list[dict[str, float]]) -> dict[str, float]:
-    """Return the best time of each stage; `other` is what no stage accounts for."""
-    whole = min(sum(run.values()) for run in runs)
-    return {**{name: min(run[name] for run in runs) for name in runs[0]}, "all together": whole}
+def _stages(run: _Run, clock: Clock) -> dict[str, float]:
+    """Return the median of each stage, after a first run that nobody times."""
+    runs = [_staged(run, clock) for _ in range(run.repeat + 1)][1:]
+    return {name: statistics.median(each[name] for each in runs) for name in runs[0]}
 
 
-def _staged(command: str, path: Path, clock: Clock) -> dict[str, float]:
-    from vision.image.photo import load_photo  # noqa: PLC0415
-
-    measure = importlib.import_module("vision.measure")
-    seconds: dict[str, float] = {}
-    with contextlib.ExitStack() as watch:
-        for module, name, label in STAGES[command]:
-            watch.enter_context(_timed(module, name, _Adder(clock, label, seconds)))
-        began = clock()
-        photo = load_photo(path)
-        seconds["load the photo"] = clock() - began
-        call = measure.measure_lot if command == "lot" else measure.measure_strand
-        call(photo, check_length_mm=None, check_length_u_mm=0.0, bed_height_mm=_bed_height(path))
-        whole = clock() - began
-    order = ["load the photo", *dict.fromkeys(label for _, _, label in STAGES[command])]
-    return {**{label: seconds.get(label, 0.0) for label in order}, "other": whole - sum(seconds.values())}
+def _staged(run: _Run, clock: Clock) -> dict[str, float]:
+    photos, measure = (importlib.import_module(name) for name in ("vision.image.photo", "vision.measure"))
+    watch = _Stopwatch(clock=clock)
+    with contextlib.ExitStack() as timed:
+        for module, name, label in STAGES[run.command]:
+            timed.enter_context(_timed(module, name, functools.partial(watch.stage, label)))
+        with watch.stage("other"):
+            with watch.stage("load the photo"):
+                photo = photos.load_photo(run.photo)
+            call = measure.measure_lot if run.command == "lot" else measure.measure_strands
+            call(photo, check_length_mm=None, check_length_u_mm=0.0, bed_height_mm=_bed_height(run.photo))
+    order = ["load the photo", *dict.fromkeys(label for _, _, label in STAGES[run.command]), "other"]
+    return {label: watch.seconds[label] for label in order} | {"all together": sum(watch.seconds.values())}
 
 
 def _bed_height(path: Path) -> float:
@@ -161,54 +228,65 @@ def _bed_height(path: Path) -> float:
     return float(json.loads(truth.read_text())["bed_height_mm"]) if truth.exists() else 0.0
 
 
-@dataclass(frozen=True)
-class _Adder:
-    """Adds up under one label how long blocks of code take."""
+@dataclass(kw_only=True)
+class _Stopwatch:
+    """Adds up under each label how long blocks of code take, less the blocks within them."""
 
     clock: Clock
-    label: str
-    seconds: dict[str, float]
+    seconds: dict[str, float] = field(default_factory=lambda: defaultdict(float))
+    within: list[float] = field(default_factory=list)
 
     @contextlib.contextmanager
-    def __call__(self) -> Iterator[None]:
+    def stage(self, label: str) -> Iterator[None]:
         began = self.clock()
+        self.within.append(0.0)
         try:
             yield
         finally:
-            self.seconds[self.label] = self.seconds.get(self.label, 0.0) + self.clock() - began
+            took = self.clock() - began
+            self.seconds[label] += took - self.within.pop()
+            if self.within:
+                self.within[-1] += took
 
 
-def timed_function(module_name: str, name: str) -> tuple[ModuleType, Callable[..., Any]]:
-    """Return a module and its function that is to be timed.
+def timed_function(module_name: str, name: str) -> tuple[Any, Callable[..., Any]]:
+    """Return what holds the function or method that is to be timed, a module or a class, and itself.
 
     Raises
     ------
     LookupError
         There is no such module or no such function in it.
     """
-    found = importlib.util.find_spec(module_name) and importlib.import_module(module_name)
-    if not (found and hasattr(found, name)):
+    *owner, last = name.split(".")
+    try:
+        module = importlib.import_module(module_name)
+        holder = operator.attrgetter(*owner)(module) if owner else module
+        return holder, getattr(holder, last)
+    except (ImportError, AttributeError):
         raise LookupError(
             f"{module_name}.{name} does not exist: put its new name into STAGES in tests/benchmark.py"
-        )
-    return found, getattr(found, name)
+        ) from None
 
 
 @contextlib.contextmanager
-def _timed(module_name: str, name: str, add: _Adder) -> Iterator[None]:
-    """Time a module's function while the context lasts."""
-    module, plain = timed_function(module_name, name)
+def _timed(
+    module_name: str, name: str, stage: Callable[[], contextlib.AbstractContextManager[None]]
+) -> Iterator[None]:
+    """Time a module's function, or a method, while the context lasts."""
+    holder, plain = timed_function(module_name, name)
+    last = name.rsplit(".", maxsplit=1)[-1]
+    kept = vars(holder)[last]
 
     @functools.wraps(plain)
     def timed(*args: Any, **options: Any) -> Any:  # noqa: ANN401 - passed through
-        with add():
+        with stage():
             return plain(*args, **options)
 
-    setattr(module, name, timed)
+    setattr(holder, last, timed if plain is kept else staticmethod(timed))
     try:
         yield
     finally:
-        setattr(module, name, plain)
+        setattr(holder, last, kept)
 
 
 if __name__ == "__main__":
