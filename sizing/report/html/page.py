@@ -21,7 +21,9 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 _TIES = re.compile(r"(?<=\d) (?=(?:mm|in|g|%|°|±)(?![a-z]))|(?<=±) |(?<=\d) (?=\d+/\d+)")
 _TIMES = re.compile(r"(?<=\d) x (?=\w)")
 _UNCERTAINTY = re.compile(r"(?<=\d\N{NO-BREAK SPACE})±\N{NO-BREAK SPACE}[\d.]+")
-_OPTION = re.compile(r"--[a-z-]+")
+_OPTION = re.compile(r"\bgive --(?P<name>[a-z-]+)")
+_IN_WORDS = {"findings": "say their length", "ease": "say your own", "round": "say so"}
+"""What a maker, who reads no option's name on a page, is asked to give."""
 _FRACTION = re.compile(r"\b\d+/\d+(?=\N{NO-BREAK SPACE}in\b)")
 
 
@@ -182,10 +184,10 @@ def render(page: Page) -> str:
 
 
 def typeset(text: str) -> Markup:
-    """Return a text as HTML: units tied to numbers, fractions and uncertainties marked for the style."""
-    tied = _TIES.sub(NO_BREAK, _TIMES.sub(" \N{MULTIPLICATION SIGN} ", text))
+    """Return a text as HTML: options in words, units tied, fractions and uncertainties marked."""
+    worded = _OPTION.sub(lambda found: _IN_WORDS.get(found["name"], "say so"), text)
+    tied = _TIES.sub(NO_BREAK, _TIMES.sub(" \N{MULTIPLICATION SIGN} ", worded))
     html = _FRACTION.sub(r'<span class="fraction">\g<0></span>', str(escape(tied)))
-    html = _OPTION.sub(r'<span class="option">\g<0></span>', html)
     return Markup(_UNCERTAINTY.sub(r'<span class="uncertainty">\g<0></span>', html))  # noqa: S704 - escaped above
 
 

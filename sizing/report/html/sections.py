@@ -92,7 +92,7 @@ def bead_section(head: Sequence[str], rows: Sequence[Row], *, whose: str = "") -
     """List the beads one by one, in columns; too many for a page are left to a spreadsheet."""
     name = f"Every bead{whose}"
     if len(rows) > MOST_BEADS_LISTED:
-        line = f"{len(rows)} beads are too many for this page: --csv writes them to a table."
+        line = f"{len(rows)} beads are too many for this page: save them as a table (CSV)."
         return Section(title=name, blocks=[Lines(lines=[line])])
     each = max(math.ceil(len(rows) / _COLUMNS), min(_LEAST_COLUMN, len(rows)), 1)
     tables = [

@@ -3,6 +3,7 @@
 import functools
 import math
 import re
+from dataclasses import replace
 from html import unescape
 from importlib.resources import files
 
@@ -18,7 +19,7 @@ from sizing.report.html.page import NO_BREAK, typeset
 from sizing.report.html.plan import plan_page
 from sizing.report.html.sections import MOST_BEADS_LISTED
 from tests.helpers.lots import lot_of
-from tests.helpers.pages import PAGES, check_html, lot_html, read
+from tests.helpers.pages import LOT, PAGES, check_html, lot_html, read
 
 LEAST_CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3
 
@@ -50,6 +51,15 @@ def test_a_page_loads_nothing(page: str) -> None:
     assert not re.search(r"https?:|@import|url\((?!#)", page)
     [policy] = [each for each in document.all("meta") if each.get("http-equiv")]
     assert str(policy["content"]).startswith("default-src 'none'")
+
+
+def test_a_maker_reads_no_option_and_no_command(page: str) -> None:
+    assumed = plan_page(make_plan(replace(read_piece(PIECE_HELP), findings=(), target_mm={"wrist": 165.0})))
+    flat = lot_html(replace(LOT, flat=True))
+    for each in (page, assumed, flat):
+        assert re.findall(r".{30}(?:--|strandgauge )[a-z]+", words(each)) == []
+    assert "say their length if yours differ" in words(assumed)
+    assert "if they are round beads, say so" in words(flat)
 
 
 def test_a_page_is_built_for_everybody(page: str) -> None:
@@ -110,9 +120,8 @@ def test_every_bead_of_a_strand_is_listed() -> None:
 
 def test_very_many_beads_are_left_to_the_table() -> None:
     page = lot_html(lot_of([6.0 + 0.001 * i for i in range(MOST_BEADS_LISTED + 1)]))
-    assert (
-        f"{MOST_BEADS_LISTED + 1} beads are too many for this page: --csv writes them to a table."
-        in words(page)
+    assert f"{MOST_BEADS_LISTED + 1} beads are too many for this page: save them as a table (CSV)." in words(
+        page
     )
 
 
@@ -183,7 +192,7 @@ def test_several_photos_have_letters() -> None:
         ("by 1/8 in", 'by <span class="fraction">1/8</span>_in'),
         ("12/05/26", "12/05/26"),
         ("3 x 8 mm", "3 × 8_mm"),  # noqa: RUF001 - as set
-        ("give --bed-height", 'give <span class="option">--bed-height</span>'),
+        ("give --ease for a looser fit", "say your own for a looser fit"),
         ("5 < 6 & 7", "5 &lt; 6 &amp; 7"),
         ("in 3 ginger jars", "in 3 ginger jars"),
     ],
