@@ -54,7 +54,8 @@ def test_a_page_loads_nothing(page: str) -> None:
 
 
 def test_a_maker_reads_no_option_and_no_command(page: str) -> None:
-    assumed = plan_page(make_plan(replace(read_piece(PIECE_HELP), findings=(), target_mm={"wrist": 165.0})))
+    beads = (BeadPart(along_mm=7.0, across_mm=7.0),)
+    assumed = plan_page(make_plan(Piece(beads=beads, target_mm={"wrist": 165.1})))
     flat = lot_html(replace(LOT, flat=True))
     for each in (page, assumed, flat):
         assert re.findall(r".{30}(?:--|strandgauge )[a-z]+", words(each)) == []
