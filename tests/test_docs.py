@@ -147,9 +147,9 @@ def test_readme_shows_every_command() -> None:
     assert shown == set(commands())
 
 
-def commands() -> dict[str, click.Command]:
-    context = click.Context(cli)
-    found = {name: cli.get_command(context, name) for name in cli.list_commands(context)}
+def commands(group: click.Group = cli) -> dict[str, click.Command]:
+    context = click.Context(group)
+    found = {name: group.get_command(context, name) for name in group.list_commands(context)}
     return {name: command for name, command in found.items() if command is not None}
 
 
@@ -158,7 +158,7 @@ def every_command() -> dict[str, click.Command]:
     found = commands()
     groups = {name: command for name, command in found.items() if isinstance(command, click.Group)}
     return found | {
-        f"{name} {part}": each for name, group in groups.items() for part, each in group.commands.items()
+        f"{name} {part}": each for name, group in groups.items() for part, each in commands(group).items()
     }
 
 

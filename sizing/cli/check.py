@@ -81,7 +81,7 @@ def check(
     marking = mark_decisions(checked.conformity, unmeasured(lot))
 
     def page(pictures: "list[Picture]") -> str:
-        from sizing.report.html.check import check_page  # noqa: PLC0415 - takes its time to import
+        from sizing.report.html.check import check_page
 
         return check_page(checked, marking=marking, pictures=pictures)
 

@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,12 +12,10 @@ from sizing.base.printable import printable
 from sizing.base.units import TypedLength, read_length
 from sizing.cli.options import Decorator, gather
 from sizing.corrections.caliper import caliper_u95_mm
-from sizing.corrections.lots import correct_lot
-from sizing.corrections.plan import check_places
-from sizing.corrections.strands import correct_strands
-from sizing.lot.bead_names import letters_for
-from sizing.lot.handfuls import Handful
 from vision.common.records import Action, Correction, Lot, Photo, Strand
+
+if TYPE_CHECKING:
+    from sizing.lot.handfuls import Handful
 
 _SHOWN = 40  # characters of what was typed, in a message
 _NUMBERS = re.compile(r"(?P<letter>[A-Z]*)(?P<first>[0-9]{1,4})(?:-(?P=letter)?(?P<last>[0-9]{1,4}))?")
@@ -225,13 +224,18 @@ def corrected_strands(strands: Sequence[Strand], typed: Sequence[Typed], photo: 
     CorrectionError
         It cannot be meant.
     """
+    if not typed:
+        return tuple(strands)
+    from sizing.corrections.plan import check_places
+    from sizing.corrections.strands import correct_strands
+
     said = _with_photos(typed, {})
     height, width = photo.rgb.shape[:2]
     check_places(said, {"": (width, height)})
     return correct_strands(strands, said)
 
 
-def corrected_lot(lot: Lot, typed: Sequence[Typed], handfuls: Sequence[Handful]) -> Lot:
+def corrected_lot(lot: Lot, typed: Sequence[Typed], handfuls: "Sequence[Handful]") -> Lot:
     """Return a measured lot with what was typed put right.
 
     Raises
@@ -239,6 +243,12 @@ def corrected_lot(lot: Lot, typed: Sequence[Typed], handfuls: Sequence[Handful])
     CorrectionError
         It cannot be meant.
     """
+    if not typed:
+        return lot
+    from sizing.corrections.lots import correct_lot
+    from sizing.corrections.plan import check_places
+    from sizing.lot.bead_names import letters_for
+
     names = [handful.name for handful in handfuls]
     said = _with_photos(typed, {letter: name for name, letter in letters_for(names).items()})
     if any(correction.action == "bead here" for correction in said):
@@ -246,8 +256,8 @@ def corrected_lot(lot: Lot, typed: Sequence[Typed], handfuls: Sequence[Handful])
     return correct_lot(lot, said)
 
 
-def _sizes_px(handfuls: Sequence[Handful], *, single: bool) -> dict[str, tuple[int, int]]:
-    from vision.image.photo import load_photo  # noqa: PLC0415 - takes its time to import
+def _sizes_px(handfuls: "Sequence[Handful]", *, single: bool) -> dict[str, tuple[int, int]]:
+    from vision.image.photo import load_photo
 
     shapes = {"" if single else each.name: load_photo(each.path).rgb.shape for each in handfuls}
     return {name: (width, height) for name, (height, width, _) in shapes.items()}

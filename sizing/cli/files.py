@@ -14,8 +14,6 @@ from typing import Any
 import click
 
 from sizing.base.files import is_stream, try_writing
-from sizing.lot.bead_names import letters_for
-from sizing.lot.handfuls import photo_names
 
 _HEAD_BYTES = 4096  # of a file that exists: its kind shows here
 
@@ -102,6 +100,9 @@ def copy_paths(photos: Sequence[Path], path: Path) -> dict[str, Path]:
     >>> [str(copy) for copy in copy_paths([Path("a.jpg"), Path("b.jpg")], Path("marked.jpg")).values()]
     ['marked-A.jpg', 'marked-B.jpg']
     """
+    from sizing.lot.bead_names import letters_for
+    from sizing.lot.handfuls import photo_names
+
     names = photo_names(photos)
     letters = letters_for(names)
     return {name: path.with_stem(f"{path.stem}-{letters[name]}") if letters else path for name in names}

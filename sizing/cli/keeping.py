@@ -29,11 +29,11 @@ def keep_if_asked(name: str | None, record: Record, *, picture: Callable[[], Ima
     """
     if name is None:
         return
-    from sizing.report.sentences.stash import entry_sentence  # noqa: PLC0415 - takes its time to import
-    from sizing.stash.book import writing  # noqa: PLC0415
-    from sizing.stash.details import Details  # noqa: PLC0415
-    from sizing.stash.keep import keep  # noqa: PLC0415
-    from sizing.stash.photos import thumbnail  # noqa: PLC0415
+    from sizing.report.sentences.stash import entry_sentence
+    from sizing.stash.book import writing
+    from sizing.stash.details import Details
+    from sizing.stash.keep import keep
+    from sizing.stash.photos import thumbnail
 
     fields, small = json.loads(to_json(record)), thumbnail(picture())
     with writing() as book:

@@ -153,7 +153,7 @@ def lot(
     marking = mark_classes(result)
 
     def page(pictures: "list[Picture]") -> str:
-        from sizing.report.html.lot import lot_page  # noqa: PLC0415 - takes its time to import
+        from sizing.report.html.lot import lot_page
 
         return lot_page(result, picks, marking=marking, pictures=pictures)
 

@@ -102,14 +102,14 @@ def write_files(
 
 def first_photo(handfuls: Sequence[Handful]) -> ImageArray:
     """Return the pixels of the first photo of a lot, shape (H, W, 3)."""
-    from vision.image.photo import load_photo  # noqa: PLC0415 - takes its time to import
+    from vision.image.photo import load_photo
 
     return load_photo(handfuls[0].path).rgb
 
 
 def _marked_copies(marked: MarkedLot, path: Path) -> list[tuple[Path, bytes]]:
     """Return the annotated photos, encoded, and where to write them."""
-    from vision.image.photo import encode_image  # noqa: PLC0415 - takes its time to import
+    from vision.image.photo import encode_image
 
     paths = copy_paths([handful.path for handful in marked.handfuls], path)
     return [(paths[photo.name], encode_image(copy, path.suffix)) for photo, copy in _annotated(marked)]
@@ -117,8 +117,8 @@ def _marked_copies(marked: MarkedLot, path: Path) -> list[tuple[Path, bytes]]:
 
 def _page_pictures(marked: MarkedLot) -> "list[Picture]":
     """Return the annotated photos as an HTML page shows them."""
-    from sizing.report.html.lot_sections import lot_texts  # noqa: PLC0415 - takes its time to import
-    from sizing.report.html.photo import cut_to_marks, pictures  # noqa: PLC0415
+    from sizing.report.html.lot_sections import lot_texts
+    from sizing.report.html.photo import cut_to_marks, pictures
 
     cuts = (cut_to_marks(photo.rgb, copy) for photo, copy in _annotated(marked))
     return pictures(cuts, lot_texts(marked.lot))
@@ -126,8 +126,8 @@ def _page_pictures(marked: MarkedLot) -> "list[Picture]":
 
 def _annotated(marked: MarkedLot) -> Iterator[tuple[Photo, ImageArray]]:
     """Yield each photo, named as its handful, and its annotated copy."""
-    from vision.image.photo import load_photo  # noqa: PLC0415 - takes its time to import
-    from vision.marks.annotate import annotate_lot  # noqa: PLC0415
+    from vision.image.photo import load_photo
+    from vision.marks.annotate import annotate_lot
 
     for handful in marked.handfuls:
         photo = replace(load_photo(handful.path), name=handful.name)

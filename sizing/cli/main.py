@@ -1,11 +1,10 @@
-"""The command line: a group whose commands are modules of their own, imported only when they are called.
+"""The command line: a group whose commands are modules of their own.
 
 Exit codes: 0 done; 2 the command was typed wrongly or a file cannot be written; 3 a photo cannot be
 measured; 130 it was stopped with Ctrl-C. One line on standard error says what was found and what to do.
 """
 
 import contextlib
-import importlib
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -15,13 +14,11 @@ import click
 
 from sizing.base.errors import SizingError
 from sizing.base.printable import one_line
+from sizing.cli.lazy import LazyGroup
 from vision.common.errors import PhotoError
-from vision.image.memory import is_free
+from vision.image.memory import is_free, libraries_bytes
 
 _TYPED_WRONGLY, _NOT_MEASURED, _STOPPED = 2, 3, 130
-# Address space that the libraries take as they are imported: 0.75 GB with two cores, for each of which two of
-# them start a thread with a stack of 8 MB. Without it one of them tries for ever, or ends the program.
-_START_BYTES, _CORE_BYTES = 800_000_000, 24_000_000
 _TOO_LITTLE_MEMORY = "there is too little memory: close other programs, or save the photo at a smaller size"
 # What OpenCV, a loader of libraries and the start of a thread say when memory runs out.
 _MEMORY_SIGNS = (
@@ -45,29 +42,20 @@ _COMMANDS = {
 }
 
 
-class Program(click.Group):
-    """A group that imports a command only when it is called, and prints every error in one line."""
+class Program(LazyGroup):
+    """The group of all commands: it prints every error in one line."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
-        """Return the names in the order of the help."""
-        return list(_COMMANDS)
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return a command; None for an unknown name.
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
-        """Import and return a command; None for an unknown name."""
-        if cmd_name not in _COMMANDS:
-            return None
-        if not is_free(_START_BYTES + _CORE_BYTES * (os.cpu_count() or 1)):
+        Raises
+        ------
+        MemoryError
+            The libraries that it may import would not fit.
+        """
+        if not is_free(libraries_bytes()):
             raise MemoryError
-        module, _, name = _COMMANDS[cmd_name][0].partition(":")
-        command = getattr(importlib.import_module(module), name)
-        if not isinstance(command, click.Command):
-            raise TypeError(f"{module}:{name} must be a click command, got {command!r}")
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
-        """List the commands without importing them."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, short_help) for name, (_, short_help) in _COMMANDS.items()])
+        return super().get_command(ctx, cmd_name)
 
     def main(  # type: ignore[override]  # which has overloads for each value of standalone_mode
         self,
@@ -145,7 +133,9 @@ def _leave_output() -> None:
 
 
 @click.command(
-    cls=Program, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+    cls=Program,
+    table=_COMMANDS,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 @click.version_option(package_name="strandgauge", prog_name="strandgauge")
 def cli() -> None:

@@ -14,7 +14,6 @@ from sizing.base.target import Target
 from sizing.base.units import TypedLength, printed_as, read_length
 from sizing.cli.files import PAGE, TABLE, InputFile, OutputFile
 from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
-from sizing.piece.toml.read import load_piece
 
 Command = Callable[..., Any]
 Decorator = Callable[[Command], Command]
@@ -152,6 +151,21 @@ wish_options = gather(
 """Options that describe a target; the command receives what was typed of them as one `wish`, a Wish."""
 
 
+def read_piece(path: Path | None) -> Piece:
+    """Return the piece of a file, or an empty one where there is none.
+
+    Raises
+    ------
+    PieceError
+        The file cannot be used.
+    """
+    if path is None:
+        return Piece()
+    from sizing.piece.toml.read import load_piece
+
+    return load_piece(path)
+
+
 def answer_in_unit_of(piece: Piece) -> None:
     """Print lengths, as long as the command runs, in the unit first that the target was typed in."""
     typed_mm = next(iter(piece.target_mm.values()), None)
@@ -171,7 +185,7 @@ def _target(*, wish: Wish, piece_file: Path | None) -> Target | None:
 
 
 def _aim(*, wish: Wish, piece_file: Path | None) -> Aim:
-    piece = with_wish(load_piece(piece_file) if piece_file else Piece(), wish)
+    piece = with_wish(read_piece(piece_file), wish)
     answer_in_unit_of(piece)
     target = target_from_piece(piece)
     if target is None and wish.findings_mm is not None:

@@ -3,15 +3,15 @@
 import io
 import webbrowser
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
-import segno
 
 from sizing.cli.files import InputFile
-from sizing.web.desk import Desk
-from sizing.web.phones import OFFER_S
-from sizing.web.server import USUAL_PORT, Certificate, serve
-from sizing.web.visitors import pairing_url
+from sizing.web.doors import USUAL_PORT
+
+if TYPE_CHECKING:
+    from sizing.web.desk import Desk
 
 NOT_ENCRYPTED = "The traffic is not encrypted: whoever listens in the home network sees your photos."
 
@@ -47,9 +47,11 @@ def page(
     """Open the page: photograph, measure and decide in a browser, on this computer or a phone."""
     if (certificate is None) != (key is None):
         raise click.UsageError("--certificate and --key belong together: give both")
+    from sizing.web.server import Certificate, serve
+
     pem = Certificate(certificate=certificate, key=key) if certificate and key else None
 
-    def ready(desk: Desk) -> None:
+    def ready(desk: "Desk") -> None:
         click.echo(_welcome(desk))
         if not no_browser:
             webbrowser.open(desk.doors.urls[0])
@@ -58,12 +60,17 @@ def page(
         raise click.Abort
 
 
-def _welcome(desk: Desk) -> str:
+def _welcome(desk: "Desk") -> str:
     """Say where the page is, and how a phone comes in."""
     doors = desk.doors
     lines = [f"The page is at {doors.urls[0]} (Ctrl-C ends it)."]
     if not doors.home:
         return lines[0]
+    import segno
+
+    from sizing.web.phones import OFFER_S
+    from sizing.web.visitors import pairing_url
+
     url = pairing_url(desk)
     drawn = io.StringIO()
     segno.make(url, error="l").terminal(out=drawn, compact=True)

@@ -13,20 +13,14 @@ from sizing.cli.options import (
     csv_option,
     gather,
     json_option,
+    read_piece,
     report_option,
     wish_options,
 )
 from sizing.piece.bead_size import read_bead, size_remarks
-from sizing.piece.measured_beads import load_measured
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece, Wish, with_wish
-from sizing.piece.plan import make_plan
 from sizing.piece.stringing import Layout
-from sizing.piece.toml.read import PIECE_HELP, load_piece
-from sizing.piece.toml.write import piece_text
-from sizing.report.records.output import to_csv, to_json
-from sizing.report.records.plan import plan_record, plan_rows
-from sizing.report.text.plan import plan_text
 
 _EPILOG = """
 \b
@@ -77,15 +71,17 @@ def _beads(*, beads: tuple[BeadPart, ...], measured_file: Path | None, kept: str
     if len(given) > 1:
         raise click.UsageError(f"{' and '.join(given[:2])} are two sources of beads: give only one of them")
     if measured_file:
+        from sizing.piece.measured_beads import load_measured
+
         measured = load_measured(measured_file)
         return _Beads(beads=measured.beads, layout=measured.layout, remarks=measured.remarks)
     return _kept_beads(kept) if kept else _Beads(beads=beads, remarks=tuple(size_remarks(beads)))
 
 
 def _kept_beads(wanted: str) -> _Beads:
-    from sizing.stash.book import reading  # noqa: PLC0415 - takes its time to import
-    from sizing.stash.entries import find  # noqa: PLC0415
-    from sizing.stash.parts import beads_of  # noqa: PLC0415
+    from sizing.stash.book import reading
+    from sizing.stash.entries import find
+    from sizing.stash.parts import beads_of
 
     with reading() as book:
         entry = find(book, wanted)
@@ -107,7 +103,7 @@ def _piece(
     *, piece_file: Path | None, source: _Beads, order: dict[str, bool], wish: Wish, sizes: str | None
 ) -> Piece:
     """Return the piece of a file, or an empty one, with what was typed in place of what it says."""
-    piece = with_wish(load_piece(piece_file) if piece_file else Piece(), wish)
+    piece = with_wish(read_piece(piece_file), wish)
     answer_in_unit_of(piece)
     return replace(
         piece,
@@ -166,6 +162,8 @@ _piece_options = gather(
 
 def _show_example(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:  # noqa: FBT001 - click's signature
     if wanted:
+        from sizing.piece.toml.read import PIECE_HELP
+
         click.echo(PIECE_HELP, nl=False)
         ctx.exit()
 
@@ -190,13 +188,24 @@ def plan(
     *, piece: Piece, as_json: bool, csv_file: Path | None, report_file: Path | None, save: Path | None
 ) -> None:
     """Plan a piece: how many beads, its finished length, whom it fits, what to cut and what to buy."""
+    from sizing.piece.plan import make_plan
+    from sizing.report.records.output import to_csv, to_json
+    from sizing.report.records.plan import plan_record, plan_rows
+
     made = make_plan(piece)
     if csv_file:
         write_whole(csv_file, to_csv(plan_rows(made)))
     if save:
+        from sizing.piece.toml.write import piece_text
+
         write_whole(save, piece_text(piece))
     if report_file:
-        from sizing.report.html.plan import plan_page  # noqa: PLC0415 - takes its time to import
+        from sizing.report.html.plan import plan_page
 
         write_whole(report_file, plan_page(made))
-    click.echo(to_json(plan_record(made)) if as_json else plan_text(made), nl=False)
+    if as_json:
+        click.echo(to_json(plan_record(made)), nl=False)
+        return
+    from sizing.report.text.plan import plan_text
+
+    click.echo(plan_text(made), nl=False)

@@ -11,12 +11,9 @@ from sizing.base.units import format_length
 from sizing.cli.files import SHEET, FileCommand, InputFile, OutputFile
 from sizing.cli.options import gather
 from sizing.cli.photo_options import message_if_slow
-from sizing.cli.sheet_memory import forget_text, measure_sheet, measured_text
 from vision.common.check_words import PRINT_AT_FULL_SIZE, READ_RULER
 from vision.reference.objects import REFERENCES
-from vision.sheet.drawing import render
 from vision.sheet.geometry import SHEETS, Sheet
-from vision.sheet.layout import lay_out, place_on
 
 _HELP = f"""Write the scale sheet that beads are photographed on, or measure a printed one.
 
@@ -120,6 +117,8 @@ _memory_options = gather(
 @_memory_options
 def sheet(page: _Page, memory: _Memory) -> None:
     """Do the one thing that was asked for; `_HELP` is what a maker reads."""
+    from sizing.cli.sheet_memory import forget_text, measure_sheet, measured_text
+
     tasks = (page.output, memory.photo, memory.name, memory.measured or None)
     if sum(task is not None for task in tasks) != 1:
         raise click.UsageError("give one of -o FILE, --measure PHOTO, --measured and --forget SHEET")
@@ -139,6 +138,9 @@ def _write(page: _Page, output: Path) -> str:
     """Write a sheet and return what to do next."""
     if page.card and page.bed == "grey":
         raise click.UsageError("the card has no bed, because beads lie beside it: leave --bed out")
+    from vision.sheet.drawing import render
+    from vision.sheet.layout import lay_out, place_on
+
     drawn = SHEETS["card" if page.card else f"mat-{page.paper}"]
     laid_out = lay_out(drawn, grey_bed=page.bed == "grey")
     if page.card and output.suffix.lower() == ".pdf":

@@ -23,8 +23,8 @@ def measure_sheet(path: Path, thing: str) -> str:
     SizingError
         The check length cannot be remembered.
     """
-    from vision.check_length import REFERENCES, measure_check_length  # noqa: PLC0415 - takes its time
-    from vision.image.photo import load_photo  # noqa: PLC0415
+    from vision.check_length import REFERENCES, measure_check_length
+    from vision.image.photo import load_photo
 
     reference = REFERENCES[thing]
     found = measure_check_length(load_photo(path), reference)

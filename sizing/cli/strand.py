@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -19,16 +20,11 @@ from sizing.cli.photo_options import (
     output_options,
     scale_options,
 )
-from sizing.piece.fit import planned_loop
-from sizing.report.records.output import to_csv, to_json
-from sizing.report.records.strand import strand_record, strand_rows
-from sizing.report.sentences.loop import length_marked
-from sizing.report.text.strand import strand_text
-from sizing.strand.planned import Planned
-from sizing.strand.sized import SizedStrand, size_strands
-from vision.common.records import ImageArray, Photo, Strand
-from vision.image.photo import encode_image, load_photo
-from vision.measure import measure_strands
+
+if TYPE_CHECKING:
+    from sizing.strand.planned import Planned
+    from sizing.strand.sized import SizedStrand
+    from vision.common.records import ImageArray, Photo, Strand
 
 _EPILOG = """
 \b
@@ -63,22 +59,40 @@ def strand(
 ) -> None:
     """Measure the strands in PHOTO: the size of each bead, the strung length, beads to add or remove."""
     with message_if_slow(f"Measuring {photo} ..."):
+        from vision.image.photo import load_photo
+
         picture = load_photo(photo)
         measured = corrected_strands(_measured(picture, scale), corrections, picture)
+    # What the reports need is imported after the photo is measured: nobody waits for it before.
+    from sizing.report.records.output import to_json
+    from sizing.report.records.strand import strand_record
+    from sizing.strand.sized import size_strands
+
     sized = size_strands(measured, aim.target, planned=_planned(aim, measured))
     record = strand_record(sized)
     _write_files(picture, sized, outputs)
     keep_if_asked(outputs.keep_name, record, picture=lambda: picture.rgb)
-    click.echo(to_json(record) if outputs.as_json else strand_text(sized), nl=False)
+    if outputs.as_json:
+        click.echo(to_json(record), nl=False)
+        return
+    from sizing.report.text.strand import strand_text
+
+    click.echo(strand_text(sized), nl=False)
 
 
-def _planned(aim: Aim, measured: Sequence[Strand]) -> Planned | None:
+def _planned(aim: Aim, measured: "Sequence[Strand]") -> "Planned | None":
     """Return the plan to compare a finished piece with; None where there is no plan, or no such piece."""
     closed = any(strand.loop for strand in measured)
-    return planned_loop(aim.piece, aim.target) if closed and aim.target else None
+    if not closed or not aim.target:
+        return None
+    from sizing.piece.fit import planned_loop
+
+    return planned_loop(aim.piece, aim.target)
 
 
-def _measured(photo: Photo, scale: Scale) -> list[Strand]:
+def _measured(photo: "Photo", scale: Scale) -> "list[Strand]":
+    from vision.measure import measure_strands
+
     typed = CheckReading(length_mm=scale.check_length_mm, u_mm=scale.check_length_u_mm)
     reading = reading_for(photo, typed, remembered=scale.remembered)
     measured = measure_strands(
@@ -90,28 +104,34 @@ def _measured(photo: Photo, scale: Scale) -> list[Strand]:
     return [replace(strand, conditions=reading.noted(strand.conditions)) for strand in measured]
 
 
-def _write_files(photo: Photo, sized: Sequence[SizedStrand], outputs: Outputs) -> None:
+def _write_files(photo: "Photo", sized: "Sequence[SizedStrand]", outputs: Outputs) -> None:
     if outputs.csv_file:
+        from sizing.report.records.output import to_csv
+        from sizing.report.records.strand import strand_rows
+
         write_whole(outputs.csv_file, to_csv(strand_rows(sized)))
     if not (outputs.annotated_file or outputs.report_file):
         return
     marked = _annotated(photo, sized)
     if outputs.annotated_file:
+        from vision.image.photo import encode_image
+
         write_whole(outputs.annotated_file, encode_image(marked, outputs.annotated_file.suffix))
     if outputs.report_file:
         write_whole(outputs.report_file, _page(photo, sized, marked))
 
 
-def _annotated(photo: Photo, sized: Sequence[SizedStrand]) -> ImageArray:
-    from vision.marks.annotate import annotate_strands  # noqa: PLC0415 - takes its time to import
+def _annotated(photo: "Photo", sized: "Sequence[SizedStrand]") -> "ImageArray":
+    from sizing.report.sentences.loop import length_marked
+    from vision.marks.annotate import annotate_strands
 
     strands = [each.strand for each in sized]
     return annotate_strands(photo, strands, length_texts=[length_marked(strand) for strand in strands])
 
 
-def _page(photo: Photo, sized: Sequence[SizedStrand], marked: ImageArray) -> str:
-    from sizing.report.html.photo import cut_to_marks, pictures  # noqa: PLC0415 - takes its time to import
-    from sizing.report.html.strand import strand_alt, strand_page  # noqa: PLC0415
+def _page(photo: "Photo", sized: "Sequence[SizedStrand]", marked: "ImageArray") -> str:
+    from sizing.report.html.photo import cut_to_marks, pictures
+    from sizing.report.html.strand import strand_alt, strand_page
 
     [picture] = pictures([cut_to_marks(photo.rgb, marked)], [(strand_alt(sized), "")])
     return strand_page(sized, picture=picture)

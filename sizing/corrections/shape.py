@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.spatial import ConvexHull, QhullError
 
 from vision.common.records import FloatArray
 
@@ -17,6 +16,8 @@ Point = tuple[float, float]
 
 def joined_outline(outlines: Sequence[FloatArray]) -> FloatArray:
     """Return the hull of several outlines (N, 2); empty where they have none."""
+    from scipy.spatial import ConvexHull, QhullError  # noqa: PLC0415 - takes its time to import
+
     points = np.vstack(outlines)
     try:
         return np.asarray(points[ConvexHull(points).vertices]) if len(points) > 2 else points

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.special import betaincinv
 
 from sizing.lot.label import Label, StatedSize
 from sizing.lot.sizes import Dimension, Mean, Sizes, mean_of, sizes_of
@@ -122,6 +121,8 @@ def share_interval(events: int, n: int) -> tuple[float, float]:
 
     Its ends are quantiles of beta distributions (Clopper & Pearson 1934).
     """
+    from scipy.special import betaincinv  # noqa: PLC0415 - takes its time to import
+
     tail = (1 - CONFIDENCE) / 2
     low = betaincinv(events, n - events + 1, tail) if events > 0 else 0.0
     high = betaincinv(events + 1, n - events, 1 - tail) if events < n else 1.0

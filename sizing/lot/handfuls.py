@@ -66,9 +66,10 @@ def measure_one(handful: Handful) -> Lot:
     """
     # Imported late, by the process that measures, to keep the start of the program quick.
     from vision.image.photo import load_photo  # noqa: PLC0415
-    from vision.measure import measure_lot  # noqa: PLC0415
 
     photo = replace(load_photo(handful.path), name=handful.name)
+    from vision.measure import measure_lot  # noqa: PLC0415 - a photo that cannot be opened needs none of it
+
     typed = CheckReading(length_mm=handful.check_length_mm, u_mm=handful.check_length_u_mm)
     reading = reading_for(photo, typed, remembered=handful.remembered)
     lot = measure_lot(

@@ -5,8 +5,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
-from skimage.color import rgb2lab
 
 from sizing.lot.sizes import Mean, Sizes, mean_of
 from vision.common.records import FloatArray
@@ -197,6 +195,8 @@ def _looks(sizes: Sizes) -> FloatArray:
 
 def _lab(sizes: Sizes) -> FloatArray:
     """Return the beads' colours in CIELAB, shape (N, 3)."""
+    from skimage.color import rgb2lab  # noqa: PLC0415 - takes its time to import
+
     rgb = np.array([bead.colour_rgb for bead in sizes.beads], dtype=float) / 255
     lab: FloatArray = rgb2lab(rgb)
     return lab
@@ -230,6 +230,8 @@ def _even_steps(sizes: Sizes, strung_mm: float) -> Iterator[FloatArray]:
 
 def _fill(sizes: Sizes, steps_mm: FloatArray) -> GraduatedRun:
     """Assign beads to the steps of a run, one to the centre and two to each other step."""
+    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - takes its time to import
+
     places_mm = np.concatenate([steps_mm[:1], np.repeat(steps_mm[1:], 2)])
     departures = places_mm[:, None] - sizes.mm[None, :]
     _, chosen = linear_sum_assignment(departures**2)

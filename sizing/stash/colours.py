@@ -4,7 +4,6 @@ import functools
 from collections.abc import Sequence
 
 import numpy as np
-from skimage.color import deltaE_ciede2000, rgb2lab
 
 from sizing.stash.entries import Colour
 from vision.common.records import FloatArray
@@ -27,6 +26,8 @@ def colour_difference(one: Colour, other: Colour) -> float:
     >>> round(colour_difference((0, 0, 0), (255, 255, 255)))
     100
     """
+    from skimage.color import deltaE_ciede2000  # noqa: PLC0415 - takes its time to import
+
     return float(deltaE_ciede2000(*_lab([one, other])))
 
 
@@ -41,6 +42,8 @@ def colour_word(colour: Colour) -> str:
     >>> colour_word((68, 93, 153)), colour_word((110, 150, 110)), colour_word((90, 20, 30))
     ('blue', 'green', 'brown')
     """
+    from skimage.color import deltaE_ciede2000  # noqa: PLC0415 - takes its time to import
+
     terms, lab = _survey()
     return terms[int(np.argmin(deltaE_ciede2000(_lab([colour]), lab)))]
 
@@ -52,9 +55,16 @@ def _survey() -> tuple[tuple[str, ...], FloatArray]:
 
     names = [name for name in XKCD_COLORS if name.split(":")[-1].split()[-1] in WORDS]
     terms = tuple(name.split(":")[-1].split()[-1] for name in names)
-    return terms, rgb2lab(np.array([to_rgb(name) for name in names]))
+    return terms, _from_srgb(np.array([to_rgb(name) for name in names]))
 
 
 def _lab(colours: Sequence[Colour]) -> FloatArray:
-    lab: FloatArray = rgb2lab(np.array(colours, dtype=float) / 255)
+    return _from_srgb(np.array(colours, dtype=float) / 255)
+
+
+def _from_srgb(rgb: FloatArray) -> FloatArray:
+    """Return the CIELAB colours of sRGB ones from 0 to 1, shape (N, 3)."""
+    from skimage.color import rgb2lab  # noqa: PLC0415 - takes its time to import
+
+    lab: FloatArray = rgb2lab(rgb)
     return lab

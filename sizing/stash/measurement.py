@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from skimage.color import lab2rgb, rgb2lab
 
 from sizing.base.errors import PieceError, StashError
 from sizing.base.json_file import read_json
@@ -239,6 +238,8 @@ def _lot(fields: Fields, beads: Sequence[KeptBead]) -> Lot:
 
 def _sizes(parts: Sequence[BeadPart], beads: Sequence[KeptBead]) -> tuple[Size, ...]:
     """Return each kind of bead of a piece as a size, with the mean colour of the beads nearest to it."""
+    from skimage.color import rgb2lab  # noqa: PLC0415 - takes its time to import
+
     kinds = list(dict.fromkeys(parts))
     known = [b for b in beads if b.kind != "cover" and math.isfinite(b.across_mm + b.along_mm)]
     colours = rgb2lab(np.array([bead.colour_rgb for bead in known], dtype=float).reshape(-1, 1, 3) / 255)[
@@ -270,6 +271,8 @@ def _nearest(kinds: Sequence[tuple[float, float]], sizes: Sequence[tuple[float, 
 
 def _mean_colour(lab: FloatArray) -> Colour:
     """Return the mean of CIELAB colours, shape (N, 3), in sRGB."""
+    from skimage.color import lab2rgb  # noqa: PLC0415 - takes its time to import
+
     red, green, blue = np.rint(255 * lab2rgb(lab.mean(axis=0).reshape(1, 1, 3))[0, 0]).astype(int).tolist()
     return red, green, blue
 

@@ -8,8 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.cluster.hierarchy import fcluster, linkage
-from skimage.color import rgb2lab
 
 from vision.common.records import StrandBead
 
@@ -59,8 +57,12 @@ def colour_order(beads: Sequence[StrandBead]) -> ColourOrder | None:
 
 
 def _kinds(beads: Sequence[StrandBead]) -> NDArray[np.int_]:
-    """Return a number for the colour of each bead, shape (N,): clusters by single linkage in CIELAB."""
+    """Return a number for the colour of each bead, shape (N,): colours in CIELAB linked by small steps are one."""
+    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415 - takes its time to import
+    from skimage.color import rgb2lab  # noqa: PLC0415
+
     lab = rgb2lab(np.array([bead.colour_rgb for bead in beads], dtype=float) / 255)
     lab[:, 0] *= _LIGHTNESS_SHARE
-    groups: NDArray[np.int_] = fcluster(linkage(lab, "single"), _APART, criterion="distance")
+    alike = np.linalg.norm(lab[:, None] - lab, axis=2) <= _APART
+    groups: NDArray[np.int_] = connected_components(alike)[1]
     return groups

@@ -5,6 +5,7 @@ import socket
 from dataclasses import dataclass
 
 LOCAL = "127.0.0.1"
+USUAL_PORT = 8321
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,11 +14,10 @@ from sizing.base.errors import SizingError
 from sizing.base.measured_sheets import settings_file
 from sizing.web.app import make_app
 from sizing.web.desk import Desk, open_desk
-from sizing.web.doors import LOCAL, Doors, home_address
+from sizing.web.doors import LOCAL, USUAL_PORT, Doors, home_address
 from sizing.web.measuring.limits import usual_limits
 from sizing.web.phones import Phones
 
-USUAL_PORT = 8321
 _PHONES = "paired-phones.json"
 _FAREWELL_S = 2  # for pages that are still being sent when the program ends
 

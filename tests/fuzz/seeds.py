@@ -129,8 +129,6 @@ def load_seeds(folder: Path) -> Seeds:
 
 def use_measured(seeds: Seeds) -> None:
     """Make the program take the measurement of a photo that is known, whatever is said about its sheet."""
-    import sizing.cli.lot_photos  # noqa: PLC0415
-    import sizing.cli.strand  # noqa: PLC0415
     import sizing.lot.handfuls  # noqa: PLC0415
     import vision.measure  # noqa: PLC0415
 
@@ -145,7 +143,7 @@ def use_measured(seeds: Seeds) -> None:
 
         return measured
 
-    sizing.cli.strand.measure_strands = known(vision.measure.measure_strands)
+    vision.measure.measure_strands = known(vision.measure.measure_strands)
     vision.measure.measure_lot = known(vision.measure.measure_lot)
     # In this process, where the measurements are known.
     sizing.lot.handfuls.cores = lambda: 1

@@ -39,7 +39,7 @@ def run(script: str, *words: str | Path) -> str:
 KILLED = """
 import json, os, random, signal, sys, time
 from pathlib import Path
-import sizing.cli.plan, sizing.report.html.plan
+import sizing.cli.plan, sizing.piece.plan, sizing.report.html.plan
 from sizing.__main__ import main
 
 folder, words, old, kills = Path(sys.argv[1]), *map(json.loads, sys.argv[2:])
@@ -94,7 +94,7 @@ def test_a_kill_at_any_moment_leaves_every_file_old_or_new(tmp_path: Path) -> No
 STOPPED_BY = """
 import os, resource, sys
 import sizing.__main__ as program
-import sizing.cli.main, sizing.cli.plan
+import sizing.cli.main, sizing.cli.plan, sizing.piece.plan
 from pathlib import Path
 from tests.fuzz.cage import run_case
 from tests.fuzz.case import Case
@@ -114,7 +114,7 @@ def in_a_folder_to_read():
     real()
 
 def in_a_folder_that_vanished():
-    from sizing.cli import plan
+    from sizing.piece import plan
     make = plan.make_plan
     def vanish(piece):
         import shutil

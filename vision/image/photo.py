@@ -20,7 +20,7 @@ from PIL import Image, PngImagePlugin, UnidentifiedImageError
 
 from vision.common.errors import UnreadablePhotoError
 from vision.common.records import ImageArray, Photo
-from vision.image.memory import is_free
+from vision.image.memory import is_free, libraries_bytes
 from vision.image.srgb import srgb_converter
 
 MOST_BYTES = 800_000_000
@@ -240,7 +240,7 @@ def _check_memory(path: Path, image: Image.Image) -> None:
             f" {MOST_BYTES / 1e9:.1f} GB; save the photo with a longer side of {most} pixels at most."
         )
     work = max(_LEAST_WORK_BYTES, needed + _WORK_BYTES)
-    if not is_free(work):
+    if not is_free(work + libraries_bytes()):
         raise UnreadablePhotoError(
             f"{path}: there is too little memory to measure this photo, {work / 1e9:.1f} GB;"
             " close other programs or save the photo at a smaller size."

@@ -2,11 +2,7 @@
 
 import click
 
-from sizing.cli.stash.carry import check, export_file, import_file
-from sizing.cli.stash.counts import recount, use
-from sizing.cli.stash.keep import describe, forget, keep
-from sizing.cli.stash.look import list_entries, show
-from sizing.cli.stash.make import make
+from sizing.cli.lazy import LazyGroup
 
 _EPILOG = """
 \b
@@ -22,30 +18,22 @@ A file to keep is what strand, lot or check printed with --json. Their own --kee
 measure. The stash book lies in your own data folder; strandgauge stash check says where.
 """
 
-
-class InOrder(click.Group):
-    """A group that lists its commands in the order in which they are used."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
-        """Return the names in the order of the help."""
-        return list(self.commands)
-
-
-_COMMANDS: tuple[click.Command, ...] = (
-    keep,
-    list_entries,
-    show,
-    make,
-    use,
-    recount,
-    describe,
-    forget,
-    export_file,
-    import_file,
-    check,
-)
+_ROOM = "sizing.cli.stash"
+_COMMANDS = {
+    "keep": (f"{_ROOM}.keep:keep", "Keep the beads in a measurement that was saved as JSON."),
+    "list": (f"{_ROOM}.look:list_entries", "List what the stash has, or what of it fits."),
+    "show": (f"{_ROOM}.look:show", "Show one entry: sizes, changes of count, what matches it."),
+    "make": (f"{_ROOM}.make:make", "Say what can be made of the stash for a target."),
+    "use": (f"{_ROOM}.counts:use", "Take beads out of an entry, as for a piece."),
+    "recount": (f"{_ROOM}.counts:recount", "Put the count of an entry right."),
+    "describe": (f"{_ROOM}.keep:describe", "Change what is said of an entry."),
+    "forget": (f"{_ROOM}.keep:forget", "Delete an entry with all its counts, for good."),
+    "export": (f"{_ROOM}.carry:export_file", "Write everything to one file, to keep it elsewhere."),
+    "import": (f"{_ROOM}.carry:import_file", "Add everything in a file that export wrote."),
+    "check": (f"{_ROOM}.carry:check", "Check that the stash is sound, and say where it lies."),
+}
 
 
-@click.group(cls=InOrder, epilog=_EPILOG, commands={command.name or "": command for command in _COMMANDS})
+@click.command(cls=LazyGroup, epilog=_EPILOG, table=_COMMANDS)
 def stash() -> None:
     """Keep measured beads in the stash book, find them again, and see what they make."""

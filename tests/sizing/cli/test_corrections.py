@@ -39,7 +39,7 @@ def measured(monkeypatch: pytest.MonkeyPatch) -> Callable[[Sequence[Strand]], No
     """Return a function that puts these strands in place of what any photo would measure."""
 
     def put(strands: Sequence[Strand]) -> None:
-        monkeypatch.setattr("sizing.cli.strand.measure_strands", lambda *_, **__: tuple(strands))
+        monkeypatch.setattr("vision.measure.measure_strands", lambda *_, **__: tuple(strands))
 
     return put
 

@@ -175,7 +175,7 @@ def test_every_error_has_its_exit_code(
     def fail(_: object) -> None:
         raise error
 
-    monkeypatch.setattr("sizing.cli.plan.make_plan", fail)
+    monkeypatch.setattr("sizing.piece.plan.make_plan", fail)
     result = run(*PLAN)
     assert result.exit_code == code
     assert said in result.stderr
@@ -184,7 +184,7 @@ def test_every_error_has_its_exit_code(
 
 
 def test_a_mistake_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sizing.cli.plan.make_plan", lambda _: 1 // 0)
+    monkeypatch.setattr("sizing.piece.plan.make_plan", lambda _: 1 // 0)
     assert isinstance(run(*PLAN).exception, ZeroDivisionError)
 
 

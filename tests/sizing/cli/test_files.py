@@ -217,8 +217,8 @@ def test_a_place_is_tried_before_anything_is_measured(
     folder: Path, monkeypatch: pytest.MonkeyPatch, name: str, reason: str
 ) -> None:
     (folder / "loop.csv").symlink_to("loop.csv")
-    for module, function in (("strand", "measure_strands"), ("lot_photos", "measure_handfuls")):
-        monkeypatch.setattr(f"sizing.cli.{module}.{function}", pytest.fail)
+    for name_of_work in ("vision.measure.measure_strands", "sizing.cli.lot_photos.measure_handfuls"):
+        monkeypatch.setattr(name_of_work, pytest.fail)
     for command in PHOTO_COMMANDS:
         result = run(*command, "photo.jpg", "--csv", name)
         assert_refused(result, "cannot be written", reason, "choose another name or folder")

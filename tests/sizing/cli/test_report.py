@@ -54,7 +54,7 @@ def test_strand_writes_its_page(photo: Path, monkeypatch: pytest.MonkeyPatch) ->
     beads = tuple(replace(each, outline_px=circle + each.centre_px) for each in STRAND.beads)
     string = np.array([each.centre_px for each in beads])
     measured = replace(STRAND, beads=beads, string_px=string)
-    monkeypatch.setattr("sizing.cli.strand.measure_strands", lambda *_, **__: (measured,))
+    monkeypatch.setattr("vision.measure.measure_strands", lambda *_, **__: (measured,))
     page = photo.with_name("strand.html")
     result = run("strand", photo, "--finished", "20cm", "--report", page)
     assert result.exit_code == 0, result.stderr
@@ -80,7 +80,7 @@ def test_several_strands_and_a_loop_are_written_everywhere(
 ) -> None:
     strands = numbered_on(make_strand([6.0] * 20), make_loop([8.0] * 12), make_strand([7.0, 4.0] * 5))
     measured = tuple(outlined(each, down_px=100.0 + 120 * each.number) for each in strands)
-    monkeypatch.setattr("sizing.cli.strand.measure_strands", lambda *_, **__: measured)
+    monkeypatch.setattr("vision.measure.measure_strands", lambda *_, **__: measured)
     page, table, marked = (photo.with_name(name) for name in ("page.html", "beads.csv", "marked.png"))
     written = ("--report", page, "--csv", table, "--annotated", marked)
     result = run("strand", photo, "--strung", "12cm", *written, "--json")

@@ -1,0 +1,51 @@
+"""A command imports what it runs when it runs it: counted in modules, in fresh processes."""
+
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = {
+    "cv2", "jinja2", "matplotlib", "reportlab", "scipy", "segno", "skimage", "sqlite3",
+    "starlette", "tree_sitter", "uvicorn",
+}  # fmt: skip
+"""Packages, each of which takes 10 ms or more to import."""
+HELP_NEEDS_NONE = HEAVY | {"numpy", "PIL"}
+WHERE_MODULES_ARE_COUNTED = """
+import atexit, sys
+atexit.register(lambda: print("imported:", *sys.modules))
+from sizing.cli.main import cli
+cli(sys.argv[1:])
+"""
+
+
+def imported(*args: str) -> set[str]:
+    """Return the modules that a command has imported when it ends."""
+    done = subprocess.run(
+        [sys.executable, "-c", WHERE_MODULES_ARE_COUNTED, *args], capture_output=True, text=True, check=False
+    )
+    _, found, modules = done.stdout.partition("imported: ")
+    assert found, done.stderr
+    return set(modules.split())
+
+
+@pytest.mark.parametrize("args", [("--help",), ("stash", "--help"), ("--version",)], ids=" ".join)
+def test_help_imports_no_library_but_that_of_the_command_line(args: tuple[str, ...]) -> None:
+    assert not HELP_NEEDS_NONE & imported(*args)
+
+
+@pytest.mark.parametrize("command", ["strand", "lot", "check"])
+def test_a_photo_is_opened_before_anything_heavy_is_imported(command: str) -> None:
+    label = ("--label", "8mm") if command == "check" else ()
+    modules = imported(command, "no-such-photo.jpg", *label)
+    assert "vision.image.photo" in modules  # where it was to be opened
+    assert not HEAVY & modules
+
+
+@pytest.mark.parametrize(
+    "args",
+    [("plan", "--wrist", "6in", "--bead", "7mm"), ("page", "--help")],
+    ids=lambda args: args[0],
+)
+def test_what_shows_no_picture_imports_nothing_for_pictures(args: tuple[str, ...]) -> None:
+    assert not (HEAVY - {"tree_sitter"}) & imported(*args)
