@@ -103,10 +103,20 @@ def cut_list(piece: Piece, fit: Fit) -> tuple[Cut, ...]:
 
 def purchases(piece: Piece, fit: Fit) -> tuple[Purchase, ...]:
     """Return the beads to buy for one piece, by kind."""
-    return tuple(_purchase(bead, strung=count, spare=piece.spare) for bead, count in fit.tally)
+    return tuple(purchase(bead, strung=count, spare=piece.spare) for bead, count in fit.tally)
 
 
-def _purchase(bead: BeadPart, *, strung: int, spare: float) -> Purchase:
+def purchase(bead: BeadPart, *, strung: int, spare: float) -> Purchase:
+    """Return what to buy of one kind of bead.
+
+    Parameters
+    ----------
+    bead : BeadPart
+    strung : int, keyword-only
+        How many are needed.
+    spare : float, keyword-only
+        Beads to buy beyond those, as a share of them.
+    """
     lacking = max(strung - (bead.have or 0), 0)
     to_buy = math.ceil(lacking * (1 + spare) - _ROUNDING)
     per_strand = max(int(_STRAND_MM / bead.along_mm + _ROUNDING), 1)

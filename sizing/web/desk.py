@@ -1,6 +1,7 @@
 """What all pages work with: photos that are measured, phones that were let in, addresses."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from starlette.requests import Request
 
@@ -28,6 +29,8 @@ class Desk:
     inbox: Inbox
     bench: Bench
     measurements: Measurements
+    lists: dict[str, dict[str, Any]] = field(default_factory=dict)
+    """What to buy, by the word that names a list."""
 
     def measurement(self, word: str) -> Measurement:
         """Return a measurement.

@@ -75,6 +75,11 @@ async def static(request: Request) -> Response:
     return Response(content, media_type=kind, headers={"Cache-Control": "no-cache"})
 
 
+def static_text(name: str) -> str:
+    """Return a file that goes with the pages, as text."""
+    return _static_files()[name][0].decode()
+
+
 async def manifest(_: Request) -> Response:
     """Say how the page looks among a phone's programs (W3C Web Application Manifest)."""
     said = {

@@ -1,4 +1,4 @@
-"""A piece is planned on a page, of typed beads or of those in the stash."""
+"""A piece is planned on a page, of typed beads, of those in the stash, or as a piece file says."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -14,6 +14,7 @@ from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece
 from sizing.piece.plan import Plan, make_plan
 from sizing.piece.stringing import Layout
+from sizing.piece.toml.write import piece_text
 from sizing.report.front.plan import plan_front
 from sizing.report.sentences.plan import fits_phrase, plan_outcomes, stringing
 from sizing.report.text.plan import cut_line, purchase_line
@@ -21,20 +22,37 @@ from sizing.stash.book import reading
 from sizing.stash.entries import find
 from sizing.stash.parts import part_of
 from sizing.web.pages import page
-from sizing.web.reading.wishes import tidy, wished_piece
+from sizing.web.reading.wishes import PLAN, read_plan, tidy, wished_piece
 
 _LONGEST = 200  # letters of a list of beads
 _MOST_BEADS = 30  # of a repeat, or sizes of a graduated strand
+_FIELDS = ("name", "beads", "kept", "sizes", "order")
 
 
 async def plan(request: Request) -> Response:
-    """Plan a piece, where a target and beads are given."""
-    values = {name: value[:_LONGEST] for name, value in request.query_params.items()}
+    """Plan a piece, where a target and beads are given, or a piece file."""
+    values = _values(request)
     typed = tidy(values)
-    asked = {"typed": typed, **{name: values.get(name, "") for name in ("beads", "kept", "sizes", "order")}}
-    if not typed.get("goal"):
+    asked = {
+        "typed": typed,
+        "query": request.url.query,
+        **{name: values.get(name, "") for name in (*_FIELDS, PLAN)},
+    }
+    if not typed.get("goal") and not typed.get(PLAN):
         return page("plan.html", request, asked=asked, found=None)
     return page("plan.html", request, asked=asked, found=await run_in_threadpool(_found, values))
+
+
+async def piece_file(request: Request) -> Response:
+    """Return the piece file of what is planned."""
+    text = piece_text(await run_in_threadpool(_piece, _values(request)))
+    named = {"Content-Disposition": 'attachment; filename="piece.toml"'}
+    return Response(text, media_type="application/toml", headers=named)
+
+
+def _values(request: Request) -> dict[str, str]:
+    sent = dict(request.query_params)
+    return {name: value if name == PLAN else value[:_LONGEST] for name, value in sent.items()}
 
 
 def _found(values: Mapping[str, str]) -> dict[str, object]:
@@ -42,8 +60,9 @@ def _found(values: Mapping[str, str]) -> dict[str, object]:
     piece = _piece(values)
     made = make_plan(piece)
     with printed_as(next(iter(piece.target_mm.values()), None)):
+        front = plan_front(made)
         return {
-            "front": plan_front(made),
+            "front": front,
             "outcomes": plan_outcomes(made),
             "lines": _lines(made),
             "lists": {
@@ -52,6 +71,8 @@ def _found(values: Mapping[str, str]) -> dict[str, object]:
             },
             "sizes": [(row.label, row.fit.count) for row in made.sizes],
             "cautions": made.cautions,
+            "name": piece.name or front.headline,
+            "piece": piece_text(piece),
         }
 
 
@@ -62,14 +83,19 @@ def _lines(made: Plan) -> list[str]:
 
 
 def _piece(values: Mapping[str, str]) -> Piece:
+    """Return what a piece file says, or typed beads, with the target, sizes and name that are typed."""
+    piece = read_plan(values[PLAN]) if values.get(PLAN) else _new_piece(values)
+    typed = {name: values[name] for name in ("sizes", "name") if values.get(name)}
+    return replace(wished_piece(tidy(values), piece), **typed)  # type: ignore[arg-type]  # both are texts
+
+
+def _new_piece(values: Mapping[str, str]) -> Piece:
     beads = _kept(values["kept"]) if values.get("kept") else _typed_beads(values.get("beads", ""))
     if not beads:
         raise SizingError("type the beads of the piece, as 8 mm, or 8 mm, 6 mm for a repeat")
-    return replace(
-        wished_piece(tidy(values)),
+    return Piece(
         beads=beads,
         layout=Layout(graduated=values.get("order") == "graduated"),
-        sizes=values.get("sizes", ""),
         remarks=tuple(size_remarks(beads)) if not values.get("kept") else (),
     )
 

@@ -56,7 +56,7 @@ def printed(asked: Measurement) -> Printed:
     """
     wanted = asked_for(asked.typed, label=asked.kind == "label")
     if asked.lot is None:
-        sized = size_strands(corrected_strands(asked), wanted.target)
+        sized = size_strands(corrected_strands(asked), wanted.target, planned=wanted.planned)
         return Printed(record=strand_record(sized), rows=strand_rows(sized))
     lot = corrected_lot(asked)
     if wanted.label:

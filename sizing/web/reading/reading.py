@@ -51,6 +51,17 @@ class SizeRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ComparedRow:
+    """A line of the comparison of a finished piece with its plan, in words."""
+
+    name: str
+    planned: str
+    found: str
+    verdict: str
+    as_planned: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """All that a page says and shows of one measurement.
 
@@ -68,6 +79,8 @@ class Reading:
     head : sequence of str
         Of the table of sizes.
     sizes : sequence of SizeRow
+    compared : sequence of ComparedRow
+        A finished piece and its plan.
     flagged : sequence of (str, str)
         Who carries a flag, and what it means.
     """
@@ -80,6 +93,7 @@ class Reading:
     legend: Sequence[tuple[str, str]]
     head: Sequence[str] = ()
     sizes: Sequence[SizeRow] = ()
+    compared: Sequence[ComparedRow] = ()
     flagged: Sequence[tuple[str, str]] = ()
 
     @property

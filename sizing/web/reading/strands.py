@@ -9,11 +9,13 @@ from sizing.report.front.strand import strand_front
 from sizing.report.records.photo import css_colour
 from sizing.report.sentences.count import count_notes, cut_notes
 from sizing.report.sentences.flagged import strand_flagged
+from sizing.report.sentences.loop import found_said, planned_said, verdict_said
 from sizing.report.sentences.phrases import opening
 from sizing.report.sentences.strand import strand_outcomes
+from sizing.strand.planned import Compared
 from sizing.strand.sized import SizedStrand, size_strands
 from sizing.web.reading.marks import Mark, MarkedPhoto, inner_radius, outline_points, window_of
-from sizing.web.reading.reading import Card, Reading
+from sizing.web.reading.reading import Card, ComparedRow, Reading
 from sizing.web.reading.wishes import Asked
 from vision.common.flags import CORRECTED, DESCRIPTIONS
 from vision.common.records import FloatArray, Other, Strand, StrandBead
@@ -32,7 +34,7 @@ def read_strands(strands: Sequence[Strand], asked: Asked, *, size_px: tuple[int,
     TargetError
         The target takes too many beads.
     """
-    sized = size_strands(strands, asked.target)
+    sized = size_strands(strands, asked.target, planned=asked.planned)
     off = {number for each in sized for number in _to_take_off(each)}
     beads = [bead for strand in strands for bead in strand.beads]
     others = strands[0].others
@@ -53,6 +55,7 @@ def read_strands(strands: Sequence[Strand], asked: Asked, *, size_px: tuple[int,
             *(_other_card(o, k, photo) for k, o in enumerate(others, 1)),
         ],
         legend=_legend(beads, off=len(off), others=bool(others)),
+        compared=[_compared_row(line) for each in sized for line in each.compared],
         flagged=[(opening(who), opening(DESCRIPTIONS[word])) for word, who in flagged.items()],
     )
 
@@ -65,6 +68,16 @@ def _outcomes(sized: Sequence[SizedStrand]) -> list[str]:
         if each.advice
         for line in strand_outcomes(each.advice)
     ]
+
+
+def _compared_row(line: Compared) -> ComparedRow:
+    return ComparedRow(
+        name=opening(line.name),
+        planned=planned_said(line),
+        found=found_said(line),
+        verdict=verdict_said(line),
+        as_planned=line.as_planned,
+    )
 
 
 def _to_take_off(sized: SizedStrand) -> list[int]:

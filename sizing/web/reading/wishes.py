@@ -12,8 +12,11 @@ from sizing.base.units import TypedLength, read_length
 from sizing.lot.handfuls import Handful
 from sizing.lot.label import Label, parse_label
 from sizing.lot.sorting import Method
+from sizing.piece.fit import planned_loop
 from sizing.piece.piece import TARGET_KEYS, Piece, Wish, target_from_piece, with_wish
+from sizing.piece.toml.read import read_piece
 from sizing.report.sentences.phrases import opening
+from sizing.strand.planned import Planned
 from vision.reference.objects import REFERENCES
 
 FIELDS = {
@@ -49,6 +52,9 @@ PICKS = {
 }
 SHAPES = {"": "The photo decides", "round": "Round beads", "flat": "Flat pieces"}
 THINGS = {name: opening(each.title) for name, each in REFERENCES.items()}
+PLAN = "piece"
+"""The field that holds a whole piece file."""
+PIECE_FILE = "the piece file"
 _LONGEST = 60  # letters in a field; at half a label as "6 1/2 x 4 1/4 mm" still fits
 
 Typed = Mapping[str, str]
@@ -72,6 +78,8 @@ class Asked:
     target : Target or None
     typed_mm : float or None
         The target's length as typed, whose unit stands first in all lengths.
+    planned : Planned or None
+        What a plan says of the finished piece, whose target it brings.
     label : Label or None
     method : str
         How to sort a lot.
@@ -80,6 +88,7 @@ class Asked:
 
     target: Target | None = None
     typed_mm: float | None = None
+    planned: Planned | None = None
     label: Label | None = None
     method: Method = "usual"
     picking: Picking = field(default_factory=Picking)
@@ -96,7 +105,8 @@ def tidy(values: Mapping[str, object]) -> dict[str, str]:
     texts = {
         name: value for name, value in values.items() if isinstance(name, str) and isinstance(value, str)
     }
-    return {name: " ".join(texts[name].split())[:_LONGEST] for name in FIELDS if name in texts}
+    lines = {name: " ".join(texts[name].split())[:_LONGEST] for name in FIELDS if name in texts}
+    return lines | ({PLAN: texts[PLAN]} if PLAN in texts else {})
 
 
 def asked_for(typed: Typed, *, label: bool) -> Asked:
@@ -112,27 +122,47 @@ def asked_for(typed: Typed, *, label: bool) -> Asked:
     SizingError
         Something typed cannot be read, or contradicts itself.
     """
-    piece = wished_piece(typed)
+    piece = _planned_piece(typed[PLAN]) if typed.get(PLAN) else wished_piece(typed)
+    target = target_from_piece(piece)
     method = typed.get("method", "usual")
     return Asked(
-        target=target_from_piece(piece),
+        target=target,
         typed_mm=next(iter(piece.target_mm.values()), None),
+        planned=planned_loop(piece, target) if target else None,
         label=_label(typed) if label else None,
         method=next((known for known in get_args(Method) if known == method), "usual"),
         picking=_picking(typed),
     )
 
 
-def wished_piece(typed: Typed) -> Piece:
-    """Return a piece of which nothing is known but the target, if there is one.
+def _planned_piece(text: str) -> Piece:
+    piece = read_plan(text)
+    if not piece.beads or not piece.target_mm:
+        raise SizingError(f"{PIECE_FILE} has no target or no beads: plan the piece, then compare with it")
+    return piece
+
+
+def read_plan(text: str) -> Piece:
+    """Return the piece of a piece file that a page sent.
+
+    Raises
+    ------
+    PieceError
+    """
+    return read_piece(text, name=PIECE_FILE)
+
+
+def wished_piece(typed: Typed, piece: Piece | None = None) -> Piece:
+    """Return a piece, if not given one of which nothing is known, with the target that was typed, if any.
 
     Raises
     ------
     SizingError
     """
+    piece = piece or Piece()
     goal = typed.get("goal", "")
     if goal not in TARGET_KEYS:
-        return Piece()
+        return piece
     length, findings = _length(typed, "length"), _length(typed, "findings", allow_zero=True)
     if length is None:
         raise TargetError(f"{GOALS[goal]} has no length: type it with its unit, as 7 in or 18 cm")
@@ -142,7 +172,7 @@ def wished_piece(typed: Typed) -> Piece:
         ease_mm=ease.value_mm if ease else None,
         findings_mm=findings.value_mm if findings else None,
     )
-    return with_wish(Piece(), wish)
+    return with_wish(piece, wish)
 
 
 def handful_of(typed: Typed) -> Handful:

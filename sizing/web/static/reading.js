@@ -183,11 +183,12 @@ byId("wish").addEventListener("change", (event) => {
 
 const field = (name) => byId("wish").elements.namedItem(name);
 // A target needs its length: the words are asked for before the server complains.
-const readable = () => !field("goal")?.value || Boolean(field("length").value);
+const readable = () => !field("goal")?.value || Boolean(field("length").value || field("piece")?.value);
 
 async function wish() {
   const typed = fieldsOf(byId("wish"));
   if (await ask("wish", typed)) {
+    delete typed.piece; // the plan of this one piece, not of the next
     const kept = JSON.parse(localStorage.getItem(TYPED) ?? "{}");
     localStorage.setItem(TYPED, JSON.stringify({ ...kept, ...typed }));
   }

@@ -1,5 +1,7 @@
 """Photos are sent, measured and read through the served page; nothing a browser sends leads astray."""
 
+import base64
+import hashlib
 import html
 import re
 import time
@@ -9,6 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 from starlette.testclient import TestClient
 
+from sizing.piece.toml.read import read_piece
 from sizing.web.measuring.limits import Limits
 from tests.helpers.pages import read
 from tests.helpers.served import LIMITS, Served, served
@@ -16,7 +19,7 @@ from tests.helpers.workers import JPEG, SHOWN
 
 PATHS = (
     *("/", "/take/strand", "/take/lot", "/take/label", "/take/sheet"),
-    *("/stash", "/make", "/plan", "/sheets", "/phones", "/pair"),
+    *("/stash", "/make", "/plan", "/pieces", "/sheets", "/phones", "/pair"),
 )
 NAMES = [
     "../../../etc/passwd",
@@ -311,6 +314,99 @@ def test_a_piece_is_planned_of_typed_and_of_kept_beads(page: Served, strand: str
     assert planned
     assert "to plan" in client.get(html.unescape(planned[1])).text
     assert client.post(f"{kept}/forget", json={}).status_code == 200
+
+
+PIECE = """piece = 1
+name = "Eight all round"
+target.finished = "196 mm"
+[[bead]]
+size = "8 mm"
+[[finding]]
+kind = "clasp"
+length = "12 mm"
+[wire]
+diameter = ".015 in"
+"""
+
+
+def plain(text: str) -> str:
+    """Return a page as it is read."""
+    text = re.sub(r"<small[^>]*>", ": ", text)
+    return html.unescape(re.sub(r"<[^>]+>", "", text)).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_piece_file_goes_in_and_out(page: Served) -> None:
+    client = page.at_computer
+    shown = client.get("/plan", params={"piece": PIECE})
+    assert "String 23 \N{MULTIPLICATION SIGN} bead 8 mm" in plain(shown.text)
+    out = client.get(
+        "/plan.toml", params={"piece": PIECE, "goal": "finished", "length": "204 mm", "name": "Longer"}
+    )
+    assert out.headers["content-disposition"] == 'attachment; filename="piece.toml"'
+    again = read_piece(out.text)
+    assert (again.name, again.target_mm) == ("Longer", {"finished": 204.0})
+    assert (again.beads, again.findings, again.wire) == (
+        read_piece(PIECE).beads,
+        read_piece(PIECE).findings,
+        read_piece(PIECE).wire,
+    )
+    assert "String 24" in plain(client.get("/plan", params={"piece": out.text}).text)
+    refused = client.get("/plan", params={"piece": PIECE.replace("12 mm", "12")})
+    assert (refused.status_code, "line 8" in plain(refused.text)) == (400, True)
+
+
+def test_a_finished_piece_is_compared_with_its_plan_line_by_line(page: Served) -> None:
+    """As `compare_with_plan` has it: 22 beads, where 23 were planned, and 14 mm of clasp instead of 12."""
+    client = page.at_computer
+    url = measure(client, "strand", "loop", goal="finished", length="150 mm", findings="22 mm")
+    assert "Compared with the plan" not in client.get(url).text
+    answer = client.post(f"{url}/wish", json={"piece": PIECE})
+    rows = [plain(row).split("\n") for row in re.findall(r"<tr><th scope=\"row\">.*?</tr>", answer.text)]
+    said = " ".join(row[0] for row in rows)
+    assert "8 mm: 1 too few2322" in said
+    assert "Clasp and findings: 2.0 mm longer than planned12.0 mm" in said
+    assert "too short for a finished length of 196.0 mm" in plain(answer.text)
+    compared = client.get(f"{url}/beads.json").json()["strands"][0]["compared"]
+    assert not any(line["as_planned"] for line in compared)
+    assert "selected>As chosen" in client.get(url).text
+    assert "Compared" not in client.post(f"{url}/wish", json={"piece": ""}).text
+    for odd in ("piece = 1", "colour = 7", "x" * 20_000):
+        assert client.post(f"{url}/wish", json={"piece": odd}).status_code == 400
+
+
+def test_what_to_buy_for_several_pieces_is_one_page_that_asks_for_nothing_more(page: Served) -> None:
+    client = page.at_computer
+    said = [{"piece": PIECE, "count": 2}, {"piece": PIECE.replace("196", "204"), "count": 1}]
+    url = client.post("/show", json={"pieces": said}).json()["go"]
+    answer = client.get(url)
+    text = plain(re.sub(r"<style.*?</style>|<script.*?</script>", "", answer.text, flags=re.DOTALL))
+    # 2 x 23 and 24 beads, and one in twenty more; 50 of 8 mm go on 16 in.
+    assert "74 \N{MULTIPLICATION SIGN} bead 8 mm (70 and 4 spare): 2 strands of 16 in" in text
+    assert "3 \N{MULTIPLICATION SIGN} clasp, 12.0 mm" in text
+    assert re.search(r"wire of 0\.4 mm[^,]*, 9\d\d\.\d mm \(\d+[^)]*\) in 3 pieces", text), text
+    document = read(answer.text)
+    assert [each for _, each in document.elements if each.get("src")] == []
+    assert {each["href"] for _, each in document.elements if each.get("href")} == {"data:,", "/pieces", url}
+    policy = answer.headers["content-security-policy"]
+    assert policy.startswith("default-src 'none'")
+    for inline in re.findall(r"<(?:style|script)[^>]*>(.*?)</", answer.text, flags=re.DOTALL):
+        mark = base64.b64encode(hashlib.sha256(inline.encode()).digest()).decode()
+        assert f"'sha256-{mark}'" in policy
+    assert "max-age=" in answer.headers["cache-control"]
+    assert client.get("/show/nothing").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "pieces",
+    [
+        *(None, [], "piece", [7], [{}], [{"piece": PIECE}], [{"piece": PIECE, "count": 0}]),
+        [{"piece": PIECE, "count": True}],
+        [{"piece": "piece = 1", "count": 1}],
+        [{"piece": PIECE, "count": 1}] * 31,
+    ],
+)
+def test_odd_lists_are_refused(page: Served, pieces: object) -> None:
+    assert page.at_computer.post("/show", json={"pieces": pieces}).status_code == 400
 
 
 @pytest.mark.parametrize(
