@@ -1,0 +1,119 @@
+"""Pieces on the page in a real browser: planned, put on a list, bought without a network, compared."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from tests.helpers.pretend_page import serving
+from tests.helpers.workers import JPEG
+
+LOOK = (Path(__file__).parent / "look.js").read_text(encoding="utf-8")
+LEAST_CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3
+PIECE = """piece = 1
+name = "Eight all round"
+target.finished = "196 mm"
+[[bead]]
+size = "8 mm"
+[[finding]]
+kind = "clasp"
+length = "12 mm"
+"""
+
+
+@pytest.fixture(scope="module")
+def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with serving(tmp_path_factory.mktemp("served")) as server:
+        yield server.url
+
+
+@pytest.fixture
+def phone(browser: Browser) -> Iterator[BrowserContext]:
+    with browser.new_context(
+        viewport={"width": 390, "height": 844}, is_mobile=True, has_touch=True, accept_downloads=True
+    ) as opened:
+        opened.set_default_timeout(10_000)
+        yield opened
+
+
+@pytest.fixture
+def listed(phone: BrowserContext, url: str, tmp_path: Path) -> Page:
+    """Open a piece file, put the piece on the list, and open the list."""
+    tab, file = phone.new_page(), tmp_path / "piece.toml"
+    file.write_text(PIECE, encoding="utf-8")
+    tab.goto(f"{url}/plan")
+    tab.get_by_label("Open a piece file").set_input_files(file)
+    expect(tab.locator("h1")).to_contain_text("String 23")
+    tab.get_by_role("button", name="Put on my list").click()
+    expect(tab.get_by_role("button", name="On my list")).to_be_disabled()
+    tab.get_by_role("link", name="My list", exact=True).click()
+    expect(tab.get_by_label("How many of Eight all round")).to_be_visible()
+    return tab
+
+
+def test_what_to_buy_is_ticked_off_without_a_network(
+    phone: BrowserContext, listed: Page, tmp_path: Path
+) -> None:
+    listed.get_by_label("How many of Eight all round").fill("2")
+    listed.get_by_role("button", name="What to buy for them").click()
+    beads = listed.get_by_role("checkbox", name="49")  # 46, and one in twenty more
+    expect(beads).to_be_visible()
+    phone.set_offline(True)
+    beads.check()
+    with listed.expect_download() as saved:
+        listed.get_by_role("link", name="Save as a file").click()
+    file = tmp_path / "list.html"
+    saved.value.save_as(file)
+    listed.goto("about:blank")
+    listed.go_back()
+    expect(beads).to_be_checked()
+    own = phone.new_page()
+    complaints: list[str] = []
+    own.on("console", lambda message: complaints.append(message.text))
+    own.on("request", lambda asked: complaints.append(asked.url) if asked.url[:5] != "file:" else None)
+    own.goto(file.as_uri())
+    own.get_by_role("checkbox", name="clasp").check()
+    own.reload()
+    expect(own.get_by_role("checkbox", name="clasp")).to_be_checked()
+    assert not own.get_by_role("link", name="Save as a file").is_visible()
+    assert [each for each in complaints if not each.startswith("data:")] == []
+
+
+def test_a_piece_is_taken_off_the_list(listed: Page) -> None:
+    listed.get_by_role("button", name="Take Eight all round off the list").click()
+    expect(listed.get_by_text("Nothing is on the list.")).to_be_visible()
+    listed.reload()
+    expect(listed.get_by_text("Nothing is on the list.")).to_be_visible()
+
+
+def test_a_finished_piece_is_compared_with_a_plan_of_the_list(listed: Page, url: str, tmp_path: Path) -> None:
+    photo = tmp_path / "photo.jpg"
+    photo.write_bytes(JPEG + b"loop")
+    listed.goto(f"{url}/take/strand")
+    listed.get_by_label("From the library").set_input_files(photo)
+    expect(listed.locator(".reading h1")).to_be_visible(timeout=60_000)
+    listed.get_by_label("Its plan").select_option("Eight all round")
+    table = listed.get_by_role("table", name="Compared with the plan")
+    expect(table).to_contain_text("1 too few")
+    listed.reload()
+    expect(table).to_contain_text("1 too few")
+    listed.get_by_label("Its plan").select_option("None")
+    expect(table).to_have_count(0)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_lists_fit_the_screen_and_can_be_read(listed: Page, scheme: str) -> None:
+    listed.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
+    listed.reload()
+    for _ in range(2):
+        look = listed.evaluate(LOOK)
+        assert look["wide_px"] <= look["room_px"]
+        assert look["beyond"] == []
+        assert [text for text in look["texts"] if text["contrast"] < LEAST_CONTRAST] == []
+        found = Axe().run(listed).response["violations"]
+        assert [each["id"] for each in found if each["impact"] in {"serious", "critical"}] == []
+        if listed.get_by_role("button", name="What to buy for them").count():
+            listed.get_by_role("button", name="What to buy for them").click()
+            expect(listed.locator("h1")).to_have_text("What to buy")
