@@ -71,6 +71,7 @@ def _found(values: Mapping[str, str]) -> dict[str, object]:
             },
             "sizes": [(row.label, row.fit.count) for row in made.sizes],
             "cautions": made.cautions,
+            "title": piece.name,
             "name": piece.name or front.headline,
             "piece": piece_text(piece),
         }

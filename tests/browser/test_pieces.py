@@ -95,7 +95,7 @@ def test_a_finished_piece_is_compared_with_a_plan_of_the_list(listed: Page, url:
     listed.get_by_label("From the library").set_input_files(photo)
     expect(listed.locator(".reading h1")).to_be_visible(timeout=60_000)
     listed.get_by_label("Its plan").select_option("Eight all round")
-    table = listed.get_by_role("table", name="Compared with the plan")
+    table = listed.locator("dl.compared")
     expect(table).to_contain_text("1 too few")
     listed.reload()
     expect(table).to_contain_text("1 too few")
