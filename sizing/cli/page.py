@@ -13,6 +13,8 @@ from sizing.web.doors import USUAL_PORT
 if TYPE_CHECKING:
     from sizing.web.desk import Desk
 
+# White blocks are what is light of a code. These two of the 256 colours are the same in every theme.
+_WHITE_ON_BLACK, _RESET = "\x1b[38;5;231;48;5;16m", "\x1b[0m"
 NOT_ENCRYPTED = "The traffic is not encrypted: whoever listens in the home network sees your photos."
 
 _EPILOG = """
@@ -66,19 +68,24 @@ def _welcome(desk: "Desk") -> str:
     lines = [f"The page is at {doors.urls[0]} (Ctrl-C ends it)."]
     if not doors.home:
         return lines[0]
-    import segno
-
     from sizing.web.phones import OFFER_S
     from sizing.web.visitors import pairing_url
 
     url = pairing_url(desk)
-    drawn = io.StringIO()
-    segno.make(url, error="l").terminal(out=drawn, compact=True)
     lines += [
         f"Scan this code with the phone's camera within {OFFER_S / 60:.0f} minutes. It lets one phone in:",
-        drawn.getvalue(),
+        drawn_code(url),
         url,
     ]
     if not doors.secure:
         lines.append(NOT_ENCRYPTED)
     return "\n".join(lines)
+
+
+def drawn_code(url: str) -> str:
+    """Return a code for a phone's camera as a terminal shows it: black on white, whatever its own colours."""
+    import segno
+
+    drawn = io.StringIO()
+    segno.make(url, error="l").terminal(out=drawn, compact=True)
+    return "\n".join(f"{_WHITE_ON_BLACK}{line}{_RESET}" for line in drawn.getvalue().splitlines())

@@ -16,7 +16,7 @@ from pathlib import Path
 from click.testing import CliRunner
 
 from sizing.cli.main import cli
-from sizing.cli.page import NOT_ENCRYPTED
+from sizing.cli.page import NOT_ENCRYPTED, drawn_code
 from sizing.web.doors import home_address
 from tests.helpers.paths import ROOT
 
@@ -79,6 +79,19 @@ def test_phones_find_a_code_and_nothing_else(tmp_path: Path) -> None:
         assert status(f"{there}/") == 403
         assert status(f"{there}/pair") == 200
         assert status(f"{url}/") == 200
+
+
+def test_a_code_is_black_on_white_whatever_the_terminal_is() -> None:
+    """ISO/IEC 18004: a quiet zone of four light modules, and dark corners of seven."""
+    lines = drawn_code("http://192.168.1.20:8321/pair#secret").splitlines()
+    coloured = [
+        re.fullmatch(r"\x1b\[38;5;231;48;5;16m([ \u2580\u2584\u2588]+)\x1b\[0m", line) for line in lines
+    ]
+    rows = [found[1] for found in coloured if found]
+    assert len(rows) == len(lines)
+    light, lower = "\N{FULL BLOCK}", "\N{LOWER HALF BLOCK}"
+    assert rows[0] == rows[1] == light * len(rows[0])
+    assert rows[2][:12] == f"{light * 4} {lower * 5} {light}"
 
 
 def test_a_port_that_is_taken_is_told() -> None:
