@@ -201,19 +201,20 @@ correction_options = gather(
 """Corrections of loose or strung beads; the command receives them as `corrections`, a tuple of Typed."""
 
 
-def _stoppers(*, corrections: tuple[Typed, ...], stopper: Numbers) -> tuple[Typed, ...]:
-    return (*corrections, *_listed({"stopper": stopper}))
+def _strung(*, corrections: tuple[Typed, ...], cover: Numbers, stopper: Numbers) -> tuple[Typed, ...]:
+    return (*corrections, *_listed({"cover": cover, "stopper": stopper}))
 
 
 strand_correction_options = gather(
     "corrections",
-    _stoppers,
+    _strung,
     correction_options,
+    _numbers_option("--cover", "Correction: these are crimps or their covers, which do not count as beads."),
     _numbers_option(
         "--stopper", "Correction: these are stoppers or clamps: the strand ends at the bead before."
     ),
 )
-"""The same for a strand, which has stoppers besides."""
+"""The same for a strand, which has covers and stoppers besides."""
 
 
 def corrected_strands(strands: Sequence[Strand], typed: Sequence[Typed], photo: Photo) -> tuple[Strand, ...]:

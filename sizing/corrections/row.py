@@ -12,7 +12,7 @@ from sizing.corrections.likeness import Size, half, like, together
 from sizing.corrections.plan import CorrectionPlan
 from sizing.corrections.shape import extent, halves, joined_outline, longest_way
 from vision.common import flags
-from vision.common.records import FloatArray, PartKind, StrandBead
+from vision.common.records import PART_KINDS, FloatArray, StrandBead
 
 _NEIGHBOURS = 3
 """On either side, whose sizes tell that of a bead that was not measured: enough for a mean, few enough for a
@@ -100,9 +100,8 @@ def changed(row: Sequence[Part], plan: CorrectionPlan, *, scale_rel_u: float) ->
         elif said.action == "size":
             read = Size(mm=said.size_mm, u95_mm=said.size_u95_mm)
             out.append(replace(part, bead=_corrected(part.bead, across=read)))
-        elif said.action in {"bead", "spacer"}:
-            kind: PartKind = "spacer" if said.action == "spacer" else "bead"
-            out.append(replace(part, bead=replace(_settled(part.bead), kind=kind)))
+        elif said.action in PART_KINDS:
+            out.append(replace(part, bead=replace(_settled(part.bead), kind=said.action)))
         else:
             dropped: Literal["no bead", "stopper"] = "stopper" if said.action == "stopper" else "no bead"
             out.append(replace(part, dropped=dropped))

@@ -68,7 +68,7 @@ _CORRECTIONS = (
     "--bead-at",
 )
 _VALUES: dict[str, tuple[str, ...]] = {
-    "strand": (*_CORRECTIONS, "--stopper"),
+    "strand": (*_CORRECTIONS, "--cover", "--stopper"),
     "lot": ("--by", "--pairs", "--uniform", *_CORRECTIONS),
     "check": _CORRECTIONS,
     "sheet": ("--paper", "--bed", "-o", "--with", "--forget"),

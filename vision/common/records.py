@@ -29,7 +29,9 @@ PART_KINDS: tuple[PartKind, ...] = get_args(PartKind)
 OtherKind = Literal["stray", "stopper", "finding", "other"]
 """What lies there and belongs to no strand."""
 
-Action = Literal["no bead", "spacer", "stopper", "bead", "one bead", "two beads", "size", "bead here"]
+Action = Literal[
+    "no bead", "spacer", "cover", "stopper", "bead", "one bead", "two beads", "size", "bead here"
+]
 """What the maker says of beads that a photo was read to show, or of a place on it."""
 
 
@@ -121,8 +123,9 @@ class Correction:
     Attributes
     ----------
     action : str
-        `no bead`, `spacer`, `stopper`: it counts as none; `bead`: it is one indeed; `one bead`: these are
-        one; `two beads`: it is two; `size`: a caliper reads this on it; `bead here`: one was missed there.
+        `no bead`, `spacer`, `cover`, `stopper`: it counts as none; `bead`: it is one indeed; `one bead`:
+        these are one; `two beads`: it is two; `size`: a caliper reads this on it; `bead here`: one was
+        missed there.
     numbers : tuple of int
         The beads that it is about, by their numbers on the uncorrected photo; none for a missed one.
     photo : str

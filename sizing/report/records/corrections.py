@@ -10,9 +10,9 @@ from vision.common.records import Correction
 CORRECTION: Fields[Correction] = (
     Field(
         name="action",
-        meaning="`no bead`, `spacer` or `stopper`: it was taken for a bead; `bead`: it is one indeed; "
-        "`one bead`: these are one; `two beads`: it is two; `size`: a caliper was read on it; `bead here`: "
-        "one was missed",
+        meaning="`no bead`, `spacer`, `cover` or `stopper`: it was taken for a bead; `bead`: it is one "
+        "indeed; `one bead`: these are one; `two beads`: it is two; `size`: a caliper was read on it; "
+        "`bead here`: one was missed",
     ),
     Field(name="photo", meaning="file name of the photo, of a lot; else empty"),
     Field(

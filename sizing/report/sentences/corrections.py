@@ -11,6 +11,7 @@ CORRECTED_BY_HAND = "Put right by hand"
 _ARE = {
     "no bead": ("is no bead", "are no beads"),
     "spacer": ("is a spacer", "are spacers"),
+    "cover": ("is a crimp or its cover", "are crimps or their covers"),
     "stopper": ("is a stopper", "are stoppers"),
     "bead": ("is a bead", "are beads"),
     "one bead": ("is one", "are one"),

@@ -98,10 +98,11 @@ def test_beads_of_several_strands_and_of_a_loop(measured: Callable[[Sequence[Str
     assert right["strands"][1]["around_mm"] == loop.length_mm + 12.0
 
 
-def test_a_spacer_stays_strung(measured: Callable[[Sequence[Strand]], None]) -> None:
+@pytest.mark.parametrize("kind", ["spacer", "cover"])
+def test_spacers_and_covers_stay_strung(measured: Callable[[Sequence[Strand]], None], kind: str) -> None:
     measured([make_strand([8.0, 2.0, 8.0])])
-    right = answer("strand", STRAND, "--spacer", 2)["strands"][0]
-    assert (right["count"], right["spacers"], right["length_mm"]) == (2, 1, 18.0)
+    right = answer("strand", STRAND, f"--{kind}", 2)["strands"][0]
+    assert (right["count"], right[f"{kind}s"], right["length_mm"]) == (2, 1, 18.0)
 
 
 def test_the_sizes_of_a_lot_follow(laid: Callable[[Lot], None]) -> None:

@@ -83,10 +83,11 @@ def test_what_is_no_bead_between_others_leaves_bare_string() -> None:
     assert [bead.gap_after_mm for bead in right.beads] == [8.0, 0.0]
 
 
-def test_a_spacer_stays_strung_and_counts_as_none() -> None:
+@pytest.mark.parametrize("kind", ["spacer", "cover"])
+def test_spacers_and_covers_stay_strung_and_count_as_none(kind: Action) -> None:
     strand = spaced([8.0, 2.0, 8.0, 8.0])
-    right = corrected(strand, say("spacer", 2))
-    assert (right.count, [bead.kind for bead in right.beads]) == (3, ["bead", "spacer", "bead", "bead"])
+    right = corrected(strand, say(kind, 2))
+    assert (right.count, [bead.kind for bead in right.beads]) == (3, ["bead", kind, "bead", "bead"])
     assert (right.length_mm, right.closed_up_mm) == (strand.length_mm, strand.closed_up_mm)
 
 
@@ -271,7 +272,7 @@ def test_the_advice_follows() -> None:
     assert advise(corrected(strand, say("stopper", 21)), target).change_beads == 0
 
 
-actions: st.SearchStrategy[Action] = st.sampled_from(["no bead", "spacer", "bead", "two beads"])
+actions: st.SearchStrategy[Action] = st.sampled_from(["no bead", "spacer", "cover", "bead", "two beads"])
 lengths = st.lists(st.floats(3.0, 12.0), min_size=4, max_size=12)
 
 
