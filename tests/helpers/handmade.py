@@ -43,8 +43,8 @@ def bare_sides(left_mm: FloatArray, right_mm: FloatArray) -> Sides:
     look = Appearance(
         log_tone=nothing, strength=nothing, gradient=nothing, tone=nothing, relief=nothing, known=nothing
     )
-    nowhere = np.zeros(len(left_mm), dtype=bool)
-    return Sides(left_mm=left_mm, right_mm=right_mm, odds=nothing, appearance=look, mirrored=nowhere)
+    nowhere = np.zeros((2, len(left_mm)))
+    return Sides(left_mm=left_mm, right_mm=right_mm, odds=nothing, appearance=look, moved_mm=nowhere)
 
 
 def round_widths(

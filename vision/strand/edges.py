@@ -43,8 +43,8 @@ _FAINT_MM, _FAINT_RATIO = 0.5, 4.0
 digits."""
 _WRONG_SHARE, _APART_MM = 0.2, 0.1
 """One time in 25 another clear edge, if it lies farther off than this, is the right one."""
-_IN_MIRROR_MM, _MIRROR_U_MM = 0.1, 0.06
-"""Of a polished bead: how far inside its outline the fit reaches, short of the horizon (`mirror`), and the
+_IN_MIRROR_MM, _MOVED_U_MM = 0.1, 0.06
+"""Of a polished bead: how far inside its outline the fit reaches, short of the horizon (`outlines`), and the
 uncertainty of an outline found by its faint step."""
 _CODE_NOISE, _GAMMA, _DARKEST = 1.5 / 255, 2.2, 0.002
 """Noise of a phone picture as a share of full scale, about which light sRGB codes are a power of (IEC
@@ -96,15 +96,15 @@ def bead_rims(
 ) -> Rims:
     """Locate the left and the right rim of every segment.
 
-    Where a bead mirrors the bed, its side is its faint outline already, and the sharper line inside is not
-    looked at.
+    Where a side was moved off the sharpest line, a mirrored horizon inside or the edge of a shadow outside,
+    it is the outline already, and no sharper line is looked for.
     """
     window = _Window.of(photo, plane, blur_px=blur_px)
     found = []
-    for crests in sides.crests(segments):
-        mirrors = np.array([bool(np.median(sides.mirrored[crest.columns])) for crest in crests])
-        outermost, u_outermost = _outermost(sides.appearance.strength, crests, mirrors)
-        inner = np.where(mirrors, _IN_MIRROR_MM, _IN_MM)
+    for crests, moved_mm in zip(sides.crests(segments), sides.moved_mm, strict=True):
+        moved = np.array([np.median(moved_mm[crest.columns]) for crest in crests])
+        outermost, u_outermost = _outermost(sides.appearance.strength, crests, moved != 0)
+        inner = np.where(moved > 0, _IN_MIRROR_MM, _IN_MM)
         steps = [window.locate(*each) for each in zip(crests, outermost, inner, strict=True)]
         step, u, clarity = np.array(steps).T
         sign, top, along = np.array([(crest.sign, crest.top_mm, crest.at_mm) for crest in crests]).T
@@ -145,26 +145,26 @@ class _Window:
         return _locate_step(profile, self.offsets_mm[used], blur_mm=self.blur_mm)
 
 
-def _outermost(strength: Image, crests: list[Crest], mirrors: Mask) -> tuple[FloatArray, FloatArray]:
+def _outermost(strength: Image, crests: list[Crest], moved: Mask) -> tuple[FloatArray, FloatArray]:
     """Return for each crest how far outside its line the outermost sharp edge runs, and its u, mm.
 
     All beads together show which of several edges is the outermost one; each then has its own place.
     An edge barely sharper than the bed's grain may be no edge, and where two are clear the wrong one may have
     been taken: the uncertainty covers that.
     """
-    if mirrors.all():
-        return np.zeros(len(crests)), np.full(len(crests), _MIRROR_U_MM)
+    if moved.all():
+        return np.zeros(len(crests)), np.full(len(crests), _MOVED_U_MM)
     offsets = np.arange(-_LOOK_IN_MM, _LOOK_OUT_MM + 1e-9, STEP_MM / 2)
     profiles = np.array([crest.profile(strength, offsets) for crest in crests], dtype=float)
     outside = np.median(profiles[:, offsets > _LOOK_OUT_MM - _BED_MM], axis=1, keepdims=True)
     relative = profiles / np.maximum(outside, np.median(outside) / 2 + 1e-3)
     rather_inside = np.exp(-0.5 * (np.minimum(offsets, 0) / _INWARDS_MM) ** 2)
-    common, wrong = _outermost_peak(offsets, np.mean(relative[~mirrors], axis=0) * rather_inside)
+    common, wrong = _outermost_peak(offsets, np.mean(relative[~moved], axis=0) * rather_inside)
     pull = np.exp(-0.5 * ((offsets - common) / _OWN_MM) ** 2)
     best = np.argmax(relative * pull, axis=1)
     height = np.take_along_axis(relative, best[:, None], axis=1)[:, 0]
     u = np.hypot(wrong, _FAINT_MM * np.exp(-height / _FAINT_RATIO))
-    return np.where(mirrors, 0.0, offsets[best]), np.where(mirrors, _MIRROR_U_MM, u)
+    return np.where(moved, 0.0, offsets[best]), np.where(moved, _MOVED_U_MM, u)
 
 
 def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> tuple[float, float]:

@@ -19,7 +19,7 @@ from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
 from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
+from vision.common.records import FloatArray, Loop, Mask, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
 from vision.strand.length import BeadBodies, Lengths, lengths_along
@@ -153,6 +153,12 @@ class BeadRow:
         return self.found.bead_segments
 
     @property
+    def shaded(self) -> Mask:
+        """On which beads a hard shadow was seen beside the outline, shape (B,)."""
+        inwards = self.found.sides.moved_mm.min(axis=0) < 0
+        return np.array([bool(np.median(inwards[s.steps()])) for s in self.segments])
+
+    @property
     def aside_mm(self) -> FloatArray:
         """How far aside of the axis each bead's middle lies, smoothed, shape (B,)."""
         return _smoothed(self.rims.middle_mm)
@@ -169,17 +175,27 @@ class BeadRow:
         return lengths_along(self.found.plane, self.segments, bodies=bodies)
 
     def with_network(self, budget: Budget) -> Sizes:
-        """Return the sizes across by the rims, combined with those that the network of strands estimates."""
-        uniform = self.lengths(self.across_mm, self.centre_mm).uniform
-        noise = rim_noise(self.across_mm, self.middle_mm, alike=uniform)
+        """Return the sizes across by the rims, combined with those that the network of strands estimates.
+
+        The network takes a shadow whose edge is sharp for a part of the bead. Where one was seen, other beads
+        of one length that read wider may lie beside one as well.
+        """
+        lengths = self.lengths(self.across_mm, self.centre_mm)
+        noise = rim_noise(self.across_mm, self.middle_mm, alike=lengths.uniform)
         network, u = (
             self.found.plane.size_at(size, self.centre_mm)
             for size in self.found.network.across_mm(self.segments)
         )
-        return combined(
-            Sizes(mm=self.across_mm, u_mm=np.hypot(noise, budget.sides_u(self.rims))),
-            Sizes(mm=network, u_mm=u),
-        )
+        rims = Sizes(mm=self.across_mm, u_mm=np.hypot(noise, budget.sides_u(self.rims)))
+        both = combined(rims, Sizes(mm=network, u_mm=u))
+        shaded = self.shaded
+        if not shaded.any():
+            return both
+        mm, wider = np.where(shaded, rims.mm, both.mm), np.zeros(len(shaded))
+        if lengths.uniform:
+            usual = lengths.along_mm * np.median(rims.mm[shaded] / lengths.along_mm[shaded])
+            wider = np.where(shaded, 0.0, np.maximum(mm - usual, 0.0))
+        return Sizes(mm=mm, u_mm=np.hypot(np.where(shaded, rims.u_mm, both.u_mm), wider / 2))
 
 
 def size_across(scene: Scene, found: DividedStrand) -> BeadRow:

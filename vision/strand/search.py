@@ -1,7 +1,7 @@
 """From a scene to a strand divided into beads: the search for what is to be measured.
 
 The steps, each in a module of its own: the course of the string (`axis`), the strand straightened (`strip`),
-its two sides (`evidence`, `sides`, `period_mean`, `mirror`), where beads begin and end on it (`strand_map`,
+its two sides (`evidence`, `sides`, `period_mean`, `outlines`), where beads begin and end on it (`strand_map`,
 `boundaries`), what is no bead (`stoppers`).
 """
 
@@ -23,7 +23,7 @@ from vision.common.records import PART_KINDS, FloatArray, Mask
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
-from vision.strand.mirror import moved_to_outlines
+from vision.strand.outlines import moved_off_shadows, moved_to_outlines
 from vision.strand.period_mean import expected_sides
 from vision.strand.sides import Sides, find_again, find_sides
 from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, uncertain_stoppers
@@ -315,9 +315,10 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
         beads = _once_round(beads, strand.axis, course)
     pieces = _pieces(strand, network, beads)
     segments, kept = (beads, slice(0, len(beads))) if course.closed else _kept(pieces)
+    strand = replace(strand, sides=_final_sides(strand.sides, segments[kept]))
     return DividedStrand(
         strip=strand.strip,
-        sides=_final_sides(strand.sides, segments[kept]),
+        sides=strand.sides,
         segments=view.with_kinds(strand, segments),
         beads=kept,
         likely=pieces.likely,
@@ -396,9 +397,10 @@ def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
 
 
 def _final_sides(sides: Sides, beads: list[Segment]) -> Sides:
-    """Return the sides found again where the mean of all beads expects them, out to what mirrors the bed."""
+    """Return the sides found again where the mean of all beads expects them, off mirrored bed and shadows."""
     expected = expected_sides(sides, beads)
-    return moved_to_outlines(sides if expected is None else find_again(sides, expected), beads)
+    seen = sides if expected is None else find_again(sides, expected)
+    return moved_off_shadows(moved_to_outlines(seen, beads), beads)
 
 
 def _shows_tag(scene: Scene, plane: StringPlane) -> Mask:

@@ -66,15 +66,16 @@ class Sides:
         Log likelihood ratio of bead against bed.
     appearance : Appearance
         Of each cell of the strip.
-    mirrored : ndarray of bool, shape (S,)
-        Where polished beads mirror the bed and sides were moved to their outlines (see `mirror`).
+    moved_mm : ndarray, shape (2, S)
+        How far either side was moved off the sharpest line: outwards where polished beads mirror the bed,
+        inwards where a hard shadow lies (see `outlines`).
     """
 
     left_mm: FloatArray
     right_mm: FloatArray
     odds: Image
     appearance: Appearance
-    mirrored: Mask
+    moved_mm: FloatArray
 
     @property
     def width_mm(self) -> FloatArray:
@@ -117,8 +118,8 @@ def find_sides(strip: Strip, inside: Image, *, half_mm: float, widest: float) ->
     bed = (rows < left - 2 * margin) | (rows > right + 2 * margin)
     odds = appearance.odds(bead, bed) - too_far
     left_mm, right_mm = side_lines(odds, appearance.gradient)
-    nowhere = np.zeros(len(left_mm), dtype=bool)
-    return Sides(left_mm=left_mm, right_mm=right_mm, odds=odds, appearance=appearance, mirrored=nowhere)
+    nowhere = np.zeros((2, len(left_mm)))
+    return Sides(left_mm=left_mm, right_mm=right_mm, odds=odds, appearance=appearance, moved_mm=nowhere)
 
 
 def find_again(sides: Sides, expected_mm: FloatArray) -> Sides:

@@ -8,7 +8,7 @@ from tests.helpers.handmade import straight_plane
 from tests.helpers.srgb import to_srgb
 from vision.strand.axis import STEP_MM
 from vision.strand.evidence import Appearance
-from vision.strand.mirror import moved_to_outlines
+from vision.strand.outlines import moved_to_outlines
 from vision.strand.sides import Sides
 from vision.strand.strip import Segment, Strip
 
@@ -43,14 +43,14 @@ def sides(strip: Strip, half_mm: float) -> Sides:
     nothing = np.zeros((141, STEPS))
     look = Appearance.of(strip, nothing, outside=np.abs(strip.aside_mm) > RADIUS_MM + 2.0)
     side = np.full(STEPS, half_mm)
-    return Sides(left_mm=-side, right_mm=side, odds=nothing, appearance=look, mirrored=side < 0)
+    return Sides(left_mm=-side, right_mm=side, odds=nothing, appearance=look, moved_mm=np.zeros((2, STEPS)))
 
 
 def test_the_outline_is_found_outside_the_horizon() -> None:
     found = moved_to_outlines(sides(bar(tint=SILVER), HORIZON_MM), SEGMENTS)
     beads = slice(60, 480)
-    assert found.mirrored[beads].all()
-    assert not np.delete(found.mirrored, np.r_[beads]).any()
+    assert (found.moved_mm[:, beads] > 0).all()
+    assert not np.delete(found.moved_mm, np.r_[beads], axis=1).any()
     assert found.right_mm[beads] == pytest.approx(np.full(420, RADIUS_MM), abs=OUTLINE_MM)
     assert found.left_mm[beads] == pytest.approx(np.full(420, -RADIUS_MM), abs=OUTLINE_MM)
 
@@ -60,16 +60,16 @@ def test_nothing_is_added_to_beads_seen_whole(shadow_mm: float) -> None:
     """A hard shadow has its edge on one side only."""
     seen = sides(bar(tint=SILVER, shadow_mm=shadow_mm), RADIUS_MM)
     found = moved_to_outlines(seen, SEGMENTS)
-    assert not found.mirrored.any()
+    assert not found.moved_mm.any()
     assert np.array_equal(found.width_mm, seen.width_mm)
 
 
 def test_a_perfect_mirror_hides_its_outline() -> None:
     """Where the bed is mirrored without loss there is nothing to see, and nothing is guessed."""
     found = moved_to_outlines(sides(bar(tint=1.0), HORIZON_MM), SEGMENTS)
-    assert not found.mirrored.any()
+    assert not found.moved_mm.any()
 
 
 def test_too_few_beads_agree_on_nothing() -> None:
     found = moved_to_outlines(sides(bar(tint=SILVER), HORIZON_MM), SEGMENTS[:2])
-    assert not found.mirrored.any()
+    assert not found.moved_mm.any()
