@@ -60,24 +60,26 @@ def recount(book: Book, entry: Entry, count: int, *, size: int | None = None, wh
 def count_of(entry: Entry, place: int) -> int:
     """Return how many beads of a size there are; of place 0, those that belong to none."""
     sized = {size.place: size.count for size in entry.sizes}
-    return sized.get(place, entry.count - sum(sized.values()))
+    beads = sum(size.count for size in entry.sizes if size.kind == "bead")
+    return sized.get(place, entry.count - beads)
 
 
 def first_changes(measured: Measurement, count: int | None) -> tuple[Change, ...]:
-    """Return the changes that a new entry begins with: so many of each size, the rest of none.
+    """Return the changes that a new entry begins with: so many beads of each size, the rest of none; spacers.
 
     Raises
     ------
     StashError
         There are fewer than were measured of several sizes: nobody knows which are missing.
     """
-    sized = {size.place: size.measured for size in measured.sizes}
+    sized = {size.place: size.measured for size in measured.sizes if size.kind == "bead"}
+    spacers = {size.place: size.measured for size in measured.sizes if size.kind == "spacer"}
     total = measured.count if count is None else count
     rest = total - sum(sized.values())
     if not 0 < total <= MOST_COUNT:
         raise StashError(f"a count of {total} is out of reason: count again")
     if len(sized) == 1:
-        sized = {1: total}
+        sized = dict.fromkeys(sized, total)
     elif rest < 0:
         raise StashError(
             f"{total} beads are fewer than the {total - rest} that were measured of {len(sized)} sizes: keep "
@@ -85,7 +87,9 @@ def first_changes(measured: Measurement, count: int | None) -> tuple[Change, ...
         )
     elif rest:
         sized[0] = rest
-    return tuple(new_change(place, beads, why="kept") for place, beads in sized.items() if beads)
+    return tuple(
+        new_change(place, beads, why="kept") for place, beads in {**sized, **spacers}.items() if beads
+    )
 
 
 def new_change(place: int, beads: int, *, why: str) -> Change:

@@ -9,6 +9,7 @@ from sizing.stash.book import Book
 from sizing.stash.details import Details
 
 Form = Literal["lot", "strand"]
+Kind = Literal["bead", "spacer"]
 Colour = tuple[int, int, int]
 Row = tuple[Any, ...]
 
@@ -31,6 +32,8 @@ class Size:
         Mean sRGB colour.
     count : int
         How many there are now.
+    kind : str
+        `bead`; or `spacer`, which counts as none.
     """
 
     place: int
@@ -40,6 +43,7 @@ class Size:
     measured: int
     colour_rgb: Colour
     count: int
+    kind: Kind = "bead"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +63,7 @@ class Entry:
         Which kind of target it was measured for; empty for none.
     sizes : tuple of Size
     count : int
-        How many beads there are now: the sum of its changes.
+        How many beads there are now: the sum of its changes, but for those of spacers.
     kept : int
         How many there were when it was kept; the price was paid for these.
     photo_bytes : int
@@ -113,11 +117,12 @@ class Change:
 
 _ENTRIES = """
     SELECT number, uuid, form, name, source, price, currency, material, hole_mm, note, date, target, kept,
-        (SELECT total(beads) FROM change WHERE entry = entry.number),
+        (SELECT total(beads) FROM change WHERE change.entry = entry.number AND change.size NOT IN
+            (SELECT place FROM size WHERE size.entry = entry.number AND kind = 'spacer')),
         (SELECT length(jpeg) FROM photo WHERE entry = entry.number)
     FROM entry"""
 _SIZES = """
-    SELECT place, along_mm, across_mm, rel_u95, measured, colour,
+    SELECT place, along_mm, across_mm, rel_u95, measured, colour, kind,
         (SELECT total(beads) FROM change WHERE change.entry = size.entry AND size = size.place)
     FROM size WHERE entry = ? ORDER BY place"""
 
@@ -174,7 +179,7 @@ def measurement_text(book: Book, entry: Entry) -> str:
 
 
 def pick_size(entry: Entry, place: int | None) -> int:
-    """Return the place of the size that is meant; None is enough where there is only one.
+    """Return the place of the size that is meant; None is enough where all beads are of one.
 
     Raises
     ------
@@ -182,8 +187,9 @@ def pick_size(entry: Entry, place: int | None) -> int:
         It has several sizes, or none of this number.
     """
     places = [size.place for size in entry.sizes]
-    if place is None and len(places) == 1:
-        return places[0]
+    of_beads = [size.place for size in entry.sizes if size.kind == "bead"]
+    if place is None and len(of_beads) == 1:
+        return of_beads[0]
     if place is None:
         raise StashError(
             f"{entry.name} has {len(places)} sizes: say which with --size, by its number in "
@@ -228,7 +234,7 @@ def _details(about: list[Any]) -> Details:
 
 
 def _size(row: Row) -> Size:
-    place, along_mm, across_mm, rel_u95, measured, colour, count = row
+    place, along_mm, across_mm, rel_u95, measured, colour, kind, count = row
     return Size(
         place=place,
         along_mm=along_mm,
@@ -237,4 +243,5 @@ def _size(row: Row) -> Size:
         measured=measured,
         colour_rgb=(colour >> 16, colour >> 8 & 255, colour & 255),
         count=int(count),
+        kind=kind,
     )

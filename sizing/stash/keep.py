@@ -20,7 +20,9 @@ _INSERT_ENTRY = """
         (uuid, form, name, source, price, currency, material, hole_mm, note, date, target, kept, measurement)
     VALUES (:uuid, :form, :name, :source, :price, :currency, :material, :hole_mm, :note, :date, :target,
         :kept, :measurement)"""
-_INSERT_SIZE = "INSERT INTO size VALUES (:entry, :place, :along_mm, :across_mm, :rel_u95, :measured, :colour)"
+_INSERT_SIZE = """
+    INSERT INTO size
+    VALUES (:entry, :place, :along_mm, :across_mm, :rel_u95, :measured, :colour, :kind)"""
 _UPDATE_ENTRY = """
     UPDATE entry SET name = :name, source = :source, price = :price, currency = :currency,
         material = :material, hole_mm = :hole_mm, note = :note, date = :date
@@ -42,7 +44,7 @@ def keep(
         Its date may be empty: today.
     count : int, optional, keyword-only
         How many beads there are; None for as many as were measured. Those that belong to none of several
-        sizes count too.
+        sizes count too; spacers do not.
     thumbnail : bytes, optional, keyword-only
         A small JPEG, as `sizing.stash.photos.thumbnail` makes it.
 
@@ -54,7 +56,8 @@ def keep(
     said = checked(details)
     measured = read_measurement(fields, said.name)
     changes = first_changes(measured, count)
-    kept = sum(change.beads for change in changes)
+    spacers = {size.place for size in measured.sizes if size.kind == "spacer"}
+    kept = sum(change.beads for change in changes if change.size not in spacers)
     number = insert_entry(book, measured, identity=str(uuid.uuid4()), kept=kept, details=said)
     insert_changes(book, number, changes)
     set_thumbnail(book, number, thumbnail)
@@ -137,6 +140,7 @@ def _size_columns(size: Size) -> Row:
         "rel_u95": size.rel_u95,
         "measured": size.measured,
         "colour": red << 16 | green << 8 | blue,
+        "kind": size.kind,
     }
 
 

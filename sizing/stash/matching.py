@@ -56,7 +56,7 @@ def matches(stash: Iterable[Entry], entry: Entry, size: Size) -> list[Match]:
         )
         for other in stash
         for each in other.sizes
-        if each.count and (other.number, each.place) != (entry.number, size.place)
+        if each.count and each.kind == size.kind and (other.number, each.place) != (entry.number, size.place)
     ]
     alike = [
         match for match in found if match.same_size >= _LEAST_LIKELY and match.colour_difference < DIFFERENT

@@ -14,7 +14,7 @@ from sizing.base.json_file import read_json
 from sizing.lot.tally import tally
 from sizing.piece.measured_beads import MeasuredBeads, measured_from
 from sizing.piece.parts import BeadPart
-from sizing.stash.entries import Colour, Form, Size
+from sizing.stash.entries import Colour, Form, Kind, Size
 from vision.common.records import Conditions, FloatArray, LooseBead, Lot
 
 Fields = Mapping[str, Any]
@@ -85,7 +85,8 @@ class Measurement:
     @property
     def count(self) -> int:
         """How many beads there are: those of a size, and those whose size could not be measured."""
-        return max(sum(bead.kind == "bead" for bead in self.beads), sum(size.count for size in self.sizes))
+        sized = sum(size.count for size in self.sizes if size.kind == "bead")
+        return max(sum(bead.kind == "bead" for bead in self.beads), sized)
 
 
 def load_fields(path: str | Path) -> Fields:
@@ -257,9 +258,15 @@ def _sizes(parts: Sequence[BeadPart], beads: Sequence[KeptBead]) -> tuple[Size, 
             measured=kind.have or 0,
             colour_rgb=_mean_colour(colours[kind_of == place - 1] if place - 1 in kind_of else colours),
             count=kind.have or 0,
+            kind=_mostly([b.kind for b, of in zip(known, kind_of, strict=True) if of == place - 1]),
         )
         for place, kind in enumerate(kinds, start=1)
     )
+
+
+def _mostly(kinds: Sequence[str]) -> Kind:
+    """Return what most parts of a size are."""
+    return "spacer" if 2 * kinds.count("spacer") > len(kinds) else "bead"
 
 
 def _nearest(kinds: Sequence[tuple[float, float]], sizes: Sequence[tuple[float, float]]) -> FloatArray:

@@ -30,7 +30,7 @@ def beads_of(book: Book, entry: Entry) -> MeasuredBeads:
 
 
 def _described(part: BeadPart, entry: Entry, size: Size) -> BeadPart:
-    cost = entry.bead_cost
+    cost = entry.bead_cost if size.kind == "bead" else None
     return replace(
         part,
         name=entry.name,

@@ -57,6 +57,8 @@ STEPS: Steps = (
             jpeg BLOB NOT NULL
         ) STRICT""",
     ),
+    # Spacers that were kept before this step stay beads, until their entry is exported and imported.
+    ("ALTER TABLE size ADD COLUMN kind TEXT NOT NULL DEFAULT 'bead' CHECK (kind IN ('bead', 'spacer'))",),
 )
 
 

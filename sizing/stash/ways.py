@@ -113,7 +113,8 @@ def ways_to_make(stash: Sequence[Entry], wanted: Piece, *, repeat: Sequence[Sour
     tuple of Way
         By rising number of beads that are lacking, then by how far the piece is off in whole millimetres,
         then by number of lots, then by name. Each size alone is always among them, whatever is lacking.
-        Repeats of two sizes and graduated strands are listed only where nothing is lacking.
+        Repeats of two sizes and graduated strands are listed only where nothing is lacking. Spacers are
+        strung with beads only.
 
     Raises
     ------
@@ -129,10 +130,11 @@ def ways_to_make(stash: Sequence[Entry], wanted: Piece, *, repeat: Sequence[Sour
     if repeat:
         return (maker.way(REPEAT, repeat),)
     have = [Source(entry=entry, size=size) for entry in stash for size in entry.sizes if size.count]
+    beads = [source for source in have if source.size.kind == "bead"]
     ways = [
-        *maker.possible(UNIFORM, ([source] for source in have)),
+        *maker.possible(UNIFORM, ([source] for source in beads)),
         *(way for way in maker.possible(REPEAT, _pairs(have, maker.targets)) if not way.lacking),
-        *(way for way in maker.possible(GRADUATED, _graduated(have)) if not way.lacking),
+        *(way for way in maker.possible(GRADUATED, _graduated(beads)) if not way.lacking),
     ]
     return tuple(sorted(ways, key=_rank))
 
@@ -210,7 +212,8 @@ def _pairs(have: Sequence[Source], targets: Sequence[Target]) -> Iterator[Sequen
         pair_mm = sum(source.size.along_mm for source in pair)
         # The inside of a closed piece is shorter than its string, so a girth takes this many or more.
         fewest = sum(int((target.goal_mm - target.findings_mm) / pair_mm) for target in targets)
-        if min(source.size.count for source in pair) >= fewest:
+        has_beads = any(source.size.kind == "bead" for source in pair)
+        if has_beads and min(source.size.count for source in pair) >= fewest:
             yield pair
 
 

@@ -151,7 +151,11 @@ def _change(number: int, deed: str, typed: Mapping[str, str]) -> None:
 def _say(entry: Entry) -> list[tuple[str, int, str]]:
     """Return for each size of an entry its beads in words, its count, and its colour as CSS writes it."""
     return [
-        (size_phrase(size), size.count, "#{:02x}{:02x}{:02x}".format(*size.colour_rgb))
+        (
+            f"{size_phrase(size)}{', spacers' * (size.kind == 'spacer')}",
+            size.count,
+            "#{:02x}{:02x}{:02x}".format(*size.colour_rgb),
+        )
         for size in entry.sizes
     ]
 

@@ -41,6 +41,7 @@ SIZE: Fields[Size] = (
     Field(name="measured", meaning="how many of them were measured"),
     Field(name="colour_rgb", meaning="mean colour, sRGB, 0 to 255"),
     Field(name="count", meaning="how many there are now"),
+    Field(name="kind", meaning="`bead`; or `spacer`, which counts as none"),
 )
 
 DETAILS: Fields[Details] = (

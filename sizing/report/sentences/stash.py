@@ -32,8 +32,8 @@ def source_name(entry: Entry, size: Size) -> str:
 
 def entry_sentence(entry: Entry) -> str:
     """Say what an entry holds now: `3, blue glass: 40 beads of 8.0 mm, blue`."""
-    sizes = "; ".join(f"{counted(size.count, 'bead')} of {size_phrase(size)}" for size in entry.sizes)
-    rest = entry.count - sum(size.count for size in entry.sizes)
+    sizes = "; ".join(f"{counted(size.count, size.kind)} of {size_phrase(size)}" for size in entry.sizes)
+    rest = entry.count - sum(size.count for size in entry.sizes if size.kind == "bead")
     other = f"; {counted(rest, 'other bead')}" if rest else ""
     return f"{entry.number}, {entry.name}: {sizes}{other}"
 
@@ -43,7 +43,7 @@ def match_sentence(match: Match) -> str:
     likely = round(100 * match.same_size)
     shown = "over 99" if likely == 100 else f"{likely}"
     return (
-        f"{source_name(match.entry, match.size)}: {counted(match.size.count, 'bead')} of "
+        f"{source_name(match.entry, match.size)}: {counted(match.size.count, match.size.kind)} of "
         f"{size_phrase(match.size)}; of one size with {shown} % probability, colours differ by "
         f"{match.colour_difference:.1f}"
     )

@@ -29,7 +29,7 @@ def _rows(entry: Entry) -> list[tuple[str, ...]]:
         (
             f"{entry.number}:{size.place}" if len(entry.sizes) > 1 else str(entry.number),
             printable(entry.name),
-            counted(size.count, "bead"),
+            counted(size.count, size.kind),
             size_phrase(size),
             _paid(entry) if size.place == 1 else "",
         )
@@ -72,7 +72,12 @@ def _about(entry: Entry) -> list[tuple[str, str]]:
 
 def _size(size: Size) -> tuple[str, ...]:
     u95_mm = size.along_mm * size.rel_u95
-    return str(size.place), counted(size.count, "bead"), size_phrase(size), format_mm(size.along_mm, u95_mm)
+    return (
+        str(size.place),
+        counted(size.count, size.kind),
+        size_phrase(size),
+        format_mm(size.along_mm, u95_mm),
+    )
 
 
 def _match(entry: Entry, match: Match) -> str:

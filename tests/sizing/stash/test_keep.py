@@ -63,7 +63,7 @@ def test_a_lot_checked_against_its_label_is_of_one_size() -> None:
     assert size.count == made.count == 4
 
 
-def test_covers_are_not_kept_and_spacers_are_a_size_of_their_own() -> None:
+def test_covers_are_not_kept_and_spacers_are_a_size_of_their_own_that_counts_as_none() -> None:
     kinds = ["cover", *["bead"] * 10, "spacer", *["bead"] * 10, "cover"]
     sizes = [3.0, *[8.0] * 10, 2.0, *[8.0] * 10, 3.0]
     fields = strand_fields(sizes, kinds=kinds)
@@ -73,8 +73,24 @@ def test_covers_are_not_kept_and_spacers_are_a_size_of_their_own() -> None:
         repeat = strand_fields([8.0, 8.0, 2.0] * 8, kinds=["bead", "bead", "spacer"])
         mixed = keep(book, repeat, details=Details(name="repeat"))
     assert {size.count: size.colour_rgb for size in made.sizes} == {20: (40, 60, 120), 1: (255, 255, 255)}
-    assert (made.count, made.kept) == (21, 21)
-    assert {size.along_mm: size.count for size in mixed.sizes} == {8.0: 16, 2.0: 8}
+    assert (made.count, made.kept) == (20, 20)
+    assert {(size.along_mm, size.kind): size.count for size in mixed.sizes} == {
+        (8.0, "bead"): 16,
+        (2.0, "spacer"): 8,
+    }
+    assert (mixed.count, mixed.kept) == (16, 16)
+
+
+def test_spacers_are_used_and_counted_for_themselves() -> None:
+    fields = strand_fields([8.0, 8.0, 2.0] * 8, kinds=["bead", "bead", "spacer"])
+    with writing() as book:
+        made = keep(book, fields, details=Details(name="repeat", price=Decimal(32), currency="EUR"), count=64)
+        [beads, spacers] = made.sizes if made.sizes[0].kind == "bead" else made.sizes[::-1]
+        assert (made.count, beads.count, spacers.count, made.bead_cost) == (64, 64, 8, Decimal("0.5"))
+        assert use(book, made, 10).count == 54
+        fewer = use(book, find(book, "repeat"), 3, size=spacers.place)
+        assert [size.count for size in fewer.sizes if size.kind == "spacer"] == [5]
+        assert fewer.count == recount(book, fewer, 20, size=spacers.place).count == 54
 
 
 def test_a_thumbnail_is_one_of_ours() -> None:

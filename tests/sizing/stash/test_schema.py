@@ -75,7 +75,7 @@ def test_a_newer_file_is_left_alone(monkeypatch: pytest.MonkeyPatch, open_book: 
         patched.setattr(book_module, "STEPS", NEXT)
         kept("blue", [8.0] * 20)
     before = stash_file().read_bytes()
-    newer = "of version 2, this program knows 1: install a newer one"
+    newer = f"of version {len(NEXT)}, this program knows {len(STEPS)}: install a newer one"
     with pytest.raises(StashError, match=newer), open_book():  # type: ignore[operator]
         pass
     assert stash_file().read_bytes() == before

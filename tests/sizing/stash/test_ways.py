@@ -75,6 +75,15 @@ def test_repeats_of_two_share_the_length_where_nothing_is_lacking() -> None:
     assert not [way for way in ways_to_make(stash(), longer) if way.kind == REPEAT]
 
 
+def test_spacers_are_strung_with_beads_alone() -> None:
+    fields = strand_fields([8.0, 8.0, 2.0] * 20, kinds=["bead", "bead", "spacer"])
+    with writing() as book:
+        keep(book, fields, details=Details(name="mixed"))
+    # 200 mm of 8 and 2 mm in turn: 20 of each. Alone the spacers would come to 200 mm too, with 100 of them.
+    ways = [(way.kind, [need.needed for need in way.needs]) for way in ways_to_make(stash(), STRUNG)]
+    assert ways == [(UNIFORM, [25]), (REPEAT, [20, 20])]
+
+
 def test_a_repeat_that_is_named_is_the_only_way() -> None:
     kept("eights", [8.0] * 10)
     kept("fours", [4.0] * 90)
