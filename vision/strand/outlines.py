@@ -18,7 +18,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
-from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM
@@ -62,8 +61,8 @@ _SHADOW_CLEAR = 2.0
 """Sharpness of the outline over that of the shadow's middle."""
 _NEAR = 3
 """Beads to either side that show together what a single one may hide."""
-_SHADOWS_AGREE = 0.15
-"""Relative standard deviation of the shadow over the width, of beads in one light."""
+_SHADOWS_AGREE = 0.25
+"""Share by which shadows over widths differ, of beads of several shapes in one light."""
 
 
 def moved_to_outlines(sides: Sides, segments: list[Segment]) -> Sides:
@@ -142,7 +141,7 @@ def moved_off_shadows(sides: Sides, segments: list[Segment]) -> Sides:
     both = sides.crests(segments)
     looks = [_Look.of(sides, *crests) for crests in (both, both[::-1])]
     found = np.array([_broad(*pair) for pair in (looks, looks[::-1])])
-    share = np.array([_common(broad) for broad in found / looks[0].width_mm])
+    share = np.array([_agreed(broad) for broad in found / looks[0].width_mm])
     share[:, (share > 0).all(axis=0)] = 0.0
     return _moved(sides, segments, broad_mm=share * looks[0].width_mm)
 
@@ -219,15 +218,13 @@ def _is_shade(tone: FloatArray, dark: float) -> Mask:
     return np.asarray((taken > dark) & even & (np.abs(tone[..., 1:]) < _COLOUR).all(axis=(1, 2)))
 
 
-def _common(share: FloatArray) -> FloatArray:
-    """Return the shadow over the width of each bead (B,), where most neighbours agree on it, else 0."""
+def _agreed(share: FloatArray) -> FloatArray:
+    """Return the shadow over the width of each bead (B,), 0 where most neighbours do not agree with it."""
     out = np.zeros(len(share))
-    for k in range(len(share)):
+    for k in np.flatnonzero(share):
         near = share[max(k - _NEAR, 0) : k + _NEAR + 1]
-        seen = near[near > 0]
-        if len(seen) > _MOST * (2 * _NEAR + 1):
-            common = float(np.median(seen))
-            out[k] = common * (robust_sd(seen / common, about=1.0) < _SHADOWS_AGREE)
+        if (np.abs(near / share[k] - 1) < _SHADOWS_AGREE).sum() > _MOST * (2 * _NEAR + 1):
+            out[k] = share[k]
     return out
 
 
