@@ -6,6 +6,7 @@ import pytest
 from hypothesis import settings
 
 from sizing.base.measured_sheets import SETTINGS_VARIABLE
+from sizing.batch.kept import CACHE_VARIABLE
 from sizing.stash.book import DATA_VARIABLE
 
 # Looking for examples imports every module; these need PyTorch or Mitsuba, which only training does.
@@ -34,4 +35,12 @@ def own_stash(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Monk
     """Return an empty data folder in place of the user's, whose stash is nobody's business here."""
     folder = tmp_path_factory.mktemp("data")
     monkeypatch.setenv(DATA_VARIABLE, str(folder))
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Return an empty cache folder in place of the user's, whose results may be of another program."""
+    folder = tmp_path_factory.mktemp("cache")
+    monkeypatch.setenv(CACHE_VARIABLE, str(folder))
     return folder

@@ -9,7 +9,16 @@ from sizing.base.errors import SizingError
 from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_lot, correction_options
 from sizing.cli.files import FileCommand
 from sizing.cli.keeping import keep_if_asked
-from sizing.cli.lot_photos import MarkedLot, first_photo, handful_options, measure, write_files
+from sizing.cli.lot_photos import (
+    MarkedLot,
+    first_photo,
+    handful_options,
+    measure,
+    measured_ones,
+    tell_left_out,
+    write_files,
+)
+from sizing.cli.many import MANY_PHOTOS, Many, many_options
 from sizing.cli.options import LENGTH_OR_ZERO, gather
 from sizing.cli.photo_options import Outputs, output_options
 from sizing.lot.conformity import check_label
@@ -67,16 +76,24 @@ _label_options = gather(
 )
 
 
-@click.command(cls=FileCommand, epilog=_EPILOG + NUMBERS_BEFORE)
+@click.command(cls=FileCommand, epilog=_EPILOG + MANY_PHOTOS + NUMBERS_BEFORE)
 @handful_options
 @_label_options
 @correction_options
 @output_options
+@many_options
 def check(
-    *, handfuls: Sequence[Handful], label: Label, corrections: Sequence[Typed], outputs: Outputs
+    *,
+    handfuls: Sequence[Handful],
+    label: Label,
+    corrections: Sequence[Typed],
+    outputs: Outputs,
+    many: Many,
 ) -> None:
     """Check the loose beads in one or more photos against the size on their label."""
-    lot = corrected_lot(measure(handfuls), corrections, handfuls)
+    measured = measure(handfuls, many)
+    handfuls = measured_ones(handfuls, measured)
+    lot = corrected_lot(measured, corrections, handfuls)
     checked = CheckedLot(lot=lot, label=label, conformity=check_label(lot, label))
     marking = mark_decisions(checked.conformity, unmeasured(lot))
 
@@ -90,3 +107,4 @@ def check(
     record = check_record(checked)
     keep_if_asked(outputs.keep_name, record, picture=lambda: first_photo(handfuls))
     click.echo(to_json(record) if outputs.as_json else check_text(checked), nl=False)
+    tell_left_out(lot)

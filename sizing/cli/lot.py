@@ -10,7 +10,16 @@ from sizing.base.target import Target
 from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_lot, correction_options
 from sizing.cli.files import FileCommand
 from sizing.cli.keeping import keep_if_asked
-from sizing.cli.lot_photos import MarkedLot, first_photo, handful_options, measure, write_files
+from sizing.cli.lot_photos import (
+    MarkedLot,
+    first_photo,
+    handful_options,
+    measure,
+    measured_ones,
+    tell_left_out,
+    write_files,
+)
+from sizing.cli.many import MANY_PHOTOS, Many, many_options
 from sizing.cli.options import LENGTH, gather, target_options
 from sizing.cli.photo_options import Outputs, output_options
 from sizing.lot.classes import PEARL_STEP_MM
@@ -43,7 +52,7 @@ Examples:
 Spread the beads on the printed sheet, one layer deep. Photograph them from straight above with the
 whole sheet in the picture. Photograph a large lot in handfuls, one photo each: the beads of the first
 photo are then called A1, A2 ..., those of the second B1, B2 ..., and marked.jpg becomes marked-A.jpg,
-marked-B.jpg ... If one photo cannot be measured there is no result, as the counts would lack a handful.
+marked-B.jpg ...
 
 A bead's width is its smallest caliper size, which decides what sieve it passes; its length is the
 largest. A bead too close to the limit between two sizes is listed between them.
@@ -124,13 +133,14 @@ _picking_options = gather(
 )
 
 
-@click.command(cls=FileCommand, epilog=_EPILOG + NUMBERS_BEFORE)
+@click.command(cls=FileCommand, epilog=_EPILOG + MANY_PHOTOS + NUMBERS_BEFORE)
 @handful_options
 @_sorting_options
 @_picking_options
 @target_options
 @correction_options
 @output_options
+@many_options
 def lot(
     *,
     handfuls: Sequence[Handful],
@@ -139,14 +149,16 @@ def lot(
     target: Target | None,
     corrections: Sequence[Typed],
     outputs: Outputs,
+    many: Many,
 ) -> None:
     """Measure the loose beads in one or more photos, and sort them by size.
 
     The result says for how much of a 16 in strand each size is enough, or of the piece that the target
     options describe.
     """
-    measured = corrected_lot(measure(handfuls), corrections, handfuls)
-    result = _sort(measured, sorting, target=target)
+    measured = measure(handfuls, many)
+    handfuls = measured_ones(handfuls, measured)
+    result = _sort(corrected_lot(measured, corrections, handfuls), sorting, target=target)
     picks = make_picks(
         result.sizes, pairs=picking.pairs, uniform=picking.uniform, graduated_mm=picking.graduated_mm
     )
@@ -162,6 +174,7 @@ def lot(
     record = lot_record(result, picks)
     keep_if_asked(outputs.keep_name, record, picture=lambda: first_photo(handfuls))
     click.echo(to_json(record) if outputs.as_json else lot_text(result, picks), nl=False)
+    tell_left_out(measured)
 
 
 def _sort(measured: Lot, sorting: _Sorting, *, target: Target | None) -> SortedLot:

@@ -1,7 +1,5 @@
 """What `lot` and `check` share: photos as arguments, measuring with a progress bar, files to write."""
 
-import functools
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,17 +9,26 @@ import click
 
 from sizing.base.files import write_whole
 from sizing.cli.files import copy_paths
+from sizing.cli.many import Many, photos_argument, progress
 from sizing.cli.options import gather
-from sizing.cli.photo_options import Outputs, Scale, message_if_slow, scale_options
-from sizing.lot.handfuls import Handful, measure_handfuls, photo_names
+from sizing.cli.photo_options import Outputs, Scale, scale_options
+from sizing.lot.handfuls import Handful, complaint, photo_names, with_name
 from sizing.lot.marking import Marking
+from vision.common.errors import PhotoError
 from vision.common.records import ImageArray, Lot, Photo
 
 if TYPE_CHECKING:
     from sizing.report.html.page import Picture
 
 
-def _handfuls(*, photos: Sequence[Path], flat: bool | None, scale: Scale) -> tuple[Handful, ...]:
+def handfuls_of(photos: Sequence[Path], scale: Scale, *, flat: bool | None = None) -> tuple[Handful, ...]:
+    """Return each photo with what was said about its sheet.
+
+    Raises
+    ------
+    SizingError
+        A photo is given twice.
+    """
     return tuple(
         Handful(
             path=path,
@@ -36,10 +43,14 @@ def _handfuls(*, photos: Sequence[Path], flat: bool | None, scale: Scale) -> tup
     )
 
 
+def _handfuls(*, photos: Sequence[Path], flat: bool | None, scale: Scale) -> tuple[Handful, ...]:
+    return handfuls_of(photos, scale, flat=flat)
+
+
 handful_options = gather(
     "handfuls",
     _handfuls,
-    click.argument("photos", type=click.Path(path_type=Path), nargs=-1, required=True, metavar="PHOTO..."),
+    photos_argument,
     click.option(
         "--flat/--round",
         default=None,
@@ -59,21 +70,40 @@ class MarkedLot:
     marking: Marking
 
 
-def measure(handfuls: Sequence[Handful]) -> Lot:
-    """Measure the photos of a lot; for several photos a terminal shows a progress bar.
+def measure(handfuls: Sequence[Handful], many: Many) -> Lot:
+    """Measure the photos of a lot; those that cannot be measured are left out, and the lot names them.
 
     Raises
     ------
     PhotoError
-        Some photos cannot be measured; the message names each, with the reason.
+        No photo can be measured; the message names each, with the reason.
     """
-    if len(handfuls) == 1:
-        with message_if_slow(f"Measuring {handfuls[0].path} ..."):
-            return measure_handfuls(handfuls)
-    hidden = not sys.stderr.isatty()
-    label = f"Measuring {len(handfuls)} photos"
-    with click.progressbar(length=len(handfuls), label=label, file=sys.stderr, hidden=hidden) as bar:
-        return measure_handfuls(handfuls, progress=functools.partial(bar.update, 1))
+    from sizing.batch.lots import measure_handfuls
+
+    crew, kept = many.crew(len(handfuls)), many.kept(len(handfuls))
+    with progress([handful.path for handful in handfuls]) as done:
+        lot = measure_handfuls(handfuls, crew, progress=done, kept=kept)
+    if kept:
+        kept.trim()
+    return lot
+
+
+def measured_ones(handfuls: Sequence[Handful], lot: Lot) -> list[Handful]:
+    """Return the handfuls that a lot holds."""
+    left_out = {each.photo for each in lot.left_out}
+    return [handful for handful in handfuls if handful.name not in left_out]
+
+
+def tell_left_out(lot: Lot) -> None:
+    """End with the message and exit code of a photo that cannot be measured, where there is one.
+
+    Raises
+    ------
+    PhotoError
+    """
+    if lot.left_out:
+        reasons = [with_name(each.photo, each.reason) for each in lot.left_out]
+        raise PhotoError(complaint(reasons, len(lot.left_out) + len(lot.conditions)))
 
 
 def write_files(

@@ -69,9 +69,9 @@ class Outputs:
 
 def _scale(*, check_length: TypedLength | None, bed_height: float) -> Scale:
     return Scale(
-        check_length_mm=check_length.value_mm if check_length else None,
+        check_length_mm=float(check_length.value_mm) if check_length else None,
         check_length_u_mm=reading_u_mm(check_length.resolution_mm) if check_length else 0.0,
-        bed_height_mm=bed_height,
+        bed_height_mm=float(bed_height),
         remembered={} if check_length else remembered_sheets(),
     )
 

@@ -1,27 +1,21 @@
 """`strandgauge strand`: measures a strand and says how many beads to add or remove."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from sizing.base.files import write_whole
-from sizing.base.measured_sheets import CheckReading, reading_for
 from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_strands, strand_correction_options
 from sizing.cli.files import FileCommand
 from sizing.cli.keeping import keep_if_asked
+from sizing.cli.many import MANY_PHOTOS, Many, many_options, photos_argument, progress
 from sizing.cli.options import Aim, aim_options
-from sizing.cli.photo_options import (
-    Outputs,
-    Scale,
-    message_if_slow,
-    output_options,
-    scale_options,
-)
+from sizing.cli.photo_options import Outputs, Scale, output_options, scale_options
 
 if TYPE_CHECKING:
+    from sizing.lot.handfuls import Handful
     from sizing.strand.planned import Planned
     from sizing.strand.sized import SizedStrand
     from vision.common.records import ImageArray, Photo, Strand
@@ -35,40 +29,54 @@ Examples:
   strandgauge strand bracelet.jpg --strung 6.5in --check-length 272.4mm --json
   strandgauge strand bracelet.jpg --wrist 6.5in --report bracelet.html
   strandgauge strand bracelet.jpg --stopper 1,29 --size-of 3=7.9mm
+  strandgauge strand show-table/ --csv strands.csv
 
 Put the beads on a wire or a rod between stoppers, touching each other if you can, and lay it on the
 printed sheet. Photograph it from straight above with the whole sheet in the picture. Without a target
 (--strung, --finished, --wrist, --ankle, --neck or --piece) the strand is only measured. Several strands
 may lie there; a finished piece lies closed, its clasp hooked, and its inside is measured too.
+
+Several photos are answered one after the other, with --json in a line of JSON each.
 """
 
 
-@click.command(cls=FileCommand, epilog=_EPILOG + NUMBERS_BEFORE)
-@click.argument("photo", type=click.Path(path_type=Path))
+@click.command(cls=FileCommand, epilog=_EPILOG + MANY_PHOTOS + NUMBERS_BEFORE)
+@photos_argument
 @aim_options
 @strand_correction_options
 @scale_options
 @output_options
+@many_options
 def strand(
-    photo: Path,
+    photos: tuple[Path, ...],
     *,
     aim: Aim,
     corrections: Sequence[Typed],
     scale: Scale,
     outputs: Outputs,
+    many: Many,
 ) -> None:
     """Measure the strands in PHOTO: the size of each bead, the strung length, beads to add or remove."""
-    with message_if_slow(f"Measuring {photo} ..."):
+    from sizing.cli.lot_photos import handfuls_of
+
+    handfuls = handfuls_of(photos, scale)
+    if len(handfuls) > 1:
+        _refuse_what_is_of_one_photo(corrections, outputs)
+        from sizing.cli.strands import answer_each
+
+        answer_each(handfuls, many, outputs, lambda strands: size(aim, strands))
+        return
+    [handful] = handfuls
+    with progress(photos):
         from vision.image.photo import load_photo
 
-        picture = load_photo(photo)
-        measured = corrected_strands(_measured(picture, scale), corrections, picture)
+        picture = load_photo(handful.path)
+        measured = corrected_strands(_measured(picture, handful, many), corrections, picture)
     # What the reports need is imported after the photo is measured: nobody waits for it before.
     from sizing.report.records.output import to_json
     from sizing.report.records.strand import strand_record
-    from sizing.strand.sized import size_strands
 
-    sized = size_strands(measured, aim.target, planned=_planned(aim, measured))
+    sized = size(aim, measured)
     record = strand_record(sized)
     _write_files(picture, sized, outputs)
     keep_if_asked(outputs.keep_name, record, picture=lambda: picture.rgb)
@@ -78,6 +86,34 @@ def strand(
     from sizing.report.text.strand import strand_text
 
     click.echo(strand_text(sized), nl=False)
+
+
+def size(aim: Aim, measured: "Sequence[Strand]") -> "tuple[SizedStrand, ...]":
+    """Return measured strands with what their target demands."""
+    from sizing.strand.sized import size_strands
+
+    return tuple(size_strands(measured, aim.target, planned=_planned(aim, measured)))
+
+
+def annotated(photo: "Photo", sized: "Sequence[SizedStrand]") -> "ImageArray":
+    """Return a photo with its strands drawn on it, shape (H, W, 3)."""
+    from sizing.report.sentences.loop import length_marked
+    from vision.marks.annotate import annotate_strands
+
+    strands = [each.strand for each in sized]
+    return annotate_strands(photo, strands, length_texts=[length_marked(strand) for strand in strands])
+
+
+def _refuse_what_is_of_one_photo(corrections: Sequence[Typed], outputs: Outputs) -> None:
+    """Refuse what says something of one photo, or makes one thing of it, where there are several."""
+    given = {
+        "a correction": corrections,
+        "--report": outputs.report_file,
+        "--keep": outputs.keep_name,
+    }
+    for name, value in given.items():
+        if value:
+            raise click.UsageError(f"{name} is for one photo: give the photo that it is for alone")
 
 
 def _planned(aim: Aim, measured: "Sequence[Strand]") -> "Planned | None":
@@ -90,18 +126,12 @@ def _planned(aim: Aim, measured: "Sequence[Strand]") -> "Planned | None":
     return planned_loop(aim.piece, aim.target)
 
 
-def _measured(photo: "Photo", scale: Scale) -> "list[Strand]":
-    from vision.measure import measure_strands
+def _measured(photo: "Photo", handful: "Handful", many: Many) -> "tuple[Strand, ...]":
+    from sizing.batch.job import Job, measured_on, strands_of
+    from sizing.batch.run import only
 
-    typed = CheckReading(length_mm=scale.check_length_mm, u_mm=scale.check_length_u_mm)
-    reading = reading_for(photo, typed, remembered=scale.remembered)
-    measured = measure_strands(
-        photo,
-        check_length_mm=reading.length_mm,
-        check_length_u_mm=reading.u_mm,
-        bed_height_mm=scale.bed_height_mm,
-    )
-    return [replace(strand, conditions=reading.noted(strand.conditions)) for strand in measured]
+    job = Job(handful=handful, what="strand")
+    return strands_of(measured_on(photo, job) if many.cluster is None else only(job, many.crew(1)))
 
 
 def _write_files(photo: "Photo", sized: "Sequence[SizedStrand]", outputs: Outputs) -> None:
@@ -112,21 +142,13 @@ def _write_files(photo: "Photo", sized: "Sequence[SizedStrand]", outputs: Output
         write_whole(outputs.csv_file, to_csv(strand_rows(sized)))
     if not (outputs.annotated_file or outputs.report_file):
         return
-    marked = _annotated(photo, sized)
+    marked = annotated(photo, sized)
     if outputs.annotated_file:
         from vision.image.photo import encode_image
 
         write_whole(outputs.annotated_file, encode_image(marked, outputs.annotated_file.suffix))
     if outputs.report_file:
         write_whole(outputs.report_file, _page(photo, sized, marked))
-
-
-def _annotated(photo: "Photo", sized: "Sequence[SizedStrand]") -> "ImageArray":
-    from sizing.report.sentences.loop import length_marked
-    from vision.marks.annotate import annotate_strands
-
-    strands = [each.strand for each in sized]
-    return annotate_strands(photo, strands, length_texts=[length_marked(strand) for strand in strands])
 
 
 def _page(photo: "Photo", sized: "Sequence[SizedStrand]", marked: "ImageArray") -> str:

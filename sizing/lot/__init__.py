@@ -2,5 +2,5 @@
 
 A measured `Lot` comes in, a `SortedLot`, `Picks` or a `Conformity` goes out.
 
-May import: sizing.base, vision, vision.common, vision.image.
+May import: sizing.base, vision.common.
 """

@@ -57,7 +57,7 @@ def colour_order(beads: Sequence[StrandBead]) -> ColourOrder | None:
 
 
 def _kinds(beads: Sequence[StrandBead]) -> NDArray[np.int_]:
-    """Return a number for the colour of each bead, shape (N,): colours in CIELAB linked by small steps are one."""
+    """Return a number for the colour of each bead, shape (N,): what small steps in CIELAB link is one."""
     from scipy.sparse.csgraph import connected_components  # noqa: PLC0415 - takes its time to import
     from skimage.color import rgb2lab  # noqa: PLC0415
 

@@ -129,7 +129,7 @@ def load_seeds(folder: Path) -> Seeds:
 
 def use_measured(seeds: Seeds) -> None:
     """Make the program take the measurement of a photo that is known, whatever is said about its sheet."""
-    import sizing.lot.handfuls  # noqa: PLC0415
+    import sizing.batch.room  # noqa: PLC0415
     import vision.measure  # noqa: PLC0415
 
     def known(measure: Any) -> Any:  # noqa: ANN401
@@ -146,7 +146,7 @@ def use_measured(seeds: Seeds) -> None:
     vision.measure.measure_strands = known(vision.measure.measure_strands)
     vision.measure.measure_lot = known(vision.measure.measure_lot)
     # In this process, where the measurements are known.
-    sizing.lot.handfuls.cores = lambda: 1
+    sizing.batch.room.cores = lambda: 1
 
 
 def named(measured: Measured, name: str) -> Measured:

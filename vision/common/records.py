@@ -412,6 +412,14 @@ class LooseBead:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A photo that could not be measured: its name, and why."""
+
+    photo: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
     """The loose beads of one or several photos.
 
@@ -426,6 +434,8 @@ class Lot:
         About the lot as a whole.
     corrections : tuple of Correction
         All that the maker put right.
+    left_out : tuple of LeftOut
+        Photos that could not be measured: their beads are missing here.
     """
 
     conditions: tuple[Conditions, ...]
@@ -433,3 +443,4 @@ class Lot:
     flat: bool = False
     flags: tuple[str, ...] = ()
     corrections: tuple[Correction, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()

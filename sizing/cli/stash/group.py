@@ -2,7 +2,7 @@
 
 import click
 
-from sizing.cli.lazy import LazyGroup
+from sizing.cli.main import LazyGroup
 
 _EPILOG = """
 \b

@@ -17,7 +17,7 @@ from sizing.report.records.field import Field, Fields, Record, record, row, with
 from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
 from sizing.report.records.lot import LOT
-from sizing.report.records.photo import photos, warnings
+from sizing.report.records.photo import left_out, photos, warnings
 from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
 from vision.common.records import Lot
 
@@ -130,6 +130,7 @@ DOCUMENT: Fields[CheckedLot] = (
     ),
     Field(name="lot", meaning="the lot as a whole", fields=LOT),
     *photos(lambda checked: checked.lot.conditions),
+    left_out(lambda checked: checked.lot.left_out),
     Field(
         name="label",
         meaning="how the label was read, and whether the beads are what it says",

@@ -14,7 +14,7 @@ from sizing.report.records.corrections import corrections
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
-from sizing.report.records.photo import photos, warnings
+from sizing.report.records.photo import left_out, photos, warnings
 from sizing.report.sentences.lot import lot_headline, lot_notes
 from vision.common.records import LooseBead, Lot
 
@@ -244,6 +244,7 @@ DOCUMENT: Fields[_Result] = (
     ),
     Field(name="lot", meaning="the lot as a whole", take=lambda result: result, fields=SORTED),
     *photos(lambda result: result.sorted.lot.conditions),
+    left_out(lambda result: result.sorted.lot.left_out),
 )
 
 

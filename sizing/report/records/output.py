@@ -16,6 +16,11 @@ def to_json(record: Record) -> str:
     return json.dumps(_plain(record), allow_nan=False, indent=2) + "\n"
 
 
+def to_json_line(record: Record) -> str:
+    """Return a record as one line of JSON: one of several records that come one after the other."""
+    return json.dumps(_plain(record), allow_nan=False) + "\n"
+
+
 def to_csv(rows: Sequence[Record]) -> str:
     """Return rows as a table for a spreadsheet (RFC 4180); all have the columns of the first.
 

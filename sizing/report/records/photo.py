@@ -3,9 +3,10 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from sizing.report.records.field import Field, Fields
+from sizing.report.records.field import Field, Fields, Record, record
+from sizing.report.records.head import head
 from sizing.report.sentences.conditions import scale_warnings
-from vision.common.records import Conditions
+from vision.common.records import Conditions, LeftOut
 
 SHEET: Fields[Conditions] = (
     Field(
@@ -42,6 +43,11 @@ PHOTO: Fields[Conditions] = (
     ),
 )
 
+LEFT_OUT: Fields[LeftOut] = (
+    Field(name="photo", meaning="its file name"),
+    Field(name="reason", meaning="why it cannot be measured, and what to do"),
+)
+
 COLOUR_MEANING = "median colour of the bead, sRGB"
 
 
@@ -57,6 +63,22 @@ def warnings(conditions: Callable[[Any], Sequence[Conditions]]) -> Field[Any]:
         meaning="what to check first, because no size is certain before; empty where the sheet was checked",
         take=lambda result: scale_warnings(conditions(result)),
     )
+
+
+def left_out(photos: Callable[[Any], Sequence[LeftOut]]) -> Field[Any]:
+    """Return the field of the photos that are missing from a result."""
+    return Field(
+        name="left_out",
+        meaning="photos that could not be measured, so that nothing on them is counted",
+        take=photos,
+        fields=LEFT_OUT,
+        many=True,
+    )
+
+
+def left_out_record(kind: str, missing: LeftOut) -> Record:
+    """Return what stands in the place of a result of a photo that could not be measured."""
+    return record((*head(kind), left_out(lambda each: [each])), missing)
 
 
 def photos(conditions: Callable[[Any], Sequence[Conditions]]) -> Fields[Any]:

@@ -6,9 +6,10 @@ from typing import Any
 
 from sizing.report.records import check, lot, plan, stash, strand
 from sizing.report.records.field import Field, Fields
+from sizing.report.records.photo import left_out
 
 DOCUMENTS: dict[str, Fields[Any]] = {
-    "strand": strand.DOCUMENT,
+    "strand": (*strand.DOCUMENT, left_out(lambda each: [each])),
     "lot": lot.DOCUMENT,
     "check": check.DOCUMENT,
     "plan": plan.DOCUMENT,

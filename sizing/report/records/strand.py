@@ -53,6 +53,13 @@ _MEASURED: Fields[StrandBead] = (
 
 BEAD: Fields[tuple[Strand, StrandBead]] = (
     Field(
+        name="photo",
+        meaning="file name of the photo that it is on",
+        take=lambda each: each[0].conditions.photo,
+        json=False,
+        csv="first column",
+    ),
+    Field(
         name="number",
         meaning="1, 2, 3 ... as on the annotated photo, on from strand to strand; from the left end of each "
         "(the upper one where upright), of a closed loop from its clasp",

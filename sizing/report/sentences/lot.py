@@ -48,7 +48,10 @@ def lot_notes(result: SortedLot) -> list[str]:
 
 def shape_notes(lot: Lot) -> list[str]:
     """Say as what shape the beads were measured, and whether their number is certain."""
-    notes = []
+    notes = [
+        f"{each.photo} could not be measured and is left out: no bead on it is counted."
+        for each in lot.left_out
+    ]
     if IN_A_ROW in lot.flags:
         notes.append(
             "The beads lie one after the other, as on a string: if they are strung, measure a strand."

@@ -2,6 +2,6 @@
 
 Bytes of a photo come in from a browser; measured records and a copy of the photo to show go out.
 
-May import: sizing.base, sizing.lot, sizing.stash, sizing.report.sentences, vision, vision.common,
-vision.image, vision.lot.
+May import: sizing.base, sizing.batch, sizing.lot, sizing.stash, sizing.report.sentences, vision,
+vision.common, vision.image, vision.lot.
 """

@@ -1,13 +1,10 @@
 """How much one home computer does for the page at once."""
 
-import os
 from dataclasses import dataclass
 
-from sizing.lot.handfuls import cores
+from sizing.batch.room import cores, workers_for
 
 _MEGABYTE = 1_000_000
-_WORKER_NEEDS = 1_500 * _MEGABYTE
-"""A worker holds 0.4 GB when idle and up to 1.3 GB with a photo of 48 megapixels."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,13 +52,4 @@ class Limits:
 
 def usual_limits() -> Limits:
     """Return the limits for this computer: a worker for each core that memory allows."""
-    by_memory = max(_memory_bytes() // _WORKER_NEEDS, 1)
-    return Limits(workers=min(cores(), by_memory))
-
-
-def _memory_bytes() -> int:
-    """Return the memory of this computer; where the system does not say, enough for two workers."""
-    try:
-        return os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
-    except (AttributeError, ValueError, OSError):
-        return 2 * _WORKER_NEEDS
+    return Limits(workers=workers_for(cores()))

@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
-from sizing.base.measured_sheets import CheckReading, MeasuredSheet, reading_for, remember
-from sizing.lot.handfuls import Handful, begin_worker
+from sizing.base.measured_sheets import MeasuredSheet, remember
+from sizing.batch.job import Job, measured_on
+from sizing.batch.worker import begin_worker
+from sizing.lot.handfuls import Handful
 from sizing.report.sentences.sheet import sheet_said
 from vision.common.errors import PhotoError
 from vision.common.records import Lot, Photo, Strand
@@ -102,27 +104,9 @@ def measure(order: Order) -> Outcome:
 
 
 def _measured(photo: Photo, order: Order) -> tuple[tuple[Strand, ...], Lot | None]:
-    from vision.measure import measure_lot, measure_strands  # noqa: PLC0415
-
-    handful = order.handful
-    typed = CheckReading(length_mm=handful.check_length_mm, u_mm=handful.check_length_u_mm)
-    reading = reading_for(photo, typed, remembered=handful.remembered)
-    if order.what == "loose":
-        lot = measure_lot(
-            photo,
-            check_length_mm=reading.length_mm,
-            check_length_u_mm=reading.u_mm,
-            bed_height_mm=handful.bed_height_mm,
-            flat=handful.flat,
-        )
-        return (), replace(lot, conditions=tuple(reading.noted(each) for each in lot.conditions))
-    strands = measure_strands(
-        photo,
-        check_length_mm=reading.length_mm,
-        check_length_u_mm=reading.u_mm,
-        bed_height_mm=handful.bed_height_mm,
-    )
-    return tuple(replace(each, conditions=reading.noted(each.conditions)) for each in strands), None
+    loose = order.what == "loose"
+    measured = measured_on(photo, Job(handful=order.handful, what="loose" if loose else "strand"))
+    return ((), measured) if isinstance(measured, Lot) else (measured, None)
 
 
 def _remembered(photo: Photo, thing: str) -> tuple[str, ...]:

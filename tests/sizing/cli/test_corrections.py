@@ -50,7 +50,7 @@ def laid(monkeypatch: pytest.MonkeyPatch) -> Callable[[Lot], None]:
 
     def put(lot: Lot) -> None:
         for command in ("lot", "check"):
-            monkeypatch.setattr(f"sizing.cli.{command}.measure", lambda _: lot)
+            monkeypatch.setattr(f"sizing.cli.{command}.measure", lambda *_: lot)
 
     return put
 

@@ -217,7 +217,7 @@ def test_a_place_is_tried_before_anything_is_measured(
     folder: Path, monkeypatch: pytest.MonkeyPatch, name: str, reason: str
 ) -> None:
     (folder / "loop.csv").symlink_to("loop.csv")
-    for name_of_work in ("vision.measure.measure_strands", "sizing.cli.lot_photos.measure_handfuls"):
+    for name_of_work in ("vision.measure.measure_strands", "sizing.batch.lots.measure_handfuls"):
         monkeypatch.setattr(name_of_work, pytest.fail)
     for command in PHOTO_COMMANDS:
         result = run(*command, "photo.jpg", "--csv", name)

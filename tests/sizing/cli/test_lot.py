@@ -17,8 +17,9 @@ from sizing.cli.main import cli
 from sizing.lot.handfuls import Handful
 from tests.helpers.lots import bead, conditions
 from vision.common.errors import PhotoError
-from vision.common.records import Lot
+from vision.common.records import LeftOut, Lot
 
+DARK = "dark.png: no scale sheet is seen: lay it under the beads"
 SIZES_MM = (6.0, 6.02, 6.5, 8.0, math.nan)
 
 
@@ -29,19 +30,21 @@ def photos(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         Image.fromarray(np.full((300, 420, 3), 200, np.uint8)).save(tmp_path / name)
     asked: list[Handful] = []
 
-    def measured(handfuls: Sequence[Handful], **_: object) -> Lot:
+    def measured(handfuls: Sequence[Handful], *_: object, **__: object) -> Lot:
         asked.extend(handfuls)
-        bad = [each.name for each in handfuls if each.name == "dark.png"]
-        if bad:
-            raise PhotoError("dark.png: no scale sheet is seen: lay it under the beads")
+        bad = [LeftOut(photo=each.name, reason=DARK) for each in handfuls if each.name == "dark.png"]
+        handfuls = [each for each in handfuls if each.name != "dark.png"]
+        if not handfuls:
+            raise PhotoError(DARK)
         beads = tuple(
             replace(bead(i, size, size, photo=each.name), flags=("unmeasured",) if math.isnan(size) else ())
             for each in handfuls
             for i, size in enumerate(SIZES_MM, start=1)
         )
-        return Lot(conditions=tuple(conditions(each.name) for each in handfuls), beads=beads)
+        measured_on = tuple(conditions(each.name) for each in handfuls)
+        return Lot(conditions=measured_on, beads=beads, left_out=tuple(bad))
 
-    monkeypatch.setattr("sizing.cli.lot_photos.measure_handfuls", measured)
+    monkeypatch.setattr("sizing.batch.lots.measure_handfuls", measured)
     return tmp_path
 
 
@@ -148,8 +151,29 @@ def test_what_is_typed_wrongly_is_refused(photos: Path, words: tuple[str, ...], 
 
 
 @pytest.mark.parametrize("command", [("lot",), ("check", "--label", "8mm")])
-def test_photos_that_cannot_be_measured_leave_no_answer(photos: Path, command: tuple[str, ...]) -> None:
-    result = run(*command, photos / "one.png", photos / "dark.png", "--json", "--csv", photos / "lot.csv")
+def test_a_photo_that_cannot_be_measured_is_named_and_left_out(
+    photos: Path, command: tuple[str, ...]
+) -> None:
+    given = (photos / "dark.png", photos / "one.png", photos / "two.png")
+    table = photos / "lot.csv"
+    result = run(*command, *given, "--json", "--csv", table, "--annotated", photos / "marked.png")
+    assert result.exit_code == 3
+    assert result.stderr == (
+        f"Error: 1 of 3 photos cannot be measured, take them again or leave them out: {DARK}\n"
+    )
+    fields = json.loads(result.stdout)
+    assert fields["left_out"] == [{"photo": "dark.png", "reason": DARK}]
+    assert fields["lot"]["count"] == 2 * len(SIZES_MM)
+    assert table.exists()
+    # The others are known by the letters that they have without it.
+    assert {path.name for path in photos.glob("marked*")} == {"marked-A.png", "marked-B.png"}
+    said = "dark.png could not be measured and is left out: no bead on it is counted."
+    assert said in " ".join(run(*command, *given).stdout.split())
+
+
+@pytest.mark.parametrize("command", [("lot",), ("check", "--label", "8mm")])
+def test_where_no_photo_can_be_measured_there_is_no_answer(photos: Path, command: tuple[str, ...]) -> None:
+    result = run(*command, photos / "dark.png", "--json", "--csv", photos / "lot.csv")
     assert result.exit_code == 3
     assert "dark.png: no scale sheet is seen" in result.stderr
     assert result.stdout == ""
@@ -225,11 +249,11 @@ def test_check_needs_a_label(photos: Path) -> None:
 def test_flat_or_round_is_passed_on(photos: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[bool | None] = []
 
-    def remember(handfuls: Sequence[Handful], **_: object) -> Lot:
+    def remember(handfuls: Sequence[Handful], *_: object, **__: object) -> Lot:
         asked.append(handfuls[0].flat)
         return Lot(conditions=(conditions("one.png"),), beads=(), flat=False)
 
-    monkeypatch.setattr("sizing.cli.lot_photos.measure_handfuls", remember)
+    monkeypatch.setattr("sizing.batch.lots.measure_handfuls", remember)
     for words in ((), ("--flat",), ("--round",)):
         assert run("lot", photos / "one.png", *words).exit_code == 0
     assert asked == [None, True, False]
@@ -238,11 +262,11 @@ def test_flat_or_round_is_passed_on(photos: Path, monkeypatch: pytest.MonkeyPatc
 def test_the_scale_is_passed_on(photos: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[Handful] = []
 
-    def remember(handfuls: Sequence[Handful], **_: object) -> Lot:
+    def remember(handfuls: Sequence[Handful], *_: object, **__: object) -> Lot:
         asked.extend(handfuls)
         return Lot(conditions=(conditions("one.png"),), beads=())
 
-    monkeypatch.setattr("sizing.cli.lot_photos.measure_handfuls", remember)
+    monkeypatch.setattr("sizing.batch.lots.measure_handfuls", remember)
     assert run("lot", photos / "one.png", "--check-length", "272.4mm", "--bed-height", "1.2mm").exit_code == 0
     assert asked[0].check_length_mm == pytest.approx(272.4)
     assert asked[0].check_length_u_mm == pytest.approx(0.1 / math.sqrt(6))

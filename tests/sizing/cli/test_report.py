@@ -114,7 +114,7 @@ def test_lot_and_check_write_their_pages(
 ) -> None:
     beads = tuple(bead(i, 7.9 + i / 50, 8.0 + i / 50, photo=photo.name) for i in range(1, 7))
     lot = Lot(conditions=(conditions(photo.name),), beads=beads)
-    monkeypatch.setattr("sizing.cli.lot_photos.measure_handfuls", lambda *_, **__: lot)
+    monkeypatch.setattr("sizing.batch.lots.measure_handfuls", lambda *_, **__: lot)
     page = photo.with_name("lot.html")
     result = run(*command, photo, "--report", page)
     assert result.exit_code == 0, result.stderr

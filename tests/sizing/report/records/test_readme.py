@@ -26,6 +26,7 @@ from sizing.report.records.check import check_record
 from sizing.report.records.field import Fields, Record
 from sizing.report.records.lot import lot_record
 from sizing.report.records.output import to_json
+from sizing.report.records.photo import left_out_record
 from sizing.report.records.plan import plan_record
 from sizing.report.records.readme import DOCUMENTS, field_table
 from sizing.report.records.stash import ShownEntry, entry_record, stash_record, ways_record
@@ -42,8 +43,9 @@ from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
 from tests.helpers.stash import kept, strand_fields
 from tests.helpers.strands import make_loop, make_strand
-from vision.common.records import Correction, Doubt, Other, Pendant, Strand
+from vision.common.records import Correction, Doubt, LeftOut, Other, Pendant, Strand
 
+LEFT_OUT = LeftOut(photo="dark.jpg", reason="no scale sheet is seen")
 CORRECTION = Correction(action="size", numbers=(2,), size_mm=7.0, size_u95_mm=0.05)
 
 
@@ -104,10 +106,12 @@ def strands() -> Iterator[Record]:
             [strand, with_pendant(make_loop(along_mm))], [replace(CORRECTION, numbers=(4,))]
         )
         yield strand_record(size_strands(right, target, planned=PLANNED))
+    yield left_out_record("strand", LEFT_OUT)
 
 
 def lots() -> Iterator[Record]:
-    lot = correct_lot(lot_of([8.0, 7.5, 7.5, 7.0, 7.0, 6.5, 6.5, math.nan]), [CORRECTION])
+    measured = replace(lot_of([8.0, 7.5, 7.5, 7.0, 7.0, 6.5, 6.5, math.nan]), left_out=(LEFT_OUT,))
+    lot = correct_lot(measured, [CORRECTION])
     result = sort_lot(lot)
     yield lot_record(result, make_picks(result.sizes, pairs=1, uniform=2, graduated_mm=50.0))
     yield lot_record(result, Picks())
@@ -115,7 +119,8 @@ def lots() -> Iterator[Record]:
 
 def checks() -> Iterator[Record]:
     for text in ("8mm", "7.0-7.5mm", "6x4mm", "11/0"):
-        lot, label = correct_lot(lot_of([8.0, 7.0]), [CORRECTION]), parse_label(text)
+        measured = replace(lot_of([8.0, 7.0]), left_out=(LEFT_OUT,))
+        lot, label = correct_lot(measured, [CORRECTION]), parse_label(text)
         yield check_record(CheckedLot(lot=lot, label=label, conformity=check_label(lot, label)))
 
 

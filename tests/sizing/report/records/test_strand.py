@@ -156,6 +156,7 @@ def test_csv_has_a_row_a_bead_in_order() -> None:
         io.StringIO(to_csv(strand_rows(size_strands([strand]))), newline=""), strict=True
     )
     assert first == {
+        "photo": "strand.jpg",
         "number": "1",
         "strand": "1",
         "kind": "bead",

@@ -1,0 +1,165 @@
+"""Many photos on the command line: folders, what is left out, what is kept, who measures."""
+
+import csv
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+from PIL import Image
+
+from sizing.batch.job import Job, Measured, named
+from sizing.cli.main import cli
+from tests.helpers.jobs import NO_SHEET
+from tests.helpers.lots import lot_of
+from tests.helpers.strands import make_strand
+from vision.common.errors import NoSheetError
+from vision.common.records import Photo
+from vision.image.photo import encode_image
+
+BEADS = {"b.PNG": 4, "a.png": 3, "c.png": 0, ".hidden.png": 9}
+"""Photos of a folder, each in one grey level: as many beads as it says are measured on it."""
+ASKED: list[str] = []
+
+
+def measured_on(photo: Photo, job: Job) -> Measured:
+    ASKED.append(photo.name)
+    beads = int(photo.rgb[0, 0, 0])
+    if not beads:
+        raise NoSheetError(NO_SHEET)
+    return named((make_strand([8.0] * beads),) if job.what == "strand" else lot_of([8.0] * beads), photo.name)
+
+
+def grey(level: int) -> np.ndarray:
+    return np.full((300, 420, 3), level, np.uint8)
+
+
+@pytest.fixture
+def table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Return a folder with three photos among other files, whose measurement is pretended."""
+    folder = tmp_path / "table"
+    folder.mkdir()
+    for name, level in BEADS.items():
+        Image.fromarray(grey(level)).save(folder / name)
+    (folder / "marked.png").write_bytes(encode_image(grey(9), ".png"))
+    (folder / "notes.txt").write_text("9")
+    monkeypatch.setattr("sizing.batch.job.measured_on", measured_on)
+    monkeypatch.setattr("sizing.batch.room.cores", lambda: 1)
+    ASKED.clear()
+    return folder
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(cli, [str(word) for word in words])
+
+
+def test_strands_of_a_folder_come_as_lines_of_json(table: Path) -> None:
+    result = run("strand", table, "--json")
+    assert result.exit_code == 3
+    assert result.stderr == (
+        f"Error: 1 of 3 photos cannot be measured, take them again or leave them out: c.png: {NO_SHEET}\n"
+    )
+    a, b, c = map(json.loads, result.stdout.splitlines())
+    assert [each["photos"][0]["name"] for each in (a, b)] == ["a.png", "b.PNG"]
+    assert [each["strand"]["count"] for each in (a, b)] == [3, 4]
+    assert c["left_out"] == [{"photo": "c.png", "reason": f"c.png: {NO_SHEET}"}]
+    assert json.loads(run("strand", table / "a.png", "--json").stdout) == a
+
+
+def test_strands_as_text_stand_under_their_photos(table: Path) -> None:
+    text = run("strand", table).stdout
+    alone = run("strand", table / "a.png").stdout
+    assert f"a.png\n\n{alone}\nb.PNG\n\n" in text
+    assert f"c.png\n\nLeft out: c.png: {NO_SHEET}\n" in text
+
+
+def test_a_table_has_the_beads_of_all_strands(table: Path, tmp_path: Path) -> None:
+    run("strand", table, "--csv", tmp_path / "beads.csv")
+    with (tmp_path / "beads.csv").open(newline="") as file:
+        assert [row["photo"] for row in csv.DictReader(file)] == ["a.png"] * 3 + ["b.PNG"] * 4
+
+
+def test_each_photo_gets_its_marked_copy(table: Path, tmp_path: Path) -> None:
+    assert run("strand", table, "--annotated", tmp_path / "marked.png").exit_code == 3
+    assert sorted(path.name for path in tmp_path.glob("marked*")) == ["marked-A.png", "marked-B.png"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--report", "page.html"), "--report is for one photo"),
+        (("--keep", "blue"), "--keep is for one photo"),
+        (("--spacer", "2"), "a correction is for one photo"),
+    ],
+)
+def test_what_is_of_one_photo_is_refused_for_several(table: Path, words: tuple[str, ...], said: str) -> None:
+    result = run("strand", table, *words)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert ASKED == []
+
+
+@pytest.mark.parametrize("command", [("lot",), ("check", "--label", "8mm")])
+def test_the_photos_of_a_folder_make_one_lot(table: Path, command: tuple[str, ...]) -> None:
+    result = run(*command, table, "--json")
+    assert result.exit_code == 3
+    fields = json.loads(result.stdout)
+    assert fields["lot"]["count"] == 3 + 4
+    assert [each["photo"] for each in fields["left_out"]] == ["c.png"]
+
+
+@pytest.mark.parametrize("command", [("strand",), ("lot",)])
+def test_only_what_is_new_is_measured_the_next_time(table: Path, command: tuple[str, ...]) -> None:
+    first = run(*command, table)
+    assert ASKED == ["a.png", "b.PNG", "c.png"]
+    ASKED.clear()
+    assert run(*command, table).stdout == first.stdout
+    assert ASKED == ["c.png"]  # which may have been short of memory
+    Image.fromarray(grey(5)).save(table / "c.png")
+    ASKED.clear()
+    assert run(*command, table).exit_code == 0
+    assert ASKED == ["c.png"]
+
+
+def test_anew_neither_uses_nor_keeps_what_was_measured(table: Path, own_cache: Path) -> None:
+    assert run("lot", table, "--anew").exit_code == 3
+    assert list(own_cache.iterdir()) == []
+    run("lot", table)
+    ASKED.clear()
+    run("lot", table, "--anew")
+    assert ASKED == ["a.png", "b.PNG", "c.png"]
+
+
+def test_one_photo_is_always_measured(table: Path, own_cache: Path) -> None:
+    run("lot", table / "a.png")
+    run("lot", table / "a.png")
+    assert ASKED == ["a.png"] * 2
+    assert list(own_cache.iterdir()) == []
+
+
+def test_a_folder_without_photos_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("no photo")
+    result = run("lot", tmp_path)
+    assert result.exit_code == 2
+    assert result.stderr == (
+        f"Error: the folder {tmp_path} holds no photo: name the photos, or the folder they are in\n"
+    )
+
+
+def test_a_photo_named_and_in_a_folder_is_given_twice(table: Path) -> None:
+    result = run("lot", table, table / "a.png")
+    assert result.exit_code == 2
+    assert "is given twice" in result.stderr
+
+
+def test_a_cluster_without_its_extra_says_what_to_install(
+    table: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "dask", None)  # as if it were not installed
+    result = run("lot", table, "--cluster", "tcp://127.0.0.1:8786")
+    assert result.exit_code == 2
+    assert result.stderr == (
+        'Error: a cluster needs the extra that is not installed: pip install "strandgauge[cluster]"\n'
+    )
