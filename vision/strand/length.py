@@ -266,3 +266,14 @@ def _unrelated(raw: FloatArray, gaps: FloatArray, width: FloatArray) -> Lengths:
         uniform=False,
         odd=np.zeros(count, dtype=bool),
     )
+
+
+def with_unseen_gaps(lengths: Lengths, *, resolved_mm: float) -> Lengths:
+    """Return lengths with the uncertainty of free string on a wire that is too short to be seen.
+
+    No stopper pushes the beads together. A gap shorter than `resolved_mm` is not told from none, and adds to
+    the lengths of the beads beside it: rectangular from nothing to there (JCGM 100:2008, 4.3.7), its root
+    mean square about nothing.
+    """
+    unseen = np.where(lengths.gaps_mm > 0, 0.0, resolved_mm / np.sqrt(3))
+    return replace(lengths, along_u_mm=np.hypot(lengths.along_u_mm, unseen))

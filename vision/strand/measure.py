@@ -22,7 +22,7 @@ from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Loop, Mask, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
-from vision.strand.length import BeadBodies, Lengths, lengths_along
+from vision.strand.length import BeadBodies, Lengths, lengths_along, with_unseen_gaps
 from vision.strand.round_prior import as_rounds
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strip import Segment, Strip, middle_width
@@ -117,6 +117,8 @@ def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
     lengths = row.lengths(across.mm, centre)
     _check_row(row, lengths)
     across = _pooled(as_rounds(across, lengths.along_mm), lengths)
+    if not found.rod:
+        lengths = with_unseen_gaps(lengths, resolved_mm=found.network.cell_mm)
     u95 = budget.u95(across, lengths, wider_mm=np.array([segment.wider_mm for segment in row.segments]))
     strand = _assembled(row, across=across, lengths=lengths, u95=u95)
     return replace(strand, loop=_loop(row, lengths, strand)) if found.closed else strand

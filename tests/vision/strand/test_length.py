@@ -5,7 +5,7 @@ import pytest
 
 from tests.helpers.cameras import camera_at
 from tests.helpers.handmade import straight_plane
-from vision.strand.length import BeadBodies, Lengths, lengths_along, reconciled
+from vision.strand.length import BeadBodies, Lengths, lengths_along, reconciled, with_unseen_gaps
 from vision.strand.strip import Segment
 
 CAMERA = camera_at(40.0, 10.0, 300.0)
@@ -300,3 +300,15 @@ def test_boundaries_lie_half_way_between_the_heights_of_their_beads() -> None:
     ends = np.column_stack([40.0 + (x - 40.0) * share, 10.0 + (aside - 10.0) * share, h])
     found = lengths_along(plane, segments, bodies=bodies)
     assert found.along_mm == pytest.approx(np.linalg.norm(np.diff(ends, axis=0), axis=1), abs=1e-6)
+
+
+def test_gaps_too_short_to_be_seen_are_part_of_the_uncertainty() -> None:
+    """Lengths too long by anything up to r scatter about the true ones by r / sqrt(3) (mean square)."""
+    seen = measured(np.array([[5.0, 13.0], [13.0, 21.0], [24.0, 32.0]]))
+    resolved_mm = 0.3
+    wider = with_unseen_gaps(seen, resolved_mm=resolved_mm)
+    gaps = np.random.default_rng(5).uniform(0.0, resolved_mm, 200_000)
+    added = np.sqrt(wider.along_u_mm**2 - seen.along_u_mm**2)
+    assert added[[0, 2]] == pytest.approx(np.sqrt(np.mean(gaps**2)), rel=0.01)
+    assert added[1] == 0.0
+    assert np.array_equal(wider.along_mm, seen.along_mm)
