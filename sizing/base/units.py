@@ -1,7 +1,7 @@
-"""Reads lengths as people type them, prints them as people read them, and holds the one table of units.
+"""Reads lengths as people type them, prints them as people read them, and holds the one registry of units.
 
-A general unit library misreads how makers write: it takes `7 1/4 in` for seven quarters. So lengths are read
-by a small grammar of our own. What would be left for the library is five exact factors.
+A general unit library misreads how makers write: it takes `7 1/4 in` for seven quarters. So the number
+is read by a small grammar of our own, and only the conversion is left to the library.
 """
 
 import math
@@ -12,11 +12,25 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
+from typing import TYPE_CHECKING
 
 from sizing.base.typed_mm import TypedMm, is_in_inches
 
-MM_OF = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "ft": 12 * 25.4}
-"""Millimetres of each unit of length (international yard and pound agreement, 1959)."""
+if TYPE_CHECKING:
+    import pint
+
+# Defined here, not loaded: reading the library's full list takes a tenth of a second. With the
+# millimetre as base unit an inch is exactly 25.4 mm, without a rounding error.
+_DEFINITIONS = (
+    "millimetre = [length] = mm",
+    "centimetre = 10 * millimetre = cm",
+    "metre = 1000 * millimetre = m",
+    "inch = 25.4 * millimetre = in",  # international yard and pound agreement, 1959
+    "foot = 12 * inch = ft",
+    "gram = [mass] = g",
+    "carat = 0.2 * gram = ct",  # 4th CGPM, 1907
+)
 _SPELLINGS = {
     "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
     "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
@@ -39,6 +53,27 @@ _LONGEST_MM = 1e6  # catches slips of the keyboard, at half or double too: no pi
 
 
 _inches_first: ContextVar[bool] = ContextVar("inches first", default=False)
+
+
+@cache
+def _registry() -> "pint.UnitRegistry[float]":
+    import pint  # noqa: PLC0415 - takes a tenth of a second, and not every command converts
+
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry(None)
+    for definition in _DEFINITIONS:
+        registry.define(definition)
+    return registry
+
+
+def converted(value: float, unit: str, to: str) -> float:
+    """Return a number of one unit as a number of another.
+
+    Examples
+    --------
+    >>> converted(2.0, "inch", "mm")
+    50.8
+    """
+    return float(_registry().convert(value, unit, to))
 
 
 @contextmanager
@@ -159,7 +194,7 @@ def _terms(tidy: str, shown: str) -> list[TypedLength]:
 
 def _term(match: re.Match[str], unit: str) -> TypedLength:
     """Convert one number with its unit to mm."""
-    unit_mm = MM_OF[unit]
+    unit_mm = converted(1.0, unit, "mm")
     if match["decimal"]:
         text = match["decimal"].replace(",", ".")
         number, resolution = float(text), 10.0 ** -len(text.partition(".")[2])
@@ -219,7 +254,7 @@ def format_inches(value_mm: float) -> str:
     """
     if not math.isfinite(value_mm):
         return "not measured"
-    sixteenths = round(value_mm / MM_OF["inch"] * 16)
+    sixteenths = round(converted(value_mm, "mm", "inch") * 16)
     nearest = Fraction(sixteenths, 16)
     whole, rest = divmod(abs(nearest), 1)
     parts = [str(whole)] if whole or not rest else []

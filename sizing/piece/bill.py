@@ -3,7 +3,7 @@
 from collections import defaultdict
 from dataclasses import dataclass
 
-from sizing.base.units import MM_OF
+from sizing.base.units import converted
 from sizing.piece.cut_list import wire_mm
 from sizing.piece.fit import Fit
 from sizing.piece.materials import is_metal
@@ -105,7 +105,7 @@ def price(piece: Piece, fit: Fit) -> Cost | None:
     per_metre = piece.wire.cost_per_metre
     used = [(bead.title, count, bead.cost) for bead, count in fit.tally]
     used += [(finding.title, finding.count, finding.cost) for finding in piece.findings or ()]
-    metres = wire_mm(piece, fit) / MM_OF["m"]
+    metres = converted(wire_mm(piece, fit), "mm", "m")
     items = [(name, count * cost) for name, count, cost in used if cost is not None]
     items += [] if per_metre is None else [("wire", metres * per_metre)]
     labour = piece.work.minutes / 60 * piece.work.rate_per_hour

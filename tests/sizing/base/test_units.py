@@ -10,7 +10,7 @@ from scipy import constants
 
 from sizing.base.typed_mm import TypedMm
 from sizing.base.units import (
-    MM_OF,
+    converted,
     format_inches,
     format_length,
     format_mm,
@@ -191,10 +191,16 @@ def test_any_text_is_read_or_refused_in_one_line(text: str) -> None:
         assert "write" in got or "must be" in got or "at most" in got
 
 
-def test_units_are_those_of_a_table_of_constants() -> None:
-    # scipy.constants, in metres.
-    known = {"cm": constants.centi, "m": 1.0, "inch": constants.inch, "ft": constants.foot}
-    assert {"mm": 1.0} | {unit: pytest.approx(metres * 1000) for unit, metres in known.items()} == MM_OF
+@pytest.mark.parametrize(
+    ("unit", "metres"), [("cm", constants.centi), ("inch", constants.inch), ("ft", constants.foot)]
+)
+def test_units_are_those_of_a_table_of_constants(unit: str, metres: float) -> None:
+    assert converted(1, unit, "m") == pytest.approx(metres, rel=1e-12)  # scipy.constants
+
+
+def test_a_metric_carat_is_a_fifth_of_a_gram() -> None:
+    # 4th CGPM, 1907.
+    assert converted(1, "carat", "g") == pytest.approx(0.2, rel=1e-12)
 
 
 @pytest.mark.parametrize(

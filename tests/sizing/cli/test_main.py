@@ -11,7 +11,7 @@ from sizing.base.measured_sheets import reading_u_mm
 from sizing.base.units import read_length
 from sizing.cli.main import cli
 
-HEAVY = {"numpy", "cv2", "scipy", "skimage", "PIL", "matplotlib", "jinja2", "reportlab"}
+HEAVY = {"numpy", "cv2", "scipy", "skimage", "pint", "PIL", "matplotlib", "jinja2", "reportlab"}
 
 
 def run(*args: str | Path) -> Result:
