@@ -16,6 +16,7 @@ from sizing.piece.plan import Plan, make_plan
 from sizing.piece.stringing import Layout
 from sizing.piece.toml.write import piece_text
 from sizing.report.front.plan import plan_front
+from sizing.report.sentences.phrases import aim
 from sizing.report.sentences.plan import fits_phrase, plan_outcomes, stringing
 from sizing.report.text.plan import cut_line, purchase_line
 from sizing.stash.book import reading
@@ -60,9 +61,8 @@ def _found(values: Mapping[str, str]) -> dict[str, object]:
     piece = _piece(values)
     made = make_plan(piece)
     with printed_as(next(iter(piece.target_mm.values()), None)):
-        front = plan_front(made)
         return {
-            "front": front,
+            "front": plan_front(made),
             "outcomes": plan_outcomes(made),
             "lines": _lines(made),
             "lists": {
@@ -72,9 +72,15 @@ def _found(values: Mapping[str, str]) -> dict[str, object]:
             "sizes": [(row.label, row.fit.count) for row in made.sizes],
             "cautions": made.cautions,
             "title": piece.name,
-            "name": piece.name or front.headline,
+            "name": piece.name or _named(made),
             "piece": piece_text(piece),
         }
+
+
+def _named(made: Plan) -> str:
+    """Name a piece that has no name by its beads and its target."""
+    beads = dict.fromkeys(bead.name or bead.title for bead in made.piece.beads)
+    return f"{' and '.join(beads)} for {aim(made.target)}"
 
 
 def _lines(made: Plan) -> list[str]:

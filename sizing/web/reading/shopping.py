@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from sizing.base.typed_mm import TypedMm
 from sizing.base.units import format_length
 from sizing.piece.cut_list import Purchase, purchase
 from sizing.piece.parts import BeadPart, Finding, Wire
@@ -85,7 +86,10 @@ def _wires(plans: Sequence[tuple[Plan, int]]) -> Iterator[str]:
 def _wire_name(wire: Wire) -> str:
     if wire.gauge:
         return f"wire of gauge {wire.gauge}"
-    return f"wire of {format_length(wire.diameter_mm)}" if wire.diameter_mm else "wire"
+    if wire.diameter_mm is None:
+        return "wire"
+    typed = wire.diameter_mm.typed if isinstance(wire.diameter_mm, TypedMm) else ""
+    return f"wire of {typed or f'{wire.diameter_mm:.2f} mm'}"
 
 
 def _findings(plans: Sequence[tuple[Plan, int]]) -> Iterator[str]:

@@ -381,7 +381,7 @@ def test_what_to_buy_for_several_pieces_is_one_page_that_asks_for_nothing_more(p
     # 2 x 23 and 24 beads, and one in twenty more; 50 of 8 mm go on 16 in.
     assert "74 \N{MULTIPLICATION SIGN} bead 8 mm (70 and 4 spare): 2 strands of 16 in" in text
     assert "3 \N{MULTIPLICATION SIGN} clasp, 12.0 mm" in text
-    assert re.search(r"wire of 0\.4 mm[^,]*, 9\d\d\.\d mm \(\d+[^)]*\) in 3 pieces", text), text
+    assert re.search(r"wire of \.015 in, 9\d\d\.\d mm \(\d+[^)]*\) in 3 pieces", text), text
     document = read(answer.text)
     assert [each for _, each in document.elements if each.get("src")] == []
     assert {each["href"] for _, each in document.elements if each.get("href")} == {"data:,", "/pieces", url}
