@@ -6,12 +6,12 @@ are separated by a valley. So beads need not be alike in size, or convex, to be 
 
 import itertools
 from dataclasses import replace
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from skimage.morphology import reconstruction
 from skimage.segmentation import watershed
 
 from vision.networks.inference import Map
@@ -32,6 +32,8 @@ _FULL = 0.6
 difference at half; at double a count of 46 is lost."""
 _ROUNDING = 0.01
 """Share of a saddle's depth that rounding may take away."""
+_BESIDE = np.ones((3, 3), np.uint8)
+"""A cell and its eight neighbours."""
 _SMOOTH_MM = 0.12
 """Standard deviation: 0.6 of a cell that the network was trained on. At half one more count of 46 is
 flagged, at double last digits change."""
@@ -56,9 +58,9 @@ def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fr
     """Separate the beads of one connected region along the valleys of its depths."""
     depth = np.pad(np.where(blob.mask, maps.depth[window(blob)], 0), 1).astype(np.float32)
     depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), smooth_cells), dtype=np.float32)
-    seeds, clear = (_summits(depth, saddle) for saddle in (_SADDLE, _CLEAR_SADDLE))
+    seeds, clear = _summits(depth)
     owner = watershed(-depth, seeds, mask=np.pad(blob.mask, 1))[1:-1, 1:-1]
-    hills = ndimage.maximum(clear, seeds, np.arange(1, seeds.max() + 1)).astype(int)
+    hills = _highest(clear, seeds)
     inside, deep = maps.inside[window(blob)], maps.depth[window(blob)]
     found = []
     for hill, box, number in zip(hills, ndimage.find_objects(owner), itertools.count(1), strict=False):
@@ -77,15 +79,44 @@ def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fr
     return found
 
 
-def _summits(depth: Map, saddle: float) -> NDArray[np.int32]:
+def _summits(depth: Map) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """Label the hills that are beads by the lower saddle, and those that are clearly so.
+
+    What lies deeper below every summit than a saddle may be decides nothing, so hills that hang together
+    only there are looked at one by one.
+    """
+    seeds, clear = np.zeros((2, *depth.shape), np.int32)
+    for part in connected_regions(depth > _SUMMIT - _CLEAR_SADDLE, least=0):
+        own = np.where(part.mask, depth[window(part)], 0).astype(np.float32)
+        for layer, saddle in ((seeds, _SADDLE), (clear, _CLEAR_SADDLE)):
+            hills = _domes(own, saddle)
+            layer[window(part)] += np.where(hills > 0, hills + layer.max(), 0)
+    return seeds, clear
+
+
+def _domes(depth: Map, saddle: float) -> NDArray[np.int32]:
     """Label the hills that rise over every saddle by at least `saddle`, each above its highest saddle.
 
     These are the h-domes of Vincent (1993).
     """
-    rise = depth - reconstruction(np.maximum(depth - saddle, 0), depth, method="dilation")
-    count, hills = cv2.connectedComponents((rise > _ROUNDING * saddle).astype(np.uint8), connectivity=4)
-    numbers = np.arange(1, count)
-    high = ndimage.maximum(rise, hills, numbers) > (1 - _ROUNDING) * saddle
-    kept = high & (ndimage.maximum(depth, hills, numbers) > _SUMMIT)
+    rise = depth - _flooded(np.maximum(depth - saddle, 0), depth)
+    _, hills = cv2.connectedComponents((rise > _ROUNDING * saddle).astype(np.uint8), connectivity=4)
+    kept = (_highest(rise, hills) > (1 - _ROUNDING) * saddle) & (_highest(depth, hills) > _SUMMIT)
     renumbered = np.concatenate([[0], np.where(kept, np.cumsum(kept), 0)])
     return renumbered[hills].astype(np.int32)
+
+
+def _highest(values: NDArray[Any], labels: NDArray[Any]) -> NDArray[Any]:
+    """Return the largest value, none negative, under each label from 1 on."""
+    largest = np.zeros(labels.max() + 1, values.dtype)
+    np.maximum.at(largest, labels.ravel(), values.ravel())
+    return largest[1:]
+
+
+def _flooded(level: Map, ceiling: Map) -> Map:
+    """Return a level spread to all sides as high as a ceiling lets it (reconstruction by dilation)."""
+    while True:
+        spread = np.minimum(cv2.dilate(level, _BESIDE), ceiling)
+        if np.array_equal(spread, level):
+            return level
+        level = spread
