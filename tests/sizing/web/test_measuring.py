@@ -2,11 +2,15 @@
 
 import asyncio
 import errno
+import io
 import os
+import re
+import zipfile
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from sizing.lot.handfuls import Handful
 from sizing.web.measuring.bench import Bench, BusyError
@@ -14,7 +18,8 @@ from sizing.web.measuring.inbox import Inbox, RefusedPhotoError
 from sizing.web.measuring.limits import Limits, usual_limits
 from sizing.web.measuring.measurements import Measurement, Measurements
 from sizing.web.measuring.seat import Seat
-from sizing.web.measuring.work import Order
+from sizing.web.measuring.work import Order, measure
+from tests.helpers.paths import SAMPLES
 from tests.helpers.workers import JPEG, pretend
 from vision.common.errors import PhotoError
 
@@ -277,6 +282,28 @@ def test_too_many_at_once_are_told_to_wait() -> None:
             inbox.close()
 
     asyncio.run(run())
+
+
+def test_of_a_photo_only_pixels_are_shown(tmp_path: Path) -> None:
+    """A photo that is a page and an archive too, and says where it was taken (Exif 2.32, 4.6.6)."""
+    path = tmp_path / "photo"
+    exif = Image.Exif()
+    exif.get_ifd(0x8825).update({1: "N", 2: (52.0, 31.0, 12.0)})
+    exif[0x010E] = "<script>alert(1)</script>"
+    with Image.open(SAMPLES / "anklet.jpg") as sample:
+        sample.resize((1600, 1200)).save(path, "JPEG", exif=exif, quality=90)
+    with path.open("ab") as file:
+        file.write(b"<html><script>alert(1)</script></html>")
+    with zipfile.ZipFile(path, "a") as file:
+        file.writestr("evil.js", "alert(1)")
+    assert zipfile.is_zipfile(path)
+    assert b"<script>" in path.read_bytes()
+    shown = measure(Order(handful=Handful(path=path, name="photo 1"), what="strand")).shown
+    for jpeg in (shown.jpeg, shown.small):
+        assert not zipfile.is_zipfile(io.BytesIO(jpeg))
+        assert not re.search(rb"script|Exif|html|alert", jpeg)
+        with Image.open(io.BytesIO(jpeg)) as image:
+            assert image.getexif() == {}
 
 
 def test_workers_are_as_many_as_cores_at_most() -> None:
