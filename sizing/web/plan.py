@@ -23,7 +23,7 @@ from sizing.stash.book import reading
 from sizing.stash.entries import find
 from sizing.stash.parts import part_of
 from sizing.web.pages import page
-from sizing.web.reading.wishes import PLAN, read_plan, tidy, wished_piece
+from sizing.web.reading.wishes import PIECE_FILE, PLAN, read_plan, tidy, wished_piece
 
 _LONGEST = 200  # letters of a list of beads
 _MOST_BEADS = 30  # of a repeat, or sizes of a graduated strand
@@ -39,7 +39,7 @@ async def plan(request: Request) -> Response:
         "query": request.url.query,
         **{name: values.get(name, "") for name in (*_FIELDS, PLAN)},
     }
-    if not typed.get("goal") and not typed.get(PLAN):
+    if not typed.get("goal") and not await run_in_threadpool(_has_target, typed):
         return page("plan.html", request, asked=asked, found=None)
     return page("plan.html", request, asked=asked, found=await run_in_threadpool(_found, values))
 
@@ -54,6 +54,10 @@ async def piece_file(request: Request) -> Response:
 def _values(request: Request) -> dict[str, str]:
     sent = dict(request.query_params)
     return {name: value if name == PLAN else value[:_LONGEST] for name, value in sent.items()}
+
+
+def _has_target(typed: Mapping[str, str]) -> bool:
+    return bool(typed.get(PLAN) and read_plan(typed[PLAN]).target_mm)
 
 
 def _found(values: Mapping[str, str]) -> dict[str, object]:
@@ -92,6 +96,8 @@ def _lines(made: Plan) -> list[str]:
 def _piece(values: Mapping[str, str]) -> Piece:
     """Return what a piece file says, or typed beads, with the target, sizes and name that are typed."""
     piece = read_plan(values[PLAN]) if values.get(PLAN) else _new_piece(values)
+    if not piece.beads:
+        raise SizingError(f"{PIECE_FILE} has no beads: type them there, or plan a new piece")
     typed = {name: values[name] for name in ("sizes", "name") if values.get(name)}
     return replace(wished_piece(tidy(values), piece), **typed)  # type: ignore[arg-type]  # both are texts
 

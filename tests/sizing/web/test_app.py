@@ -88,6 +88,7 @@ def test_pages_are_whole_and_load_nothing_foreign(page: Served, path: str) -> No
     assert all(url.startswith(("/", "#", "data:,")) for url in urls)
     assert not [1 for _, attributes in document.elements if "style" in attributes or "onclick" in attributes]
     assert all(script.get("src") for script in document.all("script"))
+    assert re.findall(r".{20}--[a-z]+", plain(answer.text)) == []
 
 
 def test_a_strand_is_measured_and_read(page: Served, strand: str) -> None:
@@ -350,6 +351,9 @@ def test_a_piece_file_goes_in_and_out(page: Served) -> None:
         read_piece(PIECE).wire,
     )
     assert "String 24" in plain(client.get("/plan", params={"piece": out.text}).text)
+    for lacking in ('target.finished = "196 mm"', '[[bead]]\nsize = "8 mm"'):
+        told = client.get("/plan", params={"piece": PIECE.replace(lacking, "")})
+        assert (told.status_code, "--" in plain(told.text)) == (400, False)
     refused = client.get("/plan", params={"piece": PIECE.replace("12 mm", "12")})
     assert (refused.status_code, "line 8" in plain(refused.text)) == (400, True)
 
