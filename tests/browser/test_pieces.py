@@ -8,19 +8,11 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.helpers.pretend_page import serving
+from tests.helpers.served import PIECE
 from tests.helpers.workers import JPEG
 
 LOOK = (Path(__file__).parent / "look.js").read_text(encoding="utf-8")
 LEAST_CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3
-PIECE = """piece = 1
-name = "Eight all round"
-target.finished = "196 mm"
-[[bead]]
-size = "8 mm"
-[[finding]]
-kind = "clasp"
-length = "12 mm"
-"""
 
 
 @pytest.fixture(scope="module")

@@ -1,6 +1,5 @@
 """Nobody but this computer and paired phones comes in, and no foreign page reaches what is served."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -11,7 +10,7 @@ from sizing.web.doors import Doors, is_loopback
 from sizing.web.guard import COOKIE, HEADERS
 from sizing.web.phones import OFFER_S, Phones
 from sizing.web.visitors import pairing_url
-from tests.helpers.served import HERE, HOME, PORT, THERE, Clock, Served, served
+from tests.helpers.served import HERE, HOME, PORT, THERE, Clock, Served
 from tests.helpers.workers import JPEG
 
 FORWARDED = {
@@ -22,12 +21,6 @@ FORWARDED = {
     "X-Original-URL": "/pair",
     "X-HTTP-Method-Override": "GET",
 }
-
-
-@pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    with served(tmp_path_factory.mktemp("served")) as running:
-        yield running
 
 
 def pair(page: Served) -> TestClient:
