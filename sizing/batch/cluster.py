@@ -18,11 +18,11 @@ from sizing.batch.worker import one_thread
 Result = TypeVar("Result")
 
 _ANSWER_S = 10.0  # in which a scheduler of the home network answers, and a first worker is there
+_RETURN_S = 30.0  # in which a worker that was lost is there again, where somebody watches over it
 _AHEAD = 2  # photos given out for each worker, so that none waits for the next one to arrive
 _QUIET = {
     "logging.distributed": "critical",  # a lost worker is no news to a maker: its photos are measured again
     "distributed.admin.large-graph-warning-threshold": "1GB",  # photos travel with their tasks, on purpose
-    "distributed.worker.daemon": False,
 }
 _one_at_a_time = threading.Lock()
 
@@ -53,6 +53,7 @@ class Cluster:
                 'a cluster needs the extra that is not installed: pip install "strandgauge[cluster]"'
             ) from None
         self.losses: tuple[type[Exception], ...] = (distributed.KilledWorker,)
+        self._address = address
         self._client = _client(distributed, address)
         _check_workers(self._client, address)
 
@@ -70,6 +71,22 @@ class Cluster:
     def is_elsewhere(self) -> bool:
         """Where else."""
         return True
+
+    def check(self) -> None:
+        """Refuse to wait for nobody.
+
+        Raises
+        ------
+        SizingError
+            The scheduler, or every worker, is gone.
+        """
+        try:
+            self._client.wait_for_workers(1, timeout=_RETURN_S)
+        except (OSError, TimeoutError, ValueError):
+            raise SizingError(
+                f"nobody measures at {self._address} any more: start its workers, then give the same command "
+                "again; what was measured is kept"
+            ) from None
 
     def open(self) -> Executor:
         """Begin to work."""
@@ -102,8 +119,8 @@ class _Elsewhere(Executor):
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:  # noqa: FBT001, FBT002 - as declared by Executor
         """End; the cluster goes on."""
-        del cancel_futures  # the executor cancels what is not done in any case
-        self._executor.shutdown(wait=wait)
+        # The executor cancels what is not done only where it does not wait for it.
+        self._executor.shutdown(wait=wait and not cancel_futures)
 
 
 def _there(digest: str, work: Callable[[], Result]) -> Result:

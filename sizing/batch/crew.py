@@ -31,6 +31,15 @@ class Crew(Protocol):
     def losses(self) -> tuple[type[Exception], ...]:
         """Errors that mean that a worker was lost."""
 
+    def check(self) -> None:
+        """Find out, where results are long in coming, whether anybody works.
+
+        Raises
+        ------
+        SizingError
+            Nobody does.
+        """
+
     def open(self) -> Executor:
         """Begin to work; what was lost with a worker is given to a new executor."""
 
@@ -64,6 +73,9 @@ class ThisProcess:
     ahead: int = 1
     is_elsewhere: bool = False
     losses: tuple[type[Exception], ...] = ()
+
+    def check(self) -> None:
+        """Do nothing: this process works."""
 
     def open(self) -> Executor:
         """Begin to work."""
@@ -103,6 +115,9 @@ class Processes:
     def losses(self) -> tuple[type[Exception], ...]:
         """One lost process breaks the executor."""
         return (BrokenExecutor,)
+
+    def check(self) -> None:
+        """Do nothing: an executor tells when a process is lost."""
 
     def open(self) -> Executor:
         """Begin to work."""

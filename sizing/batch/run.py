@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Executor, Future, wait
 from dataclasses import replace
 
-from sizing.base.errors import SizingError
 from sizing.batch.crew import Crew
 from sizing.batch.job import Job, Measured, measure
 from sizing.batch.kept import Kept
@@ -15,7 +14,8 @@ Work = Callable[[Job], Measured]
 """What measures a photo; other processes must be able to import it by its name."""
 LOST = "a measuring process was stopped, perhaps for lack of memory: give this photo alone, or a smaller one"
 _NO_MEMORY = "there is too little memory for this photo: close other programs, or save it at a smaller size"
-_NOBODY_LEFT = "those who measure do not answer any more: run it again, what was measured is kept"
+_LONG_S = 10.0  # a photo takes a few seconds; at half or double a cluster is only asked more or less often
+_TRIES = 2  # of a photo alone: its first result may have gone with a worker that another photo ended
 
 
 def run(
@@ -80,8 +80,17 @@ def _outcomes(
             else:
                 yield i, outcome
         for i in suspects:
-            [(_, outcome)] = _given_out(deque([i]), jobs, crew.alone(), work)
-            yield i, LOST if outcome is None else outcome
+            yield i, _alone(i, jobs, crew, work)
+
+
+def _alone(i: int, jobs: Sequence[Job], crew: Crew, work: Work) -> Measured | str:
+    """Measure a photo that was lost with its worker, with no other beside it."""
+    for _ in range(_TRIES):
+        crew.check()
+        [(_, outcome)] = _given_out(deque([i]), jobs, crew.alone(), work)
+        if outcome is not None:
+            return outcome
+    return LOST
 
 
 def _given_out(
@@ -96,7 +105,10 @@ def _given_out(
             while queue and is_whole and len(out) < crew.ahead:
                 i = queue.popleft()
                 out[_submitted(executor, jobs[i], crew, work)] = i
-            for done in wait(out, return_when=FIRST_COMPLETED).done:
+            ready = wait(out, timeout=_LONG_S, return_when=FIRST_COMPLETED).done
+            if not ready:
+                crew.check()
+            for done in ready:
                 i = out.pop(done)
                 outcome = _taken_in(done, crew)
                 is_whole = is_whole and outcome is not None
@@ -132,10 +144,10 @@ def _with_content(job: Job) -> Job:
 def _taken_in(done: Future[Measured | str], crew: Crew) -> Measured | str | None:
     try:
         return done.result()
+    except CancelledError:
+        return None
     except crew.losses:
         return None
-    except CancelledError:
-        raise SizingError(_NOBODY_LEFT) from None
 
 
 def _outcome(work: Work, job: Job) -> Measured | str:

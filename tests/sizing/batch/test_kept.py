@@ -6,7 +6,6 @@ import pickle
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from sizing.base.measured_sheets import MeasuredSheet
@@ -16,6 +15,7 @@ from sizing.batch.job import Job, Measured
 from sizing.batch.kept import Kept, program_digest
 from sizing.batch.run import run
 from tests.helpers.jobs import pretend, write
+from tests.helpers.records import said
 from vision.common.records import Lot
 
 SHEET = MeasuredSheet(
@@ -46,12 +46,6 @@ def measured(jobs: list[Job], kept: Kept) -> tuple[list[str], list[Measured | st
 
 def lots(folder: Path, **photos: str) -> list[Job]:
     return [Job(handful=each, what="loose") for each in write(folder, **photos)]
-
-
-def said(outcomes: list[Measured | str]) -> list[str]:
-    """Return outcomes as texts, arrays with all their digits: records that hold arrays have no equality."""
-    with np.printoptions(threshold=10**9, floatmode="unique"):
-        return [repr(each) for each in outcomes]
 
 
 def test_only_what_is_new_or_changed_is_measured_again(tmp_path: Path, kept: Kept) -> None:
