@@ -266,13 +266,13 @@ def _apex(outward: FloatArray, line: FloatArray, top: int) -> float:
     reach = max(3, len(outward) // 4)
     near = np.arange(max(0, top - reach), min(len(outward), top + reach + 1))
     y = outward[near]
-    arch = np.polynomial.Polynomial.fit(near, y, 2)
-    arch_misfit = float(np.sum((y - arch(near)) ** 2))
-    best_misfit, ridge = np.inf, float(line[top])
-    for peak in top + np.arange(0.5 - _RIDGE_STEPS, _RIDGE_STEPS, 0.5):
-        design = np.column_stack([np.ones(len(near)), -np.abs(near - peak)])
-        (height, slope), *_ = np.linalg.lstsq(design, y, rcond=None)
-        misfit = float(np.sum((y - design @ (height, slope)) ** 2))
-        if misfit < best_misfit and slope * reach > 2 * _CREST_MM:
-            best_misfit, ridge = misfit, float(height)
-    return ridge if best_misfit < _GABLE * arch_misfit else float(line[top])
+    arch_misfit = float(np.linalg.lstsq(np.vander(near - top, 3).astype(float), y, rcond=None)[1].sum())
+    peaks = top + np.arange(0.5 - _RIDGE_STEPS, _RIDGE_STEPS, 0.5)
+    away = np.abs(near - peaks[:, None])
+    off = away - away.mean(axis=1, keepdims=True)
+    slopes = -(off @ (y - y.mean())) / (off**2).sum(axis=1)
+    heights = y.mean() + slopes * away.mean(axis=1)
+    misfits = ((y - heights[:, None] + slopes[:, None] * away) ** 2).sum(axis=1)
+    misfits[slopes * reach <= 2 * _CREST_MM] = np.inf
+    best = int(np.argmin(misfits))
+    return float(heights[best] if misfits[best] < _GABLE * arch_misfit else line[top])
