@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from scipy.optimize import least_squares
 
-from vision.camera.camera import GROWTH, LOG_FOCAL, SHIFT, Camera, focal_px_of, projected
+from vision.camera.camera import GROWTH, LOG_FOCAL, SHIFT, Camera, focal_px_of, projected, slopes_px
 from vision.camera.priors import Priors, readings
 from vision.common.errors import NoSheetError
 from vision.common.numerics import robust_sd
@@ -53,8 +53,8 @@ _PASSES = 3
 """The first assumes 1 px of noise, the others what the one before found (2e-5, 2e-5)."""
 _TYPICAL_CHANGE = np.array([0.1, 0.1, 0.1, 100, 100, 100, 0.3, 0.1, 100, 100, 0.1])
 """Orders of magnitude of the parameters, so that one step of the fit suits all."""
-_SLOPE_STEPS = np.array([1e-5, 1e-5, 1e-5, 1e-2, 1e-2, 1e-2, 1e-5, 1e-5, 1e-2, 1e-2, 1e-4])
-"""Steps of the parameters for central differences of the corners, which they move by 1e-3 to 1e-1 px."""
+_GROWTH_STEP_MM = 1e-4
+"""For a central difference of the corners, which it moves by 1e-3 px."""
 
 
 def resect(
@@ -230,12 +230,13 @@ class _Problem:
     def slopes(self, parameters: FloatArray, noise_px: float) -> FloatArray:
         """Return the derivatives of `weighted`, shape (M, 11).
 
-        Those of the saturation are exact: it bends on the scale of the noise, and a combination of
+        All but the growth's are exact: the saturation bends on the scale of the noise, and a combination of
         parameters that the corners hardly determine would seem determined by a difference quotient's error.
         """
-        steps = np.diag(_SLOPE_STEPS)
-        ends = [(self.residuals_px(parameters + d), self.residuals_px(parameters - d)) for d in steps]
-        moves = np.stack([(after - before).ravel() for after, before in ends], axis=1) / (2 * _SLOPE_STEPS)
+        moves = -slopes_px(parameters, self.world(parameters[GROWTH]))
+        more, less = (self.world(parameters[GROWTH] + d) for d in (_GROWTH_STEP_MM, -_GROWTH_STEP_MM))
+        grown = projected(parameters, less) - projected(parameters, more)
+        moves = np.column_stack([moves, grown.ravel() / (2 * _GROWTH_STEP_MM)])
         deviation = self.residuals_px(parameters).ravel() / noise_px
         corners = moves / noise_px * (1 - np.tanh(deviation / _SATURATION_SD) ** 2)[:, None]
         return np.concatenate([corners, self.priors.slopes])
