@@ -11,6 +11,7 @@ from vision.chains.links import Link, links_of
 from vision.chains.pieces import Piece, strung_pieces
 from vision.chains.programme import Answer, Programme
 from vision.chains.seen import Kind, Seen
+from vision.common.numerics import read_backwards
 from vision.topview.region import Fragment
 
 _FEWEST = 3
@@ -19,8 +20,6 @@ _CLASP = 0.3
 """Share of a gap that a clasp takes up: the bare string to either side of it is not longer than it is."""
 _SURE = 20.0
 """Log-odds that what a chain hangs from is a ring: more than a network's about all that may follow it."""
-_STEEP = 0.2
-"""A string steeper than 5 in 1 runs from above, any other from the left: the order in which people read."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,7 +141,7 @@ def _string(
     if closed:
         path, clasp = _from_clasp(path, table)
         path, parts = _without_clasp(path, table, at_ends=clasp)
-    elif _runs_backwards(path, table.pieces):
+    elif read_backwards(table.pieces[path[-1].piece].centre_mm - table.pieces[path[0].piece].centre_mm):
         path = path[::-1]
     others = ({passage.piece for passage in rival} for rival in other)
     rival = max(others, key=lambda pieces: len(pieces & own), default=set())
@@ -200,8 +199,3 @@ def _without_clasp(
         return path, []
     turned = path[first:] + path[:first]
     return turned[many:], turned[:many]
-
-
-def _runs_backwards(path: list[Passage], pieces: Sequence[Piece]) -> bool:
-    dx, dy = pieces[path[-1].piece].centre_mm - pieces[path[0].piece].centre_mm
-    return bool(dx < 0 if abs(dx) > _STEEP * abs(dy) else dy < 0)

@@ -23,7 +23,7 @@ _ROW = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
+class BeadsInOrder:
     """A course through beads, in order.
 
     Attributes
@@ -59,7 +59,7 @@ class Course:
         return float(np.degrees(np.quantile(turns, 1 - _SHARP))) if len(turns) else 0.0
 
 
-def looks_loose(course: Course) -> bool:
+def looks_loose(course: BeadsInOrder) -> bool:
     """Return whether beads that were taken for a strand lie loose."""
     scattered = len(course.along_mm) >= _FEWEST and course.turn_deg > _SHARPEST_DEG
     left_out = course.seen_beside > len(course.along_mm) and course.touching < 1 / 2

@@ -1,4 +1,4 @@
-"""The robust standard deviation, which several steps share."""
+"""What several steps share: the robust standard deviation, and the order in which people read."""
 
 import numpy as np
 
@@ -6,6 +6,8 @@ from vision.common.records import FloatArray
 
 _SD_OF_MAD = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation, 1 / Phi^-1(3/4)."""
+_STEEP = 0.2
+"""A line steeper than 5 in 1 is read from above, any other from the left."""
 
 
 def robust_sd(values: FloatArray, *, about: float | None = None) -> float:
@@ -38,3 +40,15 @@ def robust_sds(deviations: FloatArray) -> FloatArray:
     [1.4826, 2.9652]
     """
     return np.asarray(_SD_OF_MAD * np.nanmedian(np.abs(deviations), axis=-1))
+
+
+def read_backwards(way: FloatArray) -> bool:
+    """Return whether a line that leads this way, (x, y) with y down, runs against the order of reading.
+
+    Examples
+    --------
+    >>> [read_backwards(np.array(way)) for way in ([1.0, -4.0], [1.0, -6.0], [-1.0, 4.0])]
+    [False, True, True]
+    """
+    across, down = way
+    return bool(across < 0 if abs(across) > _STEEP * abs(down) else down < 0)

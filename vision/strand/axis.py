@@ -8,15 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import make_smoothing_spline
 
-from vision.common.numerics import robust_sd
+from vision.common.numerics import read_backwards, robust_sd
 from vision.common.records import FloatArray, Mask
 
 STEP_MM = 0.1
 """Spacing of points along the curve. At half nothing is gained in twice the time; double: 45 more flags."""
 _END_SAGS = 4.0
 """Length of an end, in sags allowed: a guard against wires that are straight but for a bent end."""
-_STEEP = 0.2
-"""A string steeper than 5 in 1 runs from above, any other from the left: the order in which people read."""
 _LEAST_SPREAD_MM = 0.02
 """Points that lie straighter than this are weighted alike."""
 _FEWEST = 5
@@ -107,10 +105,8 @@ def _axis(curve: FloatArray, *, straight: bool) -> Axis:
 
 
 def _ordered(points: FloatArray) -> FloatArray:
-    """Return the points from left to right; from above where the string is steep."""
-    dx, dy = points[-1] - points[0]
-    backwards = dx < 0 if abs(dx) > _STEEP * abs(dy) else dy < 0
-    return points[::-1] if backwards else points
+    """Return the points in the order of reading."""
+    return points[::-1] if read_backwards(points[-1] - points[0]) else points
 
 
 def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:

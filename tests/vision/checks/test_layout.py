@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.checks.layout import Course, looks_loose, looks_strung
+from vision.checks.layout import BeadsInOrder, looks_loose, looks_strung
 from vision.common.records import FloatArray
 
 BEAD_MM, BEADS = 8.0, 24
@@ -16,9 +16,9 @@ def along_circle(radius_mm: float, *, gap_mm: float = 0.0, beads: int = BEADS) -
     return radius_mm * np.column_stack([np.cos(angle), np.sin(angle)])
 
 
-def course(middles: FloatArray, *, gap_mm: float = 0.0, beside: int = 0) -> Course:
+def course(middles: FloatArray, *, gap_mm: float = 0.0, beside: int = 0) -> BeadsInOrder:
     count = len(middles)
-    return Course(
+    return BeadsInOrder(
         middles_mm=middles,
         along_mm=np.full(count, BEAD_MM),
         gaps_mm=np.full(count - 1, gap_mm),
