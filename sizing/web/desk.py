@@ -5,6 +5,7 @@ from typing import Any
 
 from starlette.requests import Request
 
+from sizing.batch.crew import Crew
 from sizing.web.doors import Doors
 from sizing.web.measuring.bench import Bench
 from sizing.web.measuring.inbox import Inbox
@@ -45,9 +46,11 @@ class Desk:
         return asked
 
 
-def open_desk(*, doors: Doors, phones: Phones, limits: Limits, work: Work = measure) -> Desk:
-    """Return a desk with its workers, none of which has started yet."""
-    bench = Bench([Seat(limits, work) for _ in range(limits.workers)], most_waiting=limits.waiting)
+def open_desk(
+    *, doors: Doors, phones: Phones, limits: Limits, work: Work = measure, crew: Crew | None = None
+) -> Desk:
+    """Return a desk with its workers, none of which has started yet; without a crew, of this computer."""
+    bench = Bench([Seat(limits, work, crew) for _ in range(limits.workers)], most_waiting=limits.waiting)
     return Desk(
         doors=doors,
         limits=limits,

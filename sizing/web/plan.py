@@ -8,16 +8,17 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from sizing.base.errors import SizingError, StashError
-from sizing.base.units import printed_as
+from sizing.base.units import format_length, printed_as
 from sizing.piece.bead_size import read_bead, size_remarks
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece
 from sizing.piece.plan import Plan, make_plan
+from sizing.piece.size_run import SizeRow
 from sizing.piece.stringing import Layout
 from sizing.piece.toml.write import piece_text
 from sizing.report.front.plan import plan_front
-from sizing.report.sentences.phrases import aim
-from sizing.report.sentences.plan import fits_phrase, plan_outcomes, stringing
+from sizing.report.sentences.phrases import aim, counted, opening
+from sizing.report.sentences.plan import fits_phrase, plan_outcomes, size_name, stringing
 from sizing.report.text.plan import cut_line, purchase_line
 from sizing.stash.book import reading
 from sizing.stash.entries import find
@@ -73,7 +74,8 @@ def _found(values: Mapping[str, str]) -> dict[str, object]:
                 "Cut": [cut_line(cut) for cut in made.cuts],
                 "Buy": [purchase_line(bought) for bought in made.purchases],
             },
-            "sizes": [(row.label, row.fit.count) for row in made.sizes],
+            "sizes": [_size_line(row, made.piece.work.currency) for row in made.sizes],
+            "bill": _bill(made),
             "cautions": made.cautions,
             "title": piece.name,
             "name": piece.name or _named(made),
@@ -91,6 +93,23 @@ def _lines(made: Plan) -> list[str]:
     fits = [f"It fits {fits_phrase(made.girths)}."] if made.girths else []
     order = f"In order: {stringing(made.best.sequence)}."
     return [order, *fits, *(each.sentence for each in made.clearances)]
+
+
+def _size_line(row: SizeRow, currency: str) -> str:
+    price = f", {row.cost.price:.2f} {currency}".rstrip() if row.cost else ""
+    length = format_length(row.fit.finished_mm)
+    return f"{opening(size_name(row.label))}: {counted(row.fit.count, 'bead')}, finished {length}{price}"
+
+
+def _bill(made: Plan) -> list[tuple[str, str]]:
+    """Return what a piece weighs and costs, as names and amounts."""
+    rows = [(opening(material), f"{grams:.1f} g") for material, grams in made.mass.by_material_g]
+    if made.cost is None:
+        return rows
+    cost, currency = made.cost, made.piece.work.currency
+    amounts = [*cost.items, ("materials", cost.materials), ("labour", cost.labour), ("price", cost.price)]
+    rows += [(opening(name), f"{amount:.2f} {currency}".rstrip()) for name, amount in amounts]
+    return [*rows, *((opening(name), "not counted") for name in cost.unknown)]
 
 
 def _piece(values: Mapping[str, str]) -> Piece:

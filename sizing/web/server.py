@@ -12,10 +12,11 @@ import uvicorn
 
 from sizing.base.errors import SizingError
 from sizing.base.measured_sheets import settings_file
+from sizing.batch.crew import Crew
 from sizing.web.app import make_app
 from sizing.web.desk import Desk, open_desk
 from sizing.web.doors import LOCAL, USUAL_PORT, Doors, home_address
-from sizing.web.measuring.limits import usual_limits
+from sizing.web.measuring.limits import Limits, usual_limits
 from sizing.web.phones import Phones
 
 _PHONES = "paired-phones.json"
@@ -31,7 +32,12 @@ class Certificate:
 
 
 def serve(
-    *, port: int | None, phone: bool, certificate: Certificate | None, ready: Callable[[Desk], None]
+    *,
+    port: int | None,
+    phone: bool,
+    certificate: Certificate | None,
+    ready: Callable[[Desk], None],
+    cluster: str | None = None,
 ) -> bool:
     """Serve the page until the program is told to stop; return whether it was.
 
@@ -43,13 +49,15 @@ def serve(
         Whether phones in the home network may come in.
     certificate : Certificate or None
         None: traffic is not encrypted.
+    cluster : str or None
+        Address of other computers that measure; None for this one.
     ready : callable
         Called when a browser may ask.
 
     Raises
     ------
     SizingError
-        The port is taken, there is no network, or the certificate cannot be used.
+        The port is taken, there is no network, the certificate cannot be used, or no cluster answers.
     """
     if certificate:
         _check(certificate)
@@ -60,10 +68,21 @@ def serve(
     doors = Doors(port=first.getsockname()[1], home=home, secure=certificate is not None)
     sockets = [first, *([_listening(home, doors.port)] if home else [])]
     phones = Phones(settings_file().parent / _PHONES)
-    desk = open_desk(doors=doors, phones=phones, limits=usual_limits())
+    crew, limits = _crew(cluster)
+    desk = open_desk(doors=doors, phones=phones, limits=limits, crew=crew)
     server = _Server(_config(desk, certificate), ready=lambda: ready(desk))
     server.run(sockets=sockets)
     return server.stopped
+
+
+def _crew(cluster: str | None) -> tuple[Crew | None, Limits]:
+    """Return the cluster that measures, None for this computer, and with how many photos at once."""
+    if cluster is None:
+        return None, usual_limits()
+    from sizing.batch.cluster import Cluster  # noqa: PLC0415 - an extra, which takes its time to import
+
+    crew = Cluster(cluster)
+    return crew, Limits(workers=crew.workers)
 
 
 class _Server(uvicorn.Server):

@@ -17,7 +17,7 @@ from sizing.stash.colours import WORDS
 from sizing.stash.counts import recount, use
 from sizing.stash.details import Details, read_price
 from sizing.stash.entries import Change, Entry, changes, entries, find, thumbnail_of
-from sizing.stash.keep import forget, keep
+from sizing.stash.keep import describe, forget, keep
 from sizing.stash.matching import matches
 from sizing.stash.photos import delete_photo, insert_photo, photo_of
 from sizing.stash.search import Wanted, read_colour, read_range, search
@@ -68,7 +68,7 @@ async def picture(request: Request) -> Response:
 
 
 async def change_entry(request: Request) -> Response:
-    """Take beads out, put a count right, delete a photo or the whole entry."""
+    """Take beads out, put a count right, say something else of them, delete a photo or the whole entry."""
     number, deed = request.path_params["number"], request.path_params["deed"]
     typed = _texts(await sent(request))
     await run_in_threadpool(_change, number, deed, typed)
@@ -77,9 +77,22 @@ async def change_entry(request: Request) -> Response:
 
 def _keep(asked: Measurement, typed: Mapping[str, str]) -> int:
     fields = json.loads(to_json(printed(asked).record))
+    details = _details(typed)
+    count = _number(typed, "count") if typed.get("count") else None
+    with writing() as book:
+        entry = keep(book, fields, details=details, count=count, thumbnail=asked.shown[0].small)
+        if typed.get("photo"):
+            insert_photo(book, entry.number, asked.shown[0].jpeg)
+    return entry.number
+
+
+def _details(typed: Mapping[str, str]) -> Details:
     price, currency = read_price(typed["price"]) if typed.get("price") else (None, "")
-    hole = parse_length(typed["hole"]) if typed.get("hole") else None
-    details = Details(
+    try:
+        hole = parse_length(typed["hole"]) if typed.get("hole") else None
+    except ValueError as error:
+        raise StashError(f"Hole: {error}") from error
+    return Details(
         name=typed.get("name", ""),
         source=typed.get("source", ""),
         price=price,
@@ -87,13 +100,8 @@ def _keep(asked: Measurement, typed: Mapping[str, str]) -> int:
         material=typed.get("material", ""),
         hole_mm=hole,
         note=typed.get("note", ""),
+        date=typed.get("date", ""),
     )
-    count = _number(typed, "count") if typed.get("count") else None
-    with writing() as book:
-        entry = keep(book, fields, details=details, count=count, thumbnail=asked.shown[0].small)
-        if typed.get("photo"):
-            insert_photo(book, entry.number, asked.shown[0].jpeg)
-    return entry.number
 
 
 def _search(wanted: Wanted) -> list[Entry]:
@@ -140,6 +148,8 @@ def _change(number: int, deed: str, typed: Mapping[str, str]) -> None:
             use(book, entry, _number(typed, "beads"), size=place, why=typed.get("why") or "used")
         elif deed == "recount":
             recount(book, entry, _number(typed, "count"), size=place)
+        elif deed == "describe":
+            describe(book, entry, _details(typed))
         elif deed == "photo":
             delete_photo(book, entry)
         elif deed == "forget":

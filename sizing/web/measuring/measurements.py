@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from sizing.base.measured_sheets import remember
 from sizing.lot.handfuls import as_one_lot, complaint, flat_by_most, with_name
 from sizing.web.measuring.bench import Bench
 from sizing.web.measuring.limits import Limits
@@ -114,6 +115,9 @@ class Measurements:
         try:
             outcomes = await self._measure_all(asked)
             asked.shown = tuple(each.shown for each in outcomes)
+            for each in outcomes:
+                if each.sheet is not None:  # here, since a worker may be another computer
+                    remember(each.sheet)
             asked.said = tuple(line for each in outcomes for line in each.said)
             asked.strands = tuple(strand for each in outcomes for strand in each.strands)
             asked.lot = await self._one_lot(asked, outcomes)

@@ -4,10 +4,11 @@ import contextlib
 import signal
 from dataclasses import dataclass, replace
 from datetime import datetime
+from pathlib import Path
 from typing import Literal
 
-from sizing.base.measured_sheets import MeasuredSheet, remember
-from sizing.batch.job import Job, measured_on
+from sizing.base.measured_sheets import MeasuredSheet
+from sizing.batch.job import Job, file_of, measured_on
 from sizing.batch.worker import begin_worker
 from sizing.lot.handfuls import Handful
 from sizing.report.sentences.sheet import sheet_said
@@ -31,11 +32,14 @@ class Order:
         `strand` for whatever is strung, `loose` for loose beads, `sheet` for an empty sheet.
     thing : str
         What lies on an empty sheet, by its name in `vision.reference.objects.REFERENCES`.
+    content : bytes
+        The photo itself, for a computer that does not have the file; else empty.
     """
 
     handful: Handful
     what: Literal["strand", "loose", "sheet"]
     thing: str = ""
+    content: bytes = b""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,11 +65,12 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What one photo gave: strands, a lot of loose beads, or what is said of an empty sheet."""
+    """What one photo gave: strands, loose beads, or the measure of an empty sheet and what is said of it."""
 
     shown: Shown
     strands: tuple[Strand, ...] = ()
     lot: Lot | None = None
+    sheet: MeasuredSheet | None = None
     said: tuple[str, ...] = ()
 
 
@@ -85,32 +90,33 @@ def measure(order: Order) -> Outcome:
     ------
     PhotoError
         It cannot be measured.
-    SizingError
-        A measured sheet cannot be remembered.
     """
+    if not order.content:
+        return _measured(order.handful.path, order)
+    with file_of(order.content) as path:
+        return _measured(path, order)
+
+
+def _measured(path: Path, order: Order) -> Outcome:
     from vision.image.photo import load_photo  # noqa: PLC0415 - only where photos are measured
 
-    path, name = order.handful.path, order.handful.name
+    name = order.handful.name
     try:
         photo = replace(load_photo(path), name=name)
         if order.what == "sheet":
-            return Outcome(shown=_shown(photo), said=_remembered(photo, order.thing))
-        strands, lot = _measured(photo, order)
-        return Outcome(shown=_shown(photo), strands=strands, lot=lot)
+            return _sheet(photo, order.thing)
+        measured = measured_on(photo, Job(handful=order.handful, what=order.what))
+        if isinstance(measured, Lot):
+            return Outcome(shown=_shown(photo), lot=measured)
+        return Outcome(shown=_shown(photo), strands=measured)
     except PhotoError as error:
         raise PhotoError(str(error).replace(str(path), name)) from None
     except MemoryError:
         raise PhotoError(f"{name}: {_NO_MEMORY}") from None
 
 
-def _measured(photo: Photo, order: Order) -> tuple[tuple[Strand, ...], Lot | None]:
-    loose = order.what == "loose"
-    measured = measured_on(photo, Job(handful=order.handful, what="loose" if loose else "strand"))
-    return ((), measured) if isinstance(measured, Lot) else (measured, None)
-
-
-def _remembered(photo: Photo, thing: str) -> tuple[str, ...]:
-    """Measure the empty sheet in a photo by what lies on it, remember it, and say what it measures."""
+def _sheet(photo: Photo, thing: str) -> Outcome:
+    """Measure the empty sheet in a photo by what lies on it, and say what it measures."""
     from vision.check_length import REFERENCES, measure_check_length  # noqa: PLC0415
 
     found, title = measure_check_length(photo, REFERENCES[thing]), REFERENCES[thing].title
@@ -121,8 +127,8 @@ def _remembered(photo: Photo, thing: str) -> tuple[str, ...]:
         measured_with=title,
         date=datetime.now().astimezone().date().isoformat(),
     )
-    remember(sheet)
-    return tuple(sheet_said(sheet, scale=found.scale, questioned=found.questioned))
+    said = tuple(sheet_said(sheet, scale=found.scale, questioned=found.questioned))
+    return Outcome(shown=_shown(photo), sheet=sheet, said=said)
 
 
 def _shown(photo: Photo) -> Shown:

@@ -8,7 +8,8 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from sizing.piece.toml.read import read_piece
+from sizing.piece.plan import make_plan
+from sizing.piece.toml.read import PIECE_HELP, read_piece
 from tests.helpers.pages import read
 from tests.helpers.served import PIECE, Served, measure, plain
 from tests.helpers.workers import SHOWN
@@ -42,6 +43,35 @@ def test_what_was_measured_is_kept_counted_and_made_of(page: Served, strand: str
     assert client.get(f"{url}/photo.jpg").status_code == 404
     assert client.post(f"{url}/forget", json={}).json() == {"go": "/stash"}
     assert client.get(url).status_code == 400
+
+
+def test_what_is_said_of_kept_beads_is_changed(page: Served, strand: str) -> None:
+    client = page.at_computer
+    url = client.post(f"{strand}/keep", json={"name": "to describe", "price": "9 EUR"}).json()["go"]
+    said = {
+        "name": "described",
+        "source": "a show",
+        "price": "$ 4.50",
+        "hole": "1.2 mm",
+        "date": "2026-03-14",
+    }
+    assert client.post(f"{url}/describe", json={**said, "note": "two\nlines"}).json() == {"go": url}
+    text = plain(client.get(url).text)
+    assert all(each in text for each in ("described: 30 beads", "a show", "4.50 $", "1.2 mm", "two\nlines"))
+    for odd in ({"name": ""}, {**said, "date": "today"}, {**said, "hole": "1"}, {**said, "price": "free"}):
+        assert client.post(f"{url}/describe", json=odd).status_code == 400
+    assert plain(client.get(url).text) == text
+    assert client.post(f"{url}/forget", json={}).status_code == 200
+
+
+def test_a_plan_says_its_weight_cost_and_sizes(page: Served) -> None:
+    """The piece file of the help, whose weight and price the command prints too."""
+    text = plain(page.at_computer.get("/plan", params={"piece": PIECE_HELP}).text)
+    made = make_plan(read_piece(PIECE_HELP))
+    assert made.cost
+    assert re.search(rf"Price\s*{made.cost.price:.2f} USD", text)
+    assert f"{dict(made.mass.by_material_g)['soda-lime glass']:.1f} g" in text
+    assert re.search(r"Women: 25 in 100 are smaller: \d+ beads, finished .* USD", text)
 
 
 def test_two_phones_take_from_one_lot(page: Served, strand: str) -> None:
