@@ -52,6 +52,8 @@ _ROUTES = [
     Route("/m/{word}/undo", read.undo, methods=["POST"]),
     Route("/m/{word}/keep", _later("stash", "keep_measured"), methods=["POST"]),
     Route("/stash", _later("stash", "shelf")),
+    Route("/stash/all.zip", _later("stash", "export")),
+    Route("/stash/all", _later("stash", "bring"), methods=["POST"]),
     Route("/stash/{number:int}", _later("stash", "entry_page")),
     Route("/stash/{number:int}/{which}.jpg", _later("stash", "picture")),
     Route("/stash/{number:int}/{deed}", _later("stash", "change_entry"), methods=["POST"]),

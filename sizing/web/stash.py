@@ -1,8 +1,10 @@
 """The stash book on a page: what was measured is kept, found and counted."""
 
 import json
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -15,13 +17,15 @@ from sizing.report.sentences.stash import match_sentence, price_phrase, size_phr
 from sizing.stash.book import reading, writing
 from sizing.stash.colours import WORDS
 from sizing.stash.counts import recount, use
-from sizing.stash.details import Details, read_price
+from sizing.stash.details import Details, read_price, today
 from sizing.stash.entries import Change, Entry, changes, entries, find, thumbnail_of
 from sizing.stash.keep import describe, forget, keep
 from sizing.stash.matching import matches
+from sizing.stash.pack import export_stash
 from sizing.stash.photos import delete_photo, insert_photo, photo_of
 from sizing.stash.search import Wanted, read_colour, read_range, search
-from sizing.web.desk import NotThereError
+from sizing.stash.unpack import add_pack, open_pack
+from sizing.web.desk import NotThereError, desk_of
 from sizing.web.measuring.measurements import Measurement
 from sizing.web.pages import go, page, sent
 from sizing.web.read import done_measurement
@@ -67,12 +71,54 @@ async def picture(request: Request) -> Response:
     return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=600"})
 
 
+async def export(request: Request) -> Response:  # noqa: ARG001 - it is the same for everyone
+    """Return everything that is kept as one file."""
+    content = await run_in_threadpool(_exported)
+    return Response(
+        content,
+        media_type="application/zip",
+        headers={"Content-Disposition": f'attachment; filename="stash-{today()}.zip"'},
+    )
+
+
+async def bring(request: Request) -> Response:
+    """Add everything in a file that was exported; what the stash has already is not doubled."""
+    desk = desk_of(request)
+    with tempfile.TemporaryDirectory(dir=desk.inbox.folder) as folder:
+        file = Path(folder) / "stash.zip"
+        await _receive(request, file, most_bytes=desk.limits.inbox_bytes)
+        await run_in_threadpool(_brought, file)
+    return go("/stash")
+
+
 async def change_entry(request: Request) -> Response:
     """Take beads out, put a count right, say something else of them, delete a photo or the whole entry."""
     number, deed = request.path_params["number"], request.path_params["deed"]
     typed = _texts(await sent(request))
     await run_in_threadpool(_change, number, deed, typed)
     return go("/stash" if deed == "forget" else f"/stash/{number}")
+
+
+def _exported() -> bytes:
+    with tempfile.TemporaryDirectory() as folder, reading() as book:
+        file = Path(folder) / "stash.zip"
+        export_stash(book, file)
+        return file.read_bytes()
+
+
+async def _receive(request: Request, file: Path, *, most_bytes: int) -> None:
+    left = most_bytes
+    with file.open("xb") as stream:
+        async for chunk in request.stream():
+            left -= len(chunk)
+            if left < 0:
+                raise StashError("that is larger than any stash: nothing was imported")
+            stream.write(chunk)
+
+
+def _brought(file: Path) -> None:
+    with open_pack(file) as pack, writing() as book:
+        add_pack(book, pack)
 
 
 def _keep(asked: Measurement, typed: Mapping[str, str]) -> int:

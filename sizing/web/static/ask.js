@@ -7,14 +7,12 @@ export class Refusal extends Error {
   }
 }
 
-export async function change(url, values = {}) {
+export const change = (url, values = {}) => post(url, JSON.stringify(values), "application/json");
+
+export async function post(url, body, type) {
   let answer;
   try {
-    answer = await fetch(url, {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(values),
-    });
+    answer = await fetch(url, { method: "POST", headers: { "Content-Type": type }, body });
   } catch {
     throw new Refusal("The computer does not answer: is the program still running?", 0);
   }

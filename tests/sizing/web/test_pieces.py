@@ -12,7 +12,7 @@ from sizing.piece.plan import make_plan
 from sizing.piece.toml.read import PIECE_HELP, read_piece
 from tests.helpers.pages import read
 from tests.helpers.served import PIECE, Served, measure, plain
-from tests.helpers.workers import SHOWN
+from tests.helpers.workers import JPEG, SHOWN
 
 
 def test_what_was_measured_is_kept_counted_and_made_of(page: Served, strand: str) -> None:
@@ -72,6 +72,24 @@ def test_a_plan_says_its_weight_cost_and_sizes(page: Served) -> None:
     assert re.search(rf"Price\s*{made.cost.price:.2f} USD", text)
     assert f"{dict(made.mass.by_material_g)['soda-lime glass']:.1f} g" in text
     assert re.search(r"Women: 25 in 100 are smaller: \d+ beads, finished .* USD", text)
+
+
+def test_everything_goes_out_and_comes_in_as_one_file(page: Served, strand: str) -> None:
+    client = page.at_computer
+    url = client.post(f"{strand}/keep", json={"name": "to carry", "photo": "yes"}).json()["go"]
+    client.post(f"{url}/use", json={"beads": "4"})
+    out = client.get("/stash/all.zip")
+    assert out.headers["content-type"] == "application/zip"
+    assert client.post("/stash/all", content=out.content).json() == {"go": "/stash"}
+    assert client.get("/stash").text.count("<strong>to carry") == 1
+    client.post(f"{url}/forget", json={})
+    before = client.get("/stash").text
+    for broken in (b"", b"PK\x03\x04", out.content[:-40], JPEG, b"<script>"):
+        assert client.post("/stash/all", content=broken).status_code == 400
+    assert client.get("/stash").text == before
+    assert client.post("/stash/all", content=out.content).status_code == 200
+    assert re.search(r"26 of .*blue", client.get("/stash", params={"text": "to carry"}).text)
+    assert list(page.desk.inbox.folder.iterdir()) == []
 
 
 def test_two_phones_take_from_one_lot(page: Served, strand: str) -> None:
