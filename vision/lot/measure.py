@@ -18,7 +18,7 @@ from vision.common.records import FloatArray, LooseBead, Lot, Photo
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
-from vision.lot.counting import CERTAIN, PROBABLE, count_probability, hidden_beads, weighed
+from vision.lot.counting import CERTAIN, PROBABLE, count_probability, hidden_beads, rimmed, weighed
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import fit_curve, rim_points
 from vision.lot.merge import join_pieces
@@ -55,6 +55,8 @@ _LONGEST_MM, _SLENDER = 25.0, 3.5
 of another sheet; tubes are as slender but shorter, coins as long but round (common practice, no source). At
 half of the second one of 18 lots loses a bead."""
 
+_NONE = "the sheet is seen but no beads on it: lay them on the clear bed, away from its edges, in even light"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlines:
@@ -86,7 +88,8 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         Nothing on the bed looks like a bead.
     """
     traced = trace_all(scene)
-    beads = fit_outlines(traced.outlines, scene)
+    beads, left_out = _with_rims(fit_outlines(traced.outlines, scene))
+    besides = np.append(traced.besides, left_out)
     widths = [float((bead.section.high - bead.section.low).min()) for bead in beads]
     check_resolution(scene, bead_mm=float(np.median(widths)))
     bodies = estimate_bodies([bead.section for bead in beads], flat=flat)
@@ -102,7 +105,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         flags=_flags(
             measured,
             scene,
-            certain=_chance(beads, scene, besides=traced.besides) > CERTAIN,
+            certain=_chance(beads, scene, besides=besides) > CERTAIN,
         ),
     )
 
@@ -154,11 +157,28 @@ def fit_outlines(outlines: Sequence[Outline], scene: Scene) -> list[TracedBead]:
         for kind in (True, False)
     )
     if not ellipses:
-        raise NoBeadsError(
-            "the sheet is seen but no beads on it: lay them on the clear bed, away from its edges, "
-            "in even light"
-        )
+        raise NoBeadsError(_NONE)
     return ellipses if _elliptic(ellipses, free) else free
+
+
+def _with_rims(traced: list[TracedBead]) -> tuple[list[TracedBead], FloatArray]:
+    """Return those that are beads, as far as their rims show it, and the probabilities of the others.
+
+    Raises
+    ------
+    NoBeadsError
+        No outline has the rim of a bead.
+    """
+    before = np.array([bead.outline.probability for bead in traced])
+    chances = rimmed(before, np.array([bead.rim / max(1 - bead.contact, bead.rim) for bead in traced]))
+    beads = [
+        replace(bead, outline=replace(bead.outline, probability=float(chance)))
+        for bead, chance in zip(traced, chances, strict=True)
+        if chance > PROBABLE
+    ]
+    if not beads:
+        raise NoBeadsError(_NONE)
+    return beads, chances[chances <= PROBABLE]
 
 
 def _elliptic(ellipses: list[TracedBead], free: list[TracedBead]) -> bool:
