@@ -95,6 +95,36 @@ def test_a_finished_piece_is_compared_with_a_plan_of_the_list(listed: Page, url:
     expect(table).to_have_count(0)
 
 
+def test_kept_beads_are_described_and_carried_to_another_book(
+    phone: BrowserContext, url: str, tmp_path: Path
+) -> None:
+    tab, photo = phone.new_page(), tmp_path / "photo.jpg"
+    photo.write_bytes(JPEG)
+    tab.goto(f"{url}/take/strand")
+    tab.get_by_label("From the library").set_input_files(photo)
+    expect(tab.locator(".reading h1")).to_be_visible(timeout=60_000)
+    tab.get_by_text("Keep in the stash").click()
+    tab.get_by_label("Name").fill("to carry")
+    tab.get_by_role("button", name="Keep", exact=True).click()
+    tab.get_by_text("Change these details").click()
+    tab.get_by_label("From").fill("a show")
+    tab.get_by_role("button", name="Keep the changes").click()
+    expect(tab.locator(".kept")).to_contain_text("a show")
+    tab.goto(f"{url}/stash")
+    tab.get_by_text("Keep it safe").click()
+    with tab.expect_download() as saved:
+        tab.get_by_role("link", name="Save everything as a file").click()
+    file = tmp_path / "stash.zip"
+    saved.value.save_as(file)
+    tab.get_by_role("link", name="to carry").click()
+    tab.once("dialog", lambda dialog: dialog.accept())
+    tab.get_by_role("button", name="Delete from the stash").click()
+    expect(tab.locator("h1")).to_have_text("Nothing is kept yet")
+    tab.get_by_text("Keep it safe").click()
+    tab.get_by_label("Add what is in a file").set_input_files(file)
+    expect(tab.get_by_role("link", name="to carry")).to_be_visible()
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_lists_fit_the_screen_and_can_be_read(listed: Page, scheme: str) -> None:
     listed.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
