@@ -17,7 +17,8 @@ LEAST_CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3
 
 @pytest.fixture(scope="module")
 def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with serving(tmp_path_factory.mktemp("served")) as server:
+    folder = tmp_path_factory.mktemp("served")
+    with serving(folder, data=folder) as server:
         yield server.url
 
 

@@ -19,6 +19,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+from sizing.base.measured_sheets import SETTINGS_VARIABLE
+from sizing.stash.book import DATA_VARIABLE
 from sizing.web import server
 from sizing.web.desk import open_desk
 from sizing.web.measuring.limits import Limits
@@ -77,10 +79,21 @@ class Server:
 
 
 @contextlib.contextmanager
-def serving(temporary: Path, *, most_bytes: int = 0) -> Iterator[Server]:
-    """Serve the page; end the process where nobody has killed it."""
+def serving(temporary: Path, *, most_bytes: int = 0, data: Path | None = None) -> Iterator[Server]:
+    """Serve the page; end the process where nobody has killed it.
+
+    Parameters
+    ----------
+    temporary : Path
+        A folder for what it needs for a while.
+    most_bytes : int, keyword-only
+        No file grows beyond; 0 for no limit.
+    data : Path, keyword-only
+        A folder for the stash and the settings, where the environment names none.
+    """
     command = [sys.executable, "-m", "tests.helpers.pretend_page", str(most_bytes)]
-    env = os.environ | ONE_THREAD | {"TMPDIR": str(temporary)}
+    own = {DATA_VARIABLE: str(data), SETTINGS_VARIABLE: str(data)} if data else {}
+    env = os.environ | ONE_THREAD | own | {"TMPDIR": str(temporary)}
     with subprocess.Popen(
         command, cwd=ROOT, env=env, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
     ) as process:
