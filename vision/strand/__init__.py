@@ -2,7 +2,7 @@
 
 A `Scene` comes in, a `Strand` for each string goes out. `search` finds the strands and divides them into
 beads (`axis`, `strip`, `evidence`, `sides`, `strand_map`, `boundaries`, `stoppers`, `period_mean`,
-`outlines`), then `measure` sizes them (`edges`, `width`, `round_prior`, `length`, `uncertainty`).
+`outlines`), then `measure` sizes them (`edges`, `width`, `row`, `length`, `uncertainty`).
 
 May import: vision.common, vision.image, vision.camera, vision.networks, vision.topview, vision.chains,
 vision.checks.

@@ -1,7 +1,7 @@
 """A loaded strand, from its division to sizes: across, along, gaps, lengths, each with its uncertainty."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -17,34 +17,16 @@ from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
-from vision.common.numerics import robust_sd
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, Loop, Mask, Other, Pendant, Strand, StrandBead
+from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
-from vision.strand.edges import Rims, bead_rims
-from vision.strand.length import BeadBodies, Lengths, lengths_along, with_unseen_gaps
-from vision.strand.round_prior import as_rounds
+from vision.strand.length import Lengths, with_unseen_gaps
+from vision.strand.row import BeadRow, size_across
 from vision.strand.search import DividedStrand, divide
-from vision.strand.strip import Segment, Strip, middle_width
+from vision.strand.strip import Segment, Strip
 from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, count_evidence, lies_over
-from vision.strand.width import (
-    Sizes,
-    bare_rod,
-    combined,
-    on_one_rod,
-    radii,
-    rim_noise,
-    rod_height,
-    tangent_angles,
-)
+from vision.strand.width import Sizes, as_rounds
 
-_EVEN = 0.12
-"""Beads whose heights scatter less, relative, lie at heights that change slowly. Never or always so, closed
-loops are measured otherwise."""
-_STEADY, _SMOOTH = 5, 1.0
-"""Beads in the median, and standard deviation of the Gaussian, that smooth the course through middles."""
-_FEWEST_ON_ROD = 3
-"""Two middles always lie on a line."""
 _OUTLINE_POINTS, _OUTLINE_SMOOTH_MM = 24, 0.15
 """Points of either side of an outline, which is for the eye only, and its smoothing."""
 _PATCH_ENDS, _PATCH_SIDES = 0.2, 0.3
@@ -124,117 +106,6 @@ def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
     return replace(strand, loop=_loop(row, lengths, strand)) if found.closed else strand
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeadRow:
-    """The beads of a strand, in order, as their rims show them; stoppers are left out.
-
-    Attributes
-    ----------
-    scene, found
-    rims : Rims
-        On a rod, corrected by all beads threading one straight line.
-    middle_mm : ndarray, shape (B,)
-        How far aside of the axis the middle between the rims lies, before they were corrected.
-    across_mm, centre_mm : ndarray, shape (B,)
-        Size across the string, and height of the centre above the sheet.
-    height_u_mm : float
-        Standard uncertainty of all heights together.
-    """
-
-    scene: Scene
-    found: DividedStrand
-    rims: Rims
-    middle_mm: FloatArray
-    across_mm: FloatArray
-    centre_mm: FloatArray
-    height_u_mm: float
-
-    @property
-    def segments(self) -> list[Segment]:
-        """Where each bead begins and ends."""
-        return self.found.bead_segments
-
-    @property
-    def shaded(self) -> Mask:
-        """On which beads a hard shadow was seen beside the outline, shape (B,)."""
-        inwards = self.found.sides.moved_mm.min(axis=0) < 0
-        return np.array([bool(np.median(inwards[s.steps()])) for s in self.segments])
-
-    @property
-    def aside_mm(self) -> FloatArray:
-        """How far aside of the axis each bead's middle lies, smoothed, shape (B,)."""
-        return _smoothed(self.rims.middle_mm)
-
-    @property
-    def places_mm(self) -> FloatArray:
-        """The world points (B, 3) of the beads' middles."""
-        along = np.array([s.middle_mm for s in self.segments])
-        return self.found.plane.lifted(along, self.aside_mm, height_mm=self.centre_mm)
-
-    def lengths(self, width_mm: FloatArray, centre_mm: FloatArray) -> Lengths:
-        """Measure along the string, the beads as wide and their middles as high as that."""
-        bodies = BeadBodies(width_mm=width_mm, centre_mm=_evened(centre_mm), aside_mm=self.aside_mm)
-        return lengths_along(self.found.plane, self.segments, bodies=bodies)
-
-    def with_network(self, budget: Budget) -> Sizes:
-        """Return the sizes across by the rims, combined with those that the network of strands estimates.
-
-        The network takes a shadow whose edge is sharp for a part of the bead. Where one was seen, other beads
-        of one length that read wider may lie beside one as well.
-        """
-        lengths = self.lengths(self.across_mm, self.centre_mm)
-        noise = rim_noise(self.across_mm, self.middle_mm, alike=lengths.uniform)
-        network, u = (
-            self.found.plane.size_at(size, self.centre_mm)
-            for size in self.found.network.across_mm(self.segments)
-        )
-        rims = Sizes(mm=self.across_mm, u_mm=np.hypot(noise, budget.sides_u(self.rims)))
-        both = combined(rims, Sizes(mm=network, u_mm=u))
-        shaded = self.shaded
-        if not shaded.any():
-            return both
-        mm, wider = np.where(shaded, rims.mm, both.mm), np.zeros(len(shaded))
-        if lengths.uniform:
-            usual = lengths.along_mm * np.median(rims.mm[shaded] / lengths.along_mm[shaded])
-            wider = np.where(shaded, 0.0, np.maximum(mm - usual, 0.0))
-        return Sizes(mm=mm, u_mm=np.hypot(np.where(shaded, rims.u_mm, both.u_mm), wider / 2))
-
-
-def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
-    """Measure every bead across the string by its rims."""
-    seen = bead_rims(
-        scene.photo, found.plane, sides=found.sides, segments=found.segments, blur_px=scene.blur_px
-    )
-    rims = seen
-    if found.rod and len(found.segments) >= _FEWEST_ON_ROD:
-        thickest = float((seen.aside_mm[:, 1] - seen.aside_mm[:, 0]).max())
-        rims = on_one_rod(seen, bare_rod(found.sides, found.segments, thickest_mm=thickest))
-    middles = np.array([s.middle_mm for s in found.segments])
-    angles = tangent_angles(found.plane, rims, middles_mm=middles)
-    radius = radii(angles, camera_above_mm=scene.camera_above_mm)
-    centre, u = radius, 0.0
-    if found.rod:
-        rod, u = rod_height(float(radius[found.beads].max()), _stopper_radii(found, radius))
-        radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
-        centre = np.full(len(radius), rod)
-    return BeadRow(
-        scene=scene,
-        found=found,
-        rims=rims.of(found.beads),
-        middle_mm=seen.middle_mm[found.beads],
-        across_mm=2 * radius[found.beads],
-        centre_mm=centre[found.beads] + scene.bed_height_mm,
-        height_u_mm=u,
-    )
-
-
-def _stopper_radii(found: DividedStrand, radius: FloatArray) -> list[float]:
-    """Return the radii of the stoppers: as wide as most of each is, as its end may lie in a bead's shadow."""
-    stoppers = [k for k in range(len(radius)) if not found.beads.start <= k < found.beads.stop]
-    widths = (middle_width(found.sides.width_mm, found.segments[k]) for k in stoppers)
-    return [min(float(radius[k]), width / 2) for k, width in zip(stoppers, widths, strict=True)]
-
-
 def _pooled(across: Sizes, lengths: Lengths) -> Sizes:
     """Return sizes across that beads of about the same length inform each other of."""
     along_u = np.hypot(lengths.along_u_mm, SHAPE_U_ALONG * lengths.along_mm)
@@ -242,18 +113,6 @@ def _pooled(across: Sizes, lengths: Lengths) -> Sizes:
         np.column_stack([across.mm, lengths.along_mm]), np.column_stack([across.u_mm, along_u])
     )
     return Sizes(mm=sizes[:, 0], u_mm=u[:, 0])
-
-
-def _smoothed(aside: FloatArray) -> FloatArray:
-    """Return the middles smoothed: the string bends less than single rims jump, and a zigzag is too long."""
-    steady = ndimage.median_filter(aside, size=min(_STEADY, len(aside)), mode="nearest")
-    return np.asarray(ndimage.gaussian_filter1d(steady, _SMOOTH, mode="nearest"))
-
-
-def _evened(height: FloatArray) -> FloatArray:
-    """Return the heights of beads of about one size smoothed: where single ones differ it is by chance."""
-    even = robust_sd(height) < _EVEN * np.median(height)
-    return _smoothed(height) if even else height
 
 
 def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU) -> Strand:

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.strand.round_prior import as_rounds
-from vision.strand.width import Sizes
+from vision.strand.width import Sizes, as_rounds
 
 DIAMETER_MM, SIDES_U_MM = 8.0, 0.24
 TOLERANCE_MM = 1e-3
