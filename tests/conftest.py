@@ -9,8 +9,9 @@ from sizing.base.measured_sheets import SETTINGS_VARIABLE
 from sizing.batch.kept import CACHE_VARIABLE
 from sizing.stash.book import DATA_VARIABLE
 
-# Looking for examples imports every module; these need PyTorch or Mitsuba, which only training does.
+# Looking for examples imports every module; these need PyTorch, onnx or Mitsuba, which only training does.
 collect_ignore_glob = [
+    "training/quantise.py",
     "training/train*.py",
     "training/network.py",
     "rendering/stage.py",

@@ -270,9 +270,7 @@ def load_onnx(network: Network, path: Path) -> None:
     """
     graph = onnx.load(str(path)).graph
     values = {one.name: numpy_helper.to_array(one) for one in graph.initializer}
-    stored = [
-        tuple(values[name] for name in node.input[1:3]) for node in graph.node if node.op_type == "Conv"
-    ]
+    stored = [_stored(node, values) for node in graph.node if node.op_type in {"Conv", "QLinearConv"}]
     blocks = [*network.down, *reversed(network.up)]
     layers = [layer for block in blocks for layer in block.layers if not isinstance(layer, nn.ReLU)]
     for convolution, norm, (weight, bias) in zip(layers[::2], layers[1::2], stored, strict=False):
@@ -284,6 +282,15 @@ def load_onnx(network: Network, path: Path) -> None:
     weight, bias = stored[-1]
     network.head.weight[: len(weight)] = torch.from_numpy(weight.astype(np.float32)).to(network.head.weight)
     network.head.bias[: len(bias)] = torch.from_numpy(bias.astype(np.float32)).to(network.head.bias)
+
+
+def _stored(node: onnx.NodeProto, values: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Return the weights and the bias of a convolution, which may be stored in integers."""
+    if node.op_type == "Conv":
+        return values[node.input[1]], values[node.input[2]]
+    scale = values[node.input[4]].reshape(-1)
+    weight = values[node.input[3]] * scale[:, None, None, None]
+    return weight, values[node.input[8]] * (values[node.input[1]] * scale)
 
 
 def _rate(given: argparse.Namespace, step: int, done: float) -> float:

@@ -1,11 +1,19 @@
-"""Runs a trained network on a picture. How the networks were trained stands in tests/training."""
+"""Runs a trained network on a picture. How the networks were trained stands in tests/training.
+
+Their weights, and what passes between their layers, are integers of eight bits
+(`tests/training/quantise.py`).
+"""
 
 from functools import cache
 from importlib import resources
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from onnxruntime import InferenceSession
 
 Map = NDArray[np.float32]
 
@@ -34,9 +42,8 @@ def logit_maps(name: str, picture: Map, *, maps: int) -> Map:
     padded = np.pad(picture, ((0, bottom), (0, right), (0, 0)), mode="reflect")
     rows, columns = padded.shape[0] // 2, padded.shape[1] // 2
     cells = padded.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
-    network = _network(name)
-    network.setInput(np.ascontiguousarray(cells.reshape(1, 4 * channels, rows, columns)))
-    logits = network.forward().reshape(-1, 2, 2, rows, columns)[:maps]
+    logits = run(name, cells.reshape(1, 4 * channels, rows, columns))
+    logits = logits.reshape(-1, 2, 2, rows, columns)[:maps]
     fine = logits.transpose(3, 1, 4, 2, 0).reshape(2 * rows, 2 * columns, maps)
     return np.asarray(fine[:height, :width], dtype=np.float32)
 
@@ -53,9 +60,12 @@ def estimates(name: str, pictures: Map) -> Map:
     """
     count, height, width, channels = pictures.shape
     cells = pictures.reshape(count, height // 2, 2, width // 2, 2, channels).transpose(0, 5, 2, 4, 1, 3)
-    network = _network(name)
-    network.setInput(np.ascontiguousarray(cells.reshape(count, 4 * channels, height // 2, width // 2)))
-    return np.asarray(network.forward(), dtype=np.float32)
+    return run(name, cells.reshape(count, 4 * channels, height // 2, width // 2))
+
+
+def run(name: str, cells: Map) -> Map:
+    """Return what a network makes of its input, shape (N, C, H, W), as it was trained."""
+    return np.asarray(_network(name).run(None, {"cells": np.ascontiguousarray(cells)})[0], dtype=np.float32)
 
 
 def probability(logits: Map) -> Map:
@@ -82,7 +92,14 @@ def shares(logits: Map) -> Map:
 
 
 @cache
-def _network(name: str) -> cv2.dnn.Net:
+def _network(name: str) -> "InferenceSession":
     """Return a network, read once."""
+    import onnxruntime  # noqa: PLC0415  (a command that runs no network need not wait for it)
+
+    onnxruntime.disable_telemetry_events()
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = cv2.getNumThreads()
+    # threads that have nothing to do leave the core to others
+    options.add_session_config_entry("session.intra_op.allow_spinning", "0")
     file = resources.files("vision.networks").joinpath(f"{name}.onnx").read_bytes()
-    return cv2.dnn.readNetFromONNX(np.frombuffer(file, np.uint8))
+    return onnxruntime.InferenceSession(file, options, providers=["CPUExecutionProvider"])
