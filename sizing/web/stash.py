@@ -1,14 +1,16 @@
 """The stash book on a page: what was measured is kept, found and counted."""
 
 import json
+import shutil
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import FileResponse, Response
 
 from sizing.base.errors import StashError
 from sizing.base.units import parse_length
@@ -71,13 +73,18 @@ async def picture(request: Request) -> Response:
     return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=600"})
 
 
-async def export(request: Request) -> Response:  # noqa: ARG001 - it is the same for everyone
-    """Return everything that is kept as one file."""
-    content = await run_in_threadpool(_exported)
-    return Response(
-        content,
-        media_type="application/zip",
-        headers={"Content-Disposition": f'attachment; filename="stash-{today()}.zip"'},
+async def export(request: Request) -> Response:
+    """Return everything that is kept as one file, which is deleted when it was sent."""
+    folder = Path(tempfile.mkdtemp(dir=desk_of(request).inbox.folder))
+    file = folder / "stash.zip"
+    try:
+        await run_in_threadpool(_export, file)
+    except BaseException:
+        shutil.rmtree(folder)
+        raise
+    sent_whole = BackgroundTask(shutil.rmtree, folder)
+    return FileResponse(
+        file, media_type="application/zip", filename=f"stash-{today()}.zip", background=sent_whole
     )
 
 
@@ -99,11 +106,9 @@ async def change_entry(request: Request) -> Response:
     return go("/stash" if deed == "forget" else f"/stash/{number}")
 
 
-def _exported() -> bytes:
-    with tempfile.TemporaryDirectory() as folder, reading() as book:
-        file = Path(folder) / "stash.zip"
+def _export(file: Path) -> None:
+    with reading() as book:
         export_stash(book, file)
-        return file.read_bytes()
 
 
 async def _receive(request: Request, file: Path, *, most_bytes: int) -> None:

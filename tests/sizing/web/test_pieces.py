@@ -80,6 +80,9 @@ def test_everything_goes_out_and_comes_in_as_one_file(page: Served, strand: str)
     client.post(f"{url}/use", json={"beads": "4"})
     out = client.get("/stash/all.zip")
     assert out.headers["content-type"] == "application/zip"
+    assert re.fullmatch(
+        r'attachment; filename="stash-\d{4}-\d\d-\d\d\.zip"', out.headers["content-disposition"]
+    )
     assert client.post("/stash/all", content=out.content).json() == {"go": "/stash"}
     assert client.get("/stash").text.count("<strong>to carry") == 1
     client.post(f"{url}/forget", json={})
