@@ -113,12 +113,17 @@ def _export(file: Path) -> None:
 
 async def _receive(request: Request, file: Path, *, most_bytes: int) -> None:
     left = most_bytes
-    with file.open("xb") as stream:
-        async for chunk in request.stream():
-            left -= len(chunk)
-            if left < 0:
-                raise StashError("that is larger than any stash: nothing was imported")
-            stream.write(chunk)
+    try:
+        with file.open("xb") as stream:
+            async for chunk in request.stream():
+                left -= len(chunk)
+                if left < 0:
+                    raise StashError("that is larger than any stash: nothing was imported")
+                stream.write(chunk)
+    except OSError as error:
+        raise StashError(
+            f"the file cannot be received ({error.strerror}): free some space on the computer"
+        ) from error
 
 
 def _brought(file: Path) -> None:
