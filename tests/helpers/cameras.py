@@ -36,8 +36,8 @@ def camera_at(
     shift = -rotation @ np.array([x_mm, y_mm, -height_mm])
     principal = (np.array(size_px) - 1) / 2
     vector = cv2.Rodrigues(rotation)[0].ravel()
-    parameters = np.array([*vector, *shift, math.log(focal_px), k1, *principal, growth_mm])
-    return Camera(parameters=parameters, covariance=np.zeros((11, 11)))
+    parameters = np.array([*vector, *shift, math.log(focal_px), k1, *principal, growth_mm, 0.0])
+    return Camera(parameters=parameters, covariance=np.zeros((12, 12)))
 
 
 def tags_seen(

@@ -148,8 +148,8 @@ def measured(camera: synthetic_camera.Camera) -> Camera:
     down = np.diag([1.0, -1.0, -1.0])
     vector = cv2.Rodrigues(camera.axes @ down)[0].ravel()
     shift = -camera.axes @ np.array(camera.origin)
-    inner = [math.log(camera.focal_px), camera.k1, *camera.centre_px, 0.0]
-    return Camera(parameters=np.array([*vector, *shift, *inner]), covariance=np.zeros((11, 11)))
+    inner = [math.log(camera.focal_px), camera.k1, *camera.centre_px, 0.0, 0.0]
+    return Camera(parameters=np.array([*vector, *shift, *inner]), covariance=np.zeros((12, 12)))
 
 
 if __name__ == "__main__":

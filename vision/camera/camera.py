@@ -2,7 +2,8 @@
 
 The world's frame is the sheet's plane: origin at the sheet's top-left corner, x right, y down, h the height
 above the sheet. That frame is left-handed; internally z = -h makes it the right-handed one of OpenCV. The
-camera is a pinhole with one term of radial distortion, x_d = x (1 + k1 r^2).
+camera is a pinhole with one term of radial distortion, x_d = x (1 + k1 r^2). Its picture may have been
+stretched in one direction afterwards.
 """
 
 import math
@@ -15,7 +16,8 @@ from vision.common.records import FloatArray
 
 FULL_FRAME_DIAGONAL_MM = 43.2666
 """Diagonal of 36 x 24 mm: the 35 mm equivalent focal length refers to it (CIPA DCG-001)."""
-ROTATION, SHIFT, LOG_FOCAL, K1, AXIS, GROWTH = slice(3), slice(3, 6), 6, 7, slice(8, 10), 10
+ROTATION, SHIFT, LOG_FOCAL, K1, AXIS = slice(3), slice(3, 6), 6, 7, slice(8, 10)
+GROWTH, LOG_ASPECT = 10, 11
 """Where the parameters of a camera stand in their array."""
 CROSS = np.array([[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, -1.0, 0.0]])
 """Steps of 1 mm east, west, south and north of a world point, shape (4, 3)."""
@@ -29,10 +31,11 @@ class Camera:
 
     Attributes
     ----------
-    parameters : ndarray, shape (11,)
+    parameters : ndarray, shape (12,)
         Rotation vector (3), translation (3, mm), logarithm of the focal length (px), k1, principal point
-        (x, y, px), and by how much the printed tags are larger than drawn on each side (mm).
-    covariance : ndarray, shape (11, 11)
+        (x, y, px), by how much the printed tags are larger than drawn on each side (mm), and the logarithm
+        of how much wider than high a square is drawn.
+    covariance : ndarray, shape (12, 12)
         Of the parameters, priors included.
     is_whole : bool
         Whether the tags agree with a picture as the camera took it, its focal length that of EXIF.
@@ -41,8 +44,8 @@ class Camera:
     --------
     A camera that looks straight down from 300 mm, its focal length 1500 px, its principal point (800, 600):
 
-    >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500.0), 0, 800.0, 600.0, 0])
-    >>> camera = Camera(parameters=parameters, covariance=np.zeros((11, 11)))
+    >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500), 0, 800.0, 600.0, 0, 0])
+    >>> camera = Camera(parameters=parameters, covariance=np.zeros((12, 12)))
     >>> camera.centre_mm.tolist()
     [148.5, 105.0, 300.0]
     >>> camera.px_per_mm(np.array([148.5, 105.0, 0.0]))  # 1500 px / 300 mm
@@ -60,7 +63,7 @@ class Camera:
 
     @property
     def focal_px(self) -> float:
-        """Focal length in pixels."""
+        """Focal length in pixels; of a stretched picture the geometric mean of both directions."""
         return math.exp(self.parameters[LOG_FOCAL])
 
     @property
@@ -79,8 +82,8 @@ class Camera:
 
         Examples
         --------
-        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500.0), 0, 800.0, 600.0, 0])
-        >>> camera = Camera(parameters=parameters, covariance=np.zeros((11, 11)))
+        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500), 0, 800.0, 600.0, 0, 0])
+        >>> camera = Camera(parameters=parameters, covariance=np.zeros((12, 12)))
         >>> camera.project(np.array([158.5, 105.0, 0.0])).round(6).tolist()  # 10 mm to the right of its axis
         [850.0, 600.0]
         """
@@ -88,7 +91,7 @@ class Camera:
 
     def rays(self, points_px: FloatArray) -> FloatArray:
         """Return unit directions (x, y, h) in the world of the rays of pixels (..., 2), shape (..., 3)."""
-        distorted = (points_px - self.parameters[AXIS]) / self.focal_px
+        distorted = (points_px - self.parameters[AXIS]) / _focals_px(self.parameters)
         straight = distorted
         for _ in range(_UNDISTORTING_STEPS):
             straight = distorted / (1 + self.parameters[K1] * np.sum(straight**2, axis=-1, keepdims=True))
@@ -102,8 +105,8 @@ class Camera:
 
         Examples
         --------
-        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500.0), 0, 800.0, 600.0, 0])
-        >>> camera = Camera(parameters=parameters, covariance=np.zeros((11, 11)))
+        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500), 0, 800.0, 600.0, 0, 0])
+        >>> camera = Camera(parameters=parameters, covariance=np.zeros((12, 12)))
         >>> camera.to_plane(np.array([850.0, 600.0]), 0.0).round(6).tolist()
         [158.5, 105.0]
         >>> camera.to_plane(np.array([850.0, 600.0]), 30.0).round(6).tolist()  # a tenth nearer to the lens
@@ -125,8 +128,8 @@ class Camera:
 
         Examples
         --------
-        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500.0), 0, 800.0, 600.0, 0])
-        >>> camera = Camera(parameters=parameters, covariance=np.zeros((11, 11)))
+        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500), 0, 800.0, 600.0, 0, 0])
+        >>> camera = Camera(parameters=parameters, covariance=np.zeros((12, 12)))
         >>> camera.moved_along_rays(np.array([158.5, 105.0, 0.0]), 30.0).round(6).tolist()
         [157.5, 105.0, 30.0]
         """
@@ -160,10 +163,7 @@ def _straight(parameters: FloatArray) -> FloatArray:
     """
     straight = parameters.copy()
     x, y, z = parameters[SHIFT]
-    straight[SHIFT] = (
-        *(math.exp(parameters[LOG_FOCAL]) * np.array([x, y]) / z + parameters[AXIS]),
-        math.log(z),
-    )
+    straight[SHIFT] = (*(_focals_px(parameters) * np.array([x, y]) / z + parameters[AXIS]), math.log(z))
     return straight
 
 
@@ -171,45 +171,49 @@ def _bent(straight: FloatArray) -> FloatArray:
     """Return the parameters of straightened ones."""
     parameters = straight.copy()
     z = math.exp(straight[SHIFT][2])
-    parameters[SHIFT] = (*((straight[SHIFT][:2] - straight[AXIS]) * z / math.exp(straight[LOG_FOCAL])), z)
+    parameters[SHIFT] = (*((straight[SHIFT][:2] - straight[AXIS]) * z / _focals_px(straight)), z)
     return parameters
 
 
 def _straightening(parameters: FloatArray) -> FloatArray:
-    """Return the derivatives of `_straight`, shape (11, 11)."""
+    """Return the derivatives of `_straight`, shape (12, 12)."""
     slopes = np.eye(len(parameters))
     x, y, z = parameters[SHIFT]
-    focal = math.exp(parameters[LOG_FOCAL])
-    slopes[SHIFT, SHIFT] = np.array([[focal, 0, -focal * x / z], [0, focal, -focal * y / z], [0, 0, 1]]) / z
-    slopes[SHIFT.start : SHIFT.start + 2, LOG_FOCAL] = focal * x / z, focal * y / z
-    slopes[SHIFT.start : SHIFT.start + 2, AXIS] = np.eye(2)
+    wide, high = _focals_px(parameters)
+    slopes[SHIFT, SHIFT] = np.array([[wide, 0, -wide * x / z], [0, high, -high * y / z], [0, 0, 1]]) / z
+    origin = slice(SHIFT.start, SHIFT.start + 2)
+    slopes[origin, LOG_FOCAL] = wide * x / z, high * y / z
+    slopes[origin, LOG_ASPECT] = wide * x / z / 2, -high * y / z / 2
+    slopes[origin, AXIS] = np.eye(2)
     return slopes
 
 
 def projected(parameters: FloatArray, points_mm: FloatArray) -> FloatArray:
-    """Return the pixels (..., 2) that a camera of these parameters, shape (11,), shows world points at."""
+    """Return the pixels (..., 2) that a camera of these parameters, shape (12,), shows world points at."""
     rotation = cv2.Rodrigues(parameters[ROTATION])[0]
     world = points_mm * np.array([1.0, 1.0, -1.0])
     seen = world @ rotation.T + parameters[SHIFT]
     straight = seen[..., :2] / seen[..., 2:]
     bent = straight * (1 + parameters[K1] * np.sum(straight**2, axis=-1, keepdims=True))
-    pixels: FloatArray = math.exp(parameters[LOG_FOCAL]) * bent + parameters[AXIS]
+    pixels: FloatArray = _focals_px(parameters) * bent + parameters[AXIS]
     return pixels
 
 
 def slopes_px(parameters: FloatArray, points_mm: FloatArray) -> FloatArray:
-    """Return the derivatives of the pixels of world points (N, 3) by all parameters but growth, (2 N, 10).
+    """Return the derivatives of the pixels of world points (N, 3) by all parameters, (2 N, 12).
+
+    Of the growth, which moves no point of the world, they are 0.
 
     Examples
     --------
     Of a camera that looks straight down from 300 mm, shifted by 1 mm to the right:
 
-    >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500.0), 0, 800.0, 600.0, 0])
+    >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500), 0, 800.0, 600.0, 0, 0])
     >>> slopes_px(parameters, np.array([[158.5, 105.0, 0.0]]))[:, SHIFT].round(6).tolist()[0]
     [5.0, 0.0, -0.166667]
     """
-    focal, (x, y) = math.exp(parameters[LOG_FOCAL]), parameters[AXIS]
-    matrix = np.array([[focal, 0, x], [0, focal, y], [0, 0, 1.0]])
+    focals, (x, y) = _focals_px(parameters), parameters[AXIS]
+    matrix = np.array([[focals[0], 0, x], [0, focals[1], y], [0, 0, 1.0]])
     _, slopes = cv2.projectPoints(
         points_mm * np.array([1.0, 1.0, -1.0]),
         parameters[ROTATION],
@@ -217,8 +221,15 @@ def slopes_px(parameters: FloatArray, points_mm: FloatArray) -> FloatArray:
         matrix,
         np.array([parameters[K1], 0.0, 0.0, 0.0]),
     )
-    by_focal = focal * slopes[:, 6:8].sum(axis=1)
-    return np.column_stack([slopes[:, :6], by_focal, slopes[:, 10], slopes[:, 8:10]])
+    by_log = slopes[:, 6:8] * focals
+    by_focal, by_aspect, none = by_log.sum(axis=1), by_log @ (0.5, -0.5), np.zeros(len(slopes))
+    return np.column_stack([slopes[:, :6], by_focal, slopes[:, 10], slopes[:, 8:10], none, by_aspect])
+
+
+def _focals_px(parameters: FloatArray) -> FloatArray:
+    """Return the focal lengths along x and y, shape (2,)."""
+    half = parameters[LOG_ASPECT] / 2
+    return np.exp(parameters[LOG_FOCAL] + np.array([half, -half]))
 
 
 def root_area(ends: FloatArray) -> float:

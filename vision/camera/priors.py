@@ -1,4 +1,4 @@
-"""What is known of a camera before a tag is looked at, whether its picture is whole or a part of one.
+"""What is known of a camera before a tag is looked at: its picture is whole, a part of one, or stretched.
 
 In brackets: by how much the scale at a bead changes at half and at double, at worst of 11 drawn photos; 1e-2
 is a bead in a hundred.
@@ -25,6 +25,11 @@ _PART_AXIS_SD = 0.1
 """The same of a part of a picture: cutting a quarter off one side moves the middle by a tenth."""
 _SPREAD_SD_MM = 0.05
 """Ink spreads by about a dot of a home printer, 0.04 mm (1e-4, 8e-5)."""
+_SQUARE_LOG_SD = 2e-4
+"""A sensor's pixels are square. It keeps what the corners say of it finite."""
+_STRETCHED_LOG_SD = 0.05
+"""Of a picture that was fitted to another frame: two deviations reach a tenth. The next shapes of pictures,
+4 : 3 and 3 : 2, are 12 % apart."""
 
 _SENSORS = (4 / 3, 3 / 2, 16 / 9)
 """Longer over shorter side of pictures as cameras take them."""
@@ -34,6 +39,9 @@ _ZOOM_SHARE, _PART_SHARE = 0.05, 0.01
 """How often EXIF has another focal length, as a digital zoom about the middle that keeps it, and how often a
 picture of a camera's shape is a part of one all the same (common practice, no source). Straight from above
 the tags tell neither: a zoom of 1.2 is then off by 1.2 times what is stated, at half by 1.6 times."""
+_STRETCHED_SHARE = 0.1
+"""Of pictures that are not as the camera took them, how many were stretched rather than cut (common practice,
+no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +50,7 @@ class Priors:
 
     Attributes
     ----------
-    expected, sd : ndarray, shape (5,)
+    expected, sd : ndarray, shape (6,)
         Of a camera's parameters from the logarithm of the focal length on.
     """
 
@@ -50,47 +58,49 @@ class Priors:
     sd: FloatArray
 
     def deviations(self, parameters: FloatArray) -> FloatArray:
-        """Return the deviations of parameters, shape (11,), in standard deviations, shape (5,)."""
+        """Return the deviations of parameters, shape (12,), in standard deviations, shape (6,)."""
         deviations: FloatArray = (parameters[LOG_FOCAL:] - self.expected) / self.sd
         return deviations
 
     @property
     def slopes(self) -> FloatArray:
-        """Derivatives of `deviations`, shape (5, 11)."""
+        """Derivatives of `deviations`, shape (6, 12)."""
         return np.hstack([np.zeros((len(self.sd), LOG_FOCAL)), np.diag(1 / self.sd)])
 
 
 def readings(size_px: tuple[int, int], focal_35mm: float | None) -> list[tuple[Priors, float]]:
     """Return what a picture may be, each with its probability beforehand; the most informative first.
 
-    The whole picture of the lens that EXIF states; a whole picture of an unknown lens; a part of a picture,
-    of which neither the focal length nor the axis is known. A picture of a shape that no camera takes is a
-    part of one.
+    The whole picture of the lens that EXIF states; a whole picture of an unknown lens; a stretched picture of
+    the lens that EXIF states; a part of a picture, of which neither the focal length nor the axis is known. A
+    picture of a shape that no camera takes is a part of one, or stretched.
 
     Examples
     --------
     >>> [round(share, 2) for _, share in readings((3024, 4032), 26.0)]
-    [0.94, 0.05, 0.01]
+    [0.94, 0.05, 0.0, 0.01]
     >>> [share for _, share in readings((3024, 3600), 26.0)]
-    [0.0, 0.0, 1.0]
+    [0.0, 0.0, 0.1, 0.9]
     """
     shape = max(size_px) / min(size_px)
     is_whole = any(abs(shape / sensor - 1) < _SENSOR_PLAY for sensor in _SENSORS)
-    zoom, part = (_ZOOM_SHARE, _PART_SHARE) if is_whole else (0.0, 1.0)
+    zoom, changed = (_ZOOM_SHARE, _PART_SHARE) if is_whole else (0.0, 1.0)
+    stretched = _STRETCHED_SHARE * changed
     stated_sd = _UNKNOWN_LOG_SD if focal_35mm is None else _EXIF_LOG_SD
     return [
-        (_priors(size_px, focal_35mm, (stated_sd, _AXIS_SD)), 1 - zoom - part),
-        (_priors(size_px, focal_35mm, (_UNKNOWN_LOG_SD, _AXIS_SD)), zoom),
-        (_priors(size_px, focal_35mm, (_UNKNOWN_LOG_SD, _PART_AXIS_SD)), part),
+        (_priors(size_px, focal_35mm, (stated_sd, _AXIS_SD, _SQUARE_LOG_SD)), 1 - zoom - changed),
+        (_priors(size_px, focal_35mm, (_UNKNOWN_LOG_SD, _AXIS_SD, _SQUARE_LOG_SD)), zoom),
+        (_priors(size_px, focal_35mm, (stated_sd, _AXIS_SD, _STRETCHED_LOG_SD)), stretched),
+        (_priors(size_px, focal_35mm, (_UNKNOWN_LOG_SD, _PART_AXIS_SD, _SQUARE_LOG_SD)), changed - stretched),
     ]
 
 
-def _priors(size_px: tuple[int, int], focal_35mm: float | None, sds: tuple[float, float]) -> Priors:
-    focal_sd, axis_share = sds
+def _priors(size_px: tuple[int, int], focal_35mm: float | None, sds: tuple[float, float, float]) -> Priors:
+    focal_sd, axis_share, aspect_sd = sds
     axis_sd = axis_share * math.hypot(*size_px)
     focal_px = focal_px_of(focal_35mm or _UNKNOWN_FOCAL_35MM, size_px)
     middle = (np.array(size_px) - 1) / 2
     return Priors(
-        expected=np.array([math.log(focal_px), 0.0, *middle, 0.0]),
-        sd=np.array([focal_sd, _K1_SD, axis_sd, axis_sd, _SPREAD_SD_MM]),
+        expected=np.array([math.log(focal_px), 0.0, *middle, 0.0, 0.0]),
+        sd=np.array([focal_sd, _K1_SD, axis_sd, axis_sd, _SPREAD_SD_MM, aspect_sd]),
     )

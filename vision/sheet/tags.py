@@ -68,6 +68,11 @@ class Tags:
     corners_px: FloatArray
     corners_u_px: FloatArray
 
+    @property
+    def sides_px(self) -> FloatArray:
+        """Lengths of the four sides of each tag, shape (N, 4)."""
+        return np.asarray(np.linalg.norm(np.roll(self.corners_px, -1, axis=1) - self.corners_px, axis=2))
+
     def only(self, chosen: Mask) -> "Tags":
         """Return the tags that a mask, shape (N,), chooses."""
         ids = tuple(i for i, kept in zip(self.ids, chosen, strict=True) if kept)

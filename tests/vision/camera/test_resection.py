@@ -23,6 +23,8 @@ CORNER_NOISE_PX = 0.05
 
 EXACT_FIT_MM = 0.02
 """Priors pull a little even where corners are exact."""
+STRETCH_LOG = 2e-3
+"""How well a stretch is known: a thirtieth of a millimetre over a bead of 16 mm."""
 SPOILT_MM = 0.15
 """What wrong tags may shift a point of the bed by; a bead is sized over a hundredth of that."""
 
@@ -241,15 +243,19 @@ def test_a_nearly_level_view_that_half_believes_exif_says_so(times: float, turn_
 
 
 @pytest.mark.parametrize("stretch", [(1.03, 1.0), (1.0, 1.03)])
-@pytest.mark.parametrize("tilt_deg", [(0.5, 0.0), (6.0, -4.0)])
-def test_a_stretched_picture_is_known_poorly(
-    stretch: tuple[float, float], tilt_deg: tuple[float, float]
+@pytest.mark.parametrize("tilt_deg", [(0.5, 0.0), (6.0, -4.0), (3.0, -8.0)])
+@pytest.mark.parametrize("ids", [None, (0, 3, 7, 10, 13, 17)], ids=["all tags", "six tags"])
+def test_a_stretched_picture_is_seen_to_be_one(
+    stretch: tuple[float, float], tilt_deg: tuple[float, float], ids: tuple[int, ...] | None
 ) -> None:
-    """It looks like a part of a picture taken more aslant, so its scale is known no better than that."""
+    """The tags tell how much wider than high squares are drawn; sizes are right in either direction."""
     true = over_mat(tilt_deg=tilt_deg)
-    tags = tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(18))
-    found = fit(replace(tags, corners_px=tags.corners_px * np.array(stretch)))
+    tags = tags_seen(true, MAT, ids=ids, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(18))
+    seen = replace(tags, corners_px=tags.corners_px * np.array(stretch))
+    size_px = tuple(np.round(np.array(SIZE_PX) * stretch).astype(int).tolist())
+    found = resect(seen, check_length_mm=273.0, size_px=size_px, focal_35mm=FOCAL_35MM)
     assert not found.is_whole
+    assert found.parameters[11] == pytest.approx(math.log(stretch[0] / stretch[1]), abs=STRETCH_LOG)
     bead = np.array([148.5, 105.0, 4.0])
     for step in np.eye(3)[:2]:
         seen = true.project(bead + np.outer([-1.0, 1.0], step)) * np.array(stretch)
@@ -279,6 +285,31 @@ def test_a_curled_sheet_is_known_poorly_or_refused(rise_mm: float) -> None:
         ends = seen.to_plane(true.project(place + np.array([[0, -1.0, 0], [0, 1.0, 0]])), point[2])
         off = abs(float(np.linalg.norm(ends[1] - ends[0])) / 2 - 1)
         assert off < 2 * camera_rel_u(seen, point)
+
+
+@pytest.mark.parametrize("fold_deg", [4.0, 6.0, 10.0])
+def test_a_corner_that_is_folded_up_is_known_poorly_or_refused(fold_deg: float) -> None:
+    """The lower third rises by an angle: its tags disagree with the rest, and are not just left out."""
+    true = over_mat(tilt_deg=(2.0, -1.0))
+    tags = tags_seen(true, MAT)
+    flat = np.array([MAT.corners_mm(i) for i in tags.ids])
+    angle, crease = math.radians(fold_deg), 2 / 3 * MAT.page_mm[1]
+
+    def bent(points: np.ndarray) -> np.ndarray:
+        beyond = np.maximum(points[..., 1] - crease, 0.0)
+        moved = np.dstack([points[..., :1], points[..., 1:2] - (1 - math.cos(angle)) * beyond[..., None]])
+        return np.dstack([moved, math.sin(angle) * beyond[..., None]])
+
+    noise = np.random.default_rng(20).normal(0, CORNER_NOISE_PX, flat.shape)
+    seen = replace(tags, corners_px=true.project(bent(flat)) + noise)
+    try:
+        found = fit(seen)
+    except NoSheetError:
+        return
+    ends = np.array([[[148.5, 160.0], [148.5, 162.0]]])
+    back = found.to_plane(true.project(bent(ends) + np.array([0, 0, 4.0])), 4.0)[0]
+    off = abs(float(np.linalg.norm(back[1] - back[0])) / 2 - 1)
+    assert off < 2 * camera_rel_u(found, np.array([148.5, 161.0, 4.0]))
 
 
 def drawn_from_priors(sheet: Sheet, rng: np.random.Generator, focal_sd: float = 0.02) -> Camera:
@@ -341,8 +372,8 @@ def test_stated_uncertainty_of_scale_covers_the_errors_of_beads_beside_the_card(
         found = fit(tags_seen(true, CARD, noise_px=0.1, rng=rng))
         ends = found.to_plane(true.project(bead + np.array([[-1.0, 0, 0], [1.0, 0, 0]])), bead[2])
         across = found.to_plane(true.project(bead + np.array([[0, -1.0, 0], [0, 1.0, 0]])), bead[2])
-        area = np.linalg.det(np.stack([np.diff(ends, axis=0)[0], np.diff(across, axis=0)[0]])) / 4
-        ratios.append((math.sqrt(area) - 1) / camera_rel_u(found, bead))
+        lengths = np.linalg.svd(np.concatenate([np.diff(ends, axis=0), np.diff(across, axis=0)]) / 2)[1]
+        ratios.append(np.abs(lengths - 1).max() / camera_rel_u(found, bead))
     assert 0.67 < np.sqrt(np.mean(np.square(ratios))) < 1.33
 
 

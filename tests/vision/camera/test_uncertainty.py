@@ -57,7 +57,7 @@ def test_voltmeter_of_the_guide() -> None:
 def rel_u(uncertain: dict[int, float], *, aside_mm: float = 0.0) -> float:
     """Relative uncertainty of a length where some parameters of a level camera above the origin have one."""
     camera = camera_at(0.0, 0.0, HEIGHT_MM)
-    covariance = np.zeros((11, 11))
+    covariance = np.zeros((12, 12))
     for place, u in uncertain.items():
         covariance[place, place] = u * u
     point = np.array([aside_mm, 0.0, BEAD_MM])
@@ -78,16 +78,20 @@ def test_two_uncertain_parameters_add_as_squares() -> None:
 
 
 def test_tilt_counts_away_from_the_point_below_the_camera_only() -> None:
-    """Tilted by u at an angle a, lengths grow by 2 u tan a along the tilt and by u tan a across."""
+    """Tilted by u at an angle a, lengths grow by 2 u tan a along the tilt and by half of that across."""
     tangent = ASIDE_MM / ABOVE_BEAD_MM
-    assert rel_u({1: SMALL}, aside_mm=ASIDE_MM) == pytest.approx(1.5 * tangent * SMALL, rel=LINEAR)
+    assert rel_u({1: SMALL}, aside_mm=ASIDE_MM) == pytest.approx(2 * tangent * SMALL, rel=LINEAR)
     assert rel_u({1: SMALL}) == pytest.approx(0.0, abs=1e-3 * SMALL)
 
 
 def test_distortion_counts_with_the_square_of_the_radius() -> None:
     """To first order, x_d = x (1 + k1 r^2) stretches by 3 k1 r^2 along the radius and by k1 r^2 across."""
     radius = ASIDE_MM / ABOVE_BEAD_MM
-    assert rel_u({7: SMALL}, aside_mm=ASIDE_MM) == pytest.approx(2 * radius**2 * SMALL, rel=1e-3)
+    assert rel_u({7: SMALL}, aside_mm=ASIDE_MM) == pytest.approx(3 * radius**2 * SMALL, rel=1e-3)
+
+
+def test_a_stretch_counts_half_in_either_direction() -> None:
+    assert rel_u({11: SMALL}) == pytest.approx(SMALL / 2, rel=LINEAR)
 
 
 def test_shift_alone_costs_nothing_and_an_exact_camera_is_certain() -> None:

@@ -44,9 +44,21 @@ def camera() -> Camera:
     """Return a camera straight above the sheet's middle."""
     width, height = SHEET.page_mm
     parameters = np.array(
-        [0, 0, 0, -width / 2, -height / 2, ABOVE_MM, math.log(FOCAL_PX), 0, *(np.array(SIZE_PX) - 1) / 2, 0]
+        [
+            0,
+            0,
+            0,
+            -width / 2,
+            -height / 2,
+            ABOVE_MM,
+            math.log(FOCAL_PX),
+            0,
+            *(np.array(SIZE_PX) - 1) / 2,
+            0,
+            0,
+        ]
     )
-    return Camera(parameters=parameters, covariance=np.eye(11) * 1e-12)
+    return Camera(parameters=parameters, covariance=np.eye(12) * 1e-12)
 
 
 def draw(camera: Camera, outlines: list[np.ndarray], *, noise: float = 0.004) -> Photo:

@@ -40,7 +40,7 @@ ANGLE = np.arange(DIRECTIONS) * np.pi / DIRECTIONS
 
 def scene(*, scale_rel_u: float = 0.0, focal_rel_u: float = 0.0) -> Scene:
     camera = camera_at(0.0, 0.0, HEIGHT_MM, focal_px=FOCAL_PX)
-    covariance = np.zeros((11, 11))
+    covariance = np.zeros((12, 12))
     covariance[6, 6] = focal_rel_u**2  # of the focal length's logarithm
     photo = Photo(name="black.png", rgb=np.zeros((SIZE_PX[1], SIZE_PX[0], 3), np.uint8))
     return Scene(

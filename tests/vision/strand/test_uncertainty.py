@@ -100,7 +100,7 @@ def test_a_budget_holds_pixels_scale_and_heights() -> None:
 
 def test_an_uncertain_camera_adds_to_the_scale() -> None:
     exact = scene(scale_rel_u=0.003)
-    focal = np.zeros((11, 11))
+    focal = np.zeros((12, 12))
     focal[6, 6] = 0.004**2  # of the logarithm of the focal length
     unsure = replace(exact, camera=replace(exact.camera, covariance=focal))
     made = Budget.of(unsure, places=np.array([[50.0, 40.0, 5.0]]), radius=np.array([4.0]))
