@@ -48,6 +48,16 @@ class Scene:
     blur_px: float = TYPICAL_BLUR_PX
 
     @property
+    def blur_times(self) -> float:
+        """How many times as wide as in a sharp photo every edge is, at least 1.
+
+        Seen so much coarser, a blurred photo looks like a sharp one: what misleads an edge by a share of a
+        pixel in a sharp photo does so by as many times more here. That a blurred disc of radius r also looks
+        smaller by about blur^2 / (2 r) is little beside it: `vision.checks.resolution` has r over 6 blurs.
+        """
+        return max(1.0, self.blur_px / TYPICAL_BLUR_PX)
+
+    @property
     def camera_above_mm(self) -> float:
         """Height of the projection centre above the surface under the beads."""
         return float(self.camera.centre_mm[2]) - self.bed_height_mm

@@ -3,5 +3,5 @@
 How sure each bead is, where it lies and how large it shows comes in; doubts about the count, what cuts a
 strand off, and errors of too coarse a photo go out.
 
-May import: vision.common, vision.camera, vision.sheet.
+May import: vision.common, vision.camera.
 """

@@ -4,7 +4,6 @@ import numpy as np
 
 from vision.camera.scene import Scene
 from vision.common.errors import CoarsePhotoError
-from vision.sheet.sharpness import TYPICAL_BLUR_PX
 
 _LEAST = 8.0
 """The notch between two round beads is about a quarter of a bead wide, and two samples are needed to see it
@@ -24,8 +23,7 @@ def check_resolution(scene: Scene, *, bead_mm: float) -> None:
     """
     middle = scene.camera.to_plane((np.array(scene.size_px) - 1) / 2, scene.bed_height_mm)
     px_per_mm = scene.camera.px_per_mm(np.array([*middle, scene.bed_height_mm]))
-    blurred = max(scene.blur_px / TYPICAL_BLUR_PX, 1.0)
-    if bead_mm * px_per_mm >= _LEAST * blurred:
+    if bead_mm * px_per_mm >= _LEAST * scene.blur_times:
         return
     if bead_mm * px_per_mm < _LEAST:
         raise CoarsePhotoError(

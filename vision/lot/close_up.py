@@ -44,8 +44,9 @@ class BeadSizes:
         World (x, y, h) of its middle.
     sizes_mm, u_mm : ndarray, shape (2,)
         Largest and smallest size, and their standard uncertainties.
-    body_rel_u : float
-        Relative standard uncertainty of sizes from what no view of it shows of its body.
+    unseen_rel_u : float
+        Relative standard uncertainty of sizes from what no view of it shows of its body, and from blur, of
+        which the network saw little.
     height_mm : float
         Estimated.
     traced : bool
@@ -58,7 +59,7 @@ class BeadSizes:
     centre_mm: FloatArray
     sizes_mm: FloatArray
     u_mm: FloatArray
-    body_rel_u: float
+    unseen_rel_u: float
     height_mm: float
     traced: bool
     measured: bool
@@ -191,7 +192,7 @@ def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadS
 
     >>> bead = BeadSizes(
     ...     outline_mm=np.zeros((3, 2)), centre_mm=np.zeros(3), height_mm=8.0, traced=True, measured=True,
-    ...     sizes_mm=np.full(2, 8.0), u_mm=np.full(2, 0.24), body_rel_u=0.0,
+    ...     sizes_mm=np.full(2, 8.0), u_mm=np.full(2, 0.24), unseen_rel_u=0.0,
     ... )
     >>> both = corrected(bead, log_ratio=np.full(2, 0.05), u=np.full(2, 0.04))
     >>> (both.sizes_mm / 8).round(4).tolist(), (both.u_mm / both.sizes_mm).round(4).tolist()
@@ -200,7 +201,7 @@ def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadS
     edges_u = bead.u_mm / bead.sizes_mm
     weight = edges_u / np.hypot(edges_u, u) if bead.traced else np.ones(2)
     sizes = bead.sizes_mm * np.exp(weight * log_ratio)
-    rel_u = np.sqrt(u**2 + ((1 - weight) * log_ratio) ** 2 + bead.body_rel_u**2)
+    rel_u = np.sqrt(u**2 + ((1 - weight) * log_ratio) ** 2 + bead.unseen_rel_u**2)
     return replace(bead, sizes_mm=sizes, u_mm=sizes * rel_u)
 
 

@@ -18,7 +18,7 @@ from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask, Photo
 from vision.image.sampling import light_at
 from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals, resample
-from vision.lot.edge_model import ARC, OFFSETS_PX, edge_shifts, smooth_shifts
+from vision.lot.edge_model import ARC, OFFSETS_PX, edge_shifts, smooth_shifts, unit_px
 from vision.networks.inference import Map
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment, window
@@ -134,7 +134,7 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
         )
     return [
         replace(o, inward_px=_mean_radius(_in_photo(scene, top, line)) - _mean_radius(o.points_px))
-        for o, line in zip(_to_edges(scene.photo, steepest), first, strict=True)
+        for o, line in zip(_to_edges(scene, steepest), first, strict=True)
     ]
 
 
@@ -176,10 +176,12 @@ def _hull(line: FloatArray) -> FloatArray:
 def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask) -> Outline:
     """Move a line of the top view to the steepest light beside it in the photo."""
     line = _in_photo(scene, top, cells)
-    reach = max(_REACH_PX, _REACH_CELLS * _mean_radius(line) / _mean_radius(cells))
+    unit = unit_px(scene.blur_times)
+    reach = max(_REACH_PX, _REACH_CELLS * _mean_radius(line) / _mean_radius(cells) / unit)
     offsets = np.arange(-reach - _BESIDE_PX, reach + _BESIDE_PX + 1e-9, _PROFILE_STEP_PX)
-    profiles = _Profiles.across(scene.photo, line, offsets)
-    shift, strength = _steepest_places(profiles.light, offsets, reach)
+    profiles = _Profiles.across(scene.photo, line, unit * offsets)
+    units, strength = _steepest_places(profiles.light, offsets, reach)
+    shift = unit * units
     usual = ndimage.median_filter(shift, size=_NEIGHBOURS, mode="wrap")
     spread = robust_sd(shift - usual, about=0.0) + _LEAST_SPREAD_PX
     seen = (
@@ -209,17 +211,17 @@ def _vertex(energy: FloatArray, offsets: FloatArray, peak: NDArray[np.int64]) ->
     return np.asarray(offsets[peak] + np.clip(ahead, -1, 1) * _PROFILE_STEP_PX)
 
 
-def _to_edges(photo: Photo, outlines: list[Outline]) -> list[Outline]:
+def _to_edges(scene: Scene, outlines: list[Outline]) -> list[Outline]:
     """Move all outlines from the steepest light to where the model of a rim puts the edge."""
-    arcs = _POINTS // ARC
-    profiles = [_Profiles.across(photo, o.points_px, OFFSETS_PX) for o in outlines]
+    arcs, unit = _POINTS // ARC, unit_px(scene.blur_times)
+    profiles = [_Profiles.across(scene.photo, o.points_px, unit * OFFSETS_PX) for o in outlines]
     light = np.concatenate([p.light.reshape(arcs, ARC, len(OFFSETS_PX), 3).mean(axis=1) for p in profiles])
     radii = np.repeat([_mean_radius(p.line) for p in profiles], arcs)
     usable = np.array([o.seen.reshape(arcs, ARC).mean(axis=1) > _USABLE for o in outlines])
-    edges = edge_shifts(light, radii)
+    edges = edge_shifts(light, radii / unit, blur_times=scene.blur_times / unit)
     at, middle = np.arange(_POINTS), (np.arange(arcs) + 0.5) * ARC - 0.5
     moved = []
     for outline, across, shifts in zip(outlines, profiles, smooth_shifts(edges, usable), strict=True):
-        points = across.moved(np.interp(at, middle, shifts, period=_POINTS))
-        moved.append(replace(outline, points_px=points, common_u_px=edges.common_u_px))
+        points = across.moved(unit * np.interp(at, middle, shifts, period=_POINTS))
+        moved.append(replace(outline, points_px=points, common_u_px=unit * edges.common_u_px))
     return moved

@@ -9,6 +9,7 @@ chosen for all beads of a photo; where matt and glossy explain the light equally
 placed between the two.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +27,9 @@ _SHIFTS_PX = np.arange(-2.0, 2.01, _SHIFT_STEP_PX)
 _BLURS_PX = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
 """Blurs that are tried, from a sharp phone picture to a poorly focused one, each about a third larger than
 the last."""
+_BLUR_TIMES = 2.0
+"""Pictures blurred more than so many times as much as a sharp one are sampled in larger units than pixels, so
+that the blurs that are tried lie about theirs."""
 _FINE_STEP_PX = 0.1
 _FINE_PX = np.arange(-16.0, 16.0, _FINE_STEP_PX)
 """The model is drawn in steps of a sixth of the least blur, over all that blurs into a profile."""
@@ -37,7 +41,8 @@ _DECISIVE = 8
 """Power of the ratio of misfits that weights matt against glossy. At half or double 2 sizes more or fewer are
 refused."""
 _MODEL_U_PX = 0.13
-"""Standard uncertainty of the model itself, set on drawn photos. At half 2 sizes fewer are refused."""
+"""Standard uncertainty of the model itself in a sharp photo, set on drawn ones. At half 2 sizes fewer are
+refused."""
 _FARTHEST_PX = 1.9
 """An edge farther off than this is at the end of `_SHIFTS_PX`: its true place may lie beyond."""
 _OUTLIER_PX, _MOST_GAIN, _LEAST_WEIGHT, _SMOOTH_ARCS = 0.8, 4.0, 0.02, 1.0
@@ -83,7 +88,29 @@ class _Misfit:
         return float(np.median(self.light.min(axis=0)))
 
 
-def edge_shifts(profiles: FloatArray, radius_px: FloatArray) -> EdgeShifts:
+def unit_px(blur_times: float) -> float:
+    """Return how many pixels stand for one in a picture that is blurred so many times as much as a sharp one.
+
+    Examples
+    --------
+    >>> unit_px(1.5), unit_px(6.0)
+    (1.0, 3.0)
+    """
+    return max(1.0, blur_times / _BLUR_TIMES)
+
+
+def blur_u_px(blur_times: float) -> float:
+    """Return the standard uncertainty of all edges that blur adds to that of a sharp photo.
+
+    Examples
+    --------
+    >>> blur_u_px(1.0), round(blur_u_px(2.6), 2)
+    (0.0, 0.31)
+    """
+    return _MODEL_U_PX * math.sqrt(blur_times**2 - 1)
+
+
+def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: float = 1.0) -> EdgeShifts:
     """Locate the edges of all arcs of a photo.
 
     Parameters
@@ -92,6 +119,8 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray) -> EdgeShifts:
         Linear light of each arc.
     radius_px : ndarray, shape (A,)
         Of the bead the arc belongs to.
+    blur_times : float
+        How many times as wide as in a sharp photo the edges are.
     """
     matt, glossy = (_best_blur(profiles, radius_px, glossy=glossy) for glossy in (False, True))
     share = 1 / (1 + (glossy.typical / max(matt.typical, 1e-12)) ** _DECISIVE)
@@ -100,7 +129,7 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray) -> EdgeShifts:
     return EdgeShifts(
         shift_px=(1 - share) * one + share * other,
         gain=(1 - share) * gain + share * gain_glossy,
-        common_u_px=float(np.hypot(_MODEL_U_PX, apart * np.sqrt(share * (1 - share)))),
+        common_u_px=float(np.hypot(_MODEL_U_PX * blur_times, apart * np.sqrt(share * (1 - share)))),
     )
 
 

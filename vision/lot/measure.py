@@ -1,5 +1,6 @@
 """Loose beads on the bed: from photo and camera to caliper sizes with their uncertainties."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -19,6 +20,7 @@ from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
 from vision.lot.counting import CERTAIN, PROBABLE, count_probability, hidden_beads, rimmed, weighed
+from vision.lot.edge_model import blur_u_px
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import fit_curve, rim_points
 from vision.lot.merge import join_pieces
@@ -229,12 +231,14 @@ def edge_sizes(bead: TracedBead, scene: Scene, *, body: Body) -> BeadSizes:
     largest, least = int(np.argmax(body.widths_mm)), int(np.argmin(body.widths_mm))
     traced = measurable(bead, widths_mm=body.widths_mm, u_mm=u)
     shape_rel_u = _ASLANT * body.kind.aspect_scatter * bead.section.view_slope
+    blur_mm = 2 * blur_u_px(scene.blur_times) / scene.camera.px_per_mm(centre)
+    blur_rel_u = blur_mm / float(np.median(body.widths_mm))
     return BeadSizes(
         outline_mm=bead.curve.polygon(_OUTLINE_POINTS),
         centre_mm=centre,
         sizes_mm=np.array([body.widths_mm[largest], smallest(body.widths_mm)]),
         u_mm=u[[largest, least]],
-        body_rel_u=float(np.hypot(shape_rel_u, body.dome_rel_u)),
+        unseen_rel_u=math.hypot(shape_rel_u, body.dome_rel_u, blur_rel_u),
         height_mm=2 * body.half_height_mm,
         traced=traced,
         measured=bead.alone and (traced or not bead.cut_off(scene)),
@@ -250,7 +254,7 @@ def pooled(beads: Sequence[BeadSizes]) -> list[BeadSizes]:
 
     >>> clear = BeadSizes(
     ...     outline_mm=np.zeros((3, 2)), centre_mm=np.zeros(3), height_mm=8.0, traced=True, measured=True,
-    ...     sizes_mm=np.full(2, 8.0), u_mm=np.full(2, 0.02), body_rel_u=0.0,
+    ...     sizes_mm=np.full(2, 8.0), u_mm=np.full(2, 0.02), unseen_rel_u=0.0,
     ... )
     >>> unclear = replace(clear, sizes_mm=np.full(2, 8.4), u_mm=np.full(2, 0.4))
     >>> [bead.sizes_mm.round(1).tolist() for bead in pooled([clear, clear, clear, unclear])]

@@ -20,8 +20,9 @@ from vision.strand.width import Sizes
 from vision.topview.bead_map import CELLS_PER_MM
 
 _EDGE_BIAS_PX = 0.35
-"""How far the light of a real edge may mislead the edge model, on one side; a standard deviation. At half and
-at double the last digits change on drawn photos, whose edges are as the model has them."""
+"""How far the light of a real edge may mislead the edge model in a sharp photo, on one side; a standard
+deviation. At half and at double the last digits change on drawn photos, whose edges are as the model has
+them."""
 _WEAK = 0.5
 """Share of the variation across an edge that a step must explain: half. At double nearly all beads are
 flagged."""
@@ -51,7 +52,7 @@ class Budget:
     Attributes
     ----------
     px_mm : float
-        Size of a pixel at the strand.
+        Size of a pixel at the strand; of a blurred photo as many times more as its edges are wider.
     scale_u : ndarray, shape (B,)
         Relative, of the sheet's scale, the camera and the height of a rod together.
     height_u : ndarray, shape (B,)
@@ -84,7 +85,7 @@ class Budget:
         """
         camera = np.array([camera_rel_u(scene.camera, place) for place in places])
         return cls(
-            px_mm=1 / scene.camera.px_per_mm(places[len(places) // 2]),
+            px_mm=scene.blur_times / scene.camera.px_per_mm(places[len(places) // 2]),
             scale_u=np.hypot(np.hypot(scene.scale_rel_u, camera), height_u_mm / scene.camera_above_mm),
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
         )

@@ -1,7 +1,10 @@
 """The properties of a scene, against the values it was made from."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
 from tests.helpers.cameras import camera_at
 from vision.camera.scene import Scene
@@ -29,6 +32,26 @@ def scene(*, focal_35mm: float | None = 26.0) -> Scene:
 
 def test_camera_stands_above_the_beds_surface() -> None:
     assert scene().camera_above_mm == pytest.approx(257.5, rel=ROUNDING)
+
+
+@pytest.mark.parametrize(("blur_px", "times"), [(0.3, 1.0), (TYPICAL_BLUR_PX, 1.0), (2.6, 4.0)])
+def test_blur_counts_in_that_of_a_sharp_photo(blur_px: float, times: float) -> None:
+    assert replace(scene(), blur_px=blur_px).blur_times == pytest.approx(times, rel=ROUNDING)
+
+
+def test_a_blurred_disc_looks_smaller_by_the_square_of_the_blur_over_its_diameter() -> None:
+    """Little beside a third of a blur: drawn at the least size that `vision.checks.resolution` takes."""
+    times, fine = 4.0, 4
+    blur_px = times * TYPICAL_BLUR_PX
+    radius_px = 8.0 * times / 2
+    x = (np.arange(2 * radius_px * fine)[None, :] + 0.5) / fine
+    disc = np.where(np.hypot(x, x.T) < radius_px, 1.0, 0.0)
+    whole = np.block([[disc[::-1, ::-1], disc[::-1]], [disc[:, ::-1], disc]])
+    seen = gaussian_filter(whole, blur_px * fine)[len(disc), len(disc) :]
+    half_way = float(np.interp(-0.5, -seen, x[0]))
+    smaller = radius_px - half_way
+    assert smaller == pytest.approx(blur_px**2 / (2 * radius_px), rel=0.15)
+    assert smaller < blur_px / 3 / 3
 
 
 def test_size_is_width_and_height() -> None:

@@ -54,7 +54,7 @@ def found(outline: FloatArray) -> BeadSizes:
         centre_mm=np.array([*outline.mean(axis=0), RADIUS_MM]),
         sizes_mm=np.array([8.0, 8.0]),
         u_mm=np.array([0.02, 0.02]),
-        body_rel_u=0.0,
+        unseen_rel_u=0.0,
         height_mm=8.0,
         traced=True,
         measured=True,
@@ -172,6 +172,6 @@ def test_where_no_outline_was_seen_the_network_alone_counts() -> None:
 
 def test_what_is_not_known_of_the_body_adds_to_the_uncertainty() -> None:
     u, body_u = 0.02, 0.03
-    bead = replace(found(circle(PLACE_MM)), body_rel_u=body_u)
+    bead = replace(found(circle(PLACE_MM)), unseen_rel_u=body_u)
     both = corrected(bead, log_ratio=np.zeros(2), u=np.full(2, u))
     assert both.u_mm / both.sizes_mm == pytest.approx(np.hypot(u, body_u))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d
 
-from vision.lot.edge_model import OFFSETS_PX, EdgeShifts, edge_shifts, smooth_shifts
+from vision.lot.edge_model import OFFSETS_PX, EdgeShifts, blur_u_px, edge_shifts, smooth_shifts, unit_px
 
 TOLERANCE_PX = 0.12
 FINISH_UNSURE_PX = 0.2
@@ -38,6 +38,23 @@ def test_limb_is_found(shift: float, blur: float, *, gloss: bool) -> None:
     settled = edge_shifts(limbs(shift, radius=32.0, blur=blur, gloss=gloss), np.full(ARCS, 32.0))
     assert np.median(settled.shift_px) == pytest.approx(shift, abs=TOLERANCE_PX)
     assert (settled.gain > 1).all()
+
+
+@pytest.mark.parametrize("gloss", [False, True])
+@pytest.mark.parametrize("blur", [2.6, 5.2])
+def test_limb_is_found_in_a_blurred_photo(blur: float, *, gloss: bool) -> None:
+    """Sampled in larger units a blurred limb is a sharp one: the edge is as uncertain in these."""
+    times = blur / 0.65
+    unit = unit_px(times)
+    arcs = limbs(0.7 / unit, radius=64.0 / unit, blur=blur / unit, gloss=gloss)
+    found = edge_shifts(arcs, np.full(ARCS, 64.0 / unit), blur_times=times / unit)
+    assert unit * np.median(found.shift_px) == pytest.approx(0.7, abs=unit * TOLERANCE_PX)
+    assert unit * found.common_u_px >= 0.13 * times
+
+
+def test_blur_adds_what_makes_an_edge_as_many_times_as_uncertain() -> None:
+    assert np.hypot(blur_u_px(1.0), 0.13) == pytest.approx(0.13)
+    assert np.hypot(blur_u_px(5.0), 0.13) == pytest.approx(5 * 0.13)
 
 
 def test_half_way_alone_would_be_wrong() -> None:

@@ -13,6 +13,7 @@ from vision.checks.count import doubts_about
 from vision.common import flags
 from vision.common.records import Photo
 from vision.sheet.geometry import SHEETS
+from vision.sheet.sharpness import TYPICAL_BLUR_PX
 from vision.strand.edges import Rims
 from vision.strand.length import Lengths
 from vision.strand.search import DividedStrand
@@ -28,6 +29,11 @@ BARELY = 0.02
 EDGE_PX = 0.35
 """Standard uncertainty of one edge in a photo, whatever the model says (set on drawn photos)."""
 LUMPY_REL = 0.2
+
+
+EXACT = Rims(
+    aside_mm=np.zeros((1, 2)), along_mm=np.zeros((1, 2)), u_mm=np.zeros((1, 2)), clarity=np.zeros((1, 2))
+)
 
 
 def scattered(sizes: np.ndarray, sd: float, seed: int = 3) -> np.ndarray:
@@ -96,6 +102,14 @@ def test_a_budget_holds_pixels_scale_and_heights() -> None:
     assert made.px_mm == pytest.approx((300.0 - 5.0) / 1200.0, rel=1e-6)
     assert made.scale_u == pytest.approx(np.full(3, 0.003), abs=1e-12)  # this camera is exactly known
     assert made.height_u == pytest.approx(0.2 * np.array([3.0, 4.0, 5.0]) / 250.0)
+
+
+def test_a_blurred_edge_counts_as_many_pixels_as_it_is_wider() -> None:
+    places, radius = np.array([[50.0, 40.0, 5.0]]), np.array([4.0])
+    sharp = Budget.of(scene(), places=places, radius=radius)
+    blurred = Budget.of(replace(scene(), blur_px=3 * TYPICAL_BLUR_PX), places=places, radius=radius)
+    assert blurred.px_mm == pytest.approx(3 * sharp.px_mm, rel=1e-9)
+    assert blurred.sides_u(EXACT) == pytest.approx(3 * sharp.sides_u(EXACT))
 
 
 def test_an_uncertain_camera_adds_to_the_scale() -> None:
