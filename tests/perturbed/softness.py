@@ -5,7 +5,9 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
+from tests.helpers.srgb import to_srgb
 from tests.perturbed.case import Case, Way, resized
+from vision.image.light import to_linear
 
 
 def small(longer_px: int) -> Way:
@@ -20,11 +22,11 @@ def small(longer_px: int) -> Way:
 
 
 def blurred(sd_mm: float) -> Way:
-    """Blur by a Gaussian of a standard deviation on the sheet."""
+    """Blur by a Gaussian of a standard deviation on the sheet, as a lens does: in linear light."""
 
     def way(case: Case) -> Case:
-        rgb = cv2.GaussianBlur(case.rgb, (0, 0), sd_mm * case.px_per_mm)
-        return replace(case, rgb=np.asarray(rgb, dtype=np.uint8))
+        light = cv2.GaussianBlur(to_linear(case.rgb), (0, 0), sd_mm * case.px_per_mm)
+        return replace(case, rgb=to_srgb(np.asarray(light)))
 
     return way
 
