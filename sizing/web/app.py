@@ -69,6 +69,7 @@ _ROUTES = [
     Route("/pair", visitors.pair_page),
     Route("/pair", visitors.pair, methods=["POST"]),
     Route("/phones", visitors.phones),
+    Route("/phones/open", visitors.let_in, methods=["POST"]),
     Route("/phones/code", visitors.offer, methods=["POST"]),
     Route("/phones/forget", visitors.forget, methods=["POST"]),
     Route("/manifest.webmanifest", manifest),

@@ -2,15 +2,19 @@
 
 import ipaddress
 import socket
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
+
+from sizing.base.errors import SizingError
 
 LOCAL = "127.0.0.1"
 USUAL_PORT = 8321
+NO_NETWORK = "this computer is in no network: connect it to the one that the phone is in"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True)
 class Doors:
-    """Addresses that the page is served at.
+    """Addresses that the page is served at; phones may be let in later.
 
     Attributes
     ----------
@@ -19,6 +23,8 @@ class Doors:
         Address of this computer in the home network; empty where only this computer may ask.
     secure : bool
         Whether the traffic is encrypted (TLS).
+    opens : callable or None
+        Begins to serve at another address of this computer; None where nothing is served.
 
     Examples
     --------
@@ -29,6 +35,23 @@ class Doors:
     port: int
     home: str = ""
     secure: bool = False
+    opens: Callable[[str], Awaitable[None]] | None = None
+
+    async def open_home(self) -> None:
+        """Let the home network ask too.
+
+        Raises
+        ------
+        SizingError
+            There is no network, or its port is taken.
+        """
+        if self.home or self.opens is None:
+            return
+        home = home_address()
+        if not home:
+            raise SizingError(NO_NETWORK)
+        await self.opens(home)
+        self.home = home
 
     @property
     def scheme(self) -> str:

@@ -1,5 +1,6 @@
 """The server: sockets, addresses, begin and end."""
 
+import asyncio
 import errno
 import socket
 import ssl
@@ -15,7 +16,7 @@ from sizing.base.measured_sheets import settings_file
 from sizing.batch.crew import Crew
 from sizing.web.app import make_app
 from sizing.web.desk import Desk, open_desk
-from sizing.web.doors import LOCAL, USUAL_PORT, Doors, home_address
+from sizing.web.doors import LOCAL, NO_NETWORK, USUAL_PORT, Doors, home_address
 from sizing.web.measuring.limits import Limits, usual_limits
 from sizing.web.phones import Phones
 
@@ -63,7 +64,7 @@ def serve(
         _check(certificate)
     home = home_address() if phone else ""
     if phone and not home:
-        raise SizingError("this computer is in no network: connect it to the one that the phone is in")
+        raise SizingError(NO_NETWORK)
     first = _bound(LOCAL, port)
     doors = Doors(port=first.getsockname()[1], home=home, secure=certificate is not None)
     sockets = [first, *([_listening(home, doors.port)] if home else [])]
@@ -71,6 +72,7 @@ def serve(
     crew, limits = _crew(cluster)
     desk = open_desk(doors=doors, phones=phones, limits=limits, crew=crew)
     server = _Server(_config(desk, certificate), ready=lambda: ready(desk))
+    doors.opens = server.listen_at
     server.run(sockets=sockets)
     return server.stopped
 
@@ -97,6 +99,28 @@ class _Server(uvicorn.Server):
         """Start, and say so."""
         await super().startup(sockets=sockets)
         self._ready()
+
+    async def listen_at(self, host: str) -> None:
+        """Serve at another address too, at the same port.
+
+        Raises
+        ------
+        SizingError
+            The port is taken there.
+        """
+        port = self.servers[0].sockets[0].getsockname()[1]
+        config, loop = self.config, asyncio.get_running_loop()
+
+        def protocol() -> asyncio.Protocol:  # as uvicorn makes it at its start
+            made: asyncio.Protocol = config.http_protocol_class(  # type: ignore[call-arg]
+                config=config, server_state=self.server_state, app_state=self.lifespan.state
+            )
+            return made
+
+        opened = await loop.create_server(
+            protocol, sock=_listening(host, port), ssl=config.ssl, backlog=config.backlog
+        )
+        self.servers.append(opened)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:  # noqa: ARG002 - uvicorn's signature
         """End in order when told to: uvicorn would raise the signal once more, and leave workers behind."""

@@ -46,11 +46,17 @@ async def phones(request: Request) -> Response:
     return page("phones.html", request, phones=known, doors=desk.doors, code="", minutes=int(OFFER_S / 60))
 
 
+async def let_in(request: Request) -> Response:
+    """Let the home network ask, where only this computer might; at the computer only."""
+    await _at_computer(request).doors.open_home()
+    return go("/phones")
+
+
 async def offer(request: Request) -> Response:
     """Show a new code; at the computer only."""
     desk = _at_computer(request)
     if not desk.doors.home:
-        raise NotThereError("phones cannot come in: end the program and start it for phones")
+        raise NotThereError("phones cannot come in yet: let them in first")
     code = segno.make(pairing_url(desk), error="m")
     drawn = code.svg_inline(scale=6, border=4, dark="#000", light="#fff", omitsize=True)
     return page("_code.html", request, code=Markup(drawn), minutes=int(OFFER_S / 60))  # noqa: S704 - our own

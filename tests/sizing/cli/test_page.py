@@ -43,7 +43,7 @@ def running(*words: str, settings: Path) -> Iterator[tuple[str, "subprocess.Pope
             process.communicate(timeout=30)
 
 
-def status(url: str) -> int:
+def status(url: str | urllib.request.Request) -> int:
     """Return how a page is answered."""
     try:
         with urllib.request.urlopen(url, timeout=30) as answer:  # noqa: S310 - our own
@@ -79,6 +79,20 @@ def test_phones_find_a_code_and_nothing_else(tmp_path: Path) -> None:
         assert status(f"{there}/") == 403
         assert status(f"{there}/pair") == 200
         assert status(f"{url}/") == 200
+
+
+def test_phones_are_let_in_from_the_page(tmp_path: Path) -> None:
+    home = home_address()
+    with running("page", settings=tmp_path) as (url, _):
+        asked = urllib.request.Request(  # noqa: S310 - our own
+            f"{url}/phones/open", b"{}", {"Origin": url, "Content-Type": "application/json"}
+        )
+        assert status(asked) == (200 if home else 400)
+        if home:
+            there = url.replace("127.0.0.1", home)
+            assert [status(f"{there}{path}") for path in ("/", "/pair")] == [403, 200]
+            assert status(asked) == 200  # which changes nothing
+        assert status(f"{url}/phones") == 200
 
 
 def test_a_code_is_black_on_white_whatever_the_terminal_is() -> None:

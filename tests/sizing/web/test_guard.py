@@ -62,6 +62,7 @@ WAYS_IN: list[tuple[str, str, dict[str, str]]] = [
     ("POST", "/measurements", {}),
     ("POST", "/stash/all", {}),
     ("POST", "/show", {}),
+    ("POST", "/phones/open", {}),
     ("POST", "/phones/code", {}),
     ("POST", "/pair", {}),
     ("PUT", "/pair", {}),
@@ -129,6 +130,7 @@ def test_a_forgotten_phone_stays_out(page: Served) -> None:
 def test_phones_are_listed_at_the_computer_only(page: Served) -> None:
     phone = pair(page)
     assert phone.get("/phones").status_code == 404
+    assert phone.post("/phones/open", json={}).status_code == 404
     assert phone.post("/phones/code", json={}).status_code == 404
     assert phone.post("/phones/forget", json={"number": 1}).status_code == 404
     assert "<svg" in page.at_computer.post("/phones/code", json={}).text
