@@ -6,10 +6,12 @@ scheduler. The program must be installed there in the same version, or results w
 
 import contextlib
 import functools
+import socket
 import threading
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from typing import Any, TypeVar
+from urllib.parse import urlsplit
 
 from sizing.base.errors import SizingError
 from sizing.batch.kept import program_digest
@@ -21,7 +23,8 @@ _ANSWER_S = 10.0  # in which a scheduler of the home network answers, and a firs
 _RETURN_S = 30.0  # in which a worker that was lost is there again, where somebody watches over it
 _AHEAD = 2  # photos given out for each worker, so that none waits for the next one to arrive
 _QUIET = {
-    "logging.distributed": "critical",  # a lost worker is no news to a maker: its photos are measured again
+    # A lost worker is no news to a maker: its photos are measured again.
+    "logging": {"distributed": "critical", "distributed.client": "critical"},
     "distributed.admin.large-graph-warning-threshold": "1GB",  # photos travel with their tasks, on purpose
 }
 _one_at_a_time = threading.Lock()
@@ -54,6 +57,7 @@ class Cluster:
             ) from None
         self.losses: tuple[type[Exception], ...] = (distributed.KilledWorker,)
         self._address = address
+        _knock(address)
         self._client = _client(distributed, address)
         _check_workers(self._client, address)
 
@@ -138,13 +142,28 @@ def _there(digest: str, work: Callable[[], Result]) -> Result:
         return work()
 
 
-def _client(distributed: Any, address: str) -> Any:  # noqa: ANN401 - an optional package, without types
+def _knock(address: str) -> None:
+    """Find out whether anybody listens at an address: a client that finds nobody leaves half of itself."""
+    place = urlsplit(address if "://" in address else f"tcp://{address}")
     try:
-        return distributed.Client(address, timeout=_ANSWER_S, set_as_default=False)
-    except (OSError, TimeoutError, ValueError, TypeError):
-        raise SizingError(
-            f"no cluster answers at {address}: check the address, and that dask scheduler runs there"
-        ) from None
+        socket.create_connection((place.hostname or "", place.port or 0), timeout=_ANSWER_S).close()
+    except (OSError, ValueError, OverflowError):
+        raise SizingError(_nobody(address)) from None
+
+
+def _client(distributed: Any, address: str) -> Any:  # noqa: ANN401 - an optional package, without types
+
+    class Client(distributed.Client):  # type: ignore[misc]  # an optional package
+        """A client that says nothing at its end where it never reached a scheduler."""
+
+        def __del__(self) -> None:
+            with contextlib.suppress(Exception):
+                super().__del__()
+
+    try:
+        return Client(address, timeout=_ANSWER_S, set_as_default=False)
+    except Exception:  # noqa: BLE001 - whatever answers there, it is no scheduler
+        raise SizingError(_nobody(address)) from None
 
 
 def _check_workers(client: Any, address: str) -> None:  # noqa: ANN401 - an optional package, without types
@@ -160,6 +179,10 @@ def _check_workers(client: Any, address: str) -> None:  # noqa: ANN401 - an opti
         with contextlib.suppress(Exception):
             client.close()
         raise SizingError(_other_version(others))
+
+
+def _nobody(address: str) -> str:
+    return f"no cluster answers at {address}: check the address, and that dask scheduler runs there"
 
 
 def _other_version(workers: list[str]) -> str:

@@ -49,7 +49,7 @@ def cache_folder() -> Path:
 def program_digest() -> str:
     """Return what is the same for two computers that measure alike: a digest of all code and networks."""
     digest = hashlib.sha256(metadata.version("strandgauge").encode())
-    for package in ("vision", "sizing.base", "sizing.batch"):
+    for package in ("vision", "sizing"):
         for name, content in sorted(_code(resources.files(package), package)):
             digest.update(f"{name} {len(content)} ".encode() + content)
     return digest.hexdigest()

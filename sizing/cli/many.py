@@ -73,6 +73,12 @@ class Many:
         return None if self.anew or photos < 2 else Kept(cache_folder())
 
 
+cluster_option = click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Let other computers measure: address of a Dask scheduler, as tcp://192.168.1.20:8786.",
+)
+
 many_options = gather(
     "many",
     Many,
@@ -81,11 +87,7 @@ many_options = gather(
         is_flag=True,
         help="Measure all of several photos, and neither use nor keep earlier results.",
     ),
-    click.option(
-        "--cluster",
-        metavar="ADDRESS",
-        help="Let other computers measure: address of a Dask scheduler, as tcp://192.168.1.20:8786.",
-    ),
+    cluster_option,
 )
 """Options about many photos; the command receives them as one `many`, a Many."""
 

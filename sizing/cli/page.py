@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sizing.cli.files import InputFile
+from sizing.cli.many import cluster_option
 from sizing.web.doors import USUAL_PORT
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ Examples:
 
 Only this computer may open the page, unless --phone lets phones of the home network in: each is paired
 once, by a code that it scans. Their traffic is not encrypted unless you give --certificate and --key.
-Ctrl-C ends it.
+Of a class or a club, --cluster lets other computers measure what many phones send. Ctrl-C ends it.
 """
 
 
@@ -43,8 +44,15 @@ Ctrl-C ends it.
     "--certificate", type=InputFile(), metavar="FILE", help="Certificate for encrypted traffic (PEM)."
 )
 @click.option("--key", type=InputFile(), metavar="FILE", help="Its private key (PEM).")
+@cluster_option
 def page(
-    *, port: int | None, no_browser: bool, phone: bool, certificate: Path | None, key: Path | None
+    *,
+    port: int | None,
+    no_browser: bool,
+    phone: bool,
+    certificate: Path | None,
+    key: Path | None,
+    cluster: str | None,
 ) -> None:
     """Open the page: photograph, measure and decide in a browser, on this computer or a phone."""
     if (certificate is None) != (key is None):
@@ -58,7 +66,7 @@ def page(
         if not no_browser:
             webbrowser.open(desk.doors.urls[0])
 
-    if serve(port=port, phone=phone, certificate=pem, ready=ready):
+    if serve(port=port, phone=phone, certificate=pem, cluster=cluster, ready=ready):
         raise click.Abort
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from sizing.batch.cluster import Cluster
 from tests.helpers.paths import ROOT
 
 _PATIENCE_S = 60.0  # a computer that is busy with other tests starts a process in a few seconds
@@ -43,6 +44,16 @@ def cluster(
         yield Running(
             address, [running.enter_context(_process(own, "worker", *options)) for _ in range(workers)]
         )
+
+
+def crew_of(running: Running) -> Cluster:
+    """Return the crew of a cluster whose workers are all there."""
+    crew = Cluster(running.address)
+    until = time.monotonic() + _PATIENCE_S
+    while crew.workers < len(running.workers) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert crew.workers == len(running.workers)
+    return crew
 
 
 @contextlib.contextmanager

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from sizing.base.measured_sheets import MeasuredSheet
 from sizing.lot.handfuls import Handful
 from sizing.web.measuring.work import Order, Outcome, Shown
 from tests.helpers.lots import lot_of
@@ -20,9 +21,22 @@ SHOWN = encode_image(np.full((30, 40, 3), 200, np.uint8), ".jpg")
 """What a page shows of it."""
 
 
+SHEET = MeasuredSheet(
+    sheet_name="mat-a4", check_length_mm=272.4, u_mm=0.2, measured_with="card", date="2026-03-14"
+)
+"""What an empty sheet measures."""
+
+
+def where(order: Order) -> Outcome:
+    """Say which process this is, if it got the photo itself; it takes long enough for two to do it."""
+    time.sleep(1.0)
+    assert order.content.startswith(JPEG)
+    return replace(outcome(order.handful, loose=False), said=(str(os.getpid()),))
+
+
 def pretend(order: Order) -> Outcome:
     """Do what stands behind the head of a photo: hang, die, fill the memory, refuse; else pretend."""
-    asked = order.handful.path.read_bytes()[len(JPEG) :].decode()
+    asked = (order.content or order.handful.path.read_bytes())[len(JPEG) :].decode()
     if asked == "hang":
         time.sleep(600)
     if asked == "die":
@@ -34,7 +48,8 @@ def pretend(order: Order) -> Outcome:
     if asked == "slow":
         time.sleep(0.3)
     if order.what == "sheet":
-        return Outcome(shown=Shown(name="", size_px=(40, 30), jpeg=SHOWN, small=SHOWN), said=(order.thing,))
+        shown = Shown(name="", size_px=(40, 30), jpeg=SHOWN, small=SHOWN)
+        return Outcome(shown=shown, sheet=SHEET, said=(order.thing,))
     made = outcome(order.handful, loose=order.what == "loose")
     return replace(made, strands=(make_loop([8.0] * 22, clasp_mm=14.0),)) if asked == "loop" else made
 

@@ -2,6 +2,7 @@
 
 import shutil
 import socket
+import threading
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from sizing.batch.job import Job, Measured
 from sizing.batch.run import LOST, run
 from sizing.cli.main import cli
 from sizing.lot.handfuls import Handful
-from tests.helpers.cluster import Running, cluster
+from tests.helpers.cluster import Running, cluster, crew_of
 from tests.helpers.jobs import NO_SHEET, pretend, write
 from tests.helpers.paths import ROOT
 from tests.helpers.records import said
@@ -30,7 +31,7 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
 
 @pytest.fixture
 def crew(running: Running) -> Iterator[Cluster]:
-    found = Cluster(running.address)
+    found = crew_of(running)
     yield found
     found.close()
 
@@ -128,6 +129,22 @@ def test_what_is_no_address_is_one_line(address: str, monkeypatch: pytest.Monkey
     monkeypatch.setattr(module, "_ANSWER_S", 1.0)
     with pytest.raises(SizingError, match="no cluster answers at"):
         Cluster(address)
+
+
+def test_where_another_program_answers_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "_ANSWER_S", 1.0)
+
+    def answer() -> None:
+        while True:
+            caller, _ = other.accept()
+            with caller:
+                caller.recv(100)
+                caller.sendall(b"HTTP/1.1 400 Bad Request\r\n\r\n")
+
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        threading.Thread(target=answer, daemon=True).start()
+        with pytest.raises(SizingError, match="no cluster answers at"):
+            Cluster(f"tcp://127.0.0.1:{other.getsockname()[1]}")
 
 
 def test_a_cluster_without_workers_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
