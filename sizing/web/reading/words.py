@@ -9,7 +9,7 @@ _NAMES = {
     **{name: text for name, text in {**GOALS, **SHAPES}.items() if name},
 }
 _GIVE = re.compile(r"\bgive --([a-z-]+)")
-_COMMAND = re.compile(r" with strandgauge(?: [a-z]+)+")
+_COMMAND = re.compile(r"(?: with| in|: see) strandgauge(?: [a-z]+)+(?: [0-9]+)?")
 _OTHER = re.compile(r"(?:\bwith )?--([a-z-]+)")
 _ALOUD = (
     (re.compile(r" ?± ?"), " give or take "),

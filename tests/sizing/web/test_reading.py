@@ -113,6 +113,11 @@ def test_no_option_of_the_command_line_is_left_in_a_sentence() -> None:
     assert not any("--" in for_page(note) for note in notes)
     assert for_page("give --ease for a looser fit") == "set “How loose” for a looser fit"
     assert for_page("put the count right with strandgauge stash recount") == "put the count right"
+    assert for_page("blue has no size 3: see strandgauge stash show 1") == "blue has no size 3"
+    told = for_page("say which with --size, by its number in strandgauge stash show 12")
+    assert (
+        told == "say which \N{LEFT DOUBLE QUOTATION MARK}size\N{RIGHT DOUBLE QUOTATION MARK}, by its number"
+    )
     assert for_page("the length of the piece with --finished") == "the length of the piece “Finished length”"
 
 
