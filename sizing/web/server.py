@@ -145,7 +145,10 @@ def _config(desk: Desk, certificate: Certificate | None) -> uvicorn.Config:
 
 
 def _check(certificate: Certificate) -> None:
-    """Refuse files that are no certificate with its key."""
+    """Refuse files that are no certificate with its key; a pipe would be waited for."""
+    for path in (certificate.certificate, certificate.key):
+        if not path.is_file():
+            raise SizingError(f"{path} is no file: give the certificate and its key in PEM format")
     try:
         ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(
             certificate.certificate, certificate.key

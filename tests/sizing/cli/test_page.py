@@ -126,3 +126,13 @@ def test_a_certificate_needs_its_key_and_must_be_one(tmp_path: Path) -> None:
     odd = CliRunner().invoke(cli, ["page", "--no-browser", "--certificate", str(file), "--key", str(file)])
     assert odd.exit_code == 2
     assert "the certificate cannot be used" in odd.stderr
+
+
+def test_a_pipe_is_no_certificate(tmp_path: Path) -> None:
+    """It would be waited for, as nobody writes into it."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    words = ["page", "--no-browser", "--certificate", str(pipe), "--key", str(pipe)]
+    refused = CliRunner().invoke(cli, words)
+    assert refused.exit_code == 2
+    assert "is no file" in refused.stderr
