@@ -37,6 +37,10 @@ _TOLD = {
 }
 
 
+_NO_TEXT = "Could not decode"
+"""How Python begins, without a code, where a text in the book is none any more."""
+
+
 def stash_file() -> Path:
     """Return the file of the stash book, in the user's own data folder; it need not exist yet."""
     named = os.environ.get(DATA_VARIABLE)
@@ -102,6 +106,8 @@ def writing() -> Iterator[Book]:
 def told(error: sqlite3.Error, path: Path) -> StashError | None:
     """Return what an error of the database means for a maker; None where it is a mistake of ours."""
     primary = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF
+    if str(error).startswith(_NO_TEXT):
+        primary = sqlite3.SQLITE_CORRUPT
     return StashError(f"the stash book {path} {_TOLD[primary]}") if primary in _TOLD else None
 
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from sizing.base.errors import StashError
+from sizing.base.json_file import parse_json
 from sizing.stash.book import Book
 from sizing.stash.details import Details
 
@@ -172,10 +173,22 @@ def thumbnail_of(book: Book, entry: Entry) -> bytes | None:
     return row[0] if row else None
 
 
-def measurement_text(book: Book, entry: Entry) -> str:
-    """Return what was measured, as the JSON that `strand`, `lot` or `check` printed."""
+def measured_fields(book: Book, entry: Entry) -> Any:  # noqa: ANN401 - whatever it holds
+    """Return what was measured: what `strand`, `lot` or `check` printed as JSON.
+
+    Raises
+    ------
+    StashError
+        It is damaged.
+    """
     row = book.execute("SELECT measurement FROM entry WHERE number = ?", (entry.number,)).fetchone()
-    return str(row[0])
+    try:
+        return parse_json(str(row[0]))
+    except (ValueError, RecursionError) as error:
+        raise StashError(
+            f"what was measured of {entry.name} is damaged in the stash book ({error}): "
+            "forget it, then import what you exported last"
+        ) from error
 
 
 def pick_size(entry: Entry, place: int | None) -> int:

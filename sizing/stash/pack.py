@@ -14,7 +14,7 @@ from typing import IO
 
 from sizing.base.files import write_whole_by
 from sizing.stash.book import Book
-from sizing.stash.entries import Entry, changes, entries, measurement_text, thumbnail_of
+from sizing.stash.entries import Entry, changes, entries, measured_fields, thumbnail_of
 from sizing.stash.photos import photo_of
 
 VERSION = 1
@@ -67,7 +67,7 @@ def _files(book: Book, entry: Entry) -> Iterator[tuple[str, bytes]]:
         "details": {**asdict(entry.details), "price": None if price is None else str(price)},
         "kept": entry.kept,
         "changes": [asdict(change) for change in changes(book, entry)],
-        "measurement": json.loads(measurement_text(book, entry)),
+        "measurement": measured_fields(book, entry),
     }
     yield entry_name(entry.uuid), json.dumps(fields).encode()
     pictures = thumbnail_of(book, entry), photo_of(book, entry)

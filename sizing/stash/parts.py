@@ -2,11 +2,10 @@
 
 from dataclasses import replace
 
-from sizing.base.json_file import parse_json
 from sizing.piece.measured_beads import MeasuredBeads
 from sizing.piece.parts import BeadPart
 from sizing.stash.book import Book
-from sizing.stash.entries import Entry, Size, measurement_text
+from sizing.stash.entries import Entry, Size, measured_fields
 from sizing.stash.measurement import nearest_size, read_measurement
 
 
@@ -24,7 +23,7 @@ def beads_of(book: Book, entry: Entry) -> MeasuredBeads:
     PieceError, StashError
         What was measured cannot be read any more.
     """
-    measured = read_measurement(parse_json(measurement_text(book, entry)), entry.name)
+    measured = read_measurement(measured_fields(book, entry), entry.name)
     parts = tuple(_described(part, entry, nearest_size(entry.sizes, part)) for part in measured.parts.beads)
     return replace(measured.parts, beads=parts)
 

@@ -3,10 +3,9 @@
 from collections.abc import Iterator
 
 from sizing.base.errors import SizingError
-from sizing.base.json_file import parse_json
 from sizing.stash.book import Book
 from sizing.stash.counts import count_of
-from sizing.stash.entries import Entry, entries, measurement_text
+from sizing.stash.entries import Entry, entries, measured_fields
 from sizing.stash.measurement import read_measurement
 
 
@@ -36,8 +35,8 @@ def _of_entry(book: Book, entry: Entry) -> Iterator[str]:
         if count_of(entry, place) < 0:
             yield f"{entry.name}: there are {count_of(entry, place)} beads of size {place}"
     try:
-        measured = read_measurement(parse_json(measurement_text(book, entry)), entry.name)
-    except (SizingError, ValueError, RecursionError) as error:
+        measured = read_measurement(measured_fields(book, entry), entry.name)
+    except SizingError as error:
         yield f"{entry.name}: what was measured cannot be read ({error})"
         return
     if len(measured.sizes) != len(entry.sizes):

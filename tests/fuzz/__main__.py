@@ -27,13 +27,16 @@ from tests.fuzz.cases import KINDS, make_case, pick_kind
 from tests.fuzz.seeds import Seeds, load_seeds, prepare_seeds, use_measured
 
 MODULES = (
-    *(f"sizing.cli.{name}" for name in ("main", "strand", "lot", "check", "plan", "sheet")),
+    *(f"sizing.cli.{name}" for name in ("main", "strand", "lot", "check", "plan", "sheet", "page")),
+    *(f"sizing.cli.stash.{name}" for name in ("group", "keep", "look", "counts", "carry", "make")),
     *(f"sizing.report.html.{name}" for name in ("strand", "lot", "check", "plan")),
     *(
         "vision.lot.measure",
         "vision.marks.annotate",
         "vision.reference.measure",
         "sizing.piece.toml.document",
+        "sizing.stash.unpack",
+        "sizing.web.server",
     ),
 )
 """Imported once, before each run is forked."""

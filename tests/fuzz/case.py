@@ -23,6 +23,8 @@ class Case:
         still hold the same afterwards.
     links : dict
         What links point to.
+    data : dict
+        Content of the files in the user's own data folder, by name; they may change.
     limit_s : float
         Time on the processor.
     memory : int
@@ -32,6 +34,7 @@ class Case:
     words: tuple[str, ...]
     files: dict[str, bytes | None] = field(default_factory=dict)
     links: dict[str, str] = field(default_factory=dict)
+    data: dict[str, bytes] = field(default_factory=dict)
     limit_s: float = OTHER_S
     memory: int = 0
 
@@ -47,3 +50,10 @@ def write_files(case: Case, folder: Path) -> None:
             path.write_bytes(content)
     for name, target in case.links.items():
         (folder / name).symlink_to(target)
+
+
+def write_data(case: Case, folder: Path) -> None:
+    """Write the user's own data into a new folder."""
+    folder.mkdir()
+    for name, content in case.data.items():
+        (folder / name).write_bytes(content)

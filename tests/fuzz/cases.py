@@ -6,6 +6,7 @@ from random import Random
 from tests.fuzz.case import Case
 from tests.fuzz.photo_cases import file_case, memory_case, pixels_case, scene_case
 from tests.fuzz.seeds import Seeds
+from tests.fuzz.stash_cases import page_case, stash_case
 from tests.fuzz.typed_cases import beads_case, lengths_case, options_case, piece_case, places_case
 
 KINDS: dict[str, tuple[float, Callable[[Random, Seeds], Case]]] = {
@@ -17,6 +18,8 @@ KINDS: dict[str, tuple[float, Callable[[Random, Seeds], Case]]] = {
     "lengths": (10, lengths_case),
     "options": (8, options_case),
     "places": (7, places_case),
+    "stash": (12, stash_case),
+    "page": (3, page_case),
     "memory": (1, memory_case),
 }
 

@@ -4,9 +4,11 @@ import functools
 import hashlib
 import io
 import json
+import os
 import pickle
 import subprocess
 import sys
+import webbrowser
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -22,6 +24,8 @@ pillow_heif.register_heif_opener()
 WIDTH_PX = 900
 """Small, so that measuring takes seconds; every tag can still be read."""
 STRAND, LOT = "mixed-strand", "mixed-lot"
+ENTRIES = ("blue glass", "mixed lot")
+BOOK, _PACK = "stash.sqlite3", "stash.zip"
 FORMATS = {
     "jpg": ("JPEG", {"quality": 85}),
     "prog.jpg": ("JPEG", {"quality": 70, "progressive": True}),
@@ -51,6 +55,8 @@ class Seeds:
         What `--json` prints of them.
     measured : dict
         Their measurements by the digest of their pixels.
+    book, pack : bytes
+        A stash book that keeps both, and what it exports.
     """
 
     pictures: dict[str, Image.Image]
@@ -58,6 +64,8 @@ class Seeds:
     plain: dict[str, bytes]
     saved: dict[str, Any]
     measured: dict[str, Measured]
+    book: bytes
+    pack: bytes
 
 
 def digest(rgb: ImageArray) -> str:
@@ -87,6 +95,7 @@ def make_seeds(folder: Path) -> None:
             picture = whole.resize((WIDTH_PX, round(WIDTH_PX * whole.height / whole.width)))
         (folder / f"{name}.jpg").write_bytes(encoded(picture, "jpg"))
         _measure(folder, name)
+    _keep(folder)
 
 
 def _measure(folder: Path, name: str) -> None:
@@ -112,6 +121,25 @@ def _measure(folder: Path, name: str) -> None:
     (folder / f"{name}.json").write_text(to_json(record), encoding="utf-8")
 
 
+def _keep(folder: Path) -> None:
+    """Keep both in a stash book, and export it."""
+    from sizing.stash.book import DATA_VARIABLE, reading, writing  # noqa: PLC0415
+    from sizing.stash.details import Details  # noqa: PLC0415
+    from sizing.stash.keep import keep  # noqa: PLC0415
+    from sizing.stash.pack import export_stash  # noqa: PLC0415
+    from sizing.stash.photos import thumbnail  # noqa: PLC0415
+    from vision.image.photo import load_photo  # noqa: PLC0415
+
+    os.environ[DATA_VARIABLE] = str(folder)
+    with writing() as book:
+        for entry, name in zip(ENTRIES, (STRAND, LOT), strict=True):
+            fields = json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
+            small = thumbnail(load_photo(folder / f"{name}.jpg").rgb)
+            keep(book, fields, details=Details(name=entry), thumbnail=small)
+    with reading() as book:
+        export_stash(book, folder / _PACK)
+
+
 @functools.cache
 def load_seeds(folder: Path) -> Seeds:
     """Load what `make_seeds` made."""
@@ -124,12 +152,15 @@ def load_seeds(folder: Path) -> Seeds:
         plain={suffix: encoded(plain, suffix) for suffix in FORMATS},
         saved={name: json.loads((folder / f"{name}.json").read_text(encoding="utf-8")) for name in photos},
         measured=dict(pairs),
+        book=(folder / BOOK).read_bytes(),
+        pack=(folder / _PACK).read_bytes(),
     )
 
 
 def use_measured(seeds: Seeds) -> None:
     """Make the program take the measurement of a photo that is known, whatever is said about its sheet."""
     import sizing.batch.room  # noqa: PLC0415
+    import sizing.web.server  # noqa: PLC0415
     import vision.measure  # noqa: PLC0415
 
     def known(measure: Any) -> Any:  # noqa: ANN401
@@ -145,6 +176,9 @@ def use_measured(seeds: Seeds) -> None:
 
     vision.measure.measure_strands = known(vision.measure.measure_strands)
     vision.measure.measure_lot = known(vision.measure.measure_lot)
+    # A page ends as soon as a browser may ask.
+    sizing.web.server._Server.run = lambda self, sockets=None: self._ready()  # type: ignore[method-assign]  # noqa: ARG005, SLF001
+    webbrowser.open = lambda *_: True  # type: ignore[assignment]
     # In this process, where the measurements are known.
     sizing.batch.room.cores = lambda: 1
 

@@ -16,7 +16,7 @@ from tests.fuzz.seeds import load_seeds, prepare_seeds
 from tests.helpers.paths import ROOT
 
 FEW = 24
-KINDS_WITHOUT_MEASURING = ("piece file", "saved beads", "lengths", "options")
+KINDS_WITHOUT_MEASURING = ("piece file", "saved beads", "lengths", "options", "stash", "page")
 
 
 @pytest.fixture(scope="module")

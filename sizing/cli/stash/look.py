@@ -2,14 +2,13 @@
 
 import click
 
-from sizing.base.json_file import parse_json
 from sizing.cli.options import json_option
 from sizing.cli.stash.options import entry_argument, wanted_options
 from sizing.report.records.output import to_json
 from sizing.report.records.stash import ShownEntry, entry_record, stash_record
 from sizing.report.text.stash import entry_text, stash_text
 from sizing.stash.book import reading
-from sizing.stash.entries import changes, entries, find, measurement_text
+from sizing.stash.entries import changes, entries, find, measured_fields
 from sizing.stash.matching import matches
 from sizing.stash.measurement import read_measurement
 from sizing.stash.search import Wanted, search
@@ -34,7 +33,7 @@ def show(wanted: str, *, as_json: bool) -> None:
         entry = find(book, wanted)
         stash = entries(book)
         made = changes(book, entry)
-        measured = read_measurement(parse_json(measurement_text(book, entry)), entry.name)
+        measured = read_measurement(measured_fields(book, entry), entry.name)
     alike = [match for size in entry.sizes for match in matches(stash, entry, size)]
     if as_json:
         shown = ShownEntry(entry=entry, changes=made, beads=measured.beads, matches=alike)

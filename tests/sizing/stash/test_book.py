@@ -15,7 +15,7 @@ from sizing.base.errors import StashError
 from sizing.stash import book as book_module
 from sizing.stash.book import DATA_VARIABLE, reading, stash_file, writing
 from sizing.stash.counts import use
-from sizing.stash.entries import entries, find
+from sizing.stash.entries import entries, find, measured_fields
 from sizing.stash.photos import insert_photo
 from sizing.stash.soundness import problems
 from tests.fuzz.__main__ import ONE_THREAD
@@ -350,3 +350,12 @@ def test_a_count_below_nothing_is_a_problem() -> None:
     with writing() as book:
         book.execute("UPDATE change SET beads = -4 WHERE entry = ?", (made.number,))
         assert problems(book) == ("blue: there are -4 beads of size 1",)
+
+
+@pytest.mark.parametrize("damage", ["'{\"kind\": '", "CAST(x'ff' AS TEXT)"])
+def test_a_damaged_measurement_is_told_in_one_line(damage: str) -> None:
+    made = kept("blue", [8.0] * 5)
+    with writing() as book:
+        book.execute(f"UPDATE entry SET measurement = {damage}")  # noqa: S608 - of this test
+    with pytest.raises(StashError, match="damaged"), reading() as book:
+        measured_fields(book, made)

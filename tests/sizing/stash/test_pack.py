@@ -17,7 +17,7 @@ from sizing.base.errors import OutputError, StashError
 from sizing.stash.book import DATA_VARIABLE, reading, stash_file, writing
 from sizing.stash.counts import use
 from sizing.stash.details import Details
-from sizing.stash.entries import Entry, changes, entries, find, measurement_text, thumbnail_of
+from sizing.stash.entries import Entry, changes, entries, find, measured_fields, thumbnail_of
 from sizing.stash.keep import keep
 from sizing.stash.pack import export_stash
 from sizing.stash.photos import delete_photo, is_picture, keep_photo, photo_of, thumbnail
@@ -38,7 +38,7 @@ def everything() -> Everything:
             (
                 (each.uuid, each.form, each.details, each.target, each.sizes, each.count, each.kept),
                 changes(book, each),
-                measurement_text(book, each),
+                measured_fields(book, each),
                 thumbnail_of(book, each),
                 photo_of(book, each),
             )
