@@ -89,7 +89,7 @@ scale_options = gather(
     click.option(
         "--bed-height",
         type=LENGTH_OR_ZERO,
-        default="0 mm",
+        default=0.0,  # a number, which needs no unit to be looked up
         metavar="LENGTH",
         help="Thickness of the cloth or board between sheet and beads, if there is any; at most 4 % of the "
         "camera's height.",
