@@ -122,6 +122,7 @@ def test_kept_beads_are_described_and_carried_to_another_book(
     tab.get_by_role("button", name="Delete from the stash").click()
     expect(tab.locator("h1")).to_have_text("Nothing is kept yet")
     tab.get_by_text("Keep it safe").click()
+    expect(tab.get_by_text("Add what is in a file")).to_be_visible()  # a script shows it when it listens
     tab.get_by_label("Add what is in a file").set_input_files(file)
     expect(tab.get_by_role("link", name="to carry")).to_be_visible()
 
