@@ -27,7 +27,7 @@ U_OF_T4_SCALE = 1.39
 
 
 def logit_maps(name: str, picture: Map, *, maps: int) -> Map:
-    """Return the maps of logits, shape (H, W, M), that a network makes of a picture.
+    """Return the maps of logits, shape (M, H, W), that a network makes of a picture.
 
     Parameters
     ----------
@@ -44,8 +44,7 @@ def logit_maps(name: str, picture: Map, *, maps: int) -> Map:
     cells = padded.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
     logits = run(name, cells.reshape(1, 4 * channels, rows, columns))
     logits = logits.reshape(-1, 2, 2, rows, columns)[:maps]
-    fine = logits.transpose(3, 1, 4, 2, 0).reshape(2 * rows, 2 * columns, maps)
-    return np.asarray(fine[:height, :width], dtype=np.float32)
+    return logits.transpose(0, 3, 1, 4, 2).reshape(maps, 2 * rows, 2 * columns)[:, :height, :width]
 
 
 def estimates(name: str, pictures: Map) -> Map:
@@ -80,15 +79,16 @@ def probability(logits: Map) -> Map:
 
 
 def shares(logits: Map) -> Map:
-    """Return the probabilities, 1 in sum, of the logits of alternatives along the last axis.
+    """Return the probabilities, 1 in sum, of the logits of alternatives, shape (M, ...).
 
     Examples
     --------
     >>> shares(np.array([0.0, 0.0, 2.0], np.float32)).round(3).tolist()
     [0.10700000077486038, 0.10700000077486038, 0.7870000004768372]
     """
-    odds = np.exp(logits - logits.max(axis=-1, keepdims=True))
-    return np.asarray(odds / odds.sum(axis=-1, keepdims=True), dtype=np.float32)
+    odds = np.exp(logits - logits.max(axis=0))
+    odds /= odds.sum(axis=0)
+    return np.asarray(odds, dtype=np.float32)
 
 
 @cache

@@ -211,8 +211,7 @@ class _View:
         height = scene.bed_height_mm + _AXIS_SHARE * half_mm
         plane = StringPlane(axis=axis, height_mm=height, camera=scene.camera)
         strip = straighten(scene.photo, plane, half_mm=_ROOM * half_mm + _ROOM_MM)
-        inside = laid_on(strip, self.maps.inside, top=self.top)
-        strung = laid_on(strip, self.maps.strung, top=self.top)
+        inside, strung = laid_on(strip, (self.maps.inside, self.maps.strung), top=self.top)
         sides = find_sides(strip, inside, half_mm=half_mm, widest=widest)
         on_tag = _shows_tag(scene, plane)
         left, right = (np.where(on_tag, 0.0, side) for side in (sides.left_mm, sides.right_mm))
@@ -229,7 +228,7 @@ class _View:
 
         The probabilities of the kinds are pooled over the cells, and over parts of one size.
         """
-        layers = [laid_on(strand.strip, layer, top=self.top) for layer in self.maps.kinds[STRUNG]]
+        layers = laid_on(strand.strip, list(self.maps.kinds[STRUNG]), top=self.top)
         off = np.abs(strand.strip.aside_mm[:, None] - strand.sides.middle_mm)
         within = off <= np.maximum(strand.sides.width_mm / 2, STEP_MM)
         sums = np.array([(layer * within).sum(axis=0) for layer in layers])

@@ -81,8 +81,8 @@ def strand_map(strip: Strip, *, half_mm: float) -> StrandMap:
     columns = max(int((strip.rgb.shape[1] - 1) * STEP_MM / cell), 2)
     pictured = np.dstack([_colours(strip, cell, columns), _slants(strip, np.arange(columns) * cell)])
     logits = logit_maps("strand", pictured, maps=5)
-    inside = probability(logits[..., 0])
-    ends, between, more, scale = logits[_MIDDLE, :, 1:].mean(axis=0).T
+    inside = probability(logits[0])
+    ends, between, more, scale = logits[1:, _MIDDLE].mean(axis=1)
     return StrandMap(
         cell_mm=cell,
         inside=inside,

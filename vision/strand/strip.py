@@ -3,6 +3,7 @@
 A place on the strip is given by how far it lies along the string and how far aside of it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -159,13 +160,17 @@ def _projected(camera: Camera, points: FloatArray) -> NDArray[np.float32]:
     return np.tensordot(share, pixels, axes=1).astype(np.float32)
 
 
-def laid_on(strip: Strip, layer: NDArray[np.float32], *, top: Orthophoto) -> NDArray[np.float32]:
-    """Return a layer of the top view as it shows on a strip, shape (T, S).
+def laid_on(
+    strip: Strip, layers: Sequence[NDArray[np.float32]], *, top: Orthophoto
+) -> list[NDArray[np.float32]]:
+    """Return layers of the top view as they show on a strip, each of shape (T, S).
 
     The camera sees a point of the strip where its ray meets the top view's plane.
     """
     points = strip.plane.grid(strip.aside_mm)
     ground = strip.plane.camera.moved_along_rays(points, top.height_mm)
-    at = top.to_cells(ground[..., :2]).astype(np.float32)
-    shown = cv2.remap(layer, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-    return np.asarray(shown, dtype=np.float32)
+    x, y = np.moveaxis(top.to_cells(ground[..., :2]).astype(np.float32), -1, 0)
+    return [
+        np.asarray(cv2.remap(layer, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT), dtype=np.float32)
+        for layer in layers
+    ]

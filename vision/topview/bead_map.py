@@ -94,10 +94,9 @@ def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
     size = _network_size(shown.shape[1::-1], top.cells_per_mm)
     small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA) / 255 - MID_GREY, np.float32)
     of_beads, of_kinds = logit_maps("beads", small, maps=2), logit_maps("kinds", small, maps=2 + KINDS)
-    inside = of_beads[..., 0] + _SHARE_OF_KINDS * (of_kinds[..., 0] - of_beads[..., 0])
-    coarse = np.dstack([probability(inside), probability(of_beads), shares(of_kinds[..., 2:])])
+    inside = of_beads[0] + _SHARE_OF_KINDS * (of_kinds[0] - of_beads[0])
     maps = np.zeros((3 + KINDS, *where.shape), np.float32)
-    for number, layer in enumerate(coarse.transpose(2, 0, 1)):
+    for number, layer in enumerate((probability(inside), *probability(of_beads), *shares(of_kinds[2:]))):
         maps[number][box] = cv2.resize(layer, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     maps[:, ~where] = 0
     inside, outline, depth, *_ = maps

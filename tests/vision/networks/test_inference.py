@@ -20,7 +20,7 @@ def picture(height: int, width: int) -> np.ndarray:
 @pytest.mark.parametrize(("height", "width"), [(64, 96), (65, 97), (95, 127)])
 def test_a_picture_of_any_sides_has_maps_of_its_own_size(height: int, width: int) -> None:
     maps = logit_maps("beads", picture(height, width), maps=2)
-    assert maps.shape == (height, width, 2)
+    assert maps.shape == (2, height, width)
     assert maps.dtype == np.float32
 
 
@@ -28,7 +28,9 @@ def test_what_is_padded_changes_nothing_far_from_it() -> None:
     """A network of five levels reaches far; on a blank picture reflected padding is what would be there."""
     blank = np.zeros((96, 160, 3), np.float32)
     whole = logit_maps("beads", blank, maps=2)
-    assert logit_maps("beads", blank[:80, :130], maps=2)[:8, :8] == pytest.approx(whole[:8, :8], abs=ALIKE)
+    assert logit_maps("beads", blank[:80, :130], maps=2)[:, :8, :8] == pytest.approx(
+        whole[:, :8, :8], abs=ALIKE
+    )
 
 
 @pytest.mark.parametrize("chance", [0.001, 0.3, 0.5, 0.98])

@@ -79,7 +79,7 @@ def test_a_mark_of_the_top_view_shows_where_the_camera_sees_it(bed_mm: float, as
         camera_mm[2] - HEIGHT_MM
     )
     layer, top = marked(on_bed, bed_mm=bed_mm)
-    shown = laid_on(strip, layer, top=top)
+    (shown,) = laid_on(strip, [layer], top=top)
     assert shown.shape == (121, 800)
     rows, columns = np.nonzero(shown > 0.5)
     found = [20.0 + columns.mean() * STEP_MM, 50.0 + aside[rows].mean()]
@@ -92,6 +92,6 @@ def test_beyond_the_top_view_a_layer_shows_nothing() -> None:
     camera = camera_at(60.0, 50.0, 250.0)
     plane = straight_plane(40.0, start=(110.0, 50.0), camera=camera)  # the view ends at x = 125 mm
     strip = Strip(rgb=np.zeros((41, 400, 3), np.uint8), aside_mm=np.arange(-20, 21) * STEP_MM, plane=plane)
-    shown = laid_on(strip, np.ones_like(layer), top=top)
+    (shown,) = laid_on(strip, [np.ones_like(layer)], top=top)
     assert shown[:, :140].min() == 1
     assert shown[:, 160:].max() == 0
