@@ -29,7 +29,15 @@ from tests.helpers.paths import ROOT
 from tests.helpers.workers import JPEG, pretend
 
 ANSWERS_S = 60.0
-LIMITS = Limits(workers=1, photo_s=60.0, waiting=20, sending=8, silence_s=1.0, arrival_s=4.0)
+LIMITS = Limits(
+    workers=1,
+    photo_s=60.0,
+    waiting=20,
+    sending=8,
+    silence_s=1.0,
+    arrival_s=4.0,
+    kept=1000,  # a pretended photo takes no time, so 60 results would be forgotten within a second
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

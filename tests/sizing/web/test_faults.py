@@ -24,11 +24,10 @@ def test_a_full_disk_is_told_and_nothing_is_changed(tmp_path: Path) -> None:
 def test_all_of_a_crowd_are_measured_in_the_end(tmp_path: Path) -> None:
     ran = flooded(tmp_path, uploads=UPLOADS)
     assert ran.wrong == []
-    assert (ran.came["done"], ran.came["times told to wait"] > 0) == (UPLOADS, True)
+    assert ran.came["done"] == UPLOADS
 
 
 def test_slow_and_broken_uploads_hold_nobody_up_for_long(tmp_path: Path) -> None:
     ran = slow_and_broken(tmp_path, uploads=BROKEN + LIMITS.sending)
     assert ran.wrong == []
     assert ran.came["broken off"] == BROKEN
-    assert ran.came["given up"] > 0
