@@ -37,6 +37,7 @@ BEADS = 1_000_000
 LATEST_KILL_S = 5.0  # by then a worker has started and several measurements are kept
 FULL_BYTES = 120_000  # no file grows beyond: room for the book and a few entries
 PHOTO = JPEG + bytes(300_000)
+_ENDS_BY_ITSELF_S = 20.0  # a worker that was still starting, on a busy computer
 _AGAIN_S = 0.3  # the page waits for 5 s
 _ENDS = {"408": "given up", "503": "told to wait"}
 
@@ -131,8 +132,15 @@ def _lost(found: list[str], said: list[str]) -> list[str]:
 
 
 def _running(temporary: Path) -> int:
-    """Return how many processes are left of the servers, which are told by their environment."""
-    time.sleep(0.5)  # a worker ends by itself when it notices that the server is gone
+    """Return how many processes are left of the servers, when those that end by themselves have done so."""
+    until = time.monotonic() + _ENDS_BY_ITSELF_S
+    while (left := _found_running(temporary)) and time.monotonic() < until:
+        time.sleep(0.1)
+    return left
+
+
+def _found_running(temporary: Path) -> int:
+    """Count processes that a server started, which are told by their environment."""
     own = f"TMPDIR={temporary}\0".encode()
     left = 0
     for environment in Path("/proc").glob("[0-9]*/environ"):
