@@ -13,7 +13,7 @@ import pytest
 
 from tests.helpers.paths import SAMPLES
 from tests.synthetic import photos as synthetic
-from vision.common.errors import NoBeadsError, NoSheetError, PhotoError
+from vision.common.errors import LooseBeadsError, NoBeadsError, NoSheetError, PhotoError
 from vision.common.flags import DESCRIPTIONS
 from vision.common.records import Photo, Strand
 from vision.image.photo import load_photo
@@ -210,6 +210,12 @@ def test_sheet_without_beads_is_refused() -> None:
     bare = synthetic.draw(scene)
     with pytest.raises(NoBeadsError, match="bead"):
         measure(Photo(name="bare.jpg", rgb=bare.rgb), bare.truth)
+
+
+def test_loose_beads_are_sent_to_the_other_measurement() -> None:
+    photo = load_photo(SAMPLES / "mixed-lot.jpg")
+    with pytest.raises(LooseBeadsError, match="measure loose beads with `strandgauge lot`"):
+        measure_strand(photo, check_length_mm=273.0, check_length_u_mm=RULER_U_MM, bed_height_mm=0.0)
 
 
 def test_table_without_a_sheet_is_refused() -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vision.common.errors import LooseBeadsError
 from vision.common.records import FloatArray
 
 _SHARPEST_DEG, _SHARP = 45.0, 0.1
@@ -16,7 +17,7 @@ follows no string: of 26 strands the share-th turn was at most 35 degrees, of 9 
 least 53."""
 _TOUCHING = 0.25
 """A gap less than this share of a bead is none."""
-_FEWEST = 4
+FEWEST = 4
 """Fewer beads have two turns or none."""
 _ROW = 6
 """So few loose beads may lie in a row by chance."""
@@ -61,9 +62,17 @@ class BeadsInOrder:
 
 def looks_loose(course: BeadsInOrder) -> bool:
     """Return whether beads that were taken for a strand lie loose."""
-    scattered = len(course.along_mm) >= _FEWEST and course.turn_deg > _SHARPEST_DEG
+    scattered = len(course.along_mm) >= FEWEST and course.turn_deg > _SHARPEST_DEG
     left_out = course.seen_beside > len(course.along_mm) and course.touching < 1 / 2
     return scattered or left_out
+
+
+def loose_beads(count: int) -> LooseBeadsError:
+    """Return what to say where so many beads are seen, and no strand."""
+    return LooseBeadsError(
+        f"{count} beads lie here, but not one after the other as on a string: measure loose beads with "
+        "`strandgauge lot`, or lay the strand alone and in a smooth curve"
+    )
 
 
 def looks_strung(middles_mm: FloatArray, lengths_mm: FloatArray) -> bool:

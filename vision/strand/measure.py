@@ -12,10 +12,10 @@ from vision.chains.apart import Apart
 from vision.checks.count import doubt_flags, doubts_about, largest_change
 from vision.checks.cut_off import Ahead, cut_by
 from vision.checks.glare import glare_mm
-from vision.checks.layout import BeadsInOrder, looks_loose
+from vision.checks.layout import BeadsInOrder, looks_loose, loose_beads
 from vision.checks.resolution import check_resolution
 from vision.common import flags
-from vision.common.errors import LooseBeadsError, PhotoError
+from vision.common.errors import PhotoError
 from vision.common.loop import Parts, all_round
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
@@ -213,10 +213,7 @@ def _check_row(row: BeadRow, lengths: Lengths) -> None:
         seen_beside=row.found.surely_seen - seen_on,
     )
     if looks_loose(course):
-        raise LooseBeadsError(
-            f"{row.found.surely_seen} beads lie here, but not one after the other as on a string: measure "
-            "loose beads with `strandgauge lot`, or lay the strand alone and in a smooth curve"
-        )
+        raise loose_beads(row.found.surely_seen)
 
 
 def _cut_by(scene: Scene, found: DividedStrand) -> tuple[str, ...]:

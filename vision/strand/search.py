@@ -17,6 +17,7 @@ from vision.camera.scene import Scene
 from vision.chains.apart import Apart, things_apart
 from vision.chains.courses import Course, courses_on, seen_on
 from vision.checks.count import contradicted
+from vision.checks.layout import FEWEST, loose_beads
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_kinds
 from vision.common.records import PART_KINDS, FloatArray, Mask
@@ -131,6 +132,8 @@ def divide(scene: Scene) -> list[DividedStrand]:
     ------
     NoBeadsError
         Nothing on the sheet looks like a strand.
+    LooseBeadsError
+        Beads lie there, on no string.
     """
     top, maps = map_from_above(scene)
     shown = possible_beads(maps, per_mm=top.cells_per_mm)
@@ -145,6 +148,9 @@ def divide(scene: Scene) -> list[DividedStrand]:
     if rows:
         apart = tuple(_lying_apart(view, rows))
         return [replace(_apart_from(others=rows, one=one), apart=apart) for one in rows]
+    seen = sum(not fragment.unsure for fragment in shown)
+    if not courses and seen >= FEWEST:
+        raise loose_beads(seen)
     if not courses:
         raise NoBeadsError(
             "the sheet is found but no beads on it: "
