@@ -15,7 +15,8 @@ import numpy as np
 from tests.perturbed.case import Case
 
 KINDS = ("right", "flagged", "refused", "silent", "broken")
-_DOUBT = {"unsure-count", "unsure-split", "cut-off"}
+_DOUBT = {"unsure-count", "unsure-split", "cut-off", "in-a-row"}
+"""The last sends the maker to the other command."""
 _MOST_OUTSIDE = 0.15
 """Share of sizes that may lie outside their stated uncertainty, which holds 95 of 100."""
 _NEAR = 1 / 3
