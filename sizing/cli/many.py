@@ -2,6 +2,7 @@
 
 import contextlib
 import functools
+import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -100,7 +101,11 @@ def _with_folders(_: click.Context, __: click.Parameter, paths: tuple[Path, ...]
     SizingError
         A folder holds no photo.
     """
-    return tuple(photo for path in paths for photo in (_photos_in(path) if path.is_dir() else [path]))
+    found: list[Path] = []
+    for path in paths:
+        # pathlib's own test raises an error for a name that is too long.
+        found += _photos_in(path) if os.path.isdir(path) else [path]  # noqa: PTH112
+    return tuple(found)
 
 
 photos_argument = click.argument(

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from sizing.batch.kept import CACHE_VARIABLE
 from sizing.stash.book import DATA_VARIABLE
 from tests.fuzz.case import MEGABYTE, Case, write_data, write_files
 
@@ -109,6 +110,7 @@ def _run(case: Case, folder: Path, work: Path) -> None:
         os.setsid()
         os.chdir(work)
         os.environ[DATA_VARIABLE] = str(folder / DATA)
+        os.environ[CACHE_VARIABLE] = str(folder / "cache")
         _redirect(folder)
         _limit(case)
         code = _call(case.words)

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from sizing.base.errors import SizingError
 from sizing.batch import cluster as module
 from sizing.batch.cluster import Cluster
-from sizing.batch.crew import ThisProcess
+from sizing.batch.crew import Processes, ThisProcess
 from sizing.batch.job import Job, Measured
 from sizing.batch.run import LOST, run
 from sizing.cli.main import cli
@@ -53,6 +53,16 @@ def test_a_killed_worker_costs_no_result(tmp_path: Path, running: Running, crew:
         outcomes[i] = outcome
     assert in_order(outcomes) == in_order(dict(run(jobs, ThisProcess(), work=pretend)))
     assert crew.workers == 1
+
+
+def test_a_thousand_photos_with_a_worker_killed(tmp_path: Path, running: Running, crew: Cluster) -> None:
+    jobs = strands(write(tmp_path, **{f"photo{i:03}": str(3 + i % 7) for i in range(1000)}))
+    outcomes: dict[int, Measured | str] = {}
+    for i, outcome in run(jobs, crew, work=pretend):
+        outcomes[i] = outcome
+        if len(outcomes) == 100:
+            running.workers[0].kill()
+    assert in_order(outcomes) == in_order(dict(run(jobs, Processes(2), work=pretend)))
 
 
 def test_what_travels_is_the_photo(tmp_path: Path, crew: Cluster) -> None:

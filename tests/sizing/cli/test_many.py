@@ -148,6 +148,14 @@ def test_a_folder_without_photos_is_refused(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.parametrize("command", [("strand",), ("lot",), ("check", "--label", "8mm")])
+def test_a_name_that_no_file_can_have_is_one_line(command: tuple[str, ...]) -> None:
+    result = run(*command, "x" * 300 + ".jpg", "other.jpg")
+    assert result.exit_code == 3
+    assert len(result.stderr.splitlines()) == 1
+    assert "File name too long" in result.stderr
+
+
 def test_a_photo_named_and_in_a_folder_is_given_twice(table: Path) -> None:
     result = run("lot", table, table / "a.png")
     assert result.exit_code == 2
