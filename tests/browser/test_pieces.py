@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
+from sizing.piece.toml.read import PIECE_HELP
 from tests.helpers.pretend_page import serving
 from tests.helpers.served import PIECE
 from tests.helpers.workers import JPEG
@@ -128,16 +130,17 @@ def test_kept_beads_are_described_and_carried_to_another_book(
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_lists_fit_the_screen_and_can_be_read(listed: Page, scheme: str) -> None:
+def test_pages_of_pieces_fit_the_screen_and_can_be_read(listed: Page, url: str, scheme: str) -> None:
     listed.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
-    listed.reload()
-    for _ in range(2):
+    listed.get_by_role("button", name="What to buy for them").click()
+    expect(listed.locator("h1")).to_have_text("What to buy")
+    plan = urlencode({"piece": PIECE_HELP})
+    for path in (listed.url, f"{url}/pieces", f"{url}/plan?{plan}", f"{url}/plan", f"{url}/stash"):
+        listed.goto(path)
+        listed.evaluate("document.querySelectorAll('details').forEach((each) => (each.open = true))")
         look = listed.evaluate(LOOK)
-        assert look["wide_px"] <= look["room_px"]
-        assert look["beyond"] == []
-        assert [text for text in look["texts"] if text["contrast"] < LEAST_CONTRAST] == []
+        assert look["wide_px"] <= look["room_px"], path
+        assert look["beyond"] == [], path
+        assert [text for text in look["texts"] if text["contrast"] < LEAST_CONTRAST] == [], path
         found = Axe().run(listed).response["violations"]
-        assert [each["id"] for each in found if each["impact"] in {"serious", "critical"}] == []
-        if listed.get_by_role("button", name="What to buy for them").count():
-            listed.get_by_role("button", name="What to buy for them").click()
-            expect(listed.locator("h1")).to_have_text("What to buy")
+        assert [each["id"] for each in found if each["impact"] in {"serious", "critical"}] == [], path
