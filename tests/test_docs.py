@@ -176,7 +176,9 @@ def test_options_named_exist(text: str) -> None:
         "--assets",
         "--start",
         "--half",
-    }  # of the tests' own scripts
+        "--nthreads",
+        "--nworkers",
+    }  # of the tests' own scripts, and of Dask
     for command in every_command().values():
         known |= {
             word for parameter in command.params for word in [*parameter.opts, *parameter.secondary_opts]
