@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 Map = NDArray[np.float32]
 
-_TILE = 32
+TILE = 32
 """Sides must be multiples of this: 2 x 2 cells become channels of one, then four levels halve the picture."""
 MID_GREY = 0.5
 """Subtracted from colours between 0 and 1 before a network gets them."""
@@ -38,7 +38,7 @@ def logit_maps(name: str, picture: Map, *, maps: int) -> Map:
         Number M of maps to return; the network may make more, trained on kinds too.
     """
     height, width, channels = picture.shape
-    bottom, right = -height % _TILE, -width % _TILE
+    bottom, right = -height % TILE, -width % TILE
     padded = np.pad(picture, ((0, bottom), (0, right), (0, 0)), mode="reflect")
     rows, columns = padded.shape[0] // 2, padded.shape[1] // 2
     cells = padded.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)

@@ -16,8 +16,8 @@ import numpy as np
 
 from vision.camera.scene import Scene
 from vision.common.records import Mask
-from vision.networks.inference import MID_GREY, Map, logit_maps, probability, shares
-from vision.topview.bed import bed_region
+from vision.networks.inference import MID_GREY, TILE, Map, logit_maps, probability, shares
+from vision.topview.bed import bed_region, shows_anything
 from vision.topview.orthophoto import Orthophoto, orthophoto
 
 CELLS_PER_MM = 5.0
@@ -37,7 +37,7 @@ _MOST_CELLS = 2.5e6
 """A wider view is taken coarser: inference on this many cells takes about a second. At half a count of 46
 is lost; at double a single photo changes, by last digits."""
 _MARGIN_MM = 6.0
-"""Of surroundings that the network gets about the bed: as far as it looks from a cell at its finer levels.
+"""Of surroundings that the network gets about it: as far as it looks from a cell at its finer levels.
 At half and at double a count of 46 is lost and two more are flagged."""
 _INSIDE = 0.5
 """A cell with a higher probability is a bead's: a network's outline lies where it is undecided. At half a
@@ -88,8 +88,11 @@ def map_from_above(scene: Scene) -> tuple[Orthophoto, BeadMap]:
 
 
 def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
-    """Map the beads of a top view where beads may lie, shape (H, W); elsewhere both maps are 0."""
-    box = _box(where, round(_MARGIN_MM * top.cells_per_mm))
+    """Map the beads of a top view where beads may lie, shape (H, W); elsewhere, all is bed.
+
+    The networks get the box that holds whatever the picture shows on the bed.
+    """
+    box = _looked_at(top, where)
     shown = top.rgb[box]
     size = _network_size(shown.shape[1::-1], top.cells_per_mm)
     small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA) / 255 - MID_GREY, np.float32)
@@ -111,6 +114,21 @@ def _network_size(size: tuple[int, ...], cells_per_mm: float) -> tuple[int, int]
     shrink = min(1.0, CELLS_PER_MM / cells_per_mm, math.sqrt(_MOST_CELLS / area_mm2) / cells_per_mm)
     width, height = (max(2, round(side * shrink)) for side in size)
     return width, height
+
+
+def _looked_at(top: Orthophoto, where: Mask) -> tuple[slice, slice]:
+    """Return the rows and columns that the networks get.
+
+    They begin whole tiles from those of the bed: which cells a network joins to coarser ones does not depend
+    on what lies outermost.
+    """
+    margin = round(_MARGIN_MM * top.cells_per_mm)
+    boxes = _box(where, margin), _box(shows_anything(top, where), margin)
+    rows, columns = (
+        slice(bed.start + max(shown.start - bed.start, 0) // TILE * TILE, shown.stop)
+        for bed, shown in zip(*boxes, strict=True)
+    )
+    return rows, columns
 
 
 def _box(where: Mask, margin: int) -> tuple[slice, slice]:

@@ -13,6 +13,11 @@ _BORDER_MM = 1.5
 _TAG_MARGIN_MM = 0.7
 """About a card, its cut edge and the shadow there; about a tag, its blurred edge. No difference at half and
 at double; without the first, beads of 2 of 4 cards change, without the second those of one mat of 17."""
+_CHANGE, _CHANGE_MM = 0.03, 0.6
+"""Share of full scale by which squares of this side differ from their neighbours where anything lies: the
+noise of bare paper is a third of it. At double nothing changes but the time."""
+_EDGE_MM = 2.0
+"""Nearer to a tag or the edge of the view these themselves are seen in the squares."""
 _PAGE_EDGE_MM = 11.5
 """A mat's tags begin 12 mm from its edges. Outside them stand caption and ruler line, and no beads."""
 
@@ -27,6 +32,16 @@ def bed_region(top: Orthophoto, sheet: Sheet, *, scale: float) -> Mask:
     for low, high in _printed(sheet, scale):
         cv2.rectangle(free, _cell(top, low), _cell(top, high), 0, cv2.FILLED)
     return free > 0
+
+
+def shows_anything(top: Orthophoto, bed: Mask) -> Mask:
+    """Return which cells of a bed lie where the picture changes at all, bool, shape (H, W)."""
+    side = max(1, round(_CHANGE_MM * top.cells_per_mm))
+    squares = cv2.resize(top.rgb, None, fx=1 / side, fy=1 / side, interpolation=cv2.INTER_AREA)
+    beside, edge = (np.ones((n, n), np.uint8) for n in (3, 2 * round(_EDGE_MM * top.cells_per_mm) + 1))
+    change = cv2.subtract(cv2.dilate(squares, beside), cv2.erode(squares, beside)).max(axis=2)
+    shown = cv2.resize(change, bed.shape[::-1], interpolation=cv2.INTER_NEAREST) > 255 * _CHANGE
+    return (cv2.erode(bed.astype(np.uint8), edge, borderValue=0) > 0) & shown
 
 
 def _cell(top: Orthophoto, point_mm: FloatArray) -> tuple[int, int]:
