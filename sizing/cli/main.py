@@ -20,9 +20,10 @@ from vision.image.memory import is_free, libraries_bytes
 
 _TYPED_WRONGLY, _NOT_MEASURED, _STOPPED = 2, 3, 130
 _TOO_LITTLE_MEMORY = "there is too little memory: close other programs, or save the photo at a smaller size"
-# What OpenCV, a loader of libraries and the start of a thread say when memory runs out.
+# What OpenCV, ONNX Runtime, a loader of libraries and the start of a thread say when memory runs out.
 _MEMORY_SIGNS = (
     "Insufficient memory",
+    "Failed to allocate memory",
     "bad_alloc",
     "bad allocation",
     "failed to map segment",

@@ -21,6 +21,8 @@ TILE = 32
 """Sides must be multiples of this: 2 x 2 cells become channels of one, then four levels halve the picture."""
 MID_GREY = 0.5
 """Subtracted from colours between 0 and 1 before a network gets them."""
+_FATAL = 4
+"""Of ONNX Runtime's messages: others are raised too, and would stand on standard error besides."""
 U_OF_T4_SCALE = 1.39
 """Networks estimate the scale of Student's t with 4 degrees of freedom, of which 95 % lie within 2.78 scales
 (JCGM 100:2008, table G.2); a standard uncertainty is taken as half of that."""
@@ -101,5 +103,6 @@ def _network(name: str) -> "InferenceSession":
     options.intra_op_num_threads = cv2.getNumThreads()
     # threads that have nothing to do leave the core to others
     options.add_session_config_entry("session.intra_op.allow_spinning", "0")
+    options.log_severity_level = _FATAL
     file = resources.files("vision.networks").joinpath(f"{name}.onnx").read_bytes()
     return onnxruntime.InferenceSession(file, options, providers=["CPUExecutionProvider"])
