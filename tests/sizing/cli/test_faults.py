@@ -160,6 +160,10 @@ def test_too_little_memory_is_one_line(left_mb: int) -> None:
         (MemoryError(), NOT_MEASURED, "there is too little memory: close other programs"),
         (
             RuntimeError("OpenCV: (-4:Insufficient memory) Failed to allocate"),
+            NOT_MEASURED,
+            "too little memory",
+        ),
+        (
             RuntimeError("[ONNXRuntimeError] : 1 : FAIL : Failed to allocate memory for requested buffer"),
             NOT_MEASURED,
             "too little memory",
