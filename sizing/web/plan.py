@@ -24,6 +24,7 @@ from sizing.stash.book import reading
 from sizing.stash.entries import find
 from sizing.stash.parts import part_of
 from sizing.web.pages import page
+from sizing.web.reading.shopping import finding_lines
 from sizing.web.reading.wishes import PIECE_FILE, PLAN, read_plan, tidy, wished_piece
 
 _LONGEST = 200  # letters of a list of beads
@@ -73,6 +74,7 @@ def _found(values: Mapping[str, str]) -> dict[str, object]:
             "lists": {
                 "Cut": [cut_line(cut) for cut in made.cuts],
                 "Buy": [purchase_line(bought) for bought in made.purchases],
+                "Findings": list(finding_lines([(made, 1)])) if piece.findings else [],
             },
             "sizes": [_size_line(row, made.piece.work.currency) for row in made.sizes],
             "bill": _bill(made),

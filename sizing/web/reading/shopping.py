@@ -51,7 +51,7 @@ def shopping_list(wanted: Sequence[tuple[Piece, int]]) -> Shopping:
     groups = {
         "Beads": [purchase_line(each) for each in _purchases(plans) if each.to_buy],
         "Wire": list(_wires(plans)),
-        "Findings": list(_findings(plans)),
+        "Findings": list(finding_lines(plans)),
     }
     return Shopping(
         pieces=[(f"{count} x {plan_title(plan)}", plan_headline(plan)) for plan, count in plans],
@@ -92,7 +92,8 @@ def _wire_name(wire: Wire) -> str:
     return f"wire of {typed or f'{wire.diameter_mm:.2f} mm'}"
 
 
-def _findings(plans: Sequence[tuple[Plan, int]]) -> Iterator[str]:
+def finding_lines(plans: Sequence[tuple[Plan, int]]) -> Iterator[str]:
+    """Yield how many findings of each kind pieces take, of each piece so many."""
     needed: Counter[tuple[str, float]] = Counter()
     for plan, count in plans:
         for each in plan.piece.findings or ():

@@ -71,6 +71,7 @@ def test_a_plan_says_its_weight_cost_and_sizes(page: Served) -> None:
     assert made.cost
     assert re.search(rf"Price\s*{made.cost.price:.2f} USD", text)
     assert f"{dict(made.mass.by_material_g)['soda-lime glass']:.1f} g" in text
+    assert "1 \N{MULTIPLICATION SIGN} spring ring, 1/2 in (12.0 mm)" in text
     assert re.search(r"Women: 25 in 100 are smaller: \d+ beads, finished .* USD", text)
 
 
