@@ -15,7 +15,6 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
-import pillow_heif
 from PIL import Image, PngImagePlugin, UnidentifiedImageError
 
 from vision.common.errors import UnreadablePhotoError
@@ -28,13 +27,14 @@ MOST_BYTES = 800_000_000
 MIN_SIDE_PX = 200
 """On fewer pixels no tag of a mat can be read: its modules are then narrower than 1.8 pixels."""
 
-pillow_heif.register_heif_opener()
 # Pillow warns at one limit and raises at another; `_check_size` replaces both.
 Image.MAX_IMAGE_PIXELS = None
 
 # A logger without a handler prints.
 logging.getLogger("PIL").addHandler(logging.NullHandler())
 _TIFF_HEADS = {b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"}
+_BUILT_IN_HEADS = _TIFF_HEADS | {b"\xff\xd8\xff\xe0", b"\xff\xd8\xff\xe1", b"\x89PNG", b"RIFF"}
+"""The first bytes of what Pillow opens by itself: JFIF and EXIF files, PNG, WebP, TIFF."""
 _STANDARD_ERROR = 2
 
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF")
@@ -114,7 +114,12 @@ def load_photo(path: str | Path) -> Photo:
         a side.
     """
     path = Path(path)
-    with _quiet(_checked_head(path)):
+    head = _checked_head(path)
+    if head not in _BUILT_IN_HEADS:
+        import pillow_heif  # noqa: PLC0415 - takes its time, and most photos are no HEIC
+
+        pillow_heif.register_heif_opener()
+    with _quiet(head):
         return _load(path)
 
 

@@ -2,16 +2,21 @@
 
 import io
 import struct
+import subprocess
+import sys
 import zlib
 from pathlib import Path
 
 import numpy as np
+import pillow_heif
 import pytest
 from PIL import Image
 
 from tests.helpers.srgb import coded
 from vision.common.errors import UnreadablePhotoError
 from vision.image.photo import MOST_BYTES, encode_image, load_photo
+
+pillow_heif.register_heif_opener()  # to write such files here
 
 # Never square, so that swapped axes show.
 HEIGHT, WIDTH = 210, 330
@@ -99,6 +104,14 @@ def test_heic_is_turned_once(tmp_path: Path) -> None:
     stored = np.ascontiguousarray(STORED[6](quadrants()))
     Image.fromarray(stored).save(path, exif=exif(orientation=6), quality=95)
     assert corner_error(load_photo(path).rgb) <= LOSSY_LEVELS
+
+
+def test_heic_is_opened_by_a_program_that_opened_none_before(tmp_path: Path) -> None:
+    path = tmp_path / "first.heic"
+    Image.fromarray(quadrants()).save(path, quality=95)
+    code = "import sys; from vision.image.photo import load_photo; print(load_photo(sys.argv[1]).rgb.shape)"
+    done = subprocess.run([sys.executable, "-c", code, path], capture_output=True, text=True, check=True)
+    assert done.stdout == f"{quadrants().shape}\n"
 
 
 # EXIF 2.3, tag 0xA405: 0 means unknown.

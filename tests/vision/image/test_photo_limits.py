@@ -7,11 +7,14 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pillow_heif
 import pytest
 from PIL import Image
 
 from vision.common.errors import UnreadablePhotoError
 from vision.image.photo import load_photo
+
+pillow_heif.register_heif_opener()  # to write such files here
 
 MEGABYTE = 1 << 20
 LYING = Image.Exif()
