@@ -55,8 +55,8 @@ class Ellipse:
 
     def polar(self, points: FloatArray) -> "Polar":
         """Return the polar coordinates of points (N, 2)."""
-        normal = np.linalg.solve(self.axes, (points - self.centre).T).T
-        return Polar(angle=np.arctan2(normal[:, 1], normal[:, 0]), distance=np.linalg.norm(normal, axis=1))
+        x, y = np.linalg.solve(self.axes, (points - self.centre).T)
+        return Polar(angle=np.arctan2(y, x), distance=np.hypot(x, y))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,20 +155,22 @@ def fit_ellipse(points: FloatArray, weights: FloatArray) -> Ellipse:
     >>> ellipse.centre.round(6).tolist(), np.linalg.norm(ellipse.axes, axis=0).round(6).tolist()
     ([3.0, 1.0], [5.0, 2.0])
     """
-    middle = np.average(points, axis=0, weights=weights)
-    size = float(np.sqrt(np.average(np.sum((points - middle) ** 2, axis=1), weights=weights)))
+    share = weights / weights.sum()
+    middle = share @ points
+    apart = points - middle
+    size = float(np.sqrt(share @ (apart * apart).sum(axis=1)))
     if not size > 0:
         raise ValueError("points coincide")
-    unit = Ellipse.of_conic(_direct_conic((points - middle) / size, weights))
+    unit = Ellipse.of_conic(_direct_conic(apart / size, weights))
     return Ellipse(centre=middle + size * unit.centre, axes=unit.axes * size)
 
 
 def _direct_conic(points: FloatArray, weights: FloatArray) -> FloatArray:
     """Return the coefficients of the elliptic conic nearest to points in algebraic distance, shape (6,)."""
     x, y = points.T
-    square = np.stack([x * x, x * y, y * y], axis=1) * weights[:, None]
-    line = np.stack([x, y, np.ones_like(x)], axis=1) * weights[:, None]
-    s1, s2, s3 = square.T @ square, square.T @ line, line.T @ line
+    terms = np.array([x * x, x * y, y * y, x, y, np.ones_like(x)]) * weights
+    scatter = terms @ terms.T
+    s1, s2, s3 = scatter[:3, :3], scatter[:3, 3:], scatter[3:, 3:]
     try:
         reduce = -np.linalg.solve(s3, s2.T)
         matrix = (s1 + s2 @ reduce)[[2, 1, 0]] * np.array([[0.5], [-1.0], [0.5]])

@@ -79,6 +79,11 @@ class Section:
         total = (self.above_mm - half_height_mm) * (right - left)
         upright = (1 - bevel) * half_height_mm
         height2 = (upright * left) ** 2, (upright * right) ** 2
+        if (
+            np.isscalar(round_share) and round_share == 1.0
+        ):  # the roots' sum and difference of squares are known
+            root = (total + (height2[0] - height2[1]) / total) / 2
+            return 2 * np.sqrt(np.maximum(root**2 - height2[0], (1e-3 * total) ** 2))
         w = total / 2
         q = np.asarray(round_share, dtype=float)
         for _ in range(6):  # Newton; the sum is nearly linear in w

@@ -15,7 +15,7 @@ from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, LooseBead, Lot, Photo
+from vision.common.records import FloatArray, LooseBead, Lot, Mask, Photo
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
@@ -154,9 +154,9 @@ def fit_outlines(outlines: Sequence[Outline], scene: Scene) -> list[TracedBead]:
     NoBeadsError
         No outline is that of a bead.
     """
+    rims = [rim for outline in outlines if (rim := _rim_of(outline, scene))]
     ellipses, free = (
-        [bead for outline in outlines if (bead := _fitted(outline, scene, ellipse=kind))]
-        for kind in (True, False)
+        [bead for rim in rims if (bead := _fitted(rim, scene, ellipse=kind))] for kind in (True, False)
     )
     if not ellipses:
         raise NoBeadsError(_NONE)
@@ -192,26 +192,45 @@ def _elliptic(ellipses: list[TracedBead], free: list[TracedBead]) -> bool:
     return agree and (not free or float(np.median([bead.curve.order for bead in free])) < _CORNERED)
 
 
-def _fitted(outline: Outline, scene: Scene, *, ellipse: bool) -> TracedBead | None:
-    """Fit a curve to one outline on the plane of the bed; None where there is none, or it is a strip's."""
-    camera = scene.camera
-    ground = camera.to_plane(outline.points_px, scene.bed_height_mm)
-    within = _noise_mm(ground, scene)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rim:
+    """An outline on the plane of the bed, (N, 2), which of its points lie on the rim, and their noise, mm."""
+
+    outline: Outline
+    ground: FloatArray
+    on: Mask
+    noise_mm: float
+
+
+def _rim_of(outline: Outline, scene: Scene) -> _Rim | None:
+    """Return the rim of an outline; None where there is none."""
+    ground = scene.camera.to_plane(outline.points_px, scene.bed_height_mm)
+    noise = _noise_mm(ground, scene)
     try:
-        rim = rim_points(ground, outline.seen, within=2 * within)
+        on = rim_points(ground, outline.seen, within=2 * noise)
+    except (ValueError, np.linalg.LinAlgError):
+        return None
+    return _Rim(outline=outline, ground=ground, on=on, noise_mm=noise)
+
+
+def _fitted(rim: _Rim, scene: Scene, *, ellipse: bool) -> TracedBead | None:
+    """Fit a curve to an outline on the plane of the bed; None where there is none, or it is a strip's."""
+    try:
         # where a neighbour touches, the network's line between the two is better than nothing
-        curve = fit_curve(ground[rim if ellipse else rim | outline.contact], ellipse=ellipse)
+        used = rim.on if ellipse else rim.on | rim.outline.contact
+        curve = fit_curve(rim.ground[used], ellipse=ellipse)
     except (ValueError, np.linalg.LinAlgError):
         return None
     width, length = sorted(2 * np.linalg.norm(curve.ellipse.axes, axis=0))
     if length > max(_LONGEST_MM, _SLENDER * width):
         return None
+    camera_mm = scene.camera.centre_mm
     return TracedBead(
-        outline=outline,
+        outline=rim.outline,
         curve=curve,
-        section=Section.of(curve.polygon(), camera.centre_mm, bed_height_mm=scene.bed_height_mm),
-        rim=float(np.mean(rim)),
-        agreement=float(np.mean(np.abs(curve.residuals(ground[rim])) < within)),
+        section=Section.of(curve.polygon(), camera_mm, bed_height_mm=scene.bed_height_mm),
+        rim=float(np.mean(rim.on)),
+        agreement=float(np.mean(np.abs(curve.residuals(rim.ground[rim.on])) < rim.noise_mm)),
     )
 
 
