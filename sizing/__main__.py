@@ -5,6 +5,10 @@ import signal
 import sys
 from types import FrameType
 
+_STANDARD_ERROR = 2
+_SHOW_CURSOR = b"\x1b[?25h"
+"""A progress bar hides the cursor of a terminal (ECMA-48 and DEC private mode 25)."""
+
 
 def main() -> None:
     """Run the command line; Ctrl-C ends it at once, without a word, also while it still starts.
@@ -22,6 +26,8 @@ def _stop(number: int, _: FrameType | None) -> None:
     files = sys.modules.get("sizing.base.files")
     if files is not None and hasattr(files, "discard_parts"):
         files.discard_parts()
+    if os.isatty(_STANDARD_ERROR):
+        os.write(_STANDARD_ERROR, _SHOW_CURSOR)
     os._exit(128 + number)
 
 

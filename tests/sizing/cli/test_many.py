@@ -2,6 +2,10 @@
 
 import csv
 import json
+import os
+import pty
+import signal
+import subprocess
 import sys
 from pathlib import Path
 
@@ -14,6 +18,7 @@ from sizing.batch.job import Job, Measured, named
 from sizing.cli.main import cli
 from tests.helpers.jobs import NO_SHEET
 from tests.helpers.lots import lot_of
+from tests.helpers.paths import ROOT
 from tests.helpers.strands import make_strand
 from vision.common.errors import NoSheetError
 from vision.common.records import Photo
@@ -137,6 +142,55 @@ def test_one_photo_is_always_measured(table: Path, own_cache: Path) -> None:
     run("lot", table / "a.png")
     assert ASKED == ["a.png"] * 2
     assert list(own_cache.iterdir()) == []
+
+
+SLOW = """
+import sys, time
+import sizing.batch.job, sizing.batch.room
+from sizing.__main__ import main
+from tests.sizing.cli.test_many import measured_on
+
+def slow(photo, job):
+    if photo.name == "b.PNG":
+        time.sleep(600)
+    return measured_on(photo, job)
+
+sizing.batch.job.measured_on = slow
+sizing.batch.room.cores = lambda: 1
+main()
+"""
+
+
+def test_ctrl_c_keeps_what_is_done(table: Path) -> None:
+    words = [sys.executable, "-c", SLOW, "strand", str(table), "--json"]
+    with subprocess.Popen(
+        words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT
+    ) as running:
+        assert running.stdout is not None
+        first = running.stdout.readline()
+        running.send_signal(signal.SIGINT)
+        rest, said = running.communicate(timeout=60)
+    assert (running.returncode, rest, said) == (130, "", "")
+    assert json.loads(first)["photos"][0]["name"] == "a.png"
+    again = run("strand", table, "--json")
+    assert ASKED == ["b.PNG", "c.png"]
+    assert again.stdout.startswith(first)
+
+
+def test_ctrl_c_gives_the_terminal_its_cursor_back(table: Path) -> None:
+    ours, theirs = pty.openpty()
+    words = [sys.executable, "-c", SLOW, "strand", str(table), "--json"]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=theirs, text=True, cwd=ROOT) as running:
+        os.close(theirs)
+        assert running.stdout is not None
+        running.stdout.readline()
+        shown = os.read(ours, 100_000)
+        assert b"Measuring 3 photos" in shown
+        running.send_signal(signal.SIGINT)
+        running.wait(timeout=60)
+    shown += os.read(ours, 100_000)
+    os.close(ours)
+    assert shown.endswith(b"\x1b[?25h")
 
 
 def test_a_folder_without_photos_is_refused(tmp_path: Path) -> None:
