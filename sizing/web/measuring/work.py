@@ -9,6 +9,7 @@ from typing import Literal
 
 from sizing.base.measured_sheets import MeasuredSheet
 from sizing.batch.job import Job, file_of, measured_on
+from sizing.batch.room import cores
 from sizing.batch.worker import begin_worker
 from sizing.lot.handfuls import Handful
 from sizing.report.sentences.sheet import sheet_said
@@ -79,6 +80,9 @@ def begin(most_bytes: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which ends its workers
     _limit_memory(most_bytes)
     begin_worker()
+    import cv2  # noqa: PLC0415
+
+    cv2.setNumThreads(cores())  # mostly one photo is measured at a time: on one core it takes twice as long
     import vision.lot.measure  # noqa: PLC0415
     import vision.measure  # noqa: F401, PLC0415
 
