@@ -230,7 +230,7 @@ def test_a_level_view_cannot_tell_a_zoom_and_says_so() -> None:
     tags = tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(17))
     found = fit(tags, focal_35mm=FOCAL_35MM / 1.2)
     assert found.is_whole
-    assert seen_scale_error(found, true) < 1.5
+    assert seen_scale_error(found, true) < 1.0
 
 
 @pytest.mark.parametrize("turn_deg", [0.0, 5.0])
