@@ -170,6 +170,7 @@ def test_options_named_exist(text: str) -> None:
         "--dist",
         "--count",
         "--jobs",
+        "--seed",
         "--processes",
         "--seconds",
         "--wider",
