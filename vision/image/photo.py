@@ -210,7 +210,8 @@ def _checked_head(path: Path) -> bytes:
     except PermissionError:
         raise UnreadablePhotoError(f"{path}: the file may not be read; change its permissions.") from None
     except (OSError, ValueError) as error:
-        raise UnreadablePhotoError(f"{path}: the file cannot be opened ({_one_line(error)}).") from error
+        reason = getattr(error, "strerror", None) or _one_line(error)
+        raise UnreadablePhotoError(f"{path}: the file cannot be opened ({reason}): check its name") from error
     if not head:
         raise UnreadablePhotoError(f"{path}: the file is empty (0 bytes); copy it from the phone again.")
     return head
