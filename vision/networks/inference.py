@@ -1,6 +1,6 @@
 """Runs a trained network on a picture. How the networks were trained stands in tests/training.
 
-The weights of all but `beads`, and what passes between their layers, are integers of eight bits
+The weights of `strand` and `loose`, and what passes between their layers, are integers of eight bits
 (`tests/training/quantise.py`).
 """
 
