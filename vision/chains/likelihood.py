@@ -27,7 +27,8 @@ _GAP, _BARE = -0.8, -7.4
 _TURN = -3.7
 """For each radian of the turn within a piece. A circle costs the same however many pieces it has."""
 _CROWDED = -3.6
-"""For each other piece that touches it as well: rare on a string, the rule in a heap."""
+"""For each other piece that touches it as well: rare on a string, the rule in a heap. What is smaller than
+the piece counts by its area: it may be a part of the piece's own shadow."""
 _ENDS = {Kind.STRING: -0.6, Kind.FINDING: -0.3, Kind.STOPPER: 0.8, Kind.BED: -0.2}
 """What leaves a piece where its string ends. What looks like string often is none."""
 _NOTHING = -5.3
@@ -74,22 +75,23 @@ class _Half:
     log_odds: float
 
 
-def passages(count: int, links: Sequence[Link], ends: Sequence[End]) -> list[Passage]:
-    """Return the ways to pass each of `count` pieces that are worth a trial.
+def passages(sizes_mm: Sequence[float], links: Sequence[Link], ends: Sequence[End]) -> list[Passage]:
+    """Return the ways to pass each of the pieces of these sizes that are worth a trial.
 
     At a clasp a chain may hang from a ring that touches it. That it touches counts against the ring, as
     anywhere, and that it is linked counts for it.
     """
-    halves: list[list[_Half]] = [[] for _ in range(count)]
-    touching = np.zeros(count)
+    halves: list[list[_Half]] = [[] for _ in sizes_mm]
+    crowded = np.zeros(len(sizes_mm))
     for number, link in enumerate(links):
-        counts = _link_log_odds(link) / 2 - _CROWDED * link.touches
-        for piece, way in zip(link.pieces, link.ways, strict=True):
-            touching[piece] += link.touches
+        for piece, other, way in zip(link.pieces, link.pieces[::-1], link.ways, strict=True):
+            crowds = _CROWDED * link.touches * min(1.0, sizes_mm[other] / sizes_mm[piece]) ** 2
+            crowded[piece] += crowds
+            counts = _link_log_odds(link) / 2 - crowds
             halves[piece].append(_Half(link=(number,), way=way, log_odds=counts))
     for number, end in enumerate(ends):
         halves[end.piece].append(_Half(end=(number,), way=end.way, log_odds=_ENDS[end.kind]))
-    beforehand = _STRUNG + _CROWDED * touching
+    beforehand = _STRUNG + crowded
     at_clasp = {end.piece for end in ends if end.kind is Kind.FINDING}
     hanging = {
         number: _link_log_odds(link) / 2

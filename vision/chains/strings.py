@@ -85,7 +85,8 @@ def strings_of(fragments: Sequence[Fragment], seen: Seen) -> tuple[list[Piece], 
 
 def likeliest_strings(table: Evidence) -> list[StringOfPieces]:
     """Return the strings of the best answer, in reading order."""
-    programme = Programme(passages=passages(len(table.pieces), table.links, table.ends), links=table.links)
+    sizes = [piece.size_mm for piece in table.pieces]
+    programme = Programme(passages=passages(sizes, table.links, table.ends), links=table.links)
     best = programme.best()
     found = []
     for path in _paths(best, table.links):

@@ -54,10 +54,11 @@ def sample(drawn: DrawnMap) -> Sample | None:
     pieces = strung_pieces(drawn.fragments, seen)
     links, ends = links_of(pieces, seen), ends_of(pieces, seen)
     columns = []
+    sizes = [piece.size_mm for piece in pieces]
     for unit in np.eye(len(NAMES) + len(KINDS)):
         set_weights(unit)  # log-odds are linear in the weights
-        columns.append([passage.log_odds for passage in passages(len(pieces), links, ends)])
-    programme = Programme(passages=passages(len(pieces), links, ends), links=links)
+        columns.append([passage.log_odds for passage in passages(sizes, links, ends)])
+    programme = Programme(passages=passages(sizes, links, ends), links=links)
     whose = {id(f): owner for f, owner in zip(drawn.fragments, drawn.owners, strict=True)}
     number = {whose[id(piece.fragment)]: k for k, piece in enumerate(pieces)}
     between = {link.pieces: k for k, link in enumerate(links)}
