@@ -26,7 +26,6 @@ from tests.training.network import KINDS, MAPS, Network
 CROP, BATCH = 256, 48
 WINDOWS = 4  # of a batch, from one sample
 LAYERS = 5
-SMALL = 64  # numbers; fewer are kept as they are
 PLAIN = 0.3  # share of windows from samples without kinds, where there are any
 STRUNG_KINDS = slice(1, 4)
 KIND_WEIGHTS = (0.3, 1.0, 3.0, 3.0, 2.5, 2.5, 1.5, 1.5, 1.0)  # the rarer, the more
@@ -252,16 +251,6 @@ def export(network: Network, path: Path) -> None:
     torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
 
 
-def halve(path: Path) -> None:
-    """Store the weights of an exported network in half precision: logits change by about a thousandth."""
-    model = onnx.load(str(path))
-    for weights in model.graph.initializer:
-        values = numpy_helper.to_array(weights)
-        if values.dtype == np.float32 and values.size > SMALL:
-            weights.CopyFrom(numpy_helper.from_array(values.astype(np.float16), weights.name))
-    onnx.save(model, str(path))
-
-
 @torch.no_grad()
 def load_onnx(network: Network, path: Path) -> None:
     """Take over the weights of an exported network, which may have fewer maps.
@@ -360,8 +349,6 @@ def train(
     print(evaluate(mean), flush=True)
     torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
     export(mean, given.out)
-    if given.half:
-        halve(given.out)
 
 
 def options(description: str | None) -> argparse.Namespace:
@@ -375,7 +362,6 @@ def options(description: str | None) -> argparse.Namespace:
     parser.add_argument("--last", type=float, default=0.0, help="share of the rate at the end")
     parser.add_argument("--wider", type=float, default=1.0, help="times as many features")
     parser.add_argument("--start", type=Path, help="weights to go on from")
-    parser.add_argument("--half", action="store_true", help="store weights in half precision")
     return parser.parse_args()
 
 
