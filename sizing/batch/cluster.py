@@ -53,7 +53,8 @@ class Cluster:
             import distributed  # noqa: PLC0415
         except ImportError:
             raise SizingError(
-                'a cluster needs the extra that is not installed: pip install "strandgauge[cluster]"'
+                "a cluster needs the extra that is not installed: "
+                "pip install '.[cluster]' where the program's files lie"
             ) from None
         self.losses: tuple[type[Exception], ...] = (distributed.KilledWorker,)
         self._address = address

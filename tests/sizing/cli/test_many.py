@@ -223,5 +223,6 @@ def test_a_cluster_without_its_extra_says_what_to_install(
     result = run("lot", table, "--cluster", "tcp://127.0.0.1:8786")
     assert result.exit_code == 2
     assert result.stderr == (
-        'Error: a cluster needs the extra that is not installed: pip install "strandgauge[cluster]"\n'
+        "Error: a cluster needs the extra that is not installed: "
+        "pip install '.[cluster]' where the program's files lie\n"
     )
