@@ -93,6 +93,7 @@ def test_a_kill_at_any_moment_leaves_every_file_old_or_new(tmp_path: Path) -> No
 
 STOPPED_BY = """
 import os, resource, sys
+import pint  # the user without rights may not read it
 import sizing.__main__ as program
 import sizing.cli.main, sizing.cli.plan, sizing.piece.plan
 from pathlib import Path

@@ -157,7 +157,6 @@ def test_where_another_program_answers_is_one_line(monkeypatch: pytest.MonkeyPat
             Cluster(f"tcp://127.0.0.1:{other.getsockname()[1]}")
 
 
-def test_a_cluster_without_workers_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "_ANSWER_S", 1.0)
+def test_a_cluster_without_workers_is_one_line(tmp_path: Path) -> None:
     with cluster(tmp_path, workers=0) as empty, pytest.raises(SizingError, match="has no workers"):
         Cluster(empty.address)

@@ -27,7 +27,7 @@ def run(*words: object) -> Result:
 @pytest.mark.parametrize(
     ("words", "line"),
     [
-        (("strand",), "Error: Missing argument 'PHOTO' (see strandgauge strand --help)"),
+        (("strand",), "Error: Missing argument 'PHOTO...' (see strandgauge strand --help)"),
         (("measure",), "Error: No such command 'measure' (see strandgauge --help)"),
         (("lot",), "Error: Missing argument 'PHOTO...' (see strandgauge lot --help)"),
         ((*PLAN, "x\ny.toml"), "Error: Invalid value for '[PIECE.toml]': File 'x\\ny.toml' does not exist."),
