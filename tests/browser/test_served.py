@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from click.testing import CliRunner
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from sizing.cli.main import cli
 from tests.helpers.paths import ROOT, SAMPLES
@@ -251,6 +251,25 @@ def test_a_photo_that_cannot_be_measured_offers_another(visit: Visit) -> None:
     assert len(tab.locator(".reason").inner_text()) > 20
     again.click()
     expect(tab.get_by_label("Take a photo")).to_be_attached()
+
+
+def test_a_photo_that_is_chosen_before_the_script_is_there_is_sent(visit: Visit) -> None:
+    tab = visit.tab
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    tab.route("**/take.js", hold)
+    tab.goto(f"{visit.url}/take/strand", wait_until="commit")
+    tab.get_by_text("Sheet and target").click()
+    tab.get_by_label("Height of the bed").fill("2 mm")
+    with tab.expect_response("**/photos"):
+        tab.get_by_label("From the library").set_input_files(SAMPLES / "anklet.jpg")
+        held[0].continue_()
+    assert tab.evaluate("JSON.parse(localStorage.getItem('strandgauge-typed')).bed_height") == "2 mm"
+    tab.unroute("**/take.js")
+    tab.evaluate("localStorage.clear()")
 
 
 def test_what_is_no_photo_is_told(visit: Visit, tmp_path: Path) -> None:

@@ -19,12 +19,18 @@ const kept = () => {
   }
 };
 
+const served = (field) =>
+  field.tagName === "SELECT"
+    ? ([...field.options].find((option) => option.defaultSelected) ?? field.options[0]).value
+    : field.defaultValue;
+
+// What was typed before this script was there stays.
 function fill() {
   const values = kept();
   for (const field of form.elements) {
-    if (field.name in values) field.value = values[field.name];
+    if (field.name in values && field.value === served(field)) field.value = values[field.name];
   }
-  summarise();
+  keep();
 }
 
 function keep() {
@@ -108,9 +114,9 @@ async function measure(photos) {
   }
 }
 
-function choose(event) {
-  const photos = [...event.target.files];
-  event.target.value = "";
+function choose(input) {
+  const photos = [...input.files];
+  input.value = "";
   if (!photos.length) return;
   if (most === 1) {
     measure(photos.slice(0, 1));
@@ -138,10 +144,9 @@ function list() {
   );
 }
 
-byId("camera").addEventListener("change", choose);
-byId("library").addEventListener("change", choose);
 form.addEventListener("change", (event) => {
-  if (event.target.type !== "file") keep();
+  if (event.target.type === "file") choose(event.target);
+  else keep();
 });
 form.addEventListener("submit", (event) => {
   event.preventDefault();
@@ -153,3 +158,4 @@ byId("stop").addEventListener("click", () => {
   sending?.abort();
 });
 fill();
+["camera", "library"].map(byId).forEach(choose); // before this script was there
