@@ -3,14 +3,20 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 
-from vision.common.records import FloatArray, Loop
+from vision.common.records import FloatArray, Loop, Mask
 
 _COVERAGE = 2.0
 """k of an expanded uncertainty (JCGM 100:2008, G.6.6)."""
-_STEPS = 50
-"""Of an iteration that comes nearer by more than half with each step where the chord is under a third of the
-loop; longer clasps do not occur."""
+_SHAPE_U = 1 / np.sqrt(6)
+"""Of the curve less its chord: the string bulges from not at all to twice as much, most probably as it does
+beside (triangular, JCGM 100:2008, 4.3.9)."""
+_REACH, _FEWEST, _BENT = 0.5, 3, 2
+"""Which way the string leaves the strung part is read off a parabola through the middles of the outermost
+parts: over half as much as is to be closed, at least three. At double the shape far away sways it."""
+_STEPS, _POINTS = 5, 200
+"""Of an iteration that comes nearer by a tenth of what is left, and points of the curve."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,27 +41,18 @@ class Parts:
     gaps_mm: FloatArray
     across_u95_mm: float = 0.0
 
-    def without(self, first: int, last: int) -> "Parts":
-        """Return the parts without so many at the beginning and at the end."""
-        kept = slice(first, len(self.along_mm) - last)
-        return Parts(
-            places_mm=self.places_mm[kept],
-            along_mm=self.along_mm[kept],
-            across_mm=self.across_mm[kept],
-            gaps_mm=self.gaps_mm[kept],
-        )
-
     @property
     def strung_mm(self) -> float:
         """From the outer end of the first part to that of the last."""
         return float(self.along_mm.sum() + self.gaps_mm[:-1].sum())
 
 
-def all_round(parts: Parts, *, strung_u95_mm: float, doubtful: tuple[int, int] = (0, 0)) -> Loop:
+def all_round(parts: Parts, *, strung_u95_mm: float, doubtful: Mask | None = None) -> Loop:
     """Return the length of the string all round, and the girth that the loop passes over.
 
-    The string runs through clasp and rings from the last strung part to the first: at least along their
-    chord, and about along an arc of a circle as long as the whole loop. The difference is uncertain.
+    The string runs straight from the middle of each part to that of the next. Between the last and the first,
+    through clasp and rings, it goes on as it bends beside: along a cubic curve that leaves both in the
+    direction which their neighbours show (Hermite's interpolation).
 
     A limb touches the inside of the parts; the string runs half a part farther out. A closed curve at a
     distance d outside another is 2 pi d longer (Steiner's formula for parallel curves), whatever its shape.
@@ -65,52 +62,51 @@ def all_round(parts: Parts, *, strung_u95_mm: float, doubtful: tuple[int, int] =
     parts : Parts
     strung_u95_mm : float
         Expanded uncertainty of the strung length.
-    doubtful : tuple of int
-        How many parts at the beginning and at the end may belong to the clasp. They need not lie on the
-        string's course, so the round is uncertain by what it changes without them.
+    doubtful : ndarray of bool, shape (B,), optional
+        Which parts may be none. They need not lie on the string, so the round is uncertain by what it changes
+        without them.
     """
-    arc, chord = _closing(parts)
-    around = parts.strung_mm + arc
+    curve, chord = _closing(parts.places_mm)
+    around = _travel(parts.places_mm)[-1] + curve
     spread = 0.0
-    if any(doubtful) and len(parts.along_mm) - sum(doubtful) > 2:
-        fewer = parts.without(*doubtful)
-        spread = abs(around - fewer.strung_mm - _closing(fewer)[0])
-    u95 = spread + float(np.hypot(strung_u95_mm, _COVERAGE * (arc - chord)))
+    if doubtful is not None and np.count_nonzero(~doubtful) >= _FEWEST:
+        sure = parts.places_mm[~doubtful]
+        spread = abs(around - _travel(sure)[-1] - _closing(sure)[0])
+    u95 = spread + float(np.hypot(strung_u95_mm, _COVERAGE * _SHAPE_U * (curve - chord)))
     half = float(np.average(parts.across_mm, weights=parts.along_mm)) / 2
     return Loop(
         around_mm=around,
         around_u95_mm=u95,
         inner_girth_mm=around - 2 * np.pi * half,
         inner_girth_u95_mm=float(np.hypot(u95, np.pi * parts.across_u95_mm)),
-        clasp_mm=arc,
+        clasp_mm=around - parts.strung_mm,
     )
 
 
-def _closing(parts: Parts) -> tuple[float, float]:
-    """Return the arc and the chord between the outer ends of the last part and the first."""
-    chord = _chord(parts.places_mm, parts.along_mm)
-    return _arc(chord, parts.strung_mm), chord
-
-
-def _chord(places_mm: FloatArray, along_mm: FloatArray) -> float:
-    """Return the distance from the outer end of the last part to that of the first."""
-    ends = []
-    for outer, inner in ((0, 1), (-1, -2)):
-        way = places_mm[outer] - places_mm[inner]
-        ends.append(places_mm[outer] + way / np.linalg.norm(way) * along_mm[outer] / 2)
-    return float(np.linalg.norm(ends[0] - ends[1]))
-
-
-def _arc(chord: float, rest: float) -> float:
-    """Return the length of the arc over a chord of a circle, of which the rest is so long.
-
-    Examples
-    --------
-    >>> round(_arc(2.0, np.pi), 6) == round(np.pi, 6)  # the chord of half a circle of radius 1
-    True
-    """
-    arc = chord
+def _closing(places: FloatArray) -> tuple[float, float]:
+    """Return how long the string is from the last of some places (B, 3) to the first, and their distance."""
+    chord = float(np.linalg.norm(places[0] - places[-1]))
+    if len(places) < _FEWEST:
+        return chord, chord
+    reach = _REACH * chord
+    ways = -_way_out(places[::-1], reach), _way_out(places, reach)
+    length = chord
     for _ in range(_STEPS):
-        radius = (arc + rest) / (2 * np.pi)
-        arc = 2 * radius * float(np.arcsin(min(chord / 2 / radius, 1.0)))
-    return arc
+        # the farther a curve goes, the more it keeps the directions of its ends
+        curve = CubicHermiteSpline([0, length], places[[-1, 0]], ways)(np.linspace(0, length, _POINTS))
+        length = float(_travel(curve)[-1])
+    return length, chord
+
+
+def _way_out(places: FloatArray, reach: float) -> FloatArray:
+    """Return the unit vector (3,) in which the string comes from beyond the first of some places."""
+    travel = _travel(places)
+    near = slice(max(int(np.searchsorted(travel, reach, side="right")), _FEWEST))
+    way = np.polynomial.polynomial.polyfit(travel[near], places[near], _BENT)[1]
+    return np.asarray(way / np.linalg.norm(way))
+
+
+def _travel(places: FloatArray) -> FloatArray:
+    """Return the way along places (B, 3) to each, shape (B,)."""
+    steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
+    return np.concatenate([[0.0], np.cumsum(steps)])

@@ -160,7 +160,7 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
 
 def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
     """Return what a closed strand measures all round."""
-    fewer = [[d.beads < 0 and d.place == place for d in strand.doubts] for place in ("left end", "right end")]
+    none = {d.number for d in strand.doubts if d.beads < 0 and d.place in {"left end", "right end", "bead"}}
     parts = Parts(
         places_mm=row.places_mm,
         along_mm=lengths.along_mm,
@@ -168,11 +168,11 @@ def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
         gaps_mm=lengths.gaps_mm,
         across_u95_mm=float(np.nanmean([bead.across_u95_mm for bead in strand.beads])),
     )
-    u95 = strand.length_u95_mm - largest_change(d.length_mm for d in strand.doubts)
-    # what is no strung part may lie off the string, by as much as it is long
-    off = max((max(abs(d.length_mm), abs(d.closed_up_mm)) for d in strand.doubts), default=0.0)
-    doubtful = sum(fewer[0]), sum(fewer[1])
-    loop = all_round(parts, strung_u95_mm=float(np.hypot(u95, off)), doubtful=doubtful)
+    loop = all_round(
+        parts,
+        strung_u95_mm=strand.length_u95_mm - largest_change(d.length_mm for d in strand.doubts),
+        doubtful=np.array([bead.number in none for bead in strand.beads]),
+    )
     return _with_pendant(loop, row, strand)
 
 
