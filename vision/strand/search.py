@@ -342,12 +342,13 @@ def _ends_within(beads: list[Segment], axis: Axis) -> bool:
 
 def _once_round(beads: list[Segment], axis: Axis, course: Course) -> list[Segment]:
     """Return the beads of a loop between the ends of its course: the clasp, or the same, lie beyond."""
-    half = len(axis.points_mm) // 2  # the ends lie side by side: each is looked for in its own half
-    ends = course.points_mm[[0, -1]]
-    before, after = cdist(axis.points_mm[:half], ends), cdist(axis.points_mm[half:], ends)
-    if before[:, 0].min() + after[:, 1].min() > before[:, 1].min() + after[:, 0].min():
-        before, after = before[:, ::-1], after[:, ::-1]  # the axis runs the other way
-    first, last = STEP_MM * int(before[:, 0].argmin()), STEP_MM * (half + int(after[:, 1].argmin()))
+    points, half = course.points_mm, len(axis.points_mm) // 2
+    apart = cdist(axis.points_mm, points[[len(points) // 4, -len(points) // 4]]).argmin(axis=0)
+    if apart[0] > apart[1]:
+        points = points[::-1]  # the axis runs the other way
+    # the ends lie side by side, and the axis may run past both: each is looked for in its own half
+    first = STEP_MM * int(cdist(axis.points_mm[:half], points[:1]).argmin())
+    last = STEP_MM * (half + int(cdist(axis.points_mm[half:], points[-1:]).argmin()))
     return [bead for bead in beads if first < bead.middle_mm < last]
 
 
