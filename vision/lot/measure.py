@@ -19,7 +19,15 @@ from vision.common.records import FloatArray, LooseBead, Lot, Mask, Photo
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
-from vision.lot.counting import CERTAIN, PROBABLE, count_probability, hidden_beads, rimmed, weighed
+from vision.lot.counting import (
+    CERTAIN,
+    PROBABLE,
+    count_probability,
+    covered_beads,
+    hidden_beads,
+    rimmed,
+    weighed,
+)
 from vision.lot.edge_model import blur_u_px
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import fit_curve, rim_points
@@ -68,7 +76,7 @@ class Outlines:
     ----------
     outlines : list of Outline
     besides : ndarray, shape (M,)
-        Probabilities of more beads: pieces left out, and beads hidden by others.
+        Probabilities of more beads: pieces left out, and beads hidden by others or by other things.
     """
 
     outlines: list[Outline]
@@ -131,9 +139,11 @@ def trace_all(scene: Scene) -> Outlines:
     possible = possible_beads(maps, per_mm=top.cells_per_mm)
     pieces = weighed(possible, per_mm=top.cells_per_mm)
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
+    left_out = [p for p in pieces if p.probability <= PROBABLE]
+    more = [p.probability for p in left_out], hidden_beads(beads), covered_beads(left_out, beads)
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.outline),
-        besides=np.append([p.probability for p in pieces if p.probability <= PROBABLE], hidden_beads(beads)),
+        besides=np.concatenate(more),
     )
 
 
