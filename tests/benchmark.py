@@ -46,7 +46,7 @@ COMMON: tuple[Stage, ...] = (
     ("vision.topview.bead_map", "orthophoto", "top view"),
     ("vision.topview.bead_map", "bed_region", "where beads may lie"),
     ("vision.topview.bead_map", "bead_map", "maps of beads and kinds"),
-    ("vision.topview.bead_map", "logit_maps", "network of the top view"),
+    ("vision.topview.bead_map", "each_tile", "network of the top view"),
 )
 STAGES: dict[str, tuple[Stage, ...]] = {
     "strand": (

@@ -22,6 +22,7 @@ from torch.nn import functional
 
 from tests.rendering.views import HIDDEN, UNKNOWN
 from tests.training.network import KINDS, MAPS, Network
+from tests.training.parts import in_parts
 
 CROP, BATCH = 256, 48
 WINDOWS = 4  # of a batch, from one sample
@@ -257,9 +258,10 @@ def load_onnx(network: Network, path: Path) -> None:
 
     Normalisation was folded into the convolutions as they were exported.
     """
-    graph = onnx.load(str(path)).graph
-    values = {one.name: numpy_helper.to_array(one) for one in graph.initializer}
-    stored = [_stored(node, values) for node in graph.node if node.op_type in {"Conv", "QLinearConv"}]
+    graphs = [onnx.load(str(part)).graph for part in in_parts(path)]
+    values = {one.name: numpy_helper.to_array(one) for graph in graphs for one in graph.initializer}
+    nodes = [node for graph in graphs for node in graph.node]
+    stored = [_stored(node, values) for node in nodes if node.op_type in {"Conv", "QLinearConv"}]
     blocks = [*network.down, *reversed(network.up)]
     layers = [layer for block in blocks for layer in block.layers if not isinstance(layer, nn.ReLU)]
     for convolution, norm, (weight, bias) in zip(layers[::2], layers[1::2], stored, strict=False):

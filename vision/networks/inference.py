@@ -66,7 +66,8 @@ def estimates(name: str, pictures: Map) -> Map:
 
 def run(name: str, cells: Map) -> Map:
     """Return what a network makes of its input, shape (N, C, H, W), as it was trained."""
-    return np.asarray(_network(name).run(None, {"cells": np.ascontiguousarray(cells)})[0], dtype=np.float32)
+    made = network(name, threads=cv2.getNumThreads()).run(None, {"cells": np.ascontiguousarray(cells)})
+    return np.asarray(made[0], dtype=np.float32)
 
 
 def probability(logits: Map) -> Map:
@@ -94,15 +95,17 @@ def shares(logits: Map) -> Map:
 
 
 @cache
-def _network(name: str) -> "InferenceSession":
-    """Return a network, read once."""
+def network(name: str, *, threads: int) -> "InferenceSession":
+    """Return the network, or part of one, in a file of this folder, read once."""
     import onnxruntime  # noqa: PLC0415  (a command that runs no network need not wait for it)
 
     onnxruntime.disable_telemetry_events()
     options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = cv2.getNumThreads()
+    options.intra_op_num_threads = threads
     # threads that have nothing to do leave the core to others
     options.add_session_config_entry("session.intra_op.allow_spinning", "0")
+    # what one run took is there for the next network: an arena each would hold the most that each ever took
+    options.enable_cpu_mem_arena = options.enable_mem_pattern = False
     options.log_severity_level = _FATAL
     file = resources.files("vision.networks").joinpath(f"{name}.onnx").read_bytes()
     return onnxruntime.InferenceSession(file, options, providers=["CPUExecutionProvider"])

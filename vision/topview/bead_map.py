@@ -13,10 +13,12 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from vision.camera.scene import Scene
-from vision.common.records import Mask
-from vision.networks.inference import MID_GREY, TILE, Map, logit_maps, probability, shares
+from vision.common.records import ImageArray, Mask
+from vision.networks.inference import TILE, Map, probability, shares
+from vision.networks.levels import Box, each_tile
 from vision.topview.bed import bed_region, shows_anything
 from vision.topview.orthophoto import Orthophoto, orthophoto
 
@@ -26,6 +28,9 @@ is lost and half as many flags again are set; at double p95 is 0.01 mm better an
 long."""
 KINDS = 9
 """Kinds of things that the second network tells from each other."""
+_BED = 3
+"""Number of the first kind's map, that of bed: inside, outline and depth come before."""
+_MAPS = _BED + KINDS
 STRUNG = slice(1, 4)
 """Those that are parts of a strand: beads, spacers, crimps and their covers."""
 _INSIDE_OF_KINDS = 0.75
@@ -47,6 +52,9 @@ but for what hardly counts. At 6 mm the last bead of one rod of eight in photogr
 _INSIDE = 0.5
 """A cell with a higher probability is a bead's: a network's outline lies where it is undecided. At half a
 count of 46 is lost; 1.0 leaves nothing."""
+
+_BESIDE = np.ones((3, 3), np.uint8)
+"""A cell and its eight neighbours."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,22 +105,43 @@ def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
 
     The networks get the box that holds whatever the picture shows on the bed.
     """
-    box = _looked_at(top, where)
-    shown = top.rgb[box]
-    size = _network_size(shown.shape[1::-1], top.cells_per_mm)
-    small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA) / 255 - MID_GREY, np.float32)
-    of_beads, of_kinds = logit_maps("beads", small, maps=2), logit_maps("kinds", small, maps=2 + KINDS)
-    inside = of_beads[0] + _INSIDE_OF_KINDS * (of_kinds[0] - of_beads[0])
-    depth = _DEPTH_OF_BEADS * of_beads[1] + _DEPTH_OF_KINDS * of_kinds[1] + _DEEPER
-    layers = *probability(np.stack([inside, of_beads[0], depth])), *shares(of_kinds[2:])
-    maps = np.zeros((3 + KINDS, *where.shape), np.float32)
-    for number, layer in enumerate(layers):
-        maps[number][box] = cv2.resize(layer, shown.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-    maps[:, ~where] = 0
+    rows, columns = _looked_at(top, where)
+    shown, bed = top.rgb[rows, columns], where[rows, columns]
+    size = _network_size(bed.shape[::-1], top.cells_per_mm)
+    maps = np.zeros((_MAPS, *where.shape), np.float32)
+    maps[_BED] = 1
+    if size == bed.shape[::-1]:
+        _see(shown, bed=bed, maps=maps[:, rows, columns])
+    else:
+        small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA), np.uint8)
+        near = cv2.dilate(cv2.resize(bed.astype(np.float32), size, interpolation=cv2.INTER_AREA), _BESIDE)
+        coarse = np.zeros((_MAPS, *size[::-1]), np.float32)
+        _see(small, bed=near > 0, maps=coarse)
+        for layer, seen in zip(maps[:, rows, columns], coarse, strict=True):
+            layer[bed] = cv2.resize(seen, bed.shape[::-1], interpolation=cv2.INTER_LINEAR)[bed]
     inside, outline, depth, *_ = maps
-    kinds = maps[3:]
-    kinds[0] = np.maximum(1 - kinds[1:].sum(axis=0), 0)  # bed, outside the box too
-    return BeadMap(inside=inside, outline=outline, depth=depth, kinds=kinds, bed=where)
+    return BeadMap(inside=inside, outline=outline, depth=depth, kinds=maps[_BED:], bed=where)
+
+
+def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32]) -> None:
+    """Write what both networks see on the bed of a picture into maps: inside, outline, depth and kinds.
+
+    Most of what lies off the bed is left as it is, so that it takes no memory.
+    """
+
+    def keep(at: Box, logits: Map) -> None:
+        maps[1:3, *at] = logits[:2]
+
+    def join(at: Box, logits: Map) -> None:
+        _, inside, depth = maps[:3, *at]
+        maps[0, *at] = inside + _INSIDE_OF_KINDS * (logits[0] - inside)
+        maps[2, *at] = _DEPTH_OF_BEADS * depth + _DEPTH_OF_KINDS * logits[1] + _DEEPER
+        maps[:_BED, *at] = probability(maps[:_BED, *at]) * bed[at]
+        maps[_BED + 1 :, *at] = shares(logits[2:])[1:] * bed[at]
+        maps[_BED, *at] = np.maximum(1 - maps[_BED + 1 :, *at].sum(axis=0), 0)
+
+    each_tile("beads", picture, take=keep, wanted=bed)
+    each_tile("kinds", picture, take=join, wanted=bed)
 
 
 def _network_size(size: tuple[int, ...], cells_per_mm: float) -> tuple[int, int]:

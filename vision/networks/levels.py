@@ -1,0 +1,225 @@
+"""Runs the networks of the top view level by level and tile by tile, so that little of them lies in memory.
+
+Such a network (a U-net) computes on cells of two by two of the picture's, then on ever coarser ones, then on
+the finer ones again, joined with what they showed before. Its finest levels take most of the time and, as
+wholes, most of the memory; but from one to the next a cell sees no farther than two cells. So they are
+computed tile by tile, each with two cells of its surroundings, which gives the same numbers, on all cores at
+once, and on the way back only where anybody wants them. A network is stored in parts: `NAME-0.onnx` and on.
+"""
+
+import ctypes
+import sys
+from collections.abc import Callable
+from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.networks.inference import MID_GREY, TILE, Map, network
+
+if TYPE_CHECKING:
+    from onnxruntime import InferenceSession
+
+Box = tuple[slice, slice]
+Cells = NDArray[Any]
+"""Features of a level, shape (C, H, W), or a picture."""
+
+FINE = 3
+"""Levels that are computed tile by tile, the finest ones; the next has a 64th of the finest level's cells."""
+_SIDE = 64
+"""Of a tile, in cells of its level: at half it takes a fifth more time; at double 80 MB more."""
+_SEEN = 2
+"""Cells that a level sees to all sides: it is two convolutions of 3 x 3."""
+_LIGHT = (np.arange(256) / 255 - MID_GREY).astype(np.float32)
+"""What a network gets for each value of a colour."""
+
+
+def each_tile(
+    name: str, picture: NDArray[np.uint8], *, take: Callable[[Box, Map], None], wanted: NDArray[np.bool_]
+) -> None:
+    """Hand out the logits that a network makes of a picture, a tile at a time, several at once.
+
+    Parameters
+    ----------
+    name : str
+        The network's files in this folder, without number and suffix.
+    picture : ndarray, shape (H, W, 3), uint8
+    take : callable
+        Gets the rows and columns of a tile, and its logits, shape (M, h, w). It may be called by several
+        threads at once. Tiles have no cell in common.
+    wanted : ndarray of bool, shape (H, W)
+        Where logits are wanted; tiles without such a cell are left out.
+    """
+    height, width = picture.shape[:2]
+    beyond = (0, -height % TILE), (0, -width % TILE)
+    parts = _parts(name)
+    ahead, middle, back = parts[:FINE], parts[FINE], parts[FINE + 1 :]
+    with ThreadPoolExecutor(cv2.getNumThreads()) as pool:
+        run = _Runner(pool=pool)
+        asked = _by_two(np.pad(wanted, beyond))
+        cells: Cells = _folded(np.pad(picture, (*beyond, (0, 0)), mode="reflect"))
+        needed, kept = [_tiles(asked)], []
+        for part in ahead:
+            fine, cells = run.ahead(part, cells)
+            kept.append(fine)
+            needed.append(_tiles(_under(needed[-1], cells.shape[1:])))
+        (cells,) = _run(middle, cells)
+        for part, tiles in zip(back[:-1], needed[-2:0:-1], strict=True):
+            cells = run.back(part, kept.pop(), coarse=cells, tiles=tiles)
+
+        _give_back()
+
+        def one(tile: "_Tile") -> None:
+            logits = _unfolded(_run(back[-1], kept[0][tile.sees], cells[tile.sees_coarse])[0][tile.inner])
+            rows, columns = (slice(2 * side.start, 2 * side.stop) for side in tile.own)
+            take((rows, columns), logits[:, : height - rows.start, : width - columns.start])
+
+        run.each(one, needed[0])
+    _give_back()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tile:
+    """A part of a level: its rows and columns, and those that it sees."""
+
+    own: Box
+    seen: Box
+
+    @property
+    def sees(self) -> tuple[slice, slice, slice]:
+        """All features of what it sees."""
+        return slice(None), *self.seen
+
+    @property
+    def sees_coarse(self) -> tuple[slice, slice, slice]:
+        """The same of the next coarser level."""
+        rows, columns = self.seen
+        return slice(None), _halved(rows), _halved(columns)
+
+    @property
+    def inner(self) -> tuple[slice, slice, slice]:
+        """The tile within what it sees."""
+        rows, columns = (
+            slice(own.start - seen.start, own.stop - seen.start)
+            for own, seen in zip(self.own, self.seen, strict=True)
+        )
+        return slice(None), rows, columns
+
+
+def _tiles(asked: NDArray[np.bool_]) -> list[_Tile]:
+    """Return the tiles of a level that hold anything asked for, shape (H, W)."""
+    height, width = asked.shape
+    own = [
+        (slice(top, min(top + _SIDE, height)), slice(left, min(left + _SIDE, width)))
+        for top in range(0, height, _SIDE)
+        for left in range(0, width, _SIDE)
+    ]
+    return [
+        _Tile(own=box, seen=(_wider(box[0], height), _wider(box[1], width)))
+        for box in own
+        if asked[box].any()
+    ]
+
+
+def _wider(side: slice, most: int) -> slice:
+    """Return a side of a tile with what it sees beyond; where the picture ends there is nothing to see."""
+    return slice(max(side.start - _SEEN, 0), min(side.stop + _SEEN, most))
+
+
+def _halved(side: slice) -> slice:
+    return slice(side.start // 2, side.stop // 2)
+
+
+def _by_two(asked: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return in which squares of two by two cells anything is asked for."""
+    return asked[::2, ::2] | asked[1::2, ::2] | asked[::2, 1::2] | asked[1::2, 1::2]
+
+
+def _under(tiles: list[_Tile], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Return which cells of the next coarser level some tiles see."""
+    seen = np.zeros(shape, dtype=bool)
+    for tile in tiles:
+        seen[tile.sees_coarse[1:]] = True
+    return seen
+
+
+def _folded(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return a picture (H, W, C) with its squares of two by two cells as channels, (4 C, H / 2, W / 2)."""
+    rows, columns, channels = picture.shape[0] // 2, picture.shape[1] // 2, picture.shape[2]
+    cells = picture.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
+    return cells.reshape(4 * channels, rows, columns)
+
+
+def _unfolded(cells: Map) -> Map:
+    """Return maps whose squares of two by two cells are channels, (4 M, H, W), as (M, 2 H, 2 W)."""
+    count, rows, columns = cells.shape
+    maps = cells.reshape(count // 4, 2, 2, rows, columns).transpose(0, 3, 1, 4, 2)
+    return maps.reshape(count // 4, 2 * rows, 2 * columns)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Runner:
+    """Runs a part of a network on the tiles of its level, several at once."""
+
+    pool: Executor
+
+    def each(self, act: Callable[[_Tile], None], tiles: list[_Tile]) -> None:
+        """Do something with each tile."""
+        for _ in self.pool.map(act, tiles):
+            pass
+
+    def ahead(self, part: "InferenceSession", cells: Cells) -> tuple[Cells, Cells]:
+        """Return a level's features, and the cells of the next coarser level."""
+        shape = cells.shape[1:]
+        fine, coarse = _room(part, shape), _room(part, (shape[0] // 2, shape[1] // 2), number=1)
+
+        def one(tile: _Tile) -> None:
+            own, pooled = _run(part, cells[tile.sees])
+            fine[:, *tile.own] = own[tile.inner]
+            _, *inner = tile.inner
+            coarse[:, *map(_halved, tile.own)] = pooled[:, *map(_halved, inner)]
+
+        self.each(one, _tiles(np.ones(shape, dtype=bool)))
+        return fine, coarse
+
+    def back(self, part: "InferenceSession", fine: Cells, *, coarse: Cells, tiles: list[_Tile]) -> Cells:
+        """Return a level's features joined with those of the coarser level, in some of its tiles."""
+        joined = _room(part, fine.shape[1:])
+
+        def one(tile: _Tile) -> None:
+            joined[:, *tile.own] = _run(part, fine[tile.sees], coarse[tile.sees_coarse])[0][tile.inner]
+
+        self.each(one, tiles)
+        return joined
+
+
+def _room(part: "InferenceSession", shape: tuple[int, ...], *, number: int = 0) -> Cells:
+    """Return room for an output of a part on a level of a shape (H, W)."""
+    return np.zeros((part.get_outputs()[number].shape[1], *shape), np.float32)
+
+
+def _run(part: "InferenceSession", *cells: Cells) -> list[Cells]:
+    """Return what a part makes of its inputs, colours among them."""
+    inputs = {
+        given.name: (_LIGHT[one] if one.dtype == np.uint8 else np.ascontiguousarray(one))[None]
+        for given, one in zip(part.get_inputs(), cells, strict=True)
+    }
+    return [np.asarray(made)[0] for made in part.run(None, inputs)]
+
+
+def _give_back() -> None:
+    """Give memory back that is free: the C library of Linux (glibc) keeps a few hundred MB for later."""
+    if sys.platform == "linux":
+        getattr(ctypes.CDLL(None), "malloc_trim", lambda _: None)(0)
+
+
+@cache
+def _parts(name: str) -> list["InferenceSession"]:
+    """Return the parts of a network: ahead, the coarse levels, back. The coarse ones use all cores."""
+    return [
+        network(f"{name}-{k}", threads=cv2.getNumThreads() if k == FINE else 1) for k in range(2 * FINE + 1)
+    ]
