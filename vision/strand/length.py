@@ -101,9 +101,7 @@ def lengths_along(plane: StringPlane, segments: list[Segment], *, bodies: BeadBo
         The beads, in order.
     bodies : BeadBodies
     """
-    starts = np.array([s.start_mm for s in segments])
-    ends = np.array([s.end_mm for s in segments])
-    middles = np.array([s.middle_mm for s in segments])
+    starts, ends, middles = np.array([(s.start_mm, s.end_mm, s.middle_mm) for s in segments]).T
     centre = bodies.centre_mm
     joint = (centre[:-1] + centre[1:]) / 2
     low, high = (
@@ -116,7 +114,17 @@ def lengths_along(plane: StringPlane, segments: list[Segment], *, bodies: BeadBo
     raw = np.linalg.norm(high - low, axis=1)
     gaps = np.append(np.linalg.norm(low[1:] - high[:-1], axis=1), 0.0)
     gaps[gaps < _SLIVER_MM] = 0.0
-    return reconciled(raw, gaps, width_mm=bodies.width_mm)
+    beads = np.array([s.kind == "bead" for s in segments])
+    return _by_kind(raw, gaps, width=bodies.width_mm, beads=beads)
+
+
+def _by_kind(raw: FloatArray, gaps: FloatArray, *, width: FloatArray, beads: Mask) -> Lengths:
+    """Reconcile the lengths of the beads; spacers and covers are not as long as they are."""
+    if beads.all() or np.count_nonzero(beads) < _FEWEST:
+        return reconciled(raw, gaps, width_mm=width)
+    out, among = _unrelated(raw, gaps, width), reconciled(raw[beads], gaps[beads], width_mm=width[beads])
+    out.along_mm[beads], out.along_u_mm[beads], out.odd[beads] = among.along_mm, among.along_u_mm, among.odd
+    return replace(out, total_u_mm=float(np.hypot(out.total_u_mm, among.total_u_mm)))
 
 
 def reconciled(raw_mm: FloatArray, gaps_mm: FloatArray, *, width_mm: FloatArray) -> Lengths:

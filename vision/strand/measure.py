@@ -21,7 +21,7 @@ from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
 from vision.strand.length import Lengths, with_unseen_gaps
-from vision.strand.row import BeadRow, size_across
+from vision.strand.row import BeadRow, resting, size_across
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strip import Segment, Strip
 from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, count_evidence, lies_over
@@ -95,7 +95,8 @@ def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
     budget = Budget.of(scene, places=row.places_mm, radius=row.across_mm / 2, height_u_mm=row.height_u_mm)
     across = row.with_network(budget)
     # on a wire the sizes across, better known now, say how high the beads lie
-    centre = row.centre_mm if row.found.rod else across.mm / 2 + scene.bed_height_mm
+    lying = resting(across.mm / 2, row.segments)
+    centre = row.centre_mm if row.found.rod else lying + scene.bed_height_mm
     lengths = row.lengths(across.mm, centre)
     _check_row(row, lengths)
     across = _pooled(as_rounds(across, lengths.along_mm), lengths)

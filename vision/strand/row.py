@@ -1,5 +1,6 @@
 """The beads of a strand in a row, as their rims and the network of strands show their sizes across."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -121,7 +122,7 @@ def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
     middles = np.array([s.middle_mm for s in found.segments])
     angles = tangent_angles(found.plane, rims, middles_mm=middles)
     radius = radii(angles, camera_above_mm=scene.camera_above_mm)
-    centre, u = radius, 0.0
+    centre, u = resting(radius, found.segments), 0.0
     if found.rod:
         rod, u = rod_height(float(radius[found.beads].max()), _stopper_radii(found, radius))
         radius = radii(angles, camera_above_mm=scene.camera_above_mm, centre_above_mm=rod)
@@ -135,6 +136,18 @@ def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
         centre_mm=centre[found.beads] + scene.bed_height_mm,
         height_u_mm=u,
     )
+
+
+def resting(radius: FloatArray, segments: Sequence[Segment]) -> FloatArray:
+    """Return how high the middles of parts with these radii (B,) lie above the bed on a wire, shape (B,).
+
+    Beads lie on the bed. The string holds spacers and covers up between them.
+    """
+    beads = [k for k, segment in enumerate(segments) if segment.kind == "bead"]
+    if not beads:
+        return radius
+    along = np.array([segment.middle_mm for segment in segments])
+    return np.maximum(radius, np.interp(along, along[beads], radius[beads]))
 
 
 def _stopper_radii(found: DividedStrand, radius: FloatArray) -> list[float]:

@@ -322,3 +322,20 @@ def test_gaps_too_short_to_be_seen_are_part_of_the_uncertainty() -> None:
     assert added[[0, 2]] == pytest.approx(np.sqrt(np.mean(gaps**2)), rel=0.01)
     assert added[1] == 0.0
     assert np.array_equal(wider.along_mm, seen.along_mm)
+
+
+def test_covers_at_the_ends_and_spacers_between_are_not_as_long_as_the_beads() -> None:
+    true = np.array([3.0, *[8.0] * 6, 1.5, *[8.0] * 6, 3.0])
+    edges = 5.0 + np.r_[0.0, np.cumsum(true)]
+    kinds = ["cover", *["bead"] * 6, "spacer", *["bead"] * 6, "cover"]
+    bodies = BeadBodies(
+        centre_mm=np.full(15, PLANE_MM), width_mm=np.minimum(true + 1, 8.0), aside_mm=np.zeros(15)
+    )
+    plane = straight_plane(130.0, height_mm=PLANE_MM, camera=CAMERA)
+    segments = [
+        Segment(start_mm=float(a), end_mm=float(b), kind=kind)
+        for a, b, kind in zip(edges[:-1], edges[1:], kinds, strict=True)
+    ]
+    found = lengths_along(plane, segments, bodies=bodies)
+    assert found.along_mm == pytest.approx(true, abs=1e-6)
+    assert not found.odd.any()
