@@ -174,28 +174,26 @@ def _side_rows(
 def _best_paths(score: Image) -> NDArray[np.intp]:
     """Return for each (T, S) score the row path of the greatest sum, steps limited, shape (K, S)."""
     count, rows, steps = score.shape
-    moves = np.arange(-_STEEPEST, _STEEPEST + 1)
-    cost = (_BEND_COST * np.abs(moves)).astype(np.float32)[None, :, None]
+    cost = (_BEND_COST * np.abs(np.arange(-_STEEPEST, _STEEPEST + 1))).astype(np.float32)
     by_step = np.ascontiguousarray(score.transpose(2, 0, 1), dtype=np.float32)
-    padded = np.full((count, rows + 2 * _STEEPEST), -np.inf, dtype=np.float32)
-    # one view of the padded row for every move, made once: this loop is most of the work
-    shifted = np.lib.stride_tricks.sliding_window_view(padded, rows, axis=1)
-    middle = padded[:, _STEEPEST:-_STEEPEST]
-    middle[:] = by_step[0]
-    came = np.zeros((steps, count, rows), dtype=np.int8)
-    options = np.empty((count, len(moves), rows), dtype=np.float32)
-    for s in range(1, steps):
-        np.subtract(shifted, cost, out=options)
-        came[s] = options.argmax(axis=1)
-        np.add(options.max(axis=1), by_step[s], out=middle)
-    return np.array([_followed_back(came[:, k], int(middle[k].argmax())) for k in range(count)])
+    best = np.full((steps, count, rows + 2 * _STEEPEST), -np.inf, dtype=np.float32)
+    # the row of sums once for every move: this loop is most of the work, and calls are most of its time
+    reached = np.lib.stride_tricks.sliding_window_view(best, rows, axis=2)
+    sums = best[:, :, _STEEPEST:-_STEEPEST]
+    sums[0] = by_step[0]
+    options = np.empty((count, len(cost), rows), dtype=np.float32)
+    for before, added, here in zip(reached[:-1], by_step[1:], sums[1:], strict=True):
+        np.subtract(before, cost[:, None], out=options)
+        np.maximum.reduce(options, axis=1, out=here)
+        np.add(here, added, out=here)
+    return np.array([_followed_back(best[:, k], cost, int(sums[-1, k].argmax())) for k in range(count)])
 
 
-def _followed_back(came: NDArray[np.int8], last: int) -> list[int]:
-    """Return the rows of the path that ends in row `last`, by which move each row (S, T) was reached."""
+def _followed_back(best: Image, cost: Image, last: int) -> list[int]:
+    """Return the rows of the path that ends in row `last`, of sums (S, T) with room for moves beside."""
     path = [last]
-    for moves in came[:0:-1]:
-        path.append(path[-1] + int(moves[path[-1]]) - _STEEPEST)
+    for sums in best[-2::-1]:
+        path.append(path[-1] + int((sums[path[-1] : path[-1] + len(cost)] - cost).argmax()) - _STEEPEST)
     return path[::-1]
 
 
