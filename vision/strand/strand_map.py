@@ -1,8 +1,9 @@
-"""Where along a straightened strand each bead begins and ends, and how wide it is, as a network estimates.
+"""Where along a straightened strand each bead begins and ends, and how wide it is, as networks estimate.
 
 Notches, seams, glints, facets and shadows all show where beads touch, and no rule weighs them right for every
-look. A network that was trained on thousands of drawn strands, straightened, does. Its input holds the angles
-under which each place is seen, too: a seam on top of a bead does not lie above the place where beads touch.
+look. Two networks that were trained on thousands of drawn strands, straightened, do. Their input holds the
+angles under which each place is seen, too: a seam on top of a bead does not lie above the place where beads
+touch. Their estimates are averaged; where their sizes differ, the spread of both is part of the uncertainty.
 """
 
 from dataclasses import dataclass
@@ -16,8 +17,9 @@ from vision.strand.axis import STEP_MM
 from vision.strand.strip import Segment, Strip
 
 CELLS_ACROSS, _ROWS = 40, 128
-"""The widest beads are about as many cells wide as the first says; the network takes so many rows of cells.
-It was trained so: at half or double of the first 2 to 3 counts of 28 are lost, of the second nearly all."""
+"""The widest beads are about as many cells wide as the first says; the networks take so many rows of cells.
+They were trained so: at half or double of the first 2 or 3 counts of 28 are lost, of the second nearly
+all."""
 _MIDDLE = slice(3 * _ROWS // 8, 5 * _ROWS // 8)
 """Rows about the string, whose mean is the estimate along it, as in training."""
 REACH = 1.1 * _ROWS / CELLS_ACROSS
@@ -28,6 +30,9 @@ digits."""
 _LEAST_CELLS = 2.0
 """Cells added to a bead's width before its logarithm is corrected, as in training: at double p95 of sizes
 goes from 0.27 to 0.37 mm."""
+_NETWORKS = ("strand", "strand_photographed")
+"""One was trained on drawn photos, the other went on from it in photographed light. Each is better in its own
+light, and the mean of both nearly as good as the better one in either."""
 _BLUR = 0.3
 """Of a coarser cell: averages it, so that it does not alias."""
 
@@ -80,17 +85,29 @@ def strand_map(strip: Strip, *, half_mm: float) -> StrandMap:
     cell = 2 * half_mm / CELLS_ACROSS
     columns = max(int((strip.rgb.shape[1] - 1) * STEP_MM / cell), 2)
     pictured = np.dstack([_colours(strip, cell, columns), _slants(strip, np.arange(columns) * cell)])
-    logits = logit_maps("strand", pictured, maps=5)
-    inside = probability(logits[0])
-    ends, between, more, scale = logits[1:, _MIDDLE].mean(axis=1)
+    readings = [_reading(logit_maps(name, pictured, maps=5), cell) for name in _NETWORKS]
+    inside, along = (np.mean([reading[part] for reading in readings], axis=0) for part in range(2))
+    ends, between, across_log, log_scale = along
+    apart = np.std([across for _, (_, _, across, _) in readings], axis=0)
     return StrandMap(
         cell_mm=cell,
-        inside=inside,
+        inside=probability(inside),
         ends=probability(ends),
         between=probability(between),
-        across_log=np.log((inside.sum(axis=0) + _LEAST_CELLS) * cell) + more,
-        across_u_log=U_OF_T4_SCALE * np.exp(scale),
+        across_log=across_log,
+        across_u_log=np.hypot(U_OF_T4_SCALE * np.exp(log_scale), apart),
     )
+
+
+def _reading(logits: Map, cell: float) -> tuple[Map, Map]:
+    """Return what one network estimates, of its logits (5, T, C).
+
+    They are the log-odds that a cell shows a bead, (T, C), and for each step, (4, C), those that a bead ends
+    there and that it lies between two ends, the logarithm of the size across, and that of its scale.
+    """
+    along = logits[1:, _MIDDLE].mean(axis=1)
+    along[2] += np.log((probability(logits[0]).sum(axis=0) + _LEAST_CELLS) * cell)
+    return logits[0], along
 
 
 def _colours(strip: Strip, cell: float, columns: int) -> Map:
