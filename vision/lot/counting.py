@@ -1,10 +1,10 @@
 """Which pieces on the bed are beads, and how probable it is that their number is right.
 
-A piece is a bead, a fleck of the bed, or another thing, such as a coin or a finger. How many of each are to
-be expected with its looks and of its size is compared (Bayes' rule). Looks are what the map of beads says.
-Beads come in sizes: the next bead of a lot is of a size seen before, the sooner the more there are, or of a
-new one (Blackwell and MacQueen 1973). Flecks come in any size: the more there are, the sooner a piece is one
-more.
+A piece is a bead, a fleck of the bed, or another thing, such as a coin, a finger or a crimp. How many of each
+are to be expected with its looks, of its size and where it lies is compared (Bayes' rule). Looks are what the
+map of beads says. Beads come in sizes: the next bead of a lot is of a size seen before, the sooner the more
+there are, or of a new one (Blackwell and MacQueen 1973). Flecks come in any size: the more there are, the
+sooner a piece is one more. What else the beads of a lot have in common says `likeness`.
 """
 
 from collections.abc import Sequence
@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from vision.common.records import FloatArray
+from vision.lot.likeness import Shown
 from vision.lot.merge import usual_form
 from vision.topview.region import Fragment
 
@@ -46,7 +47,7 @@ _SEVERAL = 4.0
 source)."""
 
 
-def weighed(pieces: Sequence[Fragment], *, per_mm: float) -> list[Fragment]:
+def weighed(pieces: Sequence[Fragment], *, per_mm: float, shown: Shown) -> list[Fragment]:
     """Return pieces with the probabilities that they are beads, given the others on the photo.
 
     Parameters
@@ -55,6 +56,8 @@ def weighed(pieces: Sequence[Fragment], *, per_mm: float) -> list[Fragment]:
         All that may be beads, with the probability that the map of beads gives each alone.
     per_mm : float
         Cells.
+    shown : Shown
+        What they show besides.
 
     Examples
     --------
@@ -65,18 +68,19 @@ def weighed(pieces: Sequence[Fragment], *, per_mm: float) -> list[Fragment]:
     ...     Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0), probability=0.6)
     ...     for side in (40, 12)
     ... ]
-    >>> [round(weighed([*ten, piece], per_mm=5.0)[-1].probability, 2) for piece in faint]
+    >>> same = Shown(foreign=np.zeros(11), beds=np.zeros((11, 3)), view=np.zeros((1, 3)))
+    >>> [round(weighed([*ten, piece], per_mm=5.0, shown=same)[-1].probability, 2) for piece in faint]
     [0.96, 0.03]
     """
     if not pieces:
         return []
     looks = np.exp((np.array([p.probability for p in pieces]) - _EVEN) / _STEP)
     log_mm = np.log([2 * np.sqrt(p.area / np.pi) / per_mm for p in pieces])
-    chances = _settled(looks, log_mm)
+    chances = _settled(looks, log_mm, shown)
     return [replace(p, probability=float(chance)) for p, chance in zip(pieces, chances, strict=True)]
 
 
-def _settled(looks: FloatArray, log_mm: FloatArray) -> FloatArray:
+def _settled(looks: FloatArray, log_mm: FloatArray, shown: Shown) -> FloatArray:
     """Return the probability of each piece that it is a bead.
 
     A bead supports others of its size as far as it is one itself; at first none does.
@@ -87,18 +91,20 @@ def _settled(looks: FloatArray, log_mm: FloatArray) -> FloatArray:
         Odds by looks alone.
     log_mm : ndarray, shape (N,)
         Logarithm of the diameter.
+    shown : Shown
     """
     others = 1 - np.eye(len(looks))
-    apart = (log_mm[:, None] - log_mm) / _ALIKE
-    alike = others * np.exp(-0.5 * apart**2) / (_ALIKE * np.sqrt(2 * np.pi))
+    near = np.exp(-0.5 * ((log_mm[:, None] - log_mm) / _ALIKE) ** 2)
+    alike = others * near / (_ALIKE * np.sqrt(2 * np.pi))
     any_size, of_things = (1 / np.log(high / low) for low, high in (_BEADS_MM, _THINGS_MM))
     only_bead = np.where(others, 1 / (1 + looks), 1).prod(axis=1)
     flecks = (_FLECKS + others @ (1 / (1 + looks))) * any_size
     things = np.where(log_mm > np.log(_THINGS_MM[0]), _THINGS * of_things, 0.0)
     chances = np.zeros(len(looks))
     for _ in range(_ROUNDS):
-        beads = (_ODD_BEADS + only_bead) * any_size + alike @ chances
-        chances = looks * beads / (looks * (beads + things) + flecks)
+        beads = ((_ODD_BEADS + only_bead) * any_size + alike @ chances) * shown.on_their_bed(chances)
+        solid = looks * beads / (looks * (beads + things) + flecks)
+        chances = solid * shown.are_beads(chances, solid, near=near)
     return chances
 
 

@@ -31,6 +31,7 @@ from vision.lot.counting import (
 from vision.lot.edge_model import blur_u_px
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import fit_curve, rim_points
+from vision.lot.likeness import Shown
 from vision.lot.merge import join_pieces
 from vision.lot.overlaps import mark_overlaps
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
@@ -137,7 +138,7 @@ def trace_all(scene: Scene) -> Outlines:
     """Detect and trace all beads of a scene."""
     top, maps = map_from_above(scene)
     possible = possible_beads(maps, per_mm=top.cells_per_mm)
-    pieces = weighed(possible, per_mm=top.cells_per_mm)
+    pieces = weighed(possible, per_mm=top.cells_per_mm, shown=Shown.by(possible, top, maps))
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     left_out = [p for p in pieces if p.probability <= PROBABLE]
     more = [p.probability for p in left_out], hidden_beads(beads), covered_beads(left_out, beads)

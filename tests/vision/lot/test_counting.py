@@ -14,6 +14,7 @@ from vision.lot.counting import (
     rimmed,
     weighed,
 )
+from vision.lot.likeness import Shown
 from vision.topview.region import Fragment
 
 PER_MM = 5.0
@@ -27,14 +28,19 @@ def piece(diameter_mm: float, probability: float = BEAD) -> Fragment:
     return Fragment(mask=np.ones((1, cells), dtype=bool), corner=(0, 0), probability=probability)
 
 
+def alike(count: int) -> Shown:
+    """Return that so many pieces lie on one bed, and none looks foreign."""
+    return Shown(foreign=np.zeros(count), beds=np.zeros((count, 3)), view=np.zeros((1, 3)))
+
+
 def chance(lot: list[Fragment]) -> float:
     """Return the probability of the last piece."""
-    return weighed(lot, per_mm=PER_MM)[-1].probability
+    return weighed(lot, per_mm=PER_MM, shown=alike(len(lot)))[-1].probability
 
 
 def certain(lot: list[Fragment]) -> tuple[int, bool]:
     """Return how many pieces count, and whether that is certain."""
-    chances = np.array([p.probability for p in weighed(lot, per_mm=PER_MM)])
+    chances = np.array([p.probability for p in weighed(lot, per_mm=PER_MM, shown=alike(len(lot)))])
     counted = chances[chances > PROBABLE]
     return len(counted), (
         count_probability(counted, [True] * len(counted), besides=chances[chances <= PROBABLE]) > CERTAIN

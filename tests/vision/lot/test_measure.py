@@ -130,13 +130,13 @@ def test_coins_are_flat_and_keep_their_diameters(camera: Camera) -> None:
 
 def test_a_bead_cut_by_the_photos_edge_is_flagged(camera: Camera) -> None:
     # a table top without borders: the card's sheet leaves the whole photo to the beads
-    photo = draw(camera, [ball(camera, 2.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
+    photo = draw(camera, [ball(camera, x, 100.0, 9.0) for x in (2.0, 150.0)])
     card = SHEETS["card"]
     lot = lot_of(Scene(photo=photo, camera=camera, sheet=card))
     assert (len(lot.beads), lot.flags) == (2, (UNSURE_COUNT,))
     beads = lot.beads
     cut, whole = sorted(beads, key=lambda bead: bead.centre_px[0])
-    true_px = camera.project(np.array([2.0, 100.0, 6.0]))
+    true_px = camera.project(np.array([2.0, 100.0, 4.5]))
     assert cut.centre_px == pytest.approx(true_px, abs=CUT_PLACED_PX)
     assert "cut-off" in cut.flags
     assert whole.flags == ()
