@@ -27,10 +27,10 @@ def expanded(*parts_mm: FloatArray | float) -> FloatArray:
     return COVERAGE_FACTOR * np.sqrt(total)
 
 
-def camera_rel_u(camera: Camera, point_mm: FloatArray) -> float:
-    """Return the relative standard uncertainty of a small length at a world point, due to the camera's fit.
+def camera_rel_u(camera: Camera, points_mm: FloatArray) -> FloatArray:
+    """Return the relative standard uncertainty of small lengths at world points, due to the camera's fit.
 
-    The image of a cross about the point is held fixed. Cameras displaced along the principal axes of the
+    The image of a cross about each point is held fixed. Cameras displaced along the principal axes of the
     covariance project it back to the same height; the changes of a length add as squares. A camera that may
     be tilted, or its picture stretched, changes lengths differently in different directions, and the beads of
     a strand share one: the direction that changes most counts.
@@ -38,12 +38,16 @@ def camera_rel_u(camera: Camera, point_mm: FloatArray) -> float:
     Parameters
     ----------
     camera : Camera
-    point_mm : ndarray, shape (3,)
+    points_mm : ndarray, shape (..., 3)
         World (x, y, h).
+
+    Returns
+    -------
+    ndarray, shape (...)
     """
-    pixels = camera.project(point_mm + CROSS)
-    ends = np.stack([variant.to_plane(pixels, float(point_mm[2])) for variant in camera.variants()])
+    pixels, heights = camera.project(points_mm[..., None, :] + CROSS), points_mm[..., 2:]
+    ends = np.stack([variant.to_plane(pixels, heights) for variant in camera.variants()])
     # Rows east - west and south - north; the camera's own are those of `CROSS`.
-    strain = (ends[:, 0::2] - ends[:, 1::2]) / 2 - np.eye(2)
-    changes = np.einsum("ki,vij,kj->kv", _DIRECTIONS, strain, _DIRECTIONS)
-    return float(np.linalg.norm(changes, axis=1).max())
+    strain = (ends[..., 0::2, :] - ends[..., 1::2, :]) / 2 - np.eye(2)
+    changes = np.einsum("ki,v...ij,kj->kv...", _DIRECTIONS, strain, _DIRECTIONS)
+    return np.asarray(np.linalg.norm(changes, axis=1).max(axis=0))

@@ -305,10 +305,11 @@ def _settled(scene: Scene, beads: Sequence[BeadSizes]) -> list[BeadSizes]:
     A bead too little of whose outline was seen keeps its sizes if these two are certain of them.
     """
     corrected = correct_sizes(beads, [close_up(scene, bead) for bead in beads], network="loose")
+    beads = pooled([_kept(b, certain=certain_enough(b.sizes_mm, b.u_mm)) for b in corrected])
+    camera_rel = camera_rel_u(scene.camera, np.array([bead.centre_mm for bead in beads]).reshape(-1, 3))
     settled = []
-    for bead in pooled([_kept(b, certain=certain_enough(b.sizes_mm, b.u_mm)) for b in corrected]):
+    for bead, scale_rel_u in zip(beads, np.hypot(scene.scale_rel_u, camera_rel), strict=True):
         certain = bead.traced or bool(np.all(bead.u_mm < _UNTRACED_REL_U * bead.sizes_mm))
-        scale_rel_u = np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, bead.centre_mm))
         total_u = np.hypot(bead.u_mm, scale_rel_u * bead.sizes_mm)
         settled.append(replace(_kept(bead, certain=certain), u_mm=total_u))
     return settled

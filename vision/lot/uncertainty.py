@@ -154,7 +154,7 @@ def edge_budget(bead: TracedBead, scene: Scene, *, body: Body, centre_mm: FloatA
         which_edge_mm=_APART * 2 * bead.outline.inward_px / per_mm,
         common_edge_mm=2 * bead.outline.common_u_px / per_mm,
         body_mm=body.widths_u_mm,
-        camera_rel=camera_rel_u(scene.camera, centre_mm),
+        camera_rel=float(camera_rel_u(scene.camera, centre_mm)),
         silhouette_rel=off_ellipse * min(1.0, _STRAIGHT_SHARE + bead.section.view_slope / _STEEP_VIEW),
         guessed_rel=_GUESSED * max(0.0, _ENOUGH - bead.support) ** 2,
     )

@@ -61,7 +61,7 @@ def rel_u(uncertain: dict[int, float], *, aside_mm: float = 0.0) -> float:
     for place, u in uncertain.items():
         covariance[place, place] = u * u
     point = np.array([aside_mm, 0.0, BEAD_MM])
-    return camera_rel_u(replace(camera, covariance=covariance), point)
+    return float(camera_rel_u(replace(camera, covariance=covariance), point))
 
 
 def test_focal_length_alone_is_uncertain_as_every_length_is() -> None:
@@ -97,3 +97,12 @@ def test_a_stretch_counts_half_in_either_direction() -> None:
 def test_shift_alone_costs_nothing_and_an_exact_camera_is_certain() -> None:
     assert rel_u({3: 1.0, 4: 1.0}) == pytest.approx(0.0, abs=1e-6)
     assert rel_u({}) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_points_at_once_are_as_uncertain_as_one_by_one() -> None:
+    covariance = np.diag((np.arange(12) + 1.0) ** 2) * 1e-8
+    camera = replace(camera_at(0.0, 0.0, HEIGHT_MM), covariance=covariance)
+    points = np.array([[[0.0, 0.0, BEAD_MM], [ASIDE_MM, 5.0, 0.0], [-20.0, ASIDE_MM, 2 * BEAD_MM]]])
+    alone = [float(camera_rel_u(camera, point)) for point in points[0]]
+    assert camera_rel_u(camera, points) == pytest.approx(np.array([alone]), rel=1e-9)
+    assert len(set(alone)) == 3
