@@ -24,7 +24,14 @@ from vision.strand.length import Lengths, with_unseen_gaps
 from vision.strand.row import BeadRow, resting, size_across
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strip import Segment, Strip
-from vision.strand.uncertainty import SHAPE_U_ALONG, Budget, ExpandedU, bead_flags, count_evidence, lies_over
+from vision.strand.uncertainty import (
+    SHAPE_U_ALONG,
+    ExpandedU,
+    bead_flags,
+    count_evidence,
+    lies_over,
+    which_edge_u,
+)
 from vision.strand.width import Sizes, as_rounds
 
 _OUTLINE_POINTS, _OUTLINE_SMOOTH_MM = 24, 0.15
@@ -92,17 +99,20 @@ def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
     row = size_across(scene, found)
     lengths_mm = [segment.length_mm for segment in row.segments]
     check_resolution(scene, bead_mm=min(float(np.median(lengths_mm)), float(np.median(row.across_mm))))
-    budget = Budget.of(scene, places=row.places_mm, radius=row.across_mm / 2, height_u_mm=row.height_u_mm)
+    budget = row.budget()
     across = row.with_network(budget)
-    # on a wire the sizes across, better known now, say how high the beads lie
-    lying = resting(across.mm / 2, row.segments)
-    centre = row.centre_mm if row.found.rod else lying + scene.bed_height_mm
+    wider = np.array([segment.wider_mm for segment in row.segments])
+    if found.rod:  # which hangs as high as its thickest bead is wide
+        thickest_u = np.hypot(across.u_mm, which_edge_u(wider))[np.argmax(across.mm)] / 2
+        centre, budget = row.centre_mm, row.budget(float(thickest_u))
+    else:  # the sizes across, better known now, say how high the beads lie
+        centre = resting(across.mm / 2, row.segments) + scene.bed_height_mm
     lengths = row.lengths(across.mm, centre)
     _check_row(row, lengths)
     across = _pooled(as_rounds(across, lengths.along_mm), lengths)
     if not found.rod:
         lengths = with_unseen_gaps(lengths, resolved_mm=found.network.cell_mm)
-    u95 = budget.u95(across, lengths, wider_mm=np.array([segment.wider_mm for segment in row.segments]))
+    u95 = budget.u95(across, lengths, wider_mm=wider)
     strand = _assembled(row, across=across, lengths=lengths, u95=u95)
     return replace(strand, loop=_loop(row, lengths, strand)) if found.closed else strand
 

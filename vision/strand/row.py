@@ -81,6 +81,13 @@ class BeadRow:
         along = np.array([s.middle_mm for s in self.segments])
         return self.found.plane.lifted(along, self.aside_mm, height_mm=self.centre_mm)
 
+    def budget(self, thickest_u_mm: float = 0.0) -> Budget:
+        """Return what adds to the uncertainty of sizes, given that of the radius of a rod's thickest bead."""
+        height_u_mm = float(np.hypot(self.height_u_mm, thickest_u_mm))
+        return Budget.of(
+            self.scene, places=self.places_mm, radius=self.across_mm / 2, height_u_mm=height_u_mm
+        )
+
     def lengths(self, width_mm: FloatArray, centre_mm: FloatArray) -> Lengths:
         """Measure along the string, the beads as wide and their middles as high as that."""
         bodies = BeadBodies(width_mm=width_mm, centre_mm=_evened(centre_mm), aside_mm=self.aside_mm)

@@ -97,18 +97,15 @@ class Budget:
     def u95(self, across: Sizes, lengths: Lengths, *, wider_mm: FloatArray | float = 0.0) -> "ExpandedU":
         """Return the expanded uncertainties of sizes across, of lengths, and of the whole length.
 
-        `wider_mm`, shape (B,), is by how much the rims are farther apart than the map of beads has it. Which
-        edge is a bead's and which its shadow's is then not known, alike for all beads of a photo: half of
-        that counts, less a cell of the map.
+        `wider_mm`, shape (B,): see `which_edge_u`.
         """
-        which_edge = np.sqrt(np.maximum(np.square(wider_mm) - CELLS_PER_MM**-2, 0.0)) / 2
         lumpy = lumpiness(across.mm, lengths.along_mm)
         along, relative = lengths.along_mm, np.hypot(self.scale_u, self.height_u)
         total = float(along.sum() + lengths.gaps_mm.sum())
         return ExpandedU(
             across_mm=expanded(
                 across.u_mm,
-                which_edge,
+                which_edge_u(wider_mm),
                 across.mm * self.scale_u,
                 np.hypot(_SHAPE_U_ACROSS, _LUMPY_ACROSS * lumpy) * across.mm,
             ),
@@ -131,6 +128,15 @@ class ExpandedU:
     across_mm: FloatArray
     along_mm: FloatArray
     total_mm: float
+
+
+def which_edge_u(wider_mm: FloatArray | float) -> FloatArray:
+    """Return the standard uncertainty of sizes across by which edge is a bead's, and which its shadow's, mm.
+
+    `wider_mm`, shape (B,), is by how much the rims are farther apart than the map of beads has it. Half of
+    that counts, less a cell of the map, alike for all beads of a photo.
+    """
+    return np.asarray(np.sqrt(np.maximum(np.square(wider_mm) - CELLS_PER_MM**-2, 0.0)) / 2)
 
 
 def lumpiness(across: FloatArray, along: FloatArray) -> float:

@@ -16,6 +16,7 @@ from vision.sheet.geometry import SHEETS
 from vision.sheet.sharpness import TYPICAL_BLUR_PX
 from vision.strand.edges import Rims
 from vision.strand.length import Lengths
+from vision.strand.row import BeadRow
 from vision.strand.search import DividedStrand
 from vision.strand.strand_map import StrandMap
 from vision.strand.strip import Segment, StringPlane, Strip
@@ -240,6 +241,22 @@ def divided(
         surely_seen=beads.stop - beads.start,
         course=Course(points_mm=axis.points_mm[:, :2], half_mm=4.0, closed=False),
     )
+
+
+def test_a_rod_is_as_uncertain_in_height_as_the_radius_of_its_thickest_bead() -> None:
+    """Stoppers leave 0.3 mm, a bead that a finger hides 0.4 mm: 0.5 mm of 250 mm."""
+    found, nothing = divided(rod=True), np.zeros((6, 2))
+    row = BeadRow(
+        scene=scene(above_mm=250.0),
+        found=found,
+        rims=Rims(aside_mm=nothing, along_mm=nothing, u_mm=nothing, clarity=nothing),
+        middle_mm=np.zeros(6),
+        across_mm=np.full(6, 8.0),
+        centre_mm=np.full(6, 4.0),
+        height_u_mm=0.3,
+    )
+    assert row.budget().scale_u == pytest.approx(np.full(6, 0.3 / 250.0), rel=1e-6)
+    assert row.budget(0.4).scale_u == pytest.approx(np.full(6, 0.5 / 250.0), rel=1e-6)
 
 
 def counted(found: DividedStrand, gaps: tuple[float, ...] = GAPLESS) -> bool:
