@@ -25,8 +25,9 @@ class Parts:
 
     Attributes
     ----------
-    places_mm : ndarray, shape (B, 3)
-        World points of their middles.
+    places_mm : ndarray, shape (B, 2)
+        World (x, y) of their middles. Holes lie level, so the string is as long as it is seen from above:
+        parts of several sizes on the bed do not lengthen it.
     along_mm, across_mm : ndarray, shape (B,)
         Their sizes.
     gaps_mm : ndarray, shape (B,)
@@ -84,7 +85,7 @@ def all_round(parts: Parts, *, strung_u95_mm: float, doubtful: Mask | None = Non
 
 
 def _closing(places: FloatArray) -> tuple[float, float]:
-    """Return how long the string is from the last of some places (B, 3) to the first, and their distance."""
+    """Return how long the string is from the last of some places (B, 2) to the first, and their distance."""
     chord = float(np.linalg.norm(places[0] - places[-1]))
     if len(places) < _FEWEST:
         return chord, chord
@@ -99,7 +100,7 @@ def _closing(places: FloatArray) -> tuple[float, float]:
 
 
 def _way_out(places: FloatArray, reach: float) -> FloatArray:
-    """Return the unit vector (3,) in which the string comes from beyond the first of some places."""
+    """Return the unit vector (2,) in which the string comes from beyond the first of some places."""
     travel = _travel(places)
     near = slice(max(int(np.searchsorted(travel, reach, side="right")), _FEWEST))
     way = np.polynomial.polynomial.polyfit(travel[near], places[near], _BENT)[1]
@@ -107,6 +108,6 @@ def _way_out(places: FloatArray, reach: float) -> FloatArray:
 
 
 def _travel(places: FloatArray) -> FloatArray:
-    """Return the way along places (B, 3) to each, shape (B,)."""
+    """Return the way along places (B, 2) to each, shape (B,)."""
     steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
     return np.concatenate([[0.0], np.cumsum(steps)])

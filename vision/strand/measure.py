@@ -173,7 +173,7 @@ def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
     """Return what a closed strand measures all round."""
     none = {d.number for d in strand.doubts if d.beads < 0 and d.place in {"left end", "right end", "bead"}}
     parts = Parts(
-        places_mm=row.places_mm,
+        places_mm=row.places_mm[:, :2],
         along_mm=lengths.along_mm,
         across_mm=np.array([bead.across_mm for bead in strand.beads]),
         gaps_mm=lengths.gaps_mm,

@@ -20,7 +20,7 @@ def along_curve(curve: np.ndarray, *, count: int, taken: float) -> Parts:
     travel = np.r_[0.0, np.cumsum(np.hypot(*np.diff(curve, axis=0).T))]
     step = taken * travel[-1] / count
     at = step * (np.arange(count) + 0.5)
-    places = np.column_stack([*(np.interp(at, travel, column) for column in curve.T), np.full(count, 1.5)])
+    places = np.column_stack([np.interp(at, travel, column) for column in curve.T])
     sizes = np.full(count, WIDE_MM)
     return Parts(places_mm=places, along_mm=sizes, across_mm=sizes, gaps_mm=np.full(count, step - WIDE_MM))
 
@@ -125,7 +125,7 @@ def test_the_distance_is_half_the_mean_width_by_length() -> None:
     """Five parts of 9 mm along and 6 mm across, five of 1 and 2: a limb touches 9 to 1 of the wide ones."""
     turn = 2 * np.pi * np.arange(10) / 10
     parts = Parts(
-        places_mm=np.column_stack([10 * np.cos(turn), 10 * np.sin(turn), np.zeros(10)]),
+        places_mm=np.column_stack([10 * np.cos(turn), 10 * np.sin(turn)]),
         along_mm=np.tile([9.0, 1.0], 5),
         across_mm=np.tile([6.0, 2.0], 5),
         gaps_mm=np.zeros(10),
@@ -138,7 +138,7 @@ def aside(parts: Parts, *, by: float) -> Parts:
     """Lay the first part and the last beside the course, outwards."""
     places = parts.places_mm.copy()
     for end in (0, -1):
-        places[end, :2] *= 1 + by / ROUND_MM
+        places[end] *= 1 + by / ROUND_MM
     return Parts(places_mm=places, along_mm=parts.along_mm, across_mm=parts.across_mm, gaps_mm=parts.gaps_mm)
 
 
@@ -171,7 +171,7 @@ def test_doubtful_ends_beside_the_course_make_it_as_uncertain_as_they_change_it(
 def test_a_doubtful_part_beside_the_course_makes_it_as_uncertain_as_its_way_there_and_back() -> None:
     parts = ring(taken=0.9)
     places = parts.places_mm.copy()
-    places[30, :2] *= 1 + OFF_MM / ROUND_MM
+    places[30] *= 1 + OFF_MM / ROUND_MM
     step = 0.9 * 2 * np.pi * ROUND_MM / 60
     doubted = all_round(replace(parts, places_mm=places), strung_u95_mm=U95_MM, doubtful=np.arange(60) == 30)
     more = 2 * np.hypot(step, OFF_MM) - 2 * step
