@@ -24,6 +24,8 @@ half p95 of the errors on drawn photos is 0.24 instead of 0.25 mm, at double 0.2
 _ONE_KIND = 0.15
 """Relative standard deviation of sizes of one kind of part: half of the step from 6 to 8 mm; a spacer is
 half as long as the beads or less (common practice, no source)."""
+_ODD = 0.1
+"""Share of beads beside a clasp that are unlike all others of the piece (common practice, no source)."""
 _ITERATIONS = 60
 """Of the EM algorithm; twice as many change last digits only."""
 
@@ -54,15 +56,18 @@ def pooled_sizes(sizes_mm: FloatArray, u_mm: FloatArray) -> tuple[FloatArray, Fl
     return sizes, sizes * np.hypot(own, _COMMON * rel_u)
 
 
-def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray) -> list[int]:
+def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, closed: bool = False) -> list[int]:
     """Return the likeliest kind of each part, as parts of one size are of one kind.
 
     Parameters
     ----------
     chances : ndarray, shape (B, K)
-        Of each of K kinds, by each part's looks alone.
+        Of each of K kinds, by each part's looks alone; the first kind are beads.
     sizes_mm : ndarray, shape (B, Q)
         Q sizes of each part.
+    closed : bool
+        Whether a clasp lies beside the first part and the last. Then these are covers rather than beads where
+        no other part has their size.
 
     Examples
     --------
@@ -74,7 +79,11 @@ def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray) -> list[int]:
     """
     log_size = np.log(sizes_mm)
     apart = np.linalg.norm(log_size[:, None] - log_size, axis=2) / _ONE_KIND
-    pooled = np.exp(-0.5 * apart**2) @ chances
+    weights, seen = np.exp(-0.5 * apart**2), chances.copy()
+    if closed:
+        alike = weights[[0, -1], 1:-1].sum(axis=1)
+        seen[[0, -1], 0] *= (_ODD + alike) / (1 + alike)
+    pooled = weights @ seen
     return [int(kind) for kind in pooled.argmax(axis=1)]
 
 

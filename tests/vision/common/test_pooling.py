@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.optimize import minimize_scalar
 
-from vision.common.pooling import pooled_sizes, posterior
+from vision.common.pooling import pooled_kinds, pooled_sizes, posterior
 
 ROUNDING = 1e-9
 NUMBER = 500
@@ -107,3 +107,23 @@ def test_a_bead_measured_well_that_differs_stays() -> None:
     pooled, _ = pooled_sizes(sizes, np.array([0.4] * 7 + [0.02])[:, None])
     assert_allclose(pooled[-1], 9.2, atol=0.03)
     assert np.ptp(pooled[:-1]) < 0.3
+
+
+COVERED = np.array([[0.8, 0.05, 0.15], *[[0.98, 0.01, 0.01]] * 10, [0.6, 0.1, 0.3]])
+"""Chances of bead, spacer and cover; those beside the clasp look like beads."""
+
+
+def test_what_no_other_part_is_like_covers_the_end_of_a_closed_piece() -> None:
+    """One bead in ten there is unlike all others: 0.14 for two beads, 0.45 for two covers (Bayes' rule)."""
+    sizes = np.array([3.0, *[8.0] * 10, 3.1])[:, None]
+    assert pooled_kinds(COVERED, sizes, closed=True) == [2, *[0] * 10, 2]
+    assert pooled_kinds(COVERED, sizes) == [0] * 12  # an open strand has no clasp
+
+
+def test_an_end_of_a_closed_piece_that_is_as_large_as_its_beads_is_one() -> None:
+    assert pooled_kinds(COVERED, np.full((12, 1), 8.0), closed=True) == [0] * 12
+
+
+def test_a_bead_that_surely_looks_like_one_may_end_a_closed_piece_whatever_its_size() -> None:
+    chances = np.array([[0.98, 0.01, 0.01]] * 12)
+    assert pooled_kinds(chances, np.array([4.0, *[8.0] * 10, 4.0])[:, None], closed=True) == [0] * 12
