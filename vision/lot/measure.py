@@ -56,9 +56,10 @@ _ASLANT = 0.7
 """An ellipsoid of axes a and c, turned by t in the plane of sight, shows to first order w (1 + s Q) for its
 size w: s is the slope of the view, Q = (a^2 - c^2) sin 2t / (2 w^2). For beads of no common shape (a - c) / w
 is about the scatter of their lengths over widths; the root mean square of sin 2t is 0.7."""
-_UNTRACED_REL_U = 0.03
+_UNTRACED_REL_U = 0.06
 """Largest relative standard uncertainty of a size that is given although too little of the bead's outline was
-seen. On drawn photos 95 % of such sizes lay within twice their uncertainty."""
+seen. Of 122 such sizes of six lots, median error 1.1 %, 97 % of those below 0.05 lay within twice their
+uncertainty, 92 % of those from there to 0.07. At half, half of a heap of touching pieces have no size."""
 _BESIDE = 2.0
 """In beads: so near to other beads glare may hide one more (common practice, no source)."""
 _LONGEST_MM, _SLENDER = 25.0, 3.5
