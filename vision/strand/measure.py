@@ -161,7 +161,9 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
         length_mm=closed + sum(bead.gap_after_mm for bead in beads),
         length_u95_mm=unseen + u95.total_mm + largest_change(d.length_mm for d in doubts),
         closed_up_mm=closed,
-        closed_up_u95_mm=unseen + u95.total_mm + largest_change(d.closed_up_mm for d in doubts),
+        closed_up_u95_mm=unseen
+        + float(np.hypot(u95.total_mm, 2 * row.slack_u_mm))
+        + largest_change(d.closed_up_mm for d in doubts),
         string_px=_string(found),
         flags=(*([flags.CUT_OFF] if cut else []), *doubt_flags(doubts)),
         doubts=doubts,
@@ -231,8 +233,9 @@ def _cut_by(scene: Scene, found: DividedStrand) -> tuple[str, ...]:
     """Return what the strand runs out of, or into, at either end."""
     beads = found.bead_segments
     bead_mm = float(np.median([s.length_mm for s in beads]))
+    covers = [thing.outline_mm for thing in found.wide]
     ends = _ahead(found, beads[0].start_mm, -bead_mm), _ahead(found, beads[-1].end_mm, bead_mm)
-    return tuple(dict.fromkeys(cut for end in ends for cut in cut_by(scene, end)))
+    return tuple(dict.fromkeys(cut for end in ends for cut in cut_by(scene, end, covers_mm=covers)))
 
 
 def _ahead(found: DividedStrand, end_mm: float, reach_mm: float) -> Ahead:

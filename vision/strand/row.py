@@ -9,6 +9,7 @@ from scipy import ndimage
 from vision.camera.scene import Scene
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
+from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
 from vision.strand.length import BeadBodies, Lengths, lengths_along
 from vision.strand.search import DividedStrand
@@ -81,6 +82,13 @@ class BeadRow:
         along = np.array([s.middle_mm for s in self.segments])
         return self.found.plane.lifted(along, self.aside_mm, height_mm=self.centre_mm)
 
+    @property
+    def slack_u_mm(self) -> float:
+        """Standard uncertainty of how much longer the strand is than its beads, where they seem to touch."""
+        directions = self.found.plane.axis.directions[[round(s.middle_mm / STEP_MM) for s in self.segments]]
+        profiles = [self.found.sides.width_mm[s.steps()] for s in self.segments]
+        return slack_u(directions, profiles, across_mm=float(np.median(self.across_mm)))
+
     def budget(self, thickest_u_mm: float = 0.0) -> Budget:
         """Return what adds to the uncertainty of sizes, given that of the radius of a rod's thickest bead."""
         height_u_mm = float(np.hypot(self.height_u_mm, thickest_u_mm))
@@ -143,6 +151,29 @@ def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
         centre_mm=centre[found.beads] + scene.bed_height_mm,
         height_u_mm=u,
     )
+
+
+def slack_u(directions: FloatArray, profiles: Sequence[FloatArray], *, across_mm: float) -> float:
+    """Return the standard uncertainty of how much longer a bent strand is than its touching beads, mm.
+
+    Beads with flat ends touch at the inner side of a bend and gape along the string: together by half the
+    width of an end times the angle that the string turns by. The ends are not seen. For beads that round off
+    to them as an ellipse does, their width follows from the mean and the largest width. How flat they are
+    stays open: rectangular from nothing to there (JCGM 100:2008, 4.3.7), its root mean square about nothing.
+
+    Parameters
+    ----------
+    directions : ndarray, shape (B, 2)
+        Unit tangents of the string at the beads.
+    profiles : sequence of ndarray
+        Width of each bead at equal steps along the string.
+    across_mm : float
+        Usual size across.
+    """
+    turned = np.abs(np.diff(np.unwrap(np.arctan2(directions[:, 1], directions[:, 0])))).sum()
+    full = float(np.median([profile.mean() / profile.max() for profile in profiles]))
+    flat = max(full - np.pi / 4, 0.0) / (1 - np.pi / 4)
+    return float(turned * flat * across_mm / 2 / np.sqrt(3))
 
 
 def resting(radius: FloatArray, segments: Sequence[Segment]) -> FloatArray:
