@@ -181,10 +181,11 @@ def count_evidence(found: DividedStrand, lengths: Lengths, *, hidden: Mask) -> C
     Of a bead that is hidden, shape (B,), by glare or what lies over it, nothing is seen.
     """
     segments, beads = found.bead_segments, found.beads
+    between = _between_beads(segments)
     unsure = sum(fragment.unsure for fragment in found.from_above)
     return CountEvidence(
         clarity=np.where(hidden, 0.0, [s.clarity for s in segments]),
-        likely=np.array([bead_likelihood(found.likely, s) for s in segments]),
+        likely=np.where(between, 1.0, [bead_likelihood(found.likely, s) for s in segments]),
         along_mm=lengths.along_mm,
         gaps_mm=lengths.gaps_mm,
         before=tuple(_left_out(found, found.segments[: beads.start][::-1], segments[0])),
@@ -192,6 +193,13 @@ def count_evidence(found: DividedStrand, lengths: Lengths, *, hidden: Mask) -> C
         rod=found.rod,
         from_above=(len(found.from_above) - unsure, len(found.from_above)),
     )
+
+
+def _between_beads(segments: list[Segment]) -> Mask:
+    """Return which segments are spacers or covers among beads: these need not look like beads."""
+    beads = np.array([segment.kind == "bead" for segment in segments])
+    before, behind = np.logical_or.accumulate(beads), np.logical_or.accumulate(beads[::-1])[::-1]
+    return np.asarray(~beads & before & behind)
 
 
 def _left_out(found: DividedStrand, pieces: list[Segment], end: Segment) -> Iterator[LeftOut]:

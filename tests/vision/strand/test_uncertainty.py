@@ -334,3 +334,14 @@ def test_what_is_odd_and_covers_as_much_as_four_beads_may_lie_over_them(
     hidden = lies_over(row, across_mm=along)
     assert hidden.tolist() == [False] * 3 + [over] + [False] * 2
     assert bool(doubts_about(count_evidence(divided(), row, hidden=hidden))) == over
+
+
+@pytest.mark.parametrize(
+    ("piece", "kind", "certain"),
+    [(3, "spacer", True), (3, "bead", False), (1, "cover", False), (6, "spacer", False)],
+)
+def test_a_spacer_among_beads_need_not_look_like_one(piece: int, kind: str, *, certain: bool) -> None:
+    """At an end it may be a part of the clasp."""
+    found = divided(rod=False, likely={piece: 0.8})
+    segments = [replace(s, kind=kind) if k == piece else s for k, s in enumerate(found.segments)]
+    assert counted(replace(found, segments=segments)) == certain
