@@ -173,6 +173,14 @@ def test_a_rod_with_one_stopper_may_have_none(kept: tuple[int, int], possible: l
     assert uncertain_stoppers(unlikely, slice(*kept)) == []
 
 
+def test_a_lone_stopper_may_be_a_bead_from_less_likeness_on() -> None:
+    """Stoppers come in pairs: with one at either end, pieces that are as likely beads are not questioned."""
+    width, places = round_widths([5.0, *[8.0] * 8, 5.0])
+    halfway = pieces_of(width, places, np.full(len(width), 0.5), colours=[BLUE])
+    assert uncertain_stoppers(halfway, slice(0, 9)) == [9]
+    assert uncertain_stoppers(halfway, slice(1, 9)) == []
+
+
 def test_a_stopper_as_large_as_a_bead_may_be_one() -> None:
     width, places = round_widths([8.0] * 10)
     pieces = pieces_of(width, places, np.ones(len(width)), colours=[BLUE])
