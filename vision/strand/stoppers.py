@@ -193,8 +193,8 @@ def uncertain_stoppers(pieces: Pieces, beads: slice) -> list[int]:
     """Return which pieces, left out of a rod right beside the beads, may be beads after all.
 
     They look like beads, and either are as long and as wide as one, or another piece lies beyond them, which
-    may be the stopper. Where nothing lies beyond the other end, no second stopper holds the beads: the rod may
-    be a straight wire, and less likeness is enough.
+    may be the stopper. Where nothing lies beyond the other end, no second stopper holds the beads: the rod
+    may be a straight wire, and less likeness is enough.
     """
     count = len(pieces.segments)
     lone = (beads.start, count - beads.stop) in ((1, 0), (0, 1))
