@@ -9,7 +9,7 @@ import numpy as np
 from vision.chains.pieces import chances_of, kinds_of
 from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
 from vision.common.records import FloatArray, Mask, OtherKind
-from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, window
+from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, disc, window
 
 _SORTS: dict[OtherKind, tuple[Kind, ...]] = {
     "stray": STRUNG,
@@ -17,6 +17,10 @@ _SORTS: dict[OtherKind, tuple[Kind, ...]] = {
     "finding": CLASPS,
     "other": (Kind.OTHER,),
 }
+
+_WIDE_MM = 10.0
+"""A finger, a tool or a coin is wider and may lie over several beads; wire, tape and most stoppers are not
+(common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +62,13 @@ def things_apart(
         if not any(_touch(mask, stopper) for stopper in ends):
             found.append(_thing("stopper", mask, seen))
     return found
+
+
+def wide_things(seen: Seen) -> list[Apart]:
+    """Return what lies on a bed, is nothing of a strand, and is wide enough to hide several beads."""
+    other = ((seen.chance(Kind.OTHER) > MOSTLY) & seen.bed).astype(np.uint8)
+    wide = cv2.morphologyEx(other, cv2.MORPH_OPEN, disc(_WIDE_MM / 2 * seen.per_mm)) > 0
+    return [_thing("other", _whole(r, wide.shape), seen) for r in connected_regions(wide, least=0)]
 
 
 def _likeliest(fragment: Fragment, seen: Seen) -> OtherKind:

@@ -1,12 +1,14 @@
 """Whether a strand goes on where the photo does not show it.
 
 Nothing is known of beads beyond the edge of the photo, over a tag that was not read, under the card, off a
-mat, or in glare. A strand that ends nearer to one of these than a bead is long may have lost a part there.
+mat, under a finger or a tool, or in glare. A strand that ends nearer to one of these than a bead is long may
+have lost a part there.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from vision.camera.scene import Scene
@@ -43,13 +45,20 @@ class Ahead:
         return np.asarray((steps <= _NEAR * len(steps)) | mostly)
 
 
-def cut_by(scene: Scene, ahead: Ahead) -> Iterator[str]:
+def cut_by(scene: Scene, ahead: Ahead, *, covers_mm: Sequence[FloatArray] = ()) -> Iterator[str]:
     """Yield what a strand may run out of, or into, at one of its ends.
+
+    Parameters
+    ----------
+    scene, ahead
+    covers_mm : sequence of ndarray, shape (N, 2)
+        Outlines in world (x, y) of things that may lie over several beads. A bead that one half covers is not
+        counted, so a strand may go on under any that one bead more would reach.
 
     Yields
     ------
     str
-        `left`, `right`, `top` or `bottom`: that edge of the photo; `tags`; `sheet`; `glare`.
+        `left`, `right`, `top` or `bottom`: that edge of the photo; `tags`; `sheet`; `thing`; `glare`.
     """
     x, y = scene.camera.project(ahead.places).T
     width, height = scene.size_px
@@ -62,6 +71,8 @@ def cut_by(scene: Scene, ahead: Ahead) -> Iterator[str]:
         low, high = np.full(2, _PAGE_EDGE_MM), scene.page_mm - _PAGE_EDGE_MM
         if not _inside(reached, low, high).all():
             yield "sheet"
+    if any(_meets(cover, ahead.places[:, :2]) for cover in covers_mm):
+        yield "thing"
     bead_mm = float(np.linalg.norm(ahead.places[-1] - ahead.places[0]))
     if (glare_mm(scene, ahead.places, bead_mm=bead_mm) < _NEAR * bead_mm).any():
         yield "glare"
@@ -76,6 +87,12 @@ def _covered(scene: Scene) -> Iterator[tuple[FloatArray, FloatArray]]:
         if tag not in scene.tags_seen:
             square = scene.scale * scene.sheet.corners_mm(tag)
             yield square.min(axis=0), square.max(axis=0)
+
+
+def _meets(outline: FloatArray, places: FloatArray) -> bool:
+    """Return whether any of several places (N, 2) lies on or within an outline (M, 2)."""
+    line = outline.astype(np.float32)
+    return any(cv2.pointPolygonTest(line, (float(x), float(y)), measureDist=False) >= 0 for x, y in places)
 
 
 def _inside(points: FloatArray, low: FloatArray, high: FloatArray) -> Mask:

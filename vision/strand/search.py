@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from scipy.spatial.distance import cdist
 
 from vision.camera.scene import Scene
-from vision.chains.apart import Apart, things_apart
+from vision.chains.apart import Apart, things_apart, wide_things
 from vision.chains.courses import Course, courses_on, seen_on
 from vision.checks.count import contradicted
 from vision.checks.layout import FEWEST, loose_beads
@@ -91,6 +91,8 @@ class DividedStrand:
         Where its string was first seen.
     apart : tuple of Apart
         What lies on the whole bed and is no part of any strand.
+    wide : tuple of Apart
+        What of it may lie over several beads.
     """
 
     strip: Strip
@@ -103,6 +105,7 @@ class DividedStrand:
     surely_seen: int
     course: Course
     apart: tuple[Apart, ...] = ()
+    wide: tuple[Apart, ...] = ()
 
     @property
     def closed(self) -> bool:
@@ -146,8 +149,8 @@ def divide(scene: Scene) -> list[DividedStrand]:
             rows.append(found)
     rows.sort(key=lambda row: [course is row.course for course in courses].index(True))
     if rows:
-        apart = tuple(_lying_apart(view, rows))
-        return [replace(_apart_from(others=rows, one=one), apart=apart) for one in rows]
+        apart, wide = tuple(_lying_apart(view, rows)), tuple(wide_things(seen_on(top, maps)))
+        return [replace(_apart_from(others=rows, one=one), apart=apart, wide=wide) for one in rows]
     seen = sum(not fragment.unsure for fragment in shown)
     if not courses and seen >= FEWEST:
         raise loose_beads(seen)

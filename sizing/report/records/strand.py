@@ -213,7 +213,7 @@ STRAND: Fields[Strand] = (
     Field(
         name="cut_by",
         meaning="what the strand runs out of or into: the `left`, `right`, `top` or `bottom` edge of the "
-        "photo, the `tags`, the edge of the `sheet`, or `glare`",
+        "photo, the `tags`, the edge of the `sheet`, a `thing` that may lie over it, or `glare`",
     ),
     *(_of_loop(field) for field in LOOP),
 )

@@ -65,7 +65,7 @@ def count_notes(strand: Strand) -> list[str]:
 
 
 def cut_notes(cut_by: Sequence[str]) -> list[str]:
-    """Say where a strand runs out of the picture, onto the tags or into glare, and what to do."""
+    """Say where a strand runs out of the picture, under something or into glare, and what to do."""
     edges = [f"at the {side}" for side in cut_by if side in _EDGES]
     leaves = (
         f"The strand runs out of the picture {' and '.join(edges)}: take the photo from farther away, with "
@@ -73,11 +73,13 @@ def cut_notes(cut_by: Sequence[str]) -> list[str]:
     )
     hides = "The strand runs over the tags, or under them: lay it clear of them."
     off = "The strand runs off the sheet: lay all of it within the tags, or beside the card sheet."
+    under = "Something may lie over an end of the strand: take all but the strand off the sheet."
     glare = "Glare hides what may follow at an end of the strand: move the lamp until no patch is bare white."
     found = {
         leaves: bool(edges),
         hides: "tags" in cut_by,
         off: "sheet" in cut_by,
+        under: "thing" in cut_by,
         glare: "glare" in cut_by,
     }
     return [note for note, so in found.items() if so]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.vision.chains.laid import PER_MM, View, row
-from vision.chains.apart import Apart, things_apart
+from vision.chains.apart import Apart, things_apart, wide_things
 from vision.chains.seen import Kind
 
 CELL_MM = 1 / PER_MM
@@ -63,3 +63,10 @@ def test_a_stopper_is_told_once_whether_the_strand_or_the_map_shows_it() -> None
 def test_what_the_networks_take_for_bed_is_nothing() -> None:
     view = View().piece((90, 60), (8, 5), kind=Kind.BED)
     assert apart(view, taken=covered(view, 0, 0, 0, 0)) == []
+
+
+def test_a_finger_is_wide_and_tape_and_stoppers_are_not() -> None:
+    view = View().line(Kind.OTHER, (60, -20), (60, 50), wide_mm=16.0).line(Kind.OTHER, (20, 90), (90, 90))
+    view.line(Kind.OTHER, (120, 20), (120, 80), wide_mm=8.0).blot((150, 100), 14.0, Kind.STOPPER)
+    [finger] = wide_things(view.seen)
+    assert finger.outline_mm.max(axis=0) == pytest.approx((68.0, 58.0), abs=2 * CELL_MM)

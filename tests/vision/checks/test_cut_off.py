@@ -65,6 +65,16 @@ def test_a_strand_that_ends_within_half_a_bead_of_glare_may_go_on_in_it(
     assert list(cut_by(seen, from_to((150.0, 100.0), (158.0, 100.0)))) == found
 
 
+@pytest.mark.parametrize(("gap_mm", "found"), [(5.0, ["thing"]), (9.0, [])])
+def test_a_strand_that_ends_within_a_bead_of_a_wide_thing_may_go_on_under_it(
+    gap_mm: float, found: list[str]
+) -> None:
+    left = 150.0 + gap_mm
+    finger = np.array([(left, 20.0), (left + 16.0, 20.0), (left + 16.0, 110.0), (left, 110.0)])
+    ahead = from_to((150.0, 100.0), (150.0 + BEAD_MM, 100.0))
+    assert list(cut_by(scene("mat-a4"), ahead, covers_mm=[finger])) == found
+
+
 @pytest.mark.parametrize(("gap_mm", "found"), [(3.0, ["tags"]), (5.0, [])])
 def test_what_nearly_touches_the_card_may_lie_under_it(gap_mm: float, found: list[str]) -> None:
     below = CARD.page_mm[1] + gap_mm

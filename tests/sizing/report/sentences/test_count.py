@@ -106,6 +106,9 @@ def test_of_a_strand_cut_off_only_the_least_is_said() -> None:
     assert cut_notes(("glare",)) == [
         "Glare hides what may follow at an end of the strand: move the lamp until no patch is bare white."
     ]
+    assert cut_notes(("thing",)) == [
+        "Something may lie over an end of the strand: take all but the strand off the sheet."
+    ]
     target = make_target({"strung": 144.0})
     assert target is not None
     advice = advise(strand, target)
