@@ -72,6 +72,7 @@ def as_one_lot(lots: Sequence[Lot]) -> Lot:
         beads=tuple(bead for lot in lots for bead in lot.beads),
         flat=lots[0].flat,
         flags=tuple(dict.fromkeys(flag for lot in lots for flag in lot.flags)),
+        others=tuple(other for lot in lots for other in lot.others),
     )
 
 

@@ -197,7 +197,7 @@ class StrandBead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Other:
-    """Something on a photo that is no part of a strand.
+    """Something on a photo that is no part of a strand or lot.
 
     Attributes
     ----------
@@ -207,11 +207,14 @@ class Other:
         `stray`: a bead that is not strung; `stopper`: a clamp too; `finding`: a chain too; `other`.
     outline_px : ndarray, shape (N, 2)
         Closed polygon (x, y) about it in the photo.
+    photo : str
+        Name of the photo, of a lot, which may have several; else empty.
     """
 
     centre_px: tuple[float, float]
     kind: OtherKind
     outline_px: FloatArray
+    photo: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -436,6 +439,8 @@ class Lot:
         All that the maker put right.
     left_out : tuple of LeftOut
         Photos that could not be measured: their beads are missing here.
+    others : tuple of Other
+        What lies beside the beads and looks like a finding, a stopper or another thing, not like a bead.
     """
 
     conditions: tuple[Conditions, ...]
@@ -444,3 +449,4 @@ class Lot:
     flags: tuple[str, ...] = ()
     corrections: tuple[Correction, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    others: tuple[Other, ...] = ()

@@ -15,7 +15,7 @@ from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, LooseBead, Lot, Mask, Photo
+from vision.common.records import FloatArray, LooseBead, Lot, Mask, Other, Photo
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
@@ -31,7 +31,7 @@ from vision.lot.counting import (
 from vision.lot.edge_model import blur_u_px
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import fit_curve, rim_points
-from vision.lot.likeness import Shown
+from vision.lot.likeness import Shown, things_among
 from vision.lot.merge import join_pieces
 from vision.lot.overlaps import mark_overlaps
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
@@ -79,10 +79,13 @@ class Outlines:
     outlines : list of Outline
     besides : ndarray, shape (M,)
         Probabilities of more beads: pieces left out, and beads hidden by others or by other things.
+    others : list of Other
+        Pieces left out that look like things.
     """
 
     outlines: list[Outline]
     besides: FloatArray
+    others: list[Other]
 
 
 def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
@@ -119,6 +122,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
             scene,
             certain=_chance(beads, scene, besides=besides) > CERTAIN,
         ),
+        others=tuple(traced.others),
     )
 
 
@@ -146,6 +150,7 @@ def trace_all(scene: Scene) -> Outlines:
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.outline),
         besides=np.concatenate(more),
+        others=things_among(left_out, scene, top, maps),
     )
 
 

@@ -15,8 +15,9 @@ from sizing.report.records.field import Field, Fields, Record, record, row, with
 from sizing.report.records.head import head
 from sizing.report.records.loose_bead import LOOSE_BEAD, ROUNDNESS, SizedBead, key, sized_beads
 from sizing.report.records.photo import left_out, photos, warnings
+from sizing.report.records.strand import OTHER
 from sizing.report.sentences.lot import lot_headline, lot_notes
-from vision.common.records import LooseBead, Lot
+from vision.common.records import LooseBead, Lot, Other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +70,8 @@ LOT: Fields[Lot] = (
         meaning="flags of the lot as a whole; with `unsure-count` its number of beads is not certain",
     ),
 )
+
+OTHER_THING: Fields[Other] = (Field(name="photo", meaning="the photo that it is on"), *OTHER)
 
 TARGET: Fields[Target] = (
     Field(
@@ -243,6 +246,13 @@ DOCUMENT: Fields[_Result] = (
         many=True,
     ),
     Field(name="lot", meaning="the lot as a whole", take=lambda result: result, fields=SORTED),
+    Field(
+        name="others",
+        meaning="what lies beside the beads and looks like no bead",
+        take=lambda result: result.sorted.lot.others,
+        fields=OTHER_THING,
+        many=True,
+    ),
     *photos(lambda result: result.sorted.lot.conditions),
     left_out(lambda result: result.sorted.lot.left_out),
 )

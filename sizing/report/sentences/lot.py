@@ -6,6 +6,7 @@ from sizing.lot.classes import finest_step_mm
 from sizing.lot.sorting import SortedLot
 from sizing.lot.tally import STRAND
 from sizing.report.sentences.phrases import counted
+from sizing.report.sentences.several import others_said
 from vision.common.flags import IN_A_ROW, UNSURE_COUNT
 from vision.common.records import Lot
 
@@ -43,7 +44,8 @@ def lot_notes(result: SortedLot) -> list[str]:
         )
     if sum(not heap.is_between for heap in result.heaps) > _COLOURS_SEEN_APART:
         notes.append("With so many sizes neighbouring colours look the same: go by the bead numbers.")
-    return [*shape_notes(result.lot), *notes]
+    aside = others_said(result.lot.others)
+    return [*shape_notes(result.lot), *notes, *([aside] if aside else [])]
 
 
 def shape_notes(lot: Lot) -> list[str]:

@@ -3,8 +3,12 @@
 import numpy as np
 import pytest
 
+from tests.helpers.cameras import camera_at
+from vision.camera.scene import Scene
+from vision.common.records import Photo
 from vision.lot.counting import CERTAIN, PROBABLE, weighed
-from vision.lot.likeness import Shown
+from vision.lot.likeness import Shown, things_among
+from vision.sheet.geometry import SHEETS
 from vision.topview.bead_map import KINDS, BeadMap
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment
@@ -69,7 +73,16 @@ def test_what_is_seen_of_pieces_is_read_off_the_view() -> None:
     empty = np.zeros((100, 160), np.float32)
     maps = BeadMap(inside=empty, outline=empty, depth=empty, kinds=kinds, bed=np.ones((100, 160), dtype=bool))
     top = Orthophoto(rgb=rgb, seen=maps.bed, origin_mm=(0.0, 0.0), cells_per_mm=PER_MM, height_mm=0.0)
-    shown = Shown.by([square(4, corner=(10, 40)), square(4, corner=(120, 40))], top, maps)
+    pieces = [square(4, corner=(10, 40)), square(4, corner=(120, 40))]
+    scene = Scene(
+        photo=Photo(name="beads.jpg", rgb=rgb, focal_35mm=None),
+        camera=camera_at(100.0, 80.0, 250.0),
+        sheet=SHEETS["mat-a4"],
+    )
+    shown = Shown.by(pieces, top, maps)
     assert shown.foreign == pytest.approx([0.0, 0.5], abs=1e-6)
     assert shown.beds == pytest.approx(np.array([[0.0, 0, 0], [50.0, 0, 0]]), abs=1.0)  # L* 0 and 100, halved
+    assert [(thing.kind, thing.photo) for thing in things_among(pieces, scene, top, maps)] == [
+        ("finding", "beads.jpg")
+    ]
     assert shown.view[:, 0].mean() == pytest.approx(25.0, abs=1.0)

@@ -2,11 +2,14 @@
 
 import json
 import math
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from sizing.lot.conformity import check_label
+from sizing.lot.handfuls import as_one_lot
 from sizing.lot.label import parse_label
 from sizing.lot.picks import Picks, make_picks
 from sizing.lot.sorting import sort_lot
@@ -16,7 +19,7 @@ from sizing.report.records.output import to_json
 from sizing.report.sentences.check import CheckedLot
 from tests.helpers.lots import lot_of
 from tests.helpers.pages import handfuls
-from vision.common.records import Lot
+from vision.common.records import Lot, Other
 
 MM = 1e-6
 
@@ -44,6 +47,19 @@ def test_a_lot_has_every_promised_field() -> None:
     assert (bead["photo"], bead["class"]) == ("lot.jpg", "7 mm")
     assert (data["lot"]["count"], data["lot"]["flat"], data["lot"]["flags"]) == (2, False, [])
     assert data["sheet"]["tags_found"] == 26
+
+
+def test_what_is_no_bead_is_there_with_its_photo() -> None:
+    one, two = (
+        replace(
+            lot_of([6.0, 7.0]),
+            others=(Other(centre_px=(8.0, 9.0), kind="finding", outline_px=np.zeros((0, 2)), photo=name),),
+        )
+        for name in ("one.jpg", "two.jpg")
+    )
+    others = sorted_data(as_one_lot([one, two]))["others"]
+    assert others == [{"photo": name, "px": [8.0, 9.0], "kind": "finding"} for name in ("one.jpg", "two.jpg")]
+    assert sorted_data(lot_of([6.0]))["others"] == []
 
 
 def test_every_photo_is_there() -> None:

@@ -110,7 +110,10 @@ def strands() -> Iterator[Record]:
 
 
 def lots() -> Iterator[Record]:
-    measured = replace(lot_of([8.0, 7.5, 7.5, 7.0, 7.0, 6.5, 6.5, math.nan]), left_out=(LEFT_OUT,))
+    others = (Other(centre_px=(5.0, 5.0), kind="finding", outline_px=np.zeros((0, 2)), photo="a.jpg"),)
+    measured = replace(
+        lot_of([8.0, 7.5, 7.5, 7.0, 7.0, 6.5, 6.5, math.nan]), left_out=(LEFT_OUT,), others=others
+    )
     lot = correct_lot(measured, [CORRECTION])
     result = sort_lot(lot)
     yield lot_record(result, make_picks(result.sizes, pairs=1, uniform=2, graduated_mm=50.0))

@@ -3,13 +3,14 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from sizing.lot.sorting import sort_lot
 from sizing.report.sentences.lot import lot_headline, lot_notes
 from tests.helpers.lots import lot_of
 from vision.common.flags import IN_A_ROW, UNSURE_COUNT
-from vision.common.records import Lot
+from vision.common.records import Lot, Other
 
 
 def notes(lot: Lot, **how: object) -> str:
@@ -54,3 +55,9 @@ def test_beads_in_a_row_may_be_a_strand() -> None:
     row = replace(lot_of([8.0, 8.0]), flags=(IN_A_ROW, UNSURE_COUNT))
     assert notes(row).startswith("The beads lie one after the other, as on a string")
     assert "as on a string" not in notes(lot_of([8.0, 8.0]))
+
+
+def test_findings_that_are_not_counted_are_named() -> None:
+    crimp = Other(centre_px=(5.0, 5.0), kind="finding", outline_px=np.zeros((0, 2)), photo="lot.jpg")
+    assert notes(replace(lot_of([8.0, 8.0]), others=(crimp, crimp))).endswith("Not counted: 2 findings.")
+    assert "Not counted" not in notes(lot_of([8.0, 8.0]))
