@@ -20,6 +20,7 @@ class Layout:
     kinds: list[tuple[str, str]] = field(default_factory=list)  # shape and look of each loose bead
     strand_mm: float | None = None
     closed_up_mm: float | None = None
+    loop: dict | None = None  # of a closed piece: its length all round, its inner girth
 
 
 @dataclass(frozen=True, kw_only=True)

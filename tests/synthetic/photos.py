@@ -21,6 +21,7 @@ from tests.synthetic.ground import BEDS, Ground, ground_for
 from tests.synthetic.layout import Bead, Layout
 from tests.synthetic.light import Room
 from tests.synthetic.looks import LOOKS, Body
+from tests.synthetic.looped import finished, on_loop, round_course
 from tests.synthetic.loose import loose
 from tests.synthetic.render import cast_shadow, expose, render
 from tests.synthetic.scene import FAULTS, MODES, Scene, make_beads, plan, scenes
@@ -82,6 +83,10 @@ def _lay_out(scene: Scene, ground: Ground, rng: np.random.Generator) -> Layout:
     gaps = slack if scene.fault == "slack" else np.zeros(len(beads) - 1)
     if scene.mode == "loose":
         return loose(beads, area=area, bed_z=ground.bed_z, clump=rng.uniform(0, 0.7), rng=rng)
+    if scene.mode == "loop":
+        piece, middle = finished(beads, rng), np.array([(area[0] + area[2]) / 2, (area[1] + area[3]) / 2])
+        course = round_course(piece.length, middle + rng.uniform(-8, 8, 2), rng)
+        return on_loop(piece, course=course, bed_z=ground.bed_z, rng=rng)
     if scene.mode == "rod":
         number = fitting(beads, gaps, 0.82 * (area[2] - area[0]))
         middle = np.array([(area[0] + area[2]) / 2, (area[1] + area[3]) / 2]) + rng.uniform(-6, 6, 2) * (1, 2)
@@ -151,6 +156,8 @@ def _truth(scene: Scene, layout: Layout, camera: Camera, covers: list[int]) -> d
     known |= {"height_mm": camera.distance_mm, "covers": covers, "beads": layout.truth}
     if scene.mode != "loose":
         known |= {"strand_mm": layout.strand_mm, "closed_up_mm": layout.closed_up_mm}
+    if layout.loop:
+        known["loop"] = layout.loop
     return known
 
 
@@ -175,7 +182,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=40)
     parser.add_argument("--seed", type=int, default=7)
     for name, options in (
-        ("mode", MODES),
+        ("mode", (*MODES, "loop")),
         ("shape", SHAPES),
         ("look", LOOKS),
         ("bed", tuple(BEDS)),
