@@ -56,7 +56,7 @@ def pooled_sizes(sizes_mm: FloatArray, u_mm: FloatArray) -> tuple[FloatArray, Fl
     return sizes, sizes * np.hypot(own, _COMMON * rel_u)
 
 
-def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, closed: bool = False) -> list[int]:
+def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, clasped: bool = False) -> list[int]:
     """Return the likeliest kind of each part, as parts of one size are of one kind.
 
     Parameters
@@ -65,7 +65,7 @@ def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, closed: bool = Fa
         Of each of K kinds, by each part's looks alone; the first kind are beads.
     sizes_mm : ndarray, shape (B, Q)
         Q sizes of each part.
-    closed : bool
+    clasped : bool
         Whether a clasp lies beside the first part and the last. Then these are covers rather than beads where
         no other part has their size.
 
@@ -80,7 +80,7 @@ def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, closed: bool = Fa
     log_size = np.log(sizes_mm)
     apart = np.linalg.norm(log_size[:, None] - log_size, axis=2) / _ONE_KIND
     weights, seen = np.exp(-0.5 * apart**2), chances.copy()
-    if closed:
+    if clasped:
         alike = weights[[0, -1], 1:-1].sum(axis=1)
         seen[[0, -1], 0] *= (_ODD + alike) / (1 + alike)
     pooled = weights @ seen

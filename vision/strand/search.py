@@ -232,7 +232,7 @@ class _View:
         axis, half = _recentred(last.axis, last.sides)
         return self.straightened(axis, half, widest=_WIDEST_KNOWN)
 
-    def with_kinds(self, strand: "_Straightened", segments: list[Segment], *, closed: bool) -> list[Segment]:
+    def with_kinds(self, strand: "_Straightened", segments: list[Segment], *, clasped: bool) -> list[Segment]:
         """Return segments with the likeliest strung kind of each, and how much wider its sides have it.
 
         The probabilities of the kinds are pooled over the cells, and over parts of one size.
@@ -244,7 +244,7 @@ class _View:
         chances = np.array([sums[:, segment.steps()].sum(axis=1) for segment in segments])
         sizes = np.array([[s.length_mm, middle_width(strand.sides.width_mm, s)] for s in segments])
         chances /= np.maximum(chances.sum(axis=1, keepdims=True), np.finfo(float).tiny)
-        kinds = pooled_kinds(chances, np.maximum(sizes, STEP_MM), closed=closed)
+        kinds = pooled_kinds(chances, np.maximum(sizes, STEP_MM), clasped=clasped)
         apart = strand.sides.width_mm - strand.shown_mm()
         return [
             replace(s, kind=PART_KINDS[kind], wider_mm=middle_width(apart, s))
@@ -327,7 +327,7 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     return DividedStrand(
         strip=strand.strip,
         sides=strand.sides,
-        segments=view.with_kinds(strand, segments, closed=course.closed),
+        segments=view.with_kinds(strand, segments, clasped=course.clasp is not None),
         beads=kept,
         likely=pieces.likely,
         network=network,

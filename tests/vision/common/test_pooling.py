@@ -113,17 +113,17 @@ COVERED = np.array([[0.8, 0.05, 0.15], *[[0.98, 0.01, 0.01]] * 10, [0.6, 0.1, 0.
 """Chances of bead, spacer and cover; those beside the clasp look like beads."""
 
 
-def test_what_no_other_part_is_like_covers_the_end_of_a_closed_piece() -> None:
+def test_what_no_other_part_is_like_covers_the_end_of_a_clasped_piece() -> None:
     """One bead in ten there is unlike all others: 0.14 for two beads, 0.45 for two covers (Bayes' rule)."""
     sizes = np.array([3.0, *[8.0] * 10, 3.1])[:, None]
-    assert pooled_kinds(COVERED, sizes, closed=True) == [2, *[0] * 10, 2]
-    assert pooled_kinds(COVERED, sizes) == [0] * 12  # an open strand has no clasp
+    assert pooled_kinds(COVERED, sizes, clasped=True) == [2, *[0] * 10, 2]
+    assert pooled_kinds(COVERED, sizes) == [0] * 12  # an open strand and a bracelet on elastic have no clasp
 
 
-def test_an_end_of_a_closed_piece_that_is_as_large_as_its_beads_is_one() -> None:
-    assert pooled_kinds(COVERED, np.full((12, 1), 8.0), closed=True) == [0] * 12
+def test_an_end_of_a_clasped_piece_that_is_as_large_as_its_beads_is_one() -> None:
+    assert pooled_kinds(COVERED, np.full((12, 1), 8.0), clasped=True) == [0] * 12
 
 
-def test_a_bead_that_surely_looks_like_one_may_end_a_closed_piece_whatever_its_size() -> None:
+def test_a_bead_that_surely_looks_like_one_may_end_a_clasped_piece_whatever_its_size() -> None:
     chances = np.array([[0.98, 0.01, 0.01]] * 12)
-    assert pooled_kinds(chances, np.array([4.0, *[8.0] * 10, 4.0])[:, None], closed=True) == [0] * 12
+    assert pooled_kinds(chances, np.array([4.0, *[8.0] * 10, 4.0])[:, None], clasped=True) == [0] * 12
