@@ -24,6 +24,9 @@ half p95 of the errors on drawn photos is 0.24 instead of 0.25 mm, at double 0.2
 _ONE_KIND = 0.15
 """Relative standard deviation of sizes of one kind of part: half of the step from 6 to 8 mm; a spacer is
 half as long as the beads or less (common practice, no source)."""
+_AS_LARGE = 2.0
+"""Standard deviations within which 95 of 100 parts of a kind lie; of many beads those beyond would outvote a
+part that is none."""
 _ODD = 0.1
 """Share of beads beside a clasp that are unlike all others of the piece (common practice, no source)."""
 _ITERATIONS = 60
@@ -79,7 +82,7 @@ def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, clasped: bool = F
     """
     log_size = np.log(sizes_mm)
     apart = np.linalg.norm(log_size[:, None] - log_size, axis=2) / _ONE_KIND
-    weights, seen = np.exp(-0.5 * apart**2), chances.copy()
+    weights, seen = np.where(apart < _AS_LARGE, np.exp(-0.5 * apart**2), 0.0), chances.copy()
     if clasped:
         alike = weights[[0, -1], 1:-1].sum(axis=1)
         seen[[0, -1], 0] *= (_ODD + alike) / (1 + alike)

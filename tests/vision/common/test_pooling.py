@@ -127,3 +127,10 @@ def test_an_end_of_a_clasped_piece_that_is_as_large_as_its_beads_is_one() -> Non
 def test_a_bead_that_surely_looks_like_one_may_end_a_clasped_piece_whatever_its_size() -> None:
     chances = np.array([[0.98, 0.01, 0.01]] * 12)
     assert pooled_kinds(chances, np.array([4.0, *[8.0] * 10, 4.0])[:, None], clasped=True) == [0] * 12
+
+
+def test_many_beads_of_another_size_do_not_outvote_a_cover() -> None:
+    """At 2.4 standard deviations, 15 % each, a weight of 0.06: of 46 beads 2.6 in all."""
+    chances = np.array([[0.3, 0.1, 0.6], *[[0.99, 0.005, 0.005]] * 46])
+    sizes = np.array([3.0, *[3.0 * np.exp(2.4 * 0.15)] * 46])[:, None]
+    assert pooled_kinds(chances, sizes) == [2, *[0] * 46]
