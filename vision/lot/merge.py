@@ -1,27 +1,32 @@
 """Joins pieces of one bead that the map of beads separated.
 
-A gleam in glass, or the bright end of a tube, may look like a bead of its own. Where nearly all beads of a
-lot are of one size and shape, two touching pieces that together have that size and shape are one bead.
+A gleam in glass, the bright end of a tube or what is pressed into a piece may look like a bead's end. Two
+touching beads rarely are one convex body together, and more rarely one of the form that many beads of the lot
+have. So touching pieces that are, and whose likes hardly lie alone, are one bead.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from vision.common.numerics import robust_sd
-from vision.common.records import FloatArray, Mask
+from vision.common.records import FloatArray
 from vision.topview.region import Fragment, window
 
-_FEWEST, _ALIKE = 6, 0.15
-"""Pieces are joined only in a lot of at least so many beads, whose areas scatter by less than the second,
-relative to their median: beads farther out look larger."""
-_PIECE, _SAME, _TOUCH_MM = 0.9, 0.2, 0.4
-"""Pieces have less than this share of the usual area; two are one bead if its area, width and length differ
-from the usual ones by less than the second, and if they are nearer to each other than the third. In one of 22
-drawn lots a bead lay in two pieces; in 18 other lots nothing changes at half or double of any of these."""
+_FEWEST = 6
+"""Pieces are joined only where so many whole beads of the lot have their form."""
+_SAME, _TOUCH_MM = 0.2, 0.4
+"""Forms are the same if area, width and length differ by less than the first, in logarithms; pieces touch if
+they are nearer to each other than the second. In one of 22 drawn lots a bead lay in two pieces; in 18 other
+lots nothing changes at half or double of either."""
+_CONVEX = 0.9
+"""Least share of their convex hull that pieces of one bead fill: two touching discs fill 0.88, and embossed
+tablets in pieces 0.9 to 0.98."""
+_MOST = 4
+"""Pieces that one bead may lie in: an embossed tablet lay in four."""
 
 
 def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
@@ -33,22 +38,20 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     per_mm : float
         Cells.
     """
-    areas = np.array([f.area for f in found], dtype=float)
-    if len(found) < _FEWEST or robust_sd(areas) > _ALIKE * np.median(areas):
+    if len(found) < _FEWEST:
         return found
-    usual = usual_form(found)
-    pieces = [k for k, f in enumerate(found) if f.area < _PIECE * usual[0]]
+    forms = np.log([usual_form([piece]) for piece in found])
+    groups = _convex_groups(found, forms, touch=round(_TOUCH_MM * per_mm))
+    grouped = {k for group in groups for k in group}
+    alone = np.array([k not in grouped for k in range(len(found))])
     gone: set[int] = set()
     whole = []
-    for i, j in combinations(pieces, 2):
-        pair = _Pair(one=found[i], other=found[j])
-        if gone & {i, j} or not pair.touches(round(_TOUCH_MM * per_mm)):
-            continue
-        joined = pair.joined()
-        if np.all(np.abs(np.log(usual_form([joined]) / usual)) < _SAME):
-            gone |= {i, j}
+    for group, joined in sorted(groups.items(), key=lambda item: -_likes(_form(item[1]), forms)):
+        parts = max(_likes(forms[k], forms[alone]) for k in group)
+        if not gone & group and _likes(_form(joined), forms) > parts:
+            gone |= group
             whole.append(joined)
-    return [f for k, f in enumerate(found) if k not in gone] + whole
+    return [piece for k, piece in enumerate(found) if k not in gone] + whole
 
 
 def usual_form(beads: Sequence[Fragment]) -> FloatArray:
@@ -60,42 +63,67 @@ def usual_form(beads: Sequence[Fragment]) -> FloatArray:
     return np.asarray(np.median(rows, axis=0), dtype=float)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pair:
-    """Two fragments on the window that holds both."""
+def _form(piece: Fragment) -> FloatArray:
+    return np.asarray(np.log(usual_form([piece])))
 
-    one: Fragment
-    other: Fragment
 
-    @property
-    def corner(self) -> tuple[int, int]:
-        """(column, row) of the window's first cell."""
-        (x, y), (u, v) = self.one.corner, self.other.corner
-        return min(x, u), min(y, v)
+def _likes(form: FloatArray, forms: FloatArray) -> int:
+    """Return how many forms (N, 3) are the same as one."""
+    return int((np.abs(forms - form) < _SAME).all(axis=1).sum())
 
-    def touches(self, cells: int) -> bool:
-        """Return whether the two lie no more than so many cells apart."""
-        sides = zip(window(self.one), window(self.other), strict=True)
-        if any(a.start > b.stop + cells or b.start > a.stop + cells for a, b in sides):
-            return False  # most are far apart, and the window of both large
-        near = cv2.dilate(
-            self._laid(self.one).astype(np.uint8), np.ones((2 * cells + 1, 2 * cells + 1), np.uint8)
-        )
-        return bool((self._laid(self.other) & (near > 0)).any())
 
-    def joined(self) -> Fragment:
-        """Return both as one bead, the seam between them closed."""
-        both = (self._laid(self.one) | self._laid(self.other)).astype(np.uint8)
-        closed = cv2.morphologyEx(both, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)) > 0
-        probability = min(self.one.probability, self.other.probability)
-        return replace(self.one, mask=closed, corner=self.corner, probability=probability, divided=True)
+def _convex_groups(
+    found: Sequence[Fragment], forms: FloatArray, *, touch: int
+) -> dict[frozenset[int], Fragment]:
+    """Return the groups of touching pieces that are convex together and of a usual form, each as one."""
+    near = _neighbours(found, touch=touch)
+    largest = float(np.exp(forms[:, 0].max() + _SAME))
+    groups: dict[frozenset[int], Fragment] = {}
+    grown = {frozenset([k]) for k in range(len(found))}
+    for _ in range(_MOST - 1):
+        grown = {group | {k} for group in grown for member in group for k in near[member] - group}
+        grown = {group for group in grown if sum(found[k].area for k in group) < largest}
+        for group in grown:
+            joined, filled = _joined([found[k] for k in group])
+            if filled > _CONVEX and _likes(_form(joined), forms) >= _FEWEST:
+                groups[group] = joined
+    return groups
 
-    def _laid(self, part: Fragment) -> Mask:
-        """Return the mask of one of the two on the common window."""
-        left, top = self.corner
-        windows = window(self.one), window(self.other)
-        height, width = (max(w[k].stop for w in windows) - low for k, low in ((0, top), (1, left)))
-        canvas = np.zeros((height, width), dtype=bool)
-        rows, columns = window(part)
-        canvas[rows.start - top : rows.stop - top, columns.start - left : columns.stop - left] = part.mask
-        return canvas
+
+def _neighbours(found: Sequence[Fragment], *, touch: int) -> list[set[int]]:
+    """Return which pieces each one touches: is no more than so many cells apart."""
+    near: list[set[int]] = [set() for _ in found]
+    beside = np.ones((2 * touch + 1, 2 * touch + 1), np.uint8)
+    for (i, one), (j, other) in combinations(enumerate(found), 2):
+        sides = zip(window(one), window(other), strict=True)
+        if any(a.start > b.stop + touch or b.start > a.stop + touch for a, b in sides):
+            continue  # most are far apart, and the window of both large
+        laid = _laid([one, other])[0]
+        if ((laid == 2) & (cv2.dilate((laid == 1).astype(np.uint8), beside) > 0)).any():
+            near[i].add(j)
+            near[j].add(i)
+    return near
+
+
+def _laid(parts: Sequence[Fragment]) -> tuple[NDArray[np.uint8], tuple[int, int]]:
+    """Return the window that holds all parts, with the number of each from 1 on, and its corner."""
+    rows, columns = zip(*(window(part) for part in parts), strict=True)
+    top, left = (min(side.start for side in sides) for sides in (rows, columns))
+    canvas = np.zeros(
+        [max(side.stop for side in sides) - low for sides, low in ((rows, top), (columns, left))], np.uint8
+    )
+    for number, part in enumerate(parts, start=1):
+        x, y = part.corner[0] - left, part.corner[1] - top
+        height, width = part.mask.shape
+        canvas[y : y + height, x : x + width][part.mask] = number
+    return canvas, (left, top)
+
+
+def _joined(parts: Sequence[Fragment]) -> tuple[Fragment, float]:
+    """Return parts as one bead, the seams closed, and the share of its hull that it fills."""
+    laid, corner = _laid(parts)
+    closed = cv2.morphologyEx((laid > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    probability = min(part.probability for part in parts)
+    bead = replace(parts[0], mask=closed > 0, corner=corner, probability=probability, divided=True)
+    hull = cv2.fillConvexPoly(np.zeros_like(closed), (bead.hull - corner).astype(np.int32), 1)
+    return bead, bead.area / int(hull.sum())

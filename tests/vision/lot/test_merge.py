@@ -54,3 +54,24 @@ def test_a_piece_is_part_of_one_bead_only() -> None:
 def test_among_few_beads_or_beads_of_many_sizes_nothing_is_joined(others: list[Fragment]) -> None:
     pieces = [block(50, 100, LONG // 2), block(65, 100, LONG // 2)]
     assert join_pieces([*others, *pieces], per_mm=PER_MM) == [*others, *pieces]
+
+
+def test_three_pieces_that_make_up_a_bead_are_one() -> None:
+    pieces = [block(50, 100, 12), block(62, 100, 7), block(69, 100, LONG - 19)]
+    found = join_pieces([*lot(), *pieces], per_mm=PER_MM)
+    assert (len(found), found[-1].area) == (len(lot()) + 1, LONG * WIDE)
+
+
+def test_two_round_beads_that_touch_stay_two_among_longer_ones() -> None:
+    """Two discs that touch fill pi / (2 + pi / 2) = 0.88 of their hull."""
+    rows, columns = np.ogrid[:17, :17]
+    round_one = (rows - 8) ** 2 + (columns - 8) ** 2 <= 72
+    rounds = [Fragment(mask=round_one, corner=(50 + 17 * k, 100), probability=0.9) for k in range(2)]
+    assert corners(join_pieces([*lot(), *rounds], per_mm=PER_MM)) == corners([*lot(), *rounds])
+
+
+def test_pieces_stay_two_where_more_of_their_like_lie_alone_than_whole_beads() -> None:
+    cubes = [block(BY * k, 200 + 3 * k, LONG // 2) for k in range(12)]
+    touching = [block(50, 100, LONG // 2), block(65, 100, LONG // 2)]
+    everything = [*lot(), *cubes, *touching]
+    assert corners(join_pieces(everything, per_mm=PER_MM)) == corners(everything)
