@@ -39,6 +39,8 @@ class Camera:
         Of the parameters, priors included.
     is_whole : bool
         Whether the tags agree with a picture as the camera took it, its focal length that of EXIF.
+    zoom_seen : bool
+        Whether they would tell a zoom to twice that focal length; straight from above they do not.
 
     Examples
     --------
@@ -55,6 +57,7 @@ class Camera:
     parameters: FloatArray
     covariance: FloatArray
     is_whole: bool = True
+    zoom_seen: bool = True
 
     @property
     def rotation(self) -> FloatArray:

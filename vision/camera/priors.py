@@ -31,6 +31,8 @@ _STRETCHED_LOG_SD = 0.05
 """Of a picture that was fitted to another frame: two deviations reach a tenth. The next shapes of pictures,
 4 : 3 and 3 : 2, are 12 % apart."""
 
+OF_ANY_LENS = 1
+"""Which of the `readings` is a whole picture of an unknown lens."""
 _SENSORS = (4 / 3, 3 / 2, 16 / 9)
 """Longer over shorter side of pictures as cameras take them."""
 _SENSOR_PLAY = 0.005

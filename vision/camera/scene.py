@@ -73,6 +73,13 @@ class Scene:
         return np.array(self.sheet.page_mm) * self.scale
 
     @property
+    def _focal_source(self) -> str:
+        """Where the focal length is from."""
+        if self.photo.focal_35mm is None or not self.camera.is_whole:
+            return "estimated"
+        return "exif" if self.camera.zoom_seen else "exif-unchecked"
+
+    @property
     def conditions(self) -> Conditions:
         """The circumstances, as reports state them."""
         return Conditions(
@@ -86,9 +93,7 @@ class Scene:
             bed_height_mm=self.bed_height_mm,
             camera_height_mm=float(self.camera.centre_mm[2]),
             tilt_deg=self.camera.tilt_deg,
-            focal_source="exif"
-            if self.photo.focal_35mm is not None and self.camera.is_whole
-            else "estimated",
+            focal_source=self._focal_source,
             scale_rel_u=self.scale_rel_u,
             questioned=self.questioned,
             doubt_rel_u=doubt_rel_u(self.questioned),

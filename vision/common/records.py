@@ -83,7 +83,7 @@ class Conditions:
     camera_height_mm, tilt_deg : float
         Height of the projection centre above the sheet; angle of the optical axis to the vertical.
     focal_source : str
-        `exif` or `estimated`.
+        `exif`; `exif-unchecked`: the same, where the tags could not tell a zoom; or `estimated`.
     scale_rel_u : float
         Relative standard uncertainty of the sheet's scale, shared by every length of the photo.
     check_length_origin : str

@@ -134,7 +134,7 @@ def _circumstances(conditions: Conditions) -> list[Fact]:
         given = "not checked, taken as at 100 %"
     elif "check-length" in conditions.questioned:
         given = "measure it again"
-    focal = "from the photo file" if conditions.focal_source == "exif" else "estimated from the sheet"
+    focal = "estimated from the sheet" if conditions.focal_source == "estimated" else "from the photo file"
     tags = f"{conditions.tags_found} of {conditions.tags_on_sheet} tags found"
     bed = "on the sheet itself"
     if conditions.bed_height_mm:

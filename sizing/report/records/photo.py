@@ -31,7 +31,9 @@ PHOTO: Fields[Conditions] = (
     Field(name="camera_height_mm", meaning="height of the lens above the sheet"),
     Field(name="tilt_deg", meaning="angle between the camera's axis and the vertical"),
     Field(
-        name="focal_source", meaning="where the focal length is from: `exif` (the photo file) or `estimated`"
+        name="focal_source",
+        meaning="where the focal length is from: `exif` (the photo file), `exif-unchecked` (the same, in a "
+        "view so level that the sheet cannot show a zoom) or `estimated`",
     ),
     Field(
         name="questioned",

@@ -22,11 +22,13 @@ def condition_sentence(conditions: Conditions) -> str:
 
 
 def condition_remarks(conditions: Conditions) -> list[str]:
-    """Say what was estimated."""
-    remarks = []
-    if conditions.focal_source != "exif":
-        remarks.append("The photo file does not state the focal length, so it was estimated from the sheet.")
-    return remarks
+    """Say what was estimated, and what rests on the photo file alone."""
+    remarks = {
+        "estimated": "The photo file does not state the focal length, so it was estimated from the sheet.",
+        "exif-unchecked": "The focal length is what the photo file states: seen so level, the sheet cannot "
+        "show whether the picture was zoomed. If it was, take it again without zoom, tilted by 5 degrees.",
+    }
+    return [said for source, said in remarks.items() if source == conditions.focal_source]
 
 
 def scale_warnings(photos: Sequence[Conditions]) -> list[str]:

@@ -64,6 +64,15 @@ def test_exact_corners_give_the_camera_back(sheet: Sheet) -> None:
     assert shift_mm(found, true, points) < EXACT_FIT_MM
 
 
+@pytest.mark.parametrize(("tilt_deg", "seen"), [((0.2, -0.3), False), ((6.0, -4.0), True)])
+def test_a_zoom_would_be_seen_unless_the_view_is_level(tilt_deg: tuple[float, float], seen: bool) -> None:  # noqa: FBT001
+    true = over_mat(tilt_deg=tilt_deg)
+    tags = tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(5))
+    assert fit(tags).zoom_seen == seen
+    zoomed = fit(tags, focal_35mm=FOCAL_35MM / 2)
+    assert zoomed.is_whole != seen  # what is seen is not taken for a picture of the lens that EXIF states
+
+
 def test_pose_agrees_with_opencv() -> None:
     true = over_mat()
     tags = tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(3))

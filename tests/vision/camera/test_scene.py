@@ -87,6 +87,11 @@ def test_focal_length_not_in_the_photo_is_said_to_be_estimated() -> None:
     assert scene(focal_35mm=None).conditions.focal_source == "estimated"
 
 
+def test_a_focal_length_that_the_tags_could_not_check_is_said_to_be_unchecked() -> None:
+    level = replace(scene(), camera=replace(scene().camera, zoom_seen=False))
+    assert level.conditions.focal_source == "exif-unchecked"
+
+
 def test_what_is_not_given_is_as_printed_flat_and_sharp() -> None:
     plain = Scene(photo=scene().photo, camera=scene().camera, sheet=MAT)
     assert (plain.scale, plain.scale_rel_u, plain.bed_height_mm, plain.tags_seen) == (1.0, 0.0, 0.0, ())

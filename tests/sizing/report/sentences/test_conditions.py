@@ -18,6 +18,8 @@ def test_only_what_was_estimated_is_remarked() -> None:
     assert condition_remarks(CONDITIONS) == []
     [remark] = condition_remarks(replace(CONDITIONS, focal_source="estimated"))
     assert "estimated from the sheet" in remark
+    [remark] = condition_remarks(replace(CONDITIONS, focal_source="exif-unchecked"))
+    assert "the sheet cannot show whether the picture was zoomed" in remark
 
 
 def test_a_checked_scale_needs_no_warning() -> None:
