@@ -65,3 +65,10 @@ def test_the_girth_inside_a_drawn_loop_lies_within_what_is_stated(
 def test_a_chain_is_measured_where_one_hangs(measured: tuple[Strand, dict[str, Any]]) -> None:
     strand, truth = measured
     assert (loop_of(strand).extender_mm is None) == (truth["loop"]["extender_mm"] == 0)
+
+
+def test_the_strung_length_of_a_drawn_loop_allows_for_covers_that_are_not_told_from_the_clasp(
+    measured: tuple[Strand, dict[str, Any]],
+) -> None:
+    strand, truth = measured
+    assert abs(strand.length_mm - truth["loop"]["strung_mm"]) < strand.length_u95_mm

@@ -114,7 +114,14 @@ def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
         lengths = with_unseen_gaps(lengths, resolved_mm=found.network.cell_mm)
     u95 = budget.u95(across, lengths, wider_mm=wider)
     strand = _assembled(row, across=across, lengths=lengths, u95=u95)
-    return replace(strand, loop=_loop(row, lengths, strand)) if found.closed else strand
+    if not found.closed:
+        return strand
+    return replace(  # what is seen beyond the divided parts may be strung too, such as a cover, or a ring
+        strand,
+        loop=_loop(row, lengths, strand),
+        length_u95_mm=strand.length_u95_mm + found.beyond_mm,
+        closed_up_u95_mm=strand.closed_up_u95_mm + found.beyond_mm,
+    )
 
 
 def _pooled(across: Sizes, lengths: Lengths) -> Sizes:

@@ -89,6 +89,8 @@ class DividedStrand:
         How many beads it surely sees on the whole bed.
     course : Course
         Where its string was first seen.
+    beyond_mm : float
+        By how much the pieces of a loop, seen from above, reach farther than its segments at both ends.
     apart : tuple of Apart
         What lies on the whole bed and is no part of any strand.
     wide : tuple of Apart
@@ -104,6 +106,7 @@ class DividedStrand:
     from_above: list[Fragment]
     surely_seen: int
     course: Course
+    beyond_mm: float = 0.0
     apart: tuple[Apart, ...] = ()
     wide: tuple[Apart, ...] = ()
 
@@ -319,8 +322,15 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
         network, beads = _beads_along(view.scene, strand)
     if not beads:
         return None
+    beyond = 0.0
     if course.closed:
-        beads = _once_round(beads, strand.axis, course)
+        first, last = _ends_on(strand.axis, course)
+        beads = [
+            bead for bead in beads if first < bead.middle_mm < last
+        ]  # the clasp, or the same, lie beyond
+        if not beads:
+            return None
+        beyond = max(beads[0].start_mm - first, 0.0) + max(last - beads[-1].end_mm, 0.0)
     pieces = _pieces(strand, network, beads)
     segments, kept = (beads, slice(0, len(beads))) if course.closed else _kept(pieces)
     strand = replace(strand, sides=_final_sides(strand.sides, segments[kept]))
@@ -334,6 +344,7 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
         from_above=view.beads_along(strand.axis, _ASIDE * strand.half_mm),
         surely_seen=sum(not fragment.unsure for fragment in view.shown),
         course=course,
+        beyond_mm=beyond,
     )
 
 
@@ -343,16 +354,18 @@ def _ends_within(beads: list[Segment], axis: Axis) -> bool:
     return min(beads[0].start_mm, end_mm - beads[-1].end_mm) < _CUT_MM
 
 
-def _once_round(beads: list[Segment], axis: Axis, course: Course) -> list[Segment]:
-    """Return the beads of a loop between the ends of its course: the clasp, or the same, lie beyond."""
+def _ends_on(axis: Axis, course: Course) -> tuple[float, float]:
+    """Return where on its axis the course of a loop begins and ends.
+
+    The ends lie side by side, and the axis may run past both: each is looked for in its own half.
+    """
     points, half = course.points_mm, len(axis.points_mm) // 2
     apart = cdist(axis.points_mm, points[[len(points) // 4, -len(points) // 4]]).argmin(axis=0)
     if apart[0] > apart[1]:
         points = points[::-1]  # the axis runs the other way
-    # the ends lie side by side, and the axis may run past both: each is looked for in its own half
-    first = STEP_MM * int(cdist(axis.points_mm[:half], points[:1]).argmin())
-    last = STEP_MM * (half + int(cdist(axis.points_mm[half:], points[-1:]).argmin()))
-    return [bead for bead in beads if first < bead.middle_mm < last]
+    first = int(cdist(axis.points_mm[:half], points[:1]).argmin())
+    last = half + int(cdist(axis.points_mm[half:], points[-1:]).argmin())
+    return STEP_MM * first, STEP_MM * last
 
 
 def _centred(view: _View, course: FloatArray, half: float) -> _Straightened | None:
