@@ -104,9 +104,11 @@ def test_answers_are_judged_by_count_length_and_sizes(strand: Case) -> None:
         (STRAND, "cropped", "digital zoom 1.2"),
         (STRAND, "cut off", "strand cut off"),
         (STRAND, "covered", "glare of two beads"),
+        (STRAND, "covered", "finger over a bead"),
         (STRAND, "blurred", "blurred by 0.6 mm"),
         (LOT, "small", "640 pixels"),
         (LOT, "cropped", "one side cut off"),
+        (LOT, "covered", "coin over half a bead"),
     ],
 )
 def test_no_answer_is_wrong_and_silent(name: str, family: str, way: str) -> None:
