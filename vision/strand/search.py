@@ -27,7 +27,7 @@ from vision.strand.boundaries import beads_on
 from vision.strand.outlines import moved_off_shadows, moved_to_outlines
 from vision.strand.period_mean import expected_sides
 from vision.strand.sides import Sides, find_again, find_sides
-from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers, uncertain_stoppers
+from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
 from vision.topview.bead_map import STRUNG, BeadMap, map_from_above
@@ -59,8 +59,6 @@ _MIDDLE = 0.25
 """A quarter of the width, to either side of the middle, surely shows bead."""
 _CUT_MM, _MORE_MM, _FARTHER = 0.5, 20.0, 10
 """An axis that ends nearer than this to a bead is followed so much further, so often: across any sheet."""
-_EITHER = 0.5
-"""How sure it is that what may be a stopper of a rod is one, and not a bead: even odds."""
 _MOSTLY = 0.5
 """More than half."""
 _NO_ROW = 0.3
@@ -410,12 +408,10 @@ def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> 
 
 
 def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
-    """Return the pieces, and which are beads; a stopper of a rod that may be a bead is one, unclear."""
-    segments, beads = list(pieces.segments), bead_range(pieces)
-    for k in uncertain_stoppers(pieces, beads) if pieces.rod else []:
-        beads = slice(min(beads.start, k), max(beads.stop, k + 1))
-        segments[k] = replace(segments[k], clarity=_EITHER)
-    return segments, beads
+    """Return the pieces, and which are beads."""
+    beads = bead_range(pieces)
+    chances = bead_chances(pieces, beads)
+    return [replace(s, likely=float(p)) for s, p in zip(pieces.segments, chances, strict=True)], beads
 
 
 def _final_sides(sides: Sides, beads: list[Segment]) -> Sides:

@@ -25,8 +25,9 @@ _MIDDLE_HALF = 0.25
 class Segment:
     """A piece of the strand between two boundaries, in mm along the axis from its first point.
 
-    `clarity` is how sure it is, from 0 to 1, that the piece is one bead, and not two or none; `kind` is what
-    it is, if it is strung; `wider_mm` is how much wider it is between its sides than on the map from above.
+    `clarity` is how sure it is, from 0 to 1, that the piece is one bead, and not two or none; `likely`, that
+    it is no stopper or scrap. `kind` is what it is, if it is strung; `wider_mm` is how much wider it is
+    between its sides than on the map from above.
 
     Examples
     --------
@@ -40,6 +41,7 @@ class Segment:
     start_mm: float
     end_mm: float
     clarity: float = 1.0
+    likely: float = 1.0
     kind: PartKind = "bead"
     wider_mm: float = 0.0
 

@@ -188,8 +188,8 @@ def count_evidence(found: DividedStrand, lengths: Lengths, *, hidden: Mask) -> C
         likely=np.where(between, 1.0, [bead_likelihood(found.likely, s) for s in segments]),
         along_mm=lengths.along_mm,
         gaps_mm=lengths.gaps_mm,
-        before=tuple(_left_out(found, found.segments[: beads.start][::-1], segments[0])),
-        after=tuple(_left_out(found, found.segments[beads.stop :], segments[-1])),
+        before=tuple(_left_out(found.segments[: beads.start][::-1], segments[0])),
+        after=tuple(_left_out(found.segments[beads.stop :], segments[-1])),
         rod=found.rod,
         from_above=(len(found.from_above) - unsure, len(found.from_above)),
     )
@@ -202,12 +202,12 @@ def _between_beads(segments: list[Segment]) -> Mask:
     return np.asarray(~beads & before & behind)
 
 
-def _left_out(found: DividedStrand, pieces: list[Segment], end: Segment) -> Iterator[LeftOut]:
+def _left_out(pieces: list[Segment], end: Segment) -> Iterator[LeftOut]:
     """Yield the pieces beyond an end bead, the nearest first."""
     for piece, before in zip(pieces, [end, *pieces], strict=False):
         gap = max(piece.start_mm - before.end_mm, before.start_mm - piece.end_mm, 0.0)
         yield LeftOut(
-            likely=bead_likelihood(found.likely, piece),
+            likely=piece.likely,
             length_mm=piece.length_mm,
             reach_mm=gap + piece.length_mm,
         )

@@ -100,7 +100,13 @@ def test_a_gap_hides_what_fits_into_it(gap_mm: float, hidden: int) -> None:
 def test_a_piece_left_out_on_a_wire_may_lengthen_the_strand() -> None:
     knot = LeftOut(likely=0.4, length_mm=5.0, reach_mm=6.0)
     assert changes(evidence(before=(knot,))) == [("left end", 0, 1, 6.0)]
-    assert changes(evidence(before=(knot,), rod=True)) == []
+
+
+def test_the_only_stopper_of_a_rod_may_be_a_bead_stoppers_in_pairs_are_none() -> None:
+    alike = LeftOut(likely=0.4, length_mm=5.0, reach_mm=6.0)
+    assert ("left end", 0, 1, 6.0) in changes(evidence(before=(alike,), rod=True))
+    assert changes(evidence(after=(STOPPER,), rod=True)) == []
+    assert changes(evidence(before=(alike,), after=(alike,), rod=True)) == []
 
 
 def test_a_rods_end_without_a_stopper_is_doubted_where_anything_is() -> None:

@@ -231,7 +231,9 @@ def divided(
     return DividedStrand(
         strip=strip,
         sides=bare_sides(np.zeros(steps), np.zeros(steps)),
-        segments=[Segment(start_mm=8.0 * k, end_mm=8.0 * k + 8.0) for k in range(8)],
+        segments=[
+            Segment(start_mm=8.0 * k, end_mm=8.0 * k + 8.0, likely=float(shown[80 * k])) for k in range(8)
+        ],
         beads=beads,
         likely=shown,
         network=StrandMap(
