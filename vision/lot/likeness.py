@@ -19,8 +19,8 @@ from vision.topview.region import Fragment, window
 
 _BED_SD = 8.0
 """Standard deviation of a bed's colour in CIE L*a*b*, L* counted half, as light differs along a bed. Numbers
-here were tried on 27 traced tables and 23 drawn lots (1576 beads, 176 other pieces): 82 beads are missed and
-35 other pieces counted, 89 and 37 without likeness. At half of this one 85 and 33, at double 88 and 35."""
+here were tried on 27 traced tables and 23 drawn lots (1576 beads, 176 other pieces): 83 beads are missed and
+35 other pieces counted, 89 and 37 without likeness. At half of this one 84 and 35, at double 87 and 36."""
 _ABOUT_MM = 2.0
 """Standard deviation of the weights with which a piece's surroundings are averaged: more than the grain of a
 cloth."""
@@ -35,8 +35,8 @@ _ANYWHERE = 2.0
 _LEAST = 1e-3
 """Least share of the view; nothing is divided by zero."""
 _FOREIGN_SD = 0.1
-"""Standard deviation of the shares in which beads of one lot look foreign. At half 86 beads are missed and 28
-others counted, at double 82 and 36; of the numbers below none changes either by more than one."""
+"""Standard deviation of the shares in which beads of one lot look foreign. At half 85 beads are missed and 29
+others counted, at double 83 and 36; of the numbers below none changes either by more than three."""
 _NEW_FOREIGN, _NEW_LOOK = 0.05, 0.2
 """Share of makes of beads that look as foreign as findings do, and the least share of a lot that is of a make
 like no other."""

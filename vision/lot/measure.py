@@ -58,7 +58,7 @@ size w: s is the slope of the view, Q = (a^2 - c^2) sin 2t / (2 w^2). For beads 
 is about the scatter of their lengths over widths; the root mean square of sin 2t is 0.7."""
 _UNTRACED_REL_U = 0.06
 """Largest relative standard uncertainty of a size that is given although too little of the bead's outline was
-seen. Of 122 such sizes of six lots, median error 1.1 %, 97 % of those below 0.05 lay within twice their
+seen. Of 122 such sizes of six lots, median error 1.1 %, 99 % of those below 0.05 lay within twice their
 uncertainty, 92 % of those from there to 0.07. At half, half of a heap of touching pieces have no size."""
 _BESIDE = 2.0
 """In beads: so near to other beads glare may hide one more (common practice, no source)."""
