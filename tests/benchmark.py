@@ -70,7 +70,7 @@ STAGES: dict[str, tuple[Stage, ...]] = {
         ("vision.strand.search", "_lying_apart", "what lies apart"),
         ("vision.strand.measure", "size_across", "size across"),
         ("vision.strand.row", "lengths_along", "lengths"),
-        ("vision.strand.measure", "Budget.of", "uncertainties"),
+        ("vision.strand.uncertainty", "Budget.of", "uncertainties"),
         ("vision.strand.row", "BeadRow.with_network", "second estimate"),
         ("vision.strand.measure", "_pooled", "pooling"),
         ("vision.strand.measure", "doubts_about", "doubts of the count"),

@@ -7,11 +7,13 @@ import argparse
 from pathlib import Path
 
 import onnx
+from onnx import helper
 from onnx.utils import Extractor
 
 from vision.networks.levels import FINE
 
 Ends = tuple[list[str], list[str]]
+FOUR = 4  # dimensions of a convolution's weights
 
 
 def main() -> None:
@@ -28,11 +30,28 @@ def main() -> None:
 def split(whole: Path, folder: Path) -> None:
     """Write the parts of a network: the finest levels ahead, the coarser ones as one, the finest back."""
     model = onnx.shape_inference.infer_shapes(onnx.load(str(whole)))
+    made = {name: node for node in model.graph.node for name in node.output}
+    parts = _ends(model)
+    known = {info.name for info in model.graph.value_info}
+    for name in {name for ends in parts for side in ends for name in side if name in made} - known:
+        model.graph.value_info.append(_cells(name, made, model))
     extractor = Extractor(model)
-    for number, (before, after) in enumerate(_ends(model)):
+    for number, (before, after) in enumerate(parts):
         part = extractor.extract_model(before, after)
         onnx.checker.check_model(part)
         onnx.save(part, str(folder / f"{whole.stem}-{number}.onnx"))
+
+
+def _cells(name: str, made: dict[str, onnx.NodeProto], model: onnx.ModelProto) -> onnx.ValueInfoProto:
+    """Return what the cells are that stand under a name: how many features, in integers or not."""
+    features = {one.name: one.dims[0] for one in model.graph.initializer if len(one.dims) == FOUR}
+    node = made[name]
+    whole = node.op_type == "QuantizeLinear"
+    while not (weights := features.keys() & set(node.input)):
+        node = made[node.input[0]]
+    whole = whole or node.op_type == "QLinearConv"
+    kind = onnx.TensorProto.UINT8 if whole else onnx.TensorProto.FLOAT
+    return helper.make_tensor_value_info(name, kind, [1, features[weights.pop()], "rows", "columns"])
 
 
 def in_parts(path: Path) -> list[Path]:
@@ -41,13 +60,14 @@ def in_parts(path: Path) -> list[Path]:
 
 
 def _ends(model: onnx.ModelProto) -> list[Ends]:
-    """Return what goes into each part and what comes out of it, by name."""
+    """Return what goes into each part and what comes out of it, by name; in integers, if it is needed so."""
+    rounded = {node.input[0]: node.output[0] for node in model.graph.node if node.op_type == "QuantizeLinear"}
     pools = [node for node in model.graph.node if node.op_type == "MaxPool"]
-    levels = [node.input[0] for node in model.graph.node if node.op_type == "Resize"][::-1]
-    coarser = ["cells", *(pool.output[0] for pool in pools)]
-    joined = ["maps", *levels]
-    ahead = [([coarser[k]], [pools[k].input[0], coarser[k + 1]]) for k in range(FINE)]
-    back = [([pools[k].input[0], joined[k + 1]], [joined[k]]) for k in reversed(range(FINE))]
+    fine = [rounded.get(pool.input[0], pool.input[0]) for pool in pools]
+    coarser = ["cells", *(rounded.get(pool.output[0], pool.output[0]) for pool in pools)]
+    joined = ["maps", *[node.input[0] for node in model.graph.node if node.op_type == "Resize"][::-1]]
+    ahead = [([coarser[k]], [fine[k], coarser[k + 1]]) for k in range(FINE)]
+    back = [([fine[k], joined[k + 1]], [joined[k]]) for k in reversed(range(FINE))]
     return [*ahead, ([coarser[FINE]], [joined[FINE]]), *back]
 
 

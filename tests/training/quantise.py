@@ -1,20 +1,22 @@
 """Stores a trained network in integers of eight bits, which run three times as fast as floating point.
 
 Over which range each of its layers works is learnt from photos, drawn ones as in training, which are
-measured with the network as it is::
+measured with the network as it is, and from traced tables, as `tests.rendering` writes them, among them::
 
     python -m tests.synthetic.photos PHOTOS --count 10
-    python -m tests.training.quantise vision/networks/NAME.onnx PHOTOS
+    python -m tests.training.quantise NETWORK.onnx PHOTOS
 
 The first layer and what follows the last but one stay in floating point: that costs a tenth of the time and
-halves what rounding does to probabilities. Weights have seven bits, as products of eight overflow on
-processors that add them in pairs of sixteen: so every computer gets the same results.
+halves what rounding does to probabilities. So does the second of the top view's networks. Weights have seven
+bits, as products of eight overflow on processors that add them in pairs of sixteen: so every computer gets
+the same results.
 """
 
 import argparse
 import contextlib
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 from unittest import mock
 
 import numpy as np
@@ -26,9 +28,11 @@ from onnxruntime.quantization import CalibrationDataReader, QuantFormat, QuantTy
 from vision.common.errors import PhotoError
 from vision.image.photo import load_photo
 from vision.measure import measure_lot, measure_strands
-from vision.networks import inference
+from vision.networks import inference, levels
+from vision.topview import bead_map
 
 Inputs = list[NDArray[np.float32]]
+TOP_VIEW = ("beads", "kinds")
 INTEGER_LAYERS = {"Conv", "Relu", "MaxPool", "Resize", "Concat"}
 
 
@@ -41,7 +45,7 @@ def main() -> None:
     parser.add_argument("photos", type=Path, help="folder")
     given = parser.parse_args()
     singles(given.network)
-    quantise(given.network, inputs_of(given.network.stem, sorted(given.photos.glob("*.jpg"))))
+    quantise(given.network, inputs_of(given.network.stem, given.photos))
 
 
 def singles(path: Path) -> None:
@@ -54,22 +58,28 @@ def singles(path: Path) -> None:
     onnx.save(model, str(path))
 
 
-def inputs_of(name: str, photos: list[Path]) -> Inputs:
-    """Return what a network gets while photos are measured, as strands and as loose beads."""
+def inputs_of(name: str, folder: Path) -> Inputs:
+    """Return what a network gets while photos are measured, as strands and as loose beads, and of tables."""
     seen: Inputs = []
-    plain = inference.run
+    plain, plain_tiles = inference.run, levels.each_tile
 
     def noted(asked: str, cells: NDArray[np.float32]) -> NDArray[np.float32]:
         if asked == name:
             seen.append(cells)
         return plain(asked, cells)
 
-    with mock.patch.object(inference, "run", noted):
-        for path in photos:
+    def noted_picture(asked: str, picture: NDArray[np.uint8], **how: Any) -> None:  # noqa: ANN401
+        if asked == name:
+            seen.append(levels.LIGHT[levels.folded(picture)][None])
+        plain_tiles(asked, picture, **how)
+
+    with mock.patch.object(inference, "run", noted), mock.patch.object(bead_map, "each_tile", noted_picture):
+        for path in sorted(folder.glob("*.jpg")):
             for measure in (measure_strands, measure_lot):
                 with contextlib.suppress(PhotoError):
                     measure(load_photo(path), check_length_mm=None, check_length_u_mm=0.0, bed_height_mm=0.0)
-    return seen
+    tables = sorted(folder.glob("[0-9]*.npz")) if name in TOP_VIEW else []
+    return seen + [levels.LIGHT[levels.folded(np.load(table)["rgb"])][None] for table in tables]
 
 
 def quantise(path: Path, inputs: Inputs) -> None:
@@ -77,6 +87,7 @@ def quantise(path: Path, inputs: Inputs) -> None:
     nodes = onnx.load(str(path)).graph.node
     layers = [node.name for node in nodes if node.op_type == "Conv"]
     others = [node.name for node in nodes if node.op_type not in INTEGER_LAYERS]
+    first = layers[: 2 if path.stem in TOP_VIEW else 1]
     with TemporaryDirectory() as folder:
         whole = Path(folder) / path.name
         whole.write_bytes(path.read_bytes())
@@ -89,7 +100,7 @@ def quantise(path: Path, inputs: Inputs) -> None:
             weight_type=QuantType.QInt8,
             per_channel=True,
             reduce_range=True,
-            nodes_to_exclude=[layers[0], layers[-1], *others],
+            nodes_to_exclude=[*first, layers[-1], *others],
         )
 
 

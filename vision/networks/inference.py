@@ -1,9 +1,10 @@
 """Runs a trained network on a picture. How the networks were trained stands in tests/training.
 
-The weights of `strand` and `loose`, and what passes between their layers, are integers of eight bits
-(`tests/training/quantise.py`).
+Most weights, and what passes between layers, are integers of eight bits (`tests/training/quantise.py`).
 """
 
+import ctypes
+import sys
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING
@@ -66,6 +67,7 @@ def estimates(name: str, pictures: Map) -> Map:
 
 def run(name: str, cells: Map) -> Map:
     """Return what a network makes of its input, shape (N, C, H, W), as it was trained."""
+    give_back()
     made = network(name, threads=cv2.getNumThreads()).run(None, {"cells": np.ascontiguousarray(cells)})
     return np.asarray(made[0], dtype=np.float32)
 
@@ -109,3 +111,9 @@ def network(name: str, *, threads: int) -> "InferenceSession":
     options.log_severity_level = _FATAL
     file = resources.files("vision.networks").joinpath(f"{name}.onnx").read_bytes()
     return onnxruntime.InferenceSession(file, options, providers=["CPUExecutionProvider"])
+
+
+def give_back() -> None:
+    """Give memory back that is free: the C library of Linux (glibc) keeps a few hundred MB for later."""
+    if sys.platform == "linux":
+        getattr(ctypes.CDLL(None), "malloc_trim", lambda _: None)(0)

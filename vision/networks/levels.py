@@ -7,19 +7,16 @@ computed tile by tile, each with two cells of its surroundings, which gives the 
 once, and on the way back only where anybody wants them. A network is stored in parts: `NAME-0.onnx` and on.
 """
 
-import ctypes
-import sys
 from collections.abc import Callable
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.networks.inference import MID_GREY, TILE, Map, network
+from vision.networks.inference import MID_GREY, TILE, Map, give_back, network
 
 if TYPE_CHECKING:
     from onnxruntime import InferenceSession
@@ -34,7 +31,9 @@ _SIDE = 64
 """Of a tile, in cells of its level: at half it takes a fifth more time; at double 80 MB more."""
 _SEEN = 2
 """Cells that a level sees to all sides: it is two convolutions of 3 x 3."""
-_LIGHT = (np.arange(256) / 255 - MID_GREY).astype(np.float32)
+_INTEGERS = "tensor(uint8)"
+"""What ONNX Runtime calls cells whose features are integers of eight bits."""
+LIGHT = (np.arange(256) / 255 - MID_GREY).astype(np.float32)
 """What a network gets for each value of a colour."""
 
 
@@ -55,13 +54,12 @@ def each_tile(
         Where logits are wanted; tiles without such a cell are left out.
     """
     height, width = picture.shape[:2]
-    beyond = (0, -height % TILE), (0, -width % TILE)
-    parts = _parts(name)
+    parts = [f"{name}-{k}" for k in range(2 * FINE + 1)]
     ahead, middle, back = parts[:FINE], parts[FINE], parts[FINE + 1 :]
     with ThreadPoolExecutor(cv2.getNumThreads()) as pool:
         run = _Runner(pool=pool)
-        asked = _by_two(np.pad(wanted, beyond))
-        cells: Cells = _folded(np.pad(picture, (*beyond, (0, 0)), mode="reflect"))
+        asked = _by_two(np.pad(wanted, _beyond(wanted)))
+        cells: Cells = folded(picture)
         needed, kept = [_tiles(asked)], []
         for part in ahead:
             fine, cells = run.ahead(part, cells)
@@ -70,16 +68,15 @@ def each_tile(
         (cells,) = _run(middle, cells)
         for part, tiles in zip(back[:-1], needed[-2:0:-1], strict=True):
             cells = run.back(part, kept.pop(), coarse=cells, tiles=tiles)
-
-        _give_back()
+        give_back()
 
         def one(tile: "_Tile") -> None:
-            logits = _unfolded(_run(back[-1], kept[0][tile.sees], cells[tile.sees_coarse])[0][tile.inner])
+            logits = _run(back[-1], kept[0][tile.sees], cells[tile.sees_coarse])[0][tile.inner]
             rows, columns = (slice(2 * side.start, 2 * side.stop) for side in tile.own)
-            take((rows, columns), logits[:, : height - rows.start, : width - columns.start])
+            take((rows, columns), _unfolded(logits)[:, : height - rows.start, : width - columns.start])
 
         run.each(one, needed[0])
-    _give_back()
+    give_back()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,10 +144,16 @@ def _under(tiles: list[_Tile], shape: tuple[int, ...]) -> NDArray[np.bool_]:
     return seen
 
 
-def _folded(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Return a picture (H, W, C) with its squares of two by two cells as channels, (4 C, H / 2, W / 2)."""
-    rows, columns, channels = picture.shape[0] // 2, picture.shape[1] // 2, picture.shape[2]
-    cells = picture.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
+def _beyond(picture: Cells) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Return by how many rows and columns a picture is widened, below and to the right."""
+    return (0, -picture.shape[0] % TILE), (0, -picture.shape[1] % TILE)
+
+
+def folded(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return a picture (H, W, C), widened, with its squares of two by two cells as channels, (4 C, ...)."""
+    whole = np.pad(picture, (*_beyond(picture), (0, 0)), mode="reflect")
+    rows, columns, channels = whole.shape[0] // 2, whole.shape[1] // 2, whole.shape[2]
+    cells = whole.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
     return cells.reshape(4 * channels, rows, columns)
 
 
@@ -172,7 +175,7 @@ class _Runner:
         for _ in self.pool.map(act, tiles):
             pass
 
-    def ahead(self, part: "InferenceSession", cells: Cells) -> tuple[Cells, Cells]:
+    def ahead(self, part: str, cells: Cells) -> tuple[Cells, Cells]:
         """Return a level's features, and the cells of the next coarser level."""
         shape = cells.shape[1:]
         fine, coarse = _room(part, shape), _room(part, (shape[0] // 2, shape[1] // 2), number=1)
@@ -186,7 +189,7 @@ class _Runner:
         self.each(one, _tiles(np.ones(shape, dtype=bool)))
         return fine, coarse
 
-    def back(self, part: "InferenceSession", fine: Cells, *, coarse: Cells, tiles: list[_Tile]) -> Cells:
+    def back(self, part: str, fine: Cells, *, coarse: Cells, tiles: list[_Tile]) -> Cells:
         """Return a level's features joined with those of the coarser level, in some of its tiles."""
         joined = _room(part, fine.shape[1:])
 
@@ -197,29 +200,22 @@ class _Runner:
         return joined
 
 
-def _room(part: "InferenceSession", shape: tuple[int, ...], *, number: int = 0) -> Cells:
+def _room(part: str, shape: tuple[int, ...], *, number: int = 0) -> Cells:
     """Return room for an output of a part on a level of a shape (H, W)."""
-    return np.zeros((part.get_outputs()[number].shape[1], *shape), np.float32)
+    made = _session(part).get_outputs()[number]
+    return np.zeros((made.shape[1], *shape), np.uint8 if made.type == _INTEGERS else np.float32)
 
 
-def _run(part: "InferenceSession", *cells: Cells) -> list[Cells]:
-    """Return what a part makes of its inputs, colours among them."""
+def _run(part: str, *cells: Cells) -> list[Cells]:
+    """Return what a part of a network, named as its file, makes of its inputs, a picture among them."""
+    session = _session(part)
     inputs = {
-        given.name: (_LIGHT[one] if one.dtype == np.uint8 else np.ascontiguousarray(one))[None]
-        for given, one in zip(part.get_inputs(), cells, strict=True)
+        given.name: LIGHT[one][None] if one.dtype == np.uint8 and given.type != _INTEGERS else one[None]
+        for given, one in zip(session.get_inputs(), cells, strict=True)
     }
-    return [np.asarray(made)[0] for made in part.run(None, inputs)]
+    return [np.asarray(made)[0] for made in session.run(None, inputs)]
 
 
-def _give_back() -> None:
-    """Give memory back that is free: the C library of Linux (glibc) keeps a few hundred MB for later."""
-    if sys.platform == "linux":
-        getattr(ctypes.CDLL(None), "malloc_trim", lambda _: None)(0)
-
-
-@cache
-def _parts(name: str) -> list["InferenceSession"]:
-    """Return the parts of a network: ahead, the coarse levels, back. The coarse ones use all cores."""
-    return [
-        network(f"{name}-{k}", threads=cv2.getNumThreads() if k == FINE else 1) for k in range(2 * FINE + 1)
-    ]
+def _session(part: str) -> "InferenceSession":
+    """Return a part of a network. Only that of the coarse levels runs alone, so it uses all cores itself."""
+    return network(part, threads=cv2.getNumThreads() if part.endswith(f"-{FINE}") else 1)
