@@ -173,6 +173,7 @@ def test_options_named_exist(text: str) -> None:
         "--seed",
         "--processes",
         "--seconds",
+        "--mode",
         "--wider",
         "--assets",
         "--start",
