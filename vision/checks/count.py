@@ -20,8 +20,9 @@ _FAINT = 0.85
 """What both networks find less likely to be a bead may be a stopper. At double every count is flagged."""
 _PERHAPS, _RATHER = 0.3, 0.5
 """What is likelier than the first to be a bead, and was left out on a wire, or on a rod as its only stopper,
-may be one: stoppers come in pairs. Of 24 rods one ended so, in a bead of 0.45; stoppers in pairs reach 0.6.
-Where the count is in doubt anyway, one that more likely is a bead than not may be one."""
+may be one; what is as likely none, and was taken for the last bead, may be none. Stoppers come in pairs: of 24
+rods one ended with one alone, a bead of 0.45; in pairs they reach 0.6. Where the count is in doubt anyway, one
+that more likely is a bead than not may be one."""
 _HIDING_GAP = 0.7
 """A gap this long, in median beads, may hide one. At half one more count of 28 is flagged."""
 _SURE_ROW = 3
@@ -56,6 +57,8 @@ class CountEvidence:
     ----------
     clarity, likely : ndarray, shape (B,)
         How sure it is that the place of a bead holds exactly one, and that it shows a bead at all.
+    ends : tuple of float
+        How likely the first and the last are beads, as their kinds and looks say besides.
     along_mm, gaps_mm : ndarray, shape (B,)
         Length of each bead, and of the free string after it.
     before, after : tuple of LeftOut
@@ -68,6 +71,7 @@ class CountEvidence:
 
     clarity: FloatArray
     likely: FloatArray
+    ends: tuple[float, float]
     along_mm: FloatArray
     gaps_mm: FloatArray
     before: tuple[LeftOut, ...]
@@ -100,7 +104,9 @@ class CountEvidence:
         """Which beads may be none, or several, shape (B,)."""
         joined = self.joints
         joined[1:] |= self.joints[:-1]
-        return np.asarray(((self.clarity < UNCLEAR) & ~joined) | (self.likely < _FAINT))
+        found = ((self.clarity < UNCLEAR) & ~joined) | (self.likely < _FAINT)
+        found[[0, -1]] |= np.array(self.ends) < 1 - _PERHAPS
+        return np.asarray(found)
 
     @property
     def broken(self) -> Mask:

@@ -186,6 +186,7 @@ def count_evidence(found: DividedStrand, lengths: Lengths, *, hidden: Mask) -> C
     return CountEvidence(
         clarity=np.where(hidden, 0.0, [s.clarity for s in segments]),
         likely=np.where(between, 1.0, [bead_likelihood(found.likely, s) for s in segments]),
+        ends=(segments[0].likely, segments[-1].likely),
         along_mm=lengths.along_mm,
         gaps_mm=lengths.gaps_mm,
         before=tuple(_left_out(found.segments[: beads.start][::-1], segments[0])),

@@ -37,6 +37,7 @@ def evidence(
     attributes: dict[str, Any] = {
         "clarity": clear,
         "likely": np.ones(BEADS),
+        "ends": (1.0, 1.0),
         "along_mm": long,
         "gaps_mm": apart,
         "before": (),
@@ -102,6 +103,12 @@ def test_a_piece_left_out_on_a_wire_may_lengthen_the_strand() -> None:
     assert changes(evidence(before=(knot,))) == [("left end", 0, 1, 6.0)]
 
 
+@pytest.mark.parametrize(("chance", "certain"), [(0.71, True), (0.69, False)])
+def test_an_end_bead_that_may_be_a_stopper_is_doubted(chance: float, certain: bool) -> None:  # noqa: FBT001
+    assert changes(evidence(ends=(chance, 1.0))) == [("left end", 1, -1, -8.0)] * (not certain)
+    assert changes(evidence(ends=(1.0, chance))) == [("right end", 9, -1, -8.0)] * (not certain)
+
+
 def test_the_only_stopper_of_a_rod_may_be_a_bead_stoppers_in_pairs_are_none() -> None:
     alike = LeftOut(likely=0.4, length_mm=5.0, reach_mm=6.0)
     assert ("left end", 0, 1, 6.0) in changes(evidence(before=(alike,), rod=True))
@@ -135,6 +142,7 @@ def test_a_single_bead_is_no_row() -> None:
     one = CountEvidence(
         clarity=np.ones(1),
         likely=np.ones(1),
+        ends=(1.0, 1.0),
         along_mm=np.array([6.0]),
         gaps_mm=np.zeros(1),
         before=(),
