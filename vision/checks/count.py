@@ -19,10 +19,10 @@ every bead is flagged."""
 _FAINT = 0.85
 """What both networks find less likely to be a bead may be a stopper. At double every count is flagged."""
 _PERHAPS, _RATHER = 0.3, 0.5
-"""What is likelier than the first to be a bead, and was left out on a wire, or on a rod as its only stopper,
-may be one; what is as likely none, and was taken for the last bead, may be none. Stoppers come in pairs: of 24
-rods one ended with one alone, a bead of 0.45; in pairs they reach 0.6. Where the count is in doubt anyway, one
-that more likely is a bead than not may be one."""
+"""What is likelier than the first to be a bead, and was left out on a wire, or on a rod as its only
+stopper, may be one; what is as likely none, and was taken for the last bead, may be none. Stoppers come in
+pairs: of 24 rods one ended with one alone, a bead of 0.45; in pairs they reach 0.6. Where the count is in
+doubt anyway, one that more likely is a bead than not may be one."""
 _HIDING_GAP = 0.7
 """A gap this long, in median beads, may hide one. At half one more count of 28 is flagged."""
 _SURE_ROW = 3
