@@ -29,27 +29,6 @@ U_OF_T4_SCALE = 1.39
 (JCGM 100:2008, table G.2); a standard uncertainty is taken as half of that."""
 
 
-def logit_maps(name: str, picture: Map, *, maps: int) -> Map:
-    """Return the maps of logits, shape (M, H, W), that a network makes of a picture.
-
-    Parameters
-    ----------
-    name : str
-        The network's file in this folder, without its suffix.
-    picture : ndarray, shape (H, W, C), float32
-    maps : int
-        Number M of maps to return; the network may make more, trained on kinds too.
-    """
-    height, width, channels = picture.shape
-    bottom, right = -height % TILE, -width % TILE
-    padded = np.pad(picture, ((0, bottom), (0, right), (0, 0)), mode="reflect")
-    rows, columns = padded.shape[0] // 2, padded.shape[1] // 2
-    cells = padded.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
-    logits = run(name, cells.reshape(1, 4 * channels, rows, columns))
-    logits = logits.reshape(-1, 2, 2, rows, columns)[:maps]
-    return logits.transpose(0, 3, 1, 4, 2).reshape(maps, 2 * rows, 2 * columns)[:, :height, :width]
-
-
 def estimates(name: str, pictures: Map) -> Map:
     """Return the numbers, shape (N, M), that a network estimates from N pictures of one size.
 

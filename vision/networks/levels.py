@@ -1,4 +1,4 @@
-"""Runs the networks of the top view level by level and tile by tile, so that little of them lies in memory.
+"""Runs networks that map a picture level by level and tile by tile, so that little of them lies in memory.
 
 Such a network (a U-net) computes on cells of two by two of the picture's, then on ever coarser ones, then on
 the finer ones again, joined with what they showed before. Its finest levels take most of the time and, as
@@ -37,8 +37,19 @@ LIGHT = (np.arange(256) / 255 - MID_GREY).astype(np.float32)
 """What a network gets for each value of a colour."""
 
 
+def logit_maps(name: str, picture: Cells, *, maps: int) -> Map:
+    """Return the first maps of logits, shape (maps, H, W), that a network makes of a picture (H, W, C)."""
+    made = np.empty((maps, *picture.shape[:2]), np.float32)
+
+    def take(at: Box, logits: Map) -> None:
+        made[:, *at] = logits[:maps]
+
+    each_tile(name, picture, take=take, wanted=np.ones(picture.shape[:2], dtype=bool))
+    return made
+
+
 def each_tile(
-    name: str, picture: NDArray[np.uint8], *, take: Callable[[Box, Map], None], wanted: NDArray[np.bool_]
+    name: str, picture: Cells, *, take: Callable[[Box, Map], None], wanted: NDArray[np.bool_]
 ) -> None:
     """Hand out the logits that a network makes of a picture, a tile at a time, several at once.
 
@@ -46,7 +57,8 @@ def each_tile(
     ----------
     name : str
         The network's files in this folder, without number and suffix.
-    picture : ndarray, shape (H, W, 3), uint8
+    picture : ndarray, shape (H, W, C)
+        Colours as uint8; or float32, as the network was trained.
     take : callable
         Gets the rows and columns of a tile, and its logits, shape (M, h, w). It may be called by several
         threads at once. Tiles have no cell in common.
@@ -149,7 +161,7 @@ def _beyond(picture: Cells) -> tuple[tuple[int, int], tuple[int, int]]:
     return (0, -picture.shape[0] % TILE), (0, -picture.shape[1] % TILE)
 
 
-def folded(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def folded(picture: Cells) -> Cells:
     """Return a picture (H, W, C), widened, with its squares of two by two cells as channels, (4 C, ...)."""
     whole = np.pad(picture, (*_beyond(picture), (0, 0)), mode="reflect")
     rows, columns, channels = whole.shape[0] // 2, whole.shape[1] // 2, whole.shape[2]

@@ -22,6 +22,7 @@ from vision.common.errors import NoBeadsError
 from vision.common.pooling import pooled_kinds
 from vision.common.records import PART_KINDS, FloatArray, Mask
 from vision.image.gradient import Image
+from vision.networks.inference import Map
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
 from vision.strand.outlines import moved_off_shadows, moved_to_outlines
@@ -141,7 +142,7 @@ def divide(scene: Scene) -> list[DividedStrand]:
     """
     top, maps = map_from_above(scene)
     shown = possible_beads(maps, per_mm=top.cells_per_mm)
-    view = _View(scene=scene, top=top, maps=maps, shown=shown)
+    view = _View(scene=scene, top=top, maps=maps, strung=maps.strung, shown=shown)
     courses = courses_on(top, maps, shown=shown)
     rows: list[DividedStrand] = []
     for course in sorted(courses, key=lambda course: -course.length_mm):
@@ -208,11 +209,12 @@ def _is_a_row(found: DividedStrand) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _View:
-    """A scene as seen from above: its top view, what shows beads on it, and the cells of each."""
+    """A scene as seen from above: its top view, what shows beads and strung parts, the cells of each."""
 
     scene: Scene
     top: Orthophoto
     maps: BeadMap
+    strung: Map
     shown: list[Fragment]
 
     def straightened(self, axis: Axis, half_mm: float, *, widest: float) -> "_Straightened":
@@ -221,7 +223,7 @@ class _View:
         height = scene.bed_height_mm + _AXIS_SHARE * half_mm
         plane = StringPlane(axis=axis, height_mm=height, camera=scene.camera)
         strip = straighten(scene.photo, plane, half_mm=_ROOM * half_mm + _ROOM_MM)
-        inside, strung = laid_on(strip, (self.maps.inside, self.maps.strung), top=self.top)
+        inside, strung = laid_on(strip, (self.maps.inside, self.strung), top=self.top)
         sides = find_sides(strip, inside, half_mm=half_mm, widest=widest)
         on_tag = _shows_tag(scene, plane)
         left, right = (np.where(on_tag, 0.0, side) for side in (sides.left_mm, sides.right_mm))

@@ -12,7 +12,8 @@ import cv2
 import numpy as np
 
 from vision.common.records import FloatArray
-from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, logit_maps, probability
+from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, probability
+from vision.networks.levels import logit_maps
 from vision.strand.axis import STEP_MM
 from vision.strand.strip import Segment, Strip
 

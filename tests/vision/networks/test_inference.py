@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.stats import t
 
-from vision.networks.inference import U_OF_T4_SCALE, logit_maps, probability
+from vision.networks.inference import U_OF_T4_SCALE, probability
+from vision.networks.levels import logit_maps
 
 SINGLE = 1e-6
 
