@@ -146,7 +146,7 @@ def test_what_is_usual_depends_on_the_size_of_most() -> None:
     assert body.half_height_mm == pytest.approx(share @ half_heights, **CLOSED)
 
 
-@pytest.mark.parametrize(("fourth", "prismatic"), [(0.07, False), (0.08, True)])
+@pytest.mark.parametrize(("fourth", "prismatic"), [(0.065, False), (0.068, True)])
 def test_bodies_are_prisms_by_the_fourth_harmonic_of_most(fourth: float, *, prismatic: bool) -> None:
     wave = np.cos(4 * np.arange(DIRECTIONS) * np.pi / DIRECTIONS)
     lot = [below_the_camera(8 * (1 + share * wave)) for share in (fourth, fourth, 0.0 if prismatic else 0.2)]
