@@ -23,8 +23,8 @@ from vision.sheet.geometry import SHEETS
 RULER_U_MM = 0.1 / 6**0.5
 LENGTH_MM = 1.0
 MEDIAN_SIZE_MM = 0.06
-LARGEST_MEDIAN_MM = 0.15
-"""Of across or along sizes of one photo alone."""
+LARGEST_MEDIAN_MM = 0.17
+"""Of across or along sizes of one photo alone: a pixel of the coarsest."""
 NEARLY_ALL_MM = 0.30
 COVERED = 0.90
 LEAST_USED = 0.2
