@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sizing.lot.groups import natural_limits
 from sizing.lot.sizes import COVERAGE, Sizes
+from vision.common.records import FloatArray
 
 USUAL_ROUNDS_MM = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0)
 """The usual sizes of round beads (International Gem Society, "Bead and necklace size charts")."""
@@ -128,6 +130,9 @@ def natural_classes(sizes: Sizes) -> tuple[SizeClass, ...]:
 def sort_into(classes: Sequence[SizeClass], sizes: Sizes, *, relative: bool = False) -> tuple[Heap, ...]:
     """Sort the beads of a lot into heaps, by rising size; empty heaps are left out.
 
+    Beads that lie apart from the others, and in one class as far as their own uncertainty goes, stay
+    together: an error of scale may move them into another class, but all of them.
+
     Parameters
     ----------
     classes : sequence of SizeClass
@@ -139,12 +144,31 @@ def sort_into(classes: Sequence[SizeClass], sizes: Sizes, *, relative: bool = Fa
     u_mm = sizes.own_u_mm if relative else sizes.u_mm
     reach_mm = COVERAGE * u_mm
     lows = np.array([each.low_mm for each in classes]) * (1 - _LIMIT_MATCH)
-    lowest = np.maximum(np.searchsorted(lows, sizes.mm - reach_mm, side="right") - 1, 0)
-    highest = np.maximum(np.searchsorted(lows, sizes.mm + reach_mm, side="right") - 1, 0)
+    lowest, highest = _span(lows, sizes.mm, reach_mm)
+    for alike in _groups_apart(sizes):
+        own_lowest, own_highest = _span(lows, sizes.mm[alike], COVERAGE * sizes.own_u_mm[alike])
+        if own_lowest.min() == own_highest.max():  # an error of scale moves them all together
+            lowest[alike], highest[alike] = lowest[alike].min(), highest[alike].max()
     heaps: dict[tuple[int, int], list[int]] = {}
     for i in np.argsort(sizes.mm, kind="stable"):
         heaps.setdefault((int(lowest[i]), int(highest[i])), []).append(int(i))
     return tuple(_heap(classes[a], classes[b], heaps[a, b]) for a, b in sorted(heaps))
+
+
+def _span(
+    lows: FloatArray, mm: FloatArray, reach_mm: FloatArray
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the lowest and the highest class, of lower limits (C,), that sizes (N,) reach."""
+    lowest, highest = (np.searchsorted(lows, mm + reach, side="right") - 1 for reach in (-reach_mm, reach_mm))
+    return np.maximum(lowest, 0), np.maximum(highest, 0)
+
+
+def _groups_apart(sizes: Sizes) -> list[NDArray[np.intp]]:
+    """Return the positions of the beads of each group that lies apart from the others, by rising size."""
+    order = np.argsort(sizes.mm, kind="stable")
+    reach = COVERAGE * sizes.own_u_mm[order]
+    apart = np.diff(sizes.mm[order]) > reach[:-1] + reach[1:]
+    return [group for group in np.split(order, np.flatnonzero(apart) + 1) if len(group)]
 
 
 def finest_step_mm(sizes: Sizes) -> float:

@@ -46,6 +46,15 @@ def test_a_bead_that_straddles_is_set_apart() -> None:
     assert names([6.48], u95_mm=0.01) == ["6 mm"]
 
 
+def test_an_error_of_scale_moves_beads_that_are_alike_together() -> None:
+    # 5.92 less 7.4 % lies below 5.5 mm, 6.00 less 7.4 % does not
+    alike = sizes_of(lot_of([5.92, 5.95, 6.0, 9.9], u95_mm=0.45, scale_rel_u=0.037))
+    heaps = sort_into(usual_classes(), alike)
+    assert [(heap.name, len(heap.index)) for heap in heaps] == [("between 5 mm and 6 mm", 3), ("10 mm", 1)]
+    uneven = sizes_of(lot_of([5.3, 5.6, 5.9, 6.2], u95_mm=0.45, scale_rel_u=0.036))
+    assert len(sort_into(usual_classes(), uneven)) > 1
+
+
 def test_a_large_uncertainty_spans_several_classes() -> None:
     assert names([7.0], u95_mm=1.2) == ["between 6 mm and 8 mm"]
 
