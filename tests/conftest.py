@@ -11,6 +11,7 @@ from sizing.stash.book import DATA_VARIABLE
 
 # Looking for examples imports every module; these need PyTorch, onnx or Mitsuba, which only training does.
 collect_ignore_glob = [
+    "training/parts.py",
     "training/quantise.py",
     "training/train*.py",
     "training/network.py",
