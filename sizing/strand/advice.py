@@ -55,6 +55,8 @@ class Advice:
         Total length of all gaps as photographed.
     u95_mm : float
         Expanded uncertainty of the length that `best` reaches.
+    bend_u95_mm : float
+        The part of it that a bend leaves, in which beads with flat ends gape.
     count_sure : bool
         Whether neither the strand nor a bead of it is flagged for an uncertain count.
     scale_checked : bool
@@ -78,6 +80,7 @@ class Advice:
     usual: Link
     gaps_mm: float
     u95_mm: float
+    bend_u95_mm: float
     count_sure: bool
     scale_checked: bool
     rules: Rules | None
@@ -152,6 +155,7 @@ def advise(strand: Strand, target: Target) -> Advice:
         usual=row.usual,
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
         u95_mm=_u95_mm(strand, best, is_girth=target.kind is TargetKind.GIRTH),
+        bend_u95_mm=math.sqrt(max(strand.closed_up_u95_mm**2 - strand.length_u95_mm**2, 0.0)),
         count_sure=count_sure(strand),
         scale_checked=strand.conditions.scale_checked,
         rules=_rules(row, target),

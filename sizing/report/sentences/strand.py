@@ -15,6 +15,8 @@ from sizing.strand.change import Option
 GAPS_WORTH_A_WORD_MM = 0.5
 """Gaps that add up to less are not mentioned."""
 _MOST_NAMED_SINGLY = 12
+_MOSTLY = 0.7
+"""From this share of an uncertainty on, a part of it is half of its variance."""
 
 
 def strand_headline(advice: Advice) -> str:
@@ -117,10 +119,13 @@ def _uncertainty(advice: Advice) -> str:
         return ""
     if not advice.scale_checked:
         return _before_the_check(advice)
-    return (
-        f"A close call: the measured length may be off by {format_mm(advice.u95_mm)}, and "
-        f"{format_mm(max(advice.margin_mm, 0.0))} is enough to make the next best way the better one."
-    )
+    enough = f"{format_mm(max(advice.margin_mm, 0.0))} is enough to make the next best way the better one."
+    if advice.bend_u95_mm > _MOSTLY * advice.u95_mm:
+        return (
+            "A close call: where a strand bends, beads with flat ends gape, here by up to "
+            f"{format_mm(advice.bend_u95_mm)} in all, and {enough} Lay it straight and photograph it again."
+        )
+    return f"A close call: the measured length may be off by {format_mm(advice.u95_mm)}, and {enough}"
 
 
 def _before_the_check(advice: Advice) -> str:

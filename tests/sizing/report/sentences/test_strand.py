@@ -1,5 +1,7 @@
 """What to do with a strand, in words."""
 
+from dataclasses import replace
+
 import pytest
 
 from sizing.base.loop import Link
@@ -59,6 +61,13 @@ def test_the_beads_are_named(along_mm: list[float], strung_mm: float, sentence: 
 )
 def test_what_may_be_wrong_is_noted(note: str, given: float, how: dict[str, object]) -> None:
     assert note in " ".join(strand_notes(advice_on([8.0] * 20, {"strung": given}, **how)))
+
+
+def test_a_bent_strand_of_flat_beads_is_to_be_laid_straight() -> None:
+    strand = replace(make_strand([8.0] * 20), length_u95_mm=0.3, closed_up_u95_mm=0.5)  # 3, 4 and 5
+    notes = " ".join(strand_notes(advise(strand, target_of({"strung": 156.3}))))
+    assert "beads with flat ends gape, here by up to 0.4 mm in all, and 0.3 mm is enough" in notes
+    assert "Lay it straight" in notes
 
 
 def test_odd_beads_are_named() -> None:
