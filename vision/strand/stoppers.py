@@ -36,6 +36,8 @@ _LEAST_SHARE = 0.01
 _STOPPERS_SD, _FREE = 8.0, 2
 """Standard deviation of the looks of stoppers in that of beads: they are of any size and colour. Of the six
 features two vary freely, size and colour; the rest go with them."""
+_JOINED = 0.1
+"""Share of joints that are not seen: what is twice as long as beads, and like them else, may be two."""
 _ODD, _FAR_SD = 0.1, 100.0
 """Share of end beads that are unlike all others (common practice, no source); distances beyond are alike."""
 _BARE, _THIN_MM, _BESIDE_MM = 0.36, 1.2, 0.8
@@ -138,15 +140,25 @@ def bead_chances(pieces: Pieces, usual: slice) -> FloatArray:
     each other's, but for an odd one; those of stoppers much more widely.
     """
     looks = pieces.looks
-    apart = np.linalg.norm(looks[:, None] - looks[None], axis=2)
-    np.fill_diagonal(apart, np.inf)
-    nearest = apart[:, usual].min(axis=1)
+    halves = looks - np.log(2) / _LENGTH_SD * (np.arange(looks.shape[1]) == 0)
+    nearest, nearest_halves = (_to_nearest(one, looks, usual) for one in (looks, halves))
     scatter = max(1.0, float(np.median(nearest[usual])))
-    drop = np.minimum(nearest, _FAR_SD) ** 2 / 2 * (1 / scatter**2 - 1 / _STOPPERS_SD**2)
-    likeness = (1 - _ODD) * (_STOPPERS_SD / scatter) ** _FREE * np.exp(-drop) + _ODD
+    single, double = (
+        np.exp(-(np.minimum(off, _FAR_SD) ** 2) / 2 * (1 / scatter**2 - 1 / _STOPPERS_SD**2))
+        for off in (nearest, nearest_halves)
+    )
+    alike = (1 - _JOINED) * single + _JOINED * double
+    likeness = (1 - _ODD) * (_STOPPERS_SD / scatter) ** _FREE * alike + _ODD
     seen = np.clip(pieces.strung_shares, _LEAST_SHARE, 1 - _LEAST_SHARE)
     odds = seen / (1 - seen) * likeness
     return np.asarray(pieces.bead_likelihoods * odds / (1 + odds))
+
+
+def _to_nearest(looks: FloatArray, others: FloatArray, usual: slice) -> FloatArray:
+    """Return how far each look, shape (P, 6), is from the nearest of the usual others, (P, 6), not itself."""
+    apart = np.linalg.norm(looks[:, None] - others[None], axis=2)
+    np.fill_diagonal(apart, np.inf)
+    return np.asarray(apart[:, usual].min(axis=1))
 
 
 def beads_and_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:
