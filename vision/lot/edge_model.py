@@ -152,28 +152,28 @@ def _misfit(profiles: FloatArray, radius_px: FloatArray, look: _Look) -> _Misfit
 def _unexplained(profiles: FloatArray, radius_px: float, look: _Look) -> FloatArray:
     """Return the unexplained light of every arc for every place of the edge, shape (shifts, A)."""
     whole = np.sum(profiles**2, axis=(1, 2))
-    rows = []
-    for shift in _SHIFTS_PX:
-        basis = np.linalg.qr(_parts(shift, radius_px, look))[0]
-        rows.append(whole - np.sum(np.einsum("kj,akc->ajc", basis, profiles) ** 2, axis=(1, 2)))
-    return np.maximum(np.array(rows), 1e-12)
+    basis = np.linalg.qr(_parts(radius_px, look))[0].transpose(0, 2, 1)
+    along = basis @ profiles.transpose(1, 0, 2).reshape(len(OFFSETS_PX), -1)
+    explained = np.einsum("sjx,sjx->sx", along, along).reshape(len(_SHIFTS_PX), *profiles.shape[::2])
+    return np.maximum(whole - explained.sum(axis=2), 1e-12)
 
 
-def _parts(shift_px: float, radius_px: float, look: _Look) -> FloatArray:
-    """Return what profiles across an edge are made of, one column each, shape (len(OFFSETS_PX), 4)."""
-    bead = (shift_px > _FINE_PX).astype(float)
-    depth = np.clip((shift_px - _FINE_PX) / radius_px, 0, 1)
+def _parts(radius_px: float, look: _Look) -> FloatArray:
+    """Return what profiles across an edge are made of, shape (shifts, len(OFFSETS_PX), 4)."""
+    bead = (_FINE_PX < 0).astype(float)
+    depth = np.clip(-_FINE_PX / radius_px, 0, 1)
     cosine = np.sqrt(depth * (2 - depth))
     mirror = bead * (_MIRROR + (1 - _MIRROR) * (1 - cosine) ** 5) if look.glossy else 0 * bead
     parts = [
         1 - bead + mirror,
-        np.minimum(np.maximum(_FINE_PX - shift_px, 0), _SLOPE_PX) / radius_px,
+        np.clip(_FINE_PX, 0, _SLOPE_PX) / radius_px,
         bead * (1 - mirror),
         cosine * (1 - mirror),
     ]
     sigma = look.blur_px / _FINE_STEP_PX
-    blurred = [ndimage.gaussian_filter1d(p, sigma, mode="nearest", truncate=3) for p in parts]
-    return np.stack([np.interp(OFFSETS_PX, _FINE_PX, b) for b in blurred], axis=1)
+    blurred = ndimage.gaussian_filter1d(parts, sigma, mode="nearest", truncate=3)
+    at = OFFSETS_PX - _SHIFTS_PX[:, None]
+    return np.stack([np.interp(at, _FINE_PX, part) for part in blurred], axis=-1)
 
 
 def _vertex(misfit: FloatArray) -> tuple[FloatArray, FloatArray]:
