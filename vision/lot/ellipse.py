@@ -4,27 +4,27 @@ Points far off the last fit count less in the next.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Self, TypeVar
 
 import numpy as np
 
-from vision.common.numerics import robust_sd
-from vision.common.records import FloatArray
+from vision.common.numerics import robust_sds
+from vision.common.records import FloatArray, Mask
 
 Fit = TypeVar("Fit")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ellipse:
-    """An ellipse in the plane, and the polar coordinates in which it is the unit circle.
+    """An ellipse in the plane, or several, and the polar coordinates in which it is the unit circle.
 
     Attributes
     ----------
-    centre : ndarray, shape (2,)
+    centre : ndarray, shape (..., 2)
         (x, y).
-    axes : ndarray, shape (2, 2)
-        Columns are the semi-axes as vectors.
+    axes : ndarray, shape (..., 2, 2)
+        Columns are the semi-axes as vectors; NaN where there is no ellipse.
     """
 
     centre: FloatArray
@@ -32,30 +32,31 @@ class Ellipse:
 
     @classmethod
     def of_conic(cls, coefficients: FloatArray) -> Self:
-        """Return the ellipse a x^2 + b x y + c y^2 + d x + e y + f = 0.
+        """Return the ellipses a x^2 + b x y + c y^2 + d x + e y + f = 0, by their (..., 6) coefficients."""
+        a, b, c, d, e, f = np.moveaxis(coefficients, -1, 0)
+        centre = np.stack([b * e - 2 * c * d, b * d - 2 * a * e]) / (4 * a * c - b**2)
+        level = -f - (d * centre[0] + e * centre[1]) / 2
+        turn, apart = np.arctan2(-b, c - a) / 2, np.hypot(a - c, b)
+        values = np.stack([a + c - apart, a + c + apart]) / (2 * level)
+        values = np.where((values > 0).all(axis=0), values, np.nan)
+        vectors = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+        return cls(
+            centre=np.moveaxis(centre, 0, -1), axes=np.moveaxis(vectors / np.sqrt(values), (0, 1), (-2, -1))
+        )
 
-        Raises
-        ------
-        ValueError
-            The conic is no ellipse.
-        """
-        a, b, c, *linear, constant = coefficients
-        quadratic = np.array([[a, b / 2], [b / 2, c]])
-        centre = -np.linalg.solve(2 * quadratic, np.array(linear))
-        level = float(centre @ quadratic @ centre) - float(constant)
-        values, vectors = np.linalg.eigh(quadratic / level)
-        if not (values > 0).all():
-            raise ValueError("points lie on no ellipse")
-        return cls(centre=centre, axes=vectors / np.sqrt(values))
+    def each(self) -> list[Self]:
+        """Return the ellipses of several, one by one."""
+        return [replace(self, centre=c, axes=a) for c, a in zip(self.centre, self.axes, strict=True)]
 
     @property
-    def radius(self) -> float:
-        """Radius of the circle of the same area."""
-        return float(np.sqrt(abs(np.linalg.det(self.axes))))
+    def radius(self) -> FloatArray:
+        """Radius of the circle of the same area, shape (...)."""
+        return np.asarray(np.sqrt(np.linalg.norm(self.axes, axis=-2).prod(axis=-1)))
 
     def polar(self, points: FloatArray) -> "Polar":
-        """Return the polar coordinates of points (N, 2)."""
-        x, y = np.linalg.solve(self.axes, (points - self.centre).T)
+        """Return the polar coordinates of points (..., N, 2)."""
+        square = (self.axes**2).sum(axis=-2)[..., None, :]
+        x, y = np.moveaxis((points - self.centre[..., None, :]) @ self.axes / square, -1, 0)
         return Polar(angle=np.arctan2(y, x), distance=np.hypot(x, y))
 
 
@@ -65,20 +66,21 @@ class Polar:
 
     Attributes
     ----------
-    angle : ndarray, shape (N,)
+    angle : ndarray, shape (..., N)
         Radians.
-    distance : ndarray, shape (N,)
+    distance : ndarray, shape (..., N)
         From the centre; 1 on the ellipse.
     """
 
     angle: FloatArray
     distance: FloatArray
 
-    @property
-    def widest_gap(self) -> float:
-        """Largest angle between neighbouring points, radians."""
-        ordered = np.sort(self.angle)
-        return float(np.max(np.diff(np.concatenate([ordered, ordered[:1] + 2 * np.pi]))))
+    def widest_gap(self, used: Mask) -> FloatArray:
+        """Return the largest angle between neighbours among the points used, (..., N), radians."""
+        ordered = np.sort(np.where(used, self.angle, np.nan), axis=-1)
+        round_again = ordered[..., :1] + 2 * np.pi
+        ahead = np.fmin(np.concatenate([ordered[..., 1:], round_again], axis=-1), round_again)
+        return np.asarray(np.fmax.reduce(ahead - ordered, axis=-1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,14 +105,14 @@ class Loss:
     power: int
     least_spread: float
 
-    def spread(self, residuals: FloatArray) -> float:
-        """Return the robust standard deviation of residuals."""
-        return robust_sd(residuals, about=0.0) + self.least_spread
+    def spread(self, residuals: FloatArray) -> FloatArray:
+        """Return the robust standard deviations of residuals, (..., N); NaN is left out."""
+        return robust_sds(residuals) + self.least_spread
 
     def weights(self, residuals: FloatArray) -> FloatArray:
-        """Return the weights of residuals, shape (N,)."""
-        width = np.where(residuals < 0, self.inward, self.outward) * self.spread(residuals)
-        return np.asarray(1 / (1 + (residuals / width) ** 2) ** self.power)
+        """Return the weights of residuals, (..., N); that of NaN is 0."""
+        width = np.where(residuals < 0, self.inward, self.outward) * self.spread(residuals)[..., None]
+        return np.nan_to_num(1 / (1 + (residuals / width) ** 2) ** self.power)
 
 
 GENTLE = (Loss(inward=3.0, outward=3.0, power=1, least_spread=1e-4),) * 8
@@ -126,26 +128,22 @@ def reweighted(
     residuals: Callable[[Fit], FloatArray],
     *,
     losses: Sequence[Loss],
-    count: int,
+    used: Mask,
 ) -> Fit:
-    """Fit `count` points once a loss, each time with the weights of the residuals of the fit before."""
-    weights: FloatArray = np.ones(count)
-    for loss in losses:
-        fitted = fit(weights)
-        weights = loss.weights(residuals(fitted))
+    """Fit the points used, (..., N), once a loss, each time with the weights of the last fit's residuals."""
+    weights = used.astype(float)
+    with np.errstate(divide="ignore", invalid="ignore"):  # where there is no fit
+        for loss in losses:
+            fitted = fit(weights)
+            weights = loss.weights(np.where(used, residuals(fitted), np.nan))
     return fitted
 
 
 def fit_ellipse(points: FloatArray, weights: FloatArray) -> Ellipse:
-    """Return the weighted least-squares ellipse through points (N, 2).
+    """Return the weighted least-squares ellipses through points (..., N, 2); NaN where they lie on none.
 
     The direct fit constrained to ellipses (Fitzgibbon, Pilu & Fisher 1999, in the stable form of Halir
     & Flusser 1998), on centred and scaled points.
-
-    Raises
-    ------
-    ValueError
-        The points lie on no ellipse.
 
     Examples
     --------
@@ -155,40 +153,36 @@ def fit_ellipse(points: FloatArray, weights: FloatArray) -> Ellipse:
     >>> ellipse.centre.round(6).tolist(), np.linalg.norm(ellipse.axes, axis=0).round(6).tolist()
     ([3.0, 1.0], [5.0, 2.0])
     """
-    share = weights / weights.sum()
-    middle = share @ points
-    apart = points - middle
-    size = float(np.sqrt(share @ (apart * apart).sum(axis=1)))
-    if not size > 0:
-        raise ValueError("points coincide")
-    unit = Ellipse.of_conic(_direct_conic(apart / size, weights))
-    return Ellipse(centre=middle + size * unit.centre, axes=unit.axes * size)
+    share = (weights / weights.sum(axis=-1, keepdims=True))[..., None]
+    middle = (share * points).sum(axis=-2)
+    apart = points - middle[..., None, :]
+    size = np.sqrt((share * apart**2).sum(axis=(-2, -1)))[..., None]
+    unit = Ellipse.of_conic(_direct_conic(apart / size[..., None], weights))
+    return Ellipse(centre=middle + size * unit.centre, axes=unit.axes * size[..., None])
 
 
 def _direct_conic(points: FloatArray, weights: FloatArray) -> FloatArray:
-    """Return the coefficients of the elliptic conic nearest to points in algebraic distance, shape (6,)."""
-    x, y = points.T
-    terms = np.array([x * x, x * y, y * y, x, y, np.ones_like(x)]) * weights
-    scatter = terms @ terms.T
-    s1, s2, s3 = scatter[:3, :3], scatter[:3, 3:], scatter[3:, 3:]
-    try:
-        reduce = -np.linalg.solve(s3, s2.T)
-        matrix = (s1 + s2 @ reduce)[[2, 1, 0]] * np.array([[0.5], [-1.0], [0.5]])
-        vectors = np.linalg.eig(matrix).eigenvectors.real
-    except np.linalg.LinAlgError as error:
-        raise ValueError("points lie on no ellipse") from error
-    elliptic = 4 * vectors[0] * vectors[2] - vectors[1] ** 2 > 0
-    if not elliptic.any():
-        raise ValueError("points lie on no ellipse")
-    first = vectors[:, int(np.argmax(elliptic))]
-    return np.concatenate([first, reduce @ first])
+    """Return the coefficients of the elliptic conics nearest to points in algebraic distance, (..., 6)."""
+    x, y = np.moveaxis(points, -1, 0)
+    terms = np.stack([x * x, x * y, y * y, x, y, np.ones_like(x)], axis=-2) * weights[..., None, :]
+    scatter = terms @ np.swapaxes(terms, -1, -2)
+    s1, s2, s3 = scatter[..., :3, :3], scatter[..., :3, 3:], scatter[..., 3:, 3:]
+    # points on a line leave s3 singular; what is added lies far below the scatter of any others
+    reduce = -np.linalg.solve(s3 + 1e-12 * np.eye(3), np.swapaxes(s2, -1, -2))
+    matrix = (s1 + s2 @ reduce)[..., [2, 1, 0], :] * np.array([[0.5], [-1.0], [0.5]])
+    sound = np.isfinite(matrix).all(axis=(-2, -1), keepdims=True)
+    vectors = np.linalg.eig(np.where(sound, matrix, 0.0)).eigenvectors.real
+    elliptic = 4 * vectors[..., 0, :] * vectors[..., 2, :] - vectors[..., 1, :] ** 2 > 1e-9  # less is a line
+    which = np.argmax(elliptic, axis=-1)[..., None, None]
+    first = np.where(elliptic.any(axis=-1)[..., None, None], np.take_along_axis(vectors, which, -1), np.nan)
+    return np.concatenate([first, reduce @ first], axis=-2)[..., 0]
 
 
-def robust_ellipse(points: FloatArray, losses: Sequence[Loss]) -> Ellipse:
-    """Return the ellipse through points (N, 2) that `losses` settle on."""
+def robust_ellipse(points: FloatArray, losses: Sequence[Loss], *, used: Mask) -> Ellipse:
+    """Return the ellipses through those of points (..., N, 2) that are used, that `losses` settle on."""
     return reweighted(
         lambda weights: fit_ellipse(points, weights),
         lambda e: e.polar(points).distance - 1,
         losses=losses,
-        count=len(points),
+        used=used,
     )

@@ -1,11 +1,12 @@
 """Closed smooth curves through scattered edge points: ellipses, or ellipses whose radius has harmonics."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from vision.common.numerics import robust_sd
+from vision.common.numerics import robust_sds
 from vision.common.records import FloatArray, Mask
 from vision.lot.ellipse import GENTLE, STEEP, Ellipse, Loss, Polar, reweighted, robust_ellipse
 
@@ -77,83 +78,106 @@ class Curve:
         return np.asarray((polar.distance - radius) * self.ellipse.radius)
 
 
-def fit_curve(points: FloatArray, *, ellipse: bool = False) -> Curve:
-    """Fit an ellipse robustly, then as many harmonics of its radius as the points (N, 2) prove.
+def fit_curves(points: FloatArray, used: Mask, *, ellipse: bool = False) -> list[Curve | None]:
+    """Fit ellipses robustly, then as many harmonics of each radius as the points prove.
 
     Parameters
     ----------
-    points : ndarray, shape (N, 2)
+    points : ndarray, shape (B, N, 2)
+    used : ndarray of bool, shape (B, N)
+        Points to be fitted.
     ellipse : bool
         No harmonics; highlights inside the ellipse are kept out more strictly.
 
-    Raises
-    ------
-    ValueError
-        Too few points, or they lie on no ellipse.
+    Returns
+    -------
+    list of Curve or None
+        None: too few points, or they lie on no ellipse.
     """
-    if len(points) < _FEWEST:
-        raise ValueError("too few points")
+    fitted = robust_ellipse(points, STEEP if ellipse else GENTLE, used=used)
+    count, polar = used.sum(axis=1), fitted.polar(points)
+    away = np.where(used, polar.distance - 1, np.nan)
+    series, spreads = [np.eye(1)[0]] * len(points), robust_sds(away)
     if not ellipse:
-        return _harmonic_curve(points, robust_ellipse(points, GENTLE))
-    fitted = robust_ellipse(points, STEEP)
-    spread = robust_sd(fitted.polar(points).distance, about=1.0) * fitted.radius
-    return Curve(ellipse=fitted, series=np.ones(1), spread=spread, points=len(points))
+        series, spreads = _harmonic_series(replace(polar, distance=away), count)
+    return [
+        Curve(ellipse=one, series=radius, spread=float(spread * one.radius), points=int(n))
+        if n >= _FEWEST and np.isfinite(one.axes).all()
+        else None
+        for one, n, radius, spread in zip(fitted.each(), count, series, spreads, strict=True)
+    ]
 
 
-def _harmonic_curve(points: FloatArray, ellipse: Ellipse) -> Curve:
-    """Return the harmonics of least Bayesian information criterion (Schwarz 1978).
+def _harmonic_series(polar: Polar, count: NDArray[np.intp]) -> tuple[list[FloatArray], FloatArray]:
+    """Return the harmonics of least Bayesian information criterion (Schwarz 1978), and their spreads.
 
     Neighbouring points err alike: they count as one observation in three.
     """
-    polar = ellipse.polar(points)
-    orders = [m for m in _ORDERS if len(points) >= _ALIKE * (2 * m + 1)]
-    observations = len(points) / _ALIKE
-    fits = []
-    for order in orders:
-        series, spread = _robust_series(polar, order)
-        criterion = 2 * observations * np.log(spread) + (2 * order + 1) * np.log(observations)
-        fits.append((criterion, order, series, spread))
-    _, _, series, spread = min(fits, key=lambda fit: fit[:2])
-    return Curve(ellipse=ellipse, series=series, spread=spread * ellipse.radius, points=len(points))
+    observations = np.maximum(count / _ALIKE, 1.0)
+    every = [_robust_series(polar, order) for order in _ORDERS]
+    spreads, unknowns = np.array([spread for _, spread in every]), 2 * np.array(_ORDERS)[:, None] + 1
+    criteria = 2 * observations * np.log(spreads) + unknowns * np.log(observations)
+    best = np.where((observations >= unknowns) | (unknowns == unknowns[0]), criteria, np.inf).argmin(axis=0)
+    return [every[k][0][i] for i, k in enumerate(best)], np.take_along_axis(spreads, best[None], 0)[0]
 
 
-def _robust_series(polar: Polar, order: int) -> tuple[FloatArray, float]:
-    """Fit a Fourier series of the radius robustly; return it and the robust spread about it.
+def _robust_series(polar: Polar, order: int) -> tuple[FloatArray, FloatArray]:
+    """Fit Fourier series of the radius robustly; return them and the robust spread about each.
 
-    Harmonics finer than the widest gap between points are held down, or they would swing in it.
+    Distances are those from 1, NaN where a point is not used. Harmonics finer than the widest gap between
+    points are held down, or they would swing in it.
     """
-    basis, target = _harmonics(polar.angle, order), polar.distance - 1
+    used = np.isfinite(polar.distance)
+    basis, target = _harmonics(polar.angle, order), np.where(used, polar.distance, 0.0)
     k = np.repeat(np.arange(1, order + 1), 2)
-    damping = _DAMPING + _GAP_DAMPING * (k * polar.widest_gap / _HALF_WAVE) ** 4
-    ridge = len(target) * np.diag(np.concatenate([[0.0], damping]))
+    damping = _DAMPING + _GAP_DAMPING * (k * polar.widest_gap(used)[:, None] / _HALF_WAVE) ** 4
+    ridge = used.sum(axis=1)[:, None] * np.pad(damping, ((0, 0), (1, 0)))
 
     def fit(weights: FloatArray) -> FloatArray:
-        scaled = basis * weights[:, None]
-        return np.asarray(np.linalg.solve(scaled.T @ basis + ridge, scaled.T @ target))
+        scaled = np.swapaxes(basis * weights[..., None], 1, 2)
+        squares = scaled @ basis + ridge[:, None] * np.eye(len(k) + 1)
+        return np.linalg.solve(squares, scaled @ target[..., None])
 
-    series = reweighted(fit, lambda s: target - basis @ s, losses=_HARMONIC, count=len(target))
-    spread = _HARMONIC[-1].spread(target - basis @ series)
-    return series + np.eye(1, len(series))[0], spread
+    def residuals(series: FloatArray) -> FloatArray:
+        return target - (basis @ series)[..., 0]
+
+    series = reweighted(fit, residuals, losses=_HARMONIC, used=used)
+    spread = _HARMONIC[-1].spread(np.where(used, residuals(series), np.nan))
+    return series[..., 0] + np.eye(1, len(k) + 1), spread
 
 
 def _harmonics(angle: FloatArray, order: int) -> FloatArray:
-    """Return 1, cos, sin, cos 2, sin 2 ... of angles, one row each, shape (N, 2 order + 1)."""
-    k = np.arange(1, order + 1)
-    waves = np.stack([np.cos(angle[:, None] * k), np.sin(angle[:, None] * k)], axis=2)
-    return np.column_stack([np.ones(len(angle)), waves.reshape(len(angle), -1)])
+    """Return 1, cos, sin, cos 2, sin 2 ... of angles (..., N), shape (..., N, 2 order + 1)."""
+    turns = angle[..., None] * np.arange(1, order + 1)
+    waves = np.stack([np.cos(turns), np.sin(turns)], axis=-1).reshape(*angle.shape, -1)
+    return np.concatenate([np.ones_like(angle)[..., None], waves], axis=-1)
 
 
-def rim_points(points: FloatArray, seen: Mask, *, within: float) -> Mask:
-    """Return which points lie on the rim of a convex body: seen, no spur, and no deeper than `within` in.
+def rim_points(points: FloatArray, seen: Mask, *, within: FloatArray) -> Mask:
+    """Return which points lie on the rims of convex bodies: seen, no spur, and no deeper than `within` in.
 
     Highlights that pass for the rim where it fades lie inside the hull of the rest; a shadow's edge
     juts out of an ellipse by more than any facet does.
+
+    Parameters
+    ----------
+    points : ndarray, shape (B, N, 2)
+    seen : ndarray of bool, shape (B, N)
+    within : ndarray, shape (B,)
+
+    Returns
+    -------
+    ndarray of bool, shape (B, N)
+        Of a body of which too few are seen, all that are.
     """
-    if seen.sum() < _FEWEST:
-        return seen
-    outside = robust_ellipse(points[seen], GENTLE).polar(points).distance - 1
-    sound = seen & (outside < max(_SPUR, 3 * robust_sd(outside[seen], about=0.0)))
-    return sound & (_hull_distance(points, points[sound]) < within)
+    few = seen.sum(axis=1, keepdims=True) < _FEWEST
+    outside = robust_ellipse(points, GENTLE, used=seen).polar(points).distance - 1
+    spread = robust_sds(np.where(seen, outside, np.nan))
+    on = seen & ((outside < np.maximum(_SPUR, 3 * spread)[:, None]) | few)
+    for k, near in enumerate(within):
+        if on[k].sum() >= _FEWEST:
+            on[k] &= _hull_distance(points[k], points[k, on[k]]) < near
+    return on
 
 
 def _hull_distance(points: FloatArray, others: FloatArray) -> FloatArray:

@@ -30,7 +30,7 @@ from vision.lot.counting import (
 )
 from vision.lot.edge_model import blur_u_px
 from vision.lot.feret import DIRECTIONS, Section, smallest
-from vision.lot.fourier_ellipse import fit_curve, rim_points
+from vision.lot.fourier_ellipse import Curve, fit_curves, rim_points
 from vision.lot.likeness import Shown, things_among
 from vision.lot.merge import join_pieces
 from vision.lot.overlaps import mark_overlaps
@@ -171,13 +171,13 @@ def fit_outlines(outlines: Sequence[Outline], scene: Scene) -> list[TracedBead]:
     NoBeadsError
         No outline is that of a bead.
     """
-    rims = [rim for outline in outlines if (rim := _rim_of(outline, scene))]
-    ellipses, free = (
-        [bead for rim in rims if (bead := _fitted(rim, scene, ellipse=kind))] for kind in (True, False)
-    )
+    if not outlines:
+        raise NoBeadsError(_NONE)
+    rims = _rims_of(outlines, scene)
+    ellipses, free = (_fitted(rims, ellipse=kind) for kind in (True, False))
     if not ellipses:
         raise NoBeadsError(_NONE)
-    return ellipses if _elliptic(ellipses, free) else free
+    return [_traced(scene, *fitted) for fitted in (ellipses if _elliptic(ellipses, free) else free)]
 
 
 def _with_rims(traced: list[TracedBead]) -> tuple[list[TracedBead], FloatArray]:
@@ -200,15 +200,6 @@ def _with_rims(traced: list[TracedBead]) -> tuple[list[TracedBead], FloatArray]:
     return beads, chances[chances <= PROBABLE]
 
 
-def _elliptic(ellipses: list[TracedBead], free: list[TracedBead]) -> bool:
-    """Return whether the beads of a lot are ellipses, as far as can be seen.
-
-    Noise makes an outline wander, corners make it turn: these take many harmonics, the same on most beads.
-    """
-    agree = float(np.median([bead.agreement for bead in ellipses])) > _ELLIPTIC
-    return agree and (not free or float(np.median([bead.curve.order for bead in free])) < _CORNERED)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Rim:
     """An outline on the plane of the bed, (N, 2), which of its points lie on the rim, and their noise, mm."""
@@ -218,36 +209,55 @@ class _Rim:
     on: Mask
     noise_mm: float
 
-
-def _rim_of(outline: Outline, scene: Scene) -> _Rim | None:
-    """Return the rim of an outline; None where there is none."""
-    ground = scene.camera.to_plane(outline.points_px, scene.bed_height_mm)
-    noise = _noise_mm(ground, scene)
-    try:
-        on = rim_points(ground, outline.seen, within=2 * noise)
-    except (ValueError, np.linalg.LinAlgError):
-        return None
-    return _Rim(outline=outline, ground=ground, on=on, noise_mm=noise)
+    def agreement(self, curve: Curve) -> float:
+        """Return the share of the rim that lies within the noise of a curve."""
+        near = np.abs(curve.residuals(self.ground)) < self.noise_mm
+        return float((near & self.on).sum() / max(self.on.sum(), 1))
 
 
-def _fitted(rim: _Rim, scene: Scene, *, ellipse: bool) -> TracedBead | None:
-    """Fit a curve to an outline on the plane of the bed; None where there is none, or it is a strip's."""
-    try:
-        # where a neighbour touches, the network's line between the two is better than nothing
-        used = rim.on if ellipse else rim.on | rim.outline.contact
-        curve = fit_curve(rim.ground[used], ellipse=ellipse)
-    except (ValueError, np.linalg.LinAlgError):
-        return None
+def _rims_of(outlines: Sequence[Outline], scene: Scene) -> list[_Rim]:
+    """Return the rims of outlines."""
+    ground = scene.camera.to_plane(np.array([o.points_px for o in outlines]), scene.bed_height_mm)
+    noise = np.array([_noise_mm(one, scene) for one in ground])
+    on = rim_points(ground, np.array([o.seen for o in outlines]), within=2 * noise)
+    return [
+        _Rim(outline=outline, ground=points, on=rim, noise_mm=float(within))
+        for outline, points, rim, within in zip(outlines, ground, on, noise, strict=True)
+    ]
+
+
+def _fitted(rims: Sequence[_Rim], *, ellipse: bool) -> list[tuple[_Rim, Curve]]:
+    """Return rims with the curves fitted to them, but for those that fit none, or a strip's."""
+    # where a neighbour touches, the network's line between the two is better than nothing
+    used = np.array([rim.on if ellipse else rim.on | rim.outline.contact for rim in rims])
+    curves = fit_curves(np.array([rim.ground for rim in rims]), used, ellipse=ellipse)
+    return [(rim, curve) for rim, curve in zip(rims, curves, strict=True) if curve and not _is_strip(curve)]
+
+
+def _is_strip(curve: Curve) -> bool:
+    """Return whether a curve is longer and more slender than any bead."""
     width, length = sorted(2 * np.linalg.norm(curve.ellipse.axes, axis=0))
-    if length > max(_LONGEST_MM, _SLENDER * width):
-        return None
-    camera_mm = scene.camera.centre_mm
+    return bool(length > max(_LONGEST_MM, _SLENDER * width))
+
+
+def _elliptic(ellipses: list[tuple[_Rim, Curve]], free: list[tuple[_Rim, Curve]]) -> bool:
+    """Return whether the beads of a lot are ellipses, as far as can be seen.
+
+    Noise makes an outline wander, corners make it turn: these take many harmonics, the same on most beads.
+    """
+    agree = float(np.median([rim.agreement(curve) for rim, curve in ellipses])) > _ELLIPTIC
+    return agree and (not free or float(np.median([curve.order for _, curve in free])) < _CORNERED)
+
+
+def _traced(scene: Scene, rim: _Rim, curve: Curve) -> TracedBead:
+    """Return a bead by its rim and the curve fitted to it."""
+    camera_mm, bed_height_mm = scene.camera.centre_mm, scene.bed_height_mm
     return TracedBead(
         outline=rim.outline,
         curve=curve,
-        section=Section.of(curve.polygon(), camera_mm, bed_height_mm=scene.bed_height_mm),
+        section=Section.of(curve.polygon(), camera_mm, bed_height_mm=bed_height_mm),
         rim=float(np.mean(rim.on)),
-        agreement=float(np.mean(np.abs(curve.residuals(rim.ground[rim.on])) < rim.noise_mm)),
+        agreement=rim.agreement(curve),
     )
 
 
