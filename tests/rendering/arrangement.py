@@ -143,7 +143,7 @@ def strung_items(length: float, rng: np.random.Generator) -> list[Item]:
     kinds = [main]
     if rng.random() < 0.25:
         kinds.append(any_bead_kind(rng, across=main.across * float(rng.uniform(0.4, 1.2))))
-    spacers = spacer_kind(main, rng) if rng.random() < 0.35 else None
+    spacers = spacer_kind(main, rng) if rng.random() < 0.45 else None
     every = int(rng.integers(1, 7))
     graded = rng.random() < 0.15
     out: list[Item] = []
@@ -316,7 +316,7 @@ def _drawn_line(points: Array) -> Array:
 def loop(table: Table, rng: np.random.Generator, place: Callable[[Array], Array]) -> Laid:
     """Draw a finished piece, closed by its clasp, some with an extender chain and an end bead."""
     items = strung_items(float(rng.uniform(90, 230)), rng)
-    if rng.random() < 0.6:
+    if rng.random() < 0.75:
         of = cover_kind(rng)
         items = [item(of, 0, rng), *items, item(of, 0, rng)]
     pieces, closing = clasp(rng)
@@ -430,7 +430,7 @@ def odd_piece(choices: Sequence[Callable[[np.random.Generator], tuple[Part, ...]
 def arranged(rng: np.random.Generator, half: tuple[float, float]) -> Table:
     """Draw a table: strands, loops or loose beads, strays, findings and tools."""
     table = Table(half=half)
-    sort = str(rng.choice(["strand", "several", "loop", "loose", "empty"], p=[0.32, 0.14, 0.2, 0.3, 0.04]))
+    sort = str(rng.choice(["strand", "several", "loop", "loose", "empty"], p=[0.3, 0.14, 0.22, 0.3, 0.04]))
     for _ in range({"strand": 1, "several": int(rng.integers(2, 5))}.get(sort, 0)):
         try_to_lay(table, rng, strand)
     for _ in range(int(rng.integers(1, 3)) if sort == "loop" else 0):
@@ -440,8 +440,8 @@ def arranged(rng: np.random.Generator, half: tuple[float, float]) -> Table:
     if rng.random() < 0.45:
         try_to_lay(table, rng, odd_piece(clutter.LARGE))
     kinds = [any_bead_kind(rng) for _ in range(int(rng.choice([1, 1, 2, 4])))]
-    many = (
-        int(rng.integers(5, 60)) if sort == "loose" else int(rng.choice([0, 0, 1, 3, 6])) * (sort != "empty")
-    )
+    many = int(rng.choice([0, 0, 1, 3, 6])) * (sort != "empty")
+    if sort == "loose":
+        many = int(np.exp(rng.uniform(np.log(5), np.log(110))))
     loose_beads(table, rng, many, kinds)
     return table

@@ -265,9 +265,55 @@ def bead_mesh(of: BeadKind, rng: np.random.Generator) -> Mesh:
     )
 
 
+def _clip(plain: Surface, rng: np.random.Generator) -> tuple[tuple[Part, ...], float]:
+    """Draw a block of two jaws with a wire handle."""
+    length, wide, reach = (float(rng.uniform(*r)) for r in ((7, 14), (7, 13), (5, 12)))
+    body = metal(rng, rough=0.3) if rng.random() < 0.3 else plain
+    jaws = box(length, wide, float(rng.uniform(4, 7))).moved(np.eye(3), (length / 2, 0, 0))
+    handle = _arch(reach, wide * 0.6).moved(np.eye(3), (length, 0, 0))
+    pairs = ((jaws, body), (handle, metal(rng)))
+    return tuple(Part(mesh=m, surface=s, kind=Kind.STOPPER) for m, s in pairs), length + reach
+
+
+def _fold(plain: Surface, rng: np.random.Generator) -> tuple[tuple[Part, ...], float]:
+    """Draw a clip of folded steel, a wedge whose edge bites, with two wire handles."""
+    wide, radius, reach = (float(rng.uniform(*r)) for r in ((8, 20), (3, 7), (6, 14)))
+    across = np.array([-0.5, -0.5, 0.5, 0.5]) * wide
+    wedge = revolved(across, np.array([0.02, 1, 1, 0.02]) * radius, sides=3)
+    wedge = replace(wedge.moved(_ASIDE, np.zeros(3)), smooth=False)
+    first = -float(wedge.points[:, 0].min())
+    length = first + float(wedge.points[:, 0].max())
+    pieces = [Part(mesh=wedge.moved(np.eye(3), (first, 0, 0)), surface=plain, kind=Kind.STOPPER)]
+    shiny = metal(rng)
+    for high in (0.5, -0.5):
+        bow = _arch(reach, wide * 0.4).moved(np.eye(3), (length * 0.9, 0, high * radius))
+        pieces.append(Part(mesh=bow, surface=shiny, kind=Kind.STOPPER))
+    return tuple(pieces), length + reach
+
+
+def _peg(plain: Surface, rng: np.random.Generator) -> tuple[tuple[Part, ...], float]:
+    """Draw a peg: two long jaws, and the spring between them."""
+    length, wide, high = (float(rng.uniform(*r)) for r in ((18, 45), (3, 10), (2, 5)))
+    body = metal(rng, rough=0.2) if rng.random() < 0.5 else plain
+    jaws = [
+        box(length, wide, high).moved(np.eye(3), (length / 2, s * wide * 0.1, s * high * 0.55))
+        for s in (-1, 1)
+    ]
+    turns = helix(high, 0.7, wide * 1.2, 5).moved(_ASIDE, (length * rng.uniform(0.4, 0.7), 0, 0))
+    surfaces = (body, body, metal(rng))
+    pairs = zip((*jaws, turns), surfaces, strict=True)
+    return tuple(Part(mesh=m, surface=s, kind=Kind.STOPPER) for m, s in pairs), length
+
+
+_ASIDE = np.array([[0, -1, 0], [1, 0, 0], [0, 0, 1.0]])
+_CLAMPS = {"clip": _clip, "fold": _fold, "peg": _peg}
+
+
 def stopper(rod: float, rng: np.random.Generator) -> tuple[tuple[Part, ...], float]:
     """Draw what holds beads on a string along x, from x = 0 on, and its length; mm."""
-    sort = str(rng.choice(["rubber", "cone", "ball", "spring", "clip", "clip", "clutch", "knot", "tape"]))
+    sort = str(
+        rng.choice(["rubber", "cone", "ball", "spring", "clip", "fold", "peg", "clutch", "knot", "tape"])
+    )
     plain = any_surface(rng, str(rng.choice(["opaque", "gloss"])))
     length, wide = float(rng.uniform(3, 9)), float(np.clip(rod * rng.uniform(2.5, 7), 2.0, 9.0))
     t = np.linspace(-1, 1, 15)
@@ -285,17 +331,8 @@ def stopper(rod: float, rng: np.random.Generator) -> tuple[tuple[Part, ...], flo
         if rng.random() < 0.6:
             loops = [ring(wide * 0.5, 0.7).moved(np.eye(3), (s * length / 2, 0, wide * 0.6)) for s in (-1, 1)]
             meshes += tuple(loops)
-    elif sort == "clip":
-        length, wide = float(rng.uniform(7, 14)), float(rng.uniform(7, 13))
-        reach = float(rng.uniform(5, 12))
-        handle = _arch(reach, wide * 0.6)
-        jaws = box(length, wide, float(rng.uniform(4, 7)))
-        wire = Part(mesh=handle.moved(np.eye(3), (length, 0, 0)), surface=metal(rng), kind=Kind.STOPPER)
-        body = metal(rng, rough=0.3) if rng.random() < 0.3 else plain
-        return (
-            Part(mesh=jaws.moved(np.eye(3), (length / 2, 0, 0)), surface=body, kind=Kind.STOPPER),
-            wire,
-        ), length + reach
+    elif sort in _CLAMPS:
+        return _CLAMPS[sort](plain, rng)
     elif sort == "clutch":
         meshes = (bored(t * length / 2, np.full(15, wide / 2), hole=rod / 2), ring(wide * 0.6, 0.8))
         plain = metal(rng)

@@ -6,13 +6,18 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-WIDTHS = (24, 40, 64, 96, 128)
+WIDTHS = (32, 48, 64, 96, 128)
 KINDS = 9  # bed, bead, spacer, cover, finding, chain, stopper, string, other
 MAPS = 2 + KINDS  # probability that a cell shows a strung part; how deep inside its piece it lies; kinds
 STRAND_CHANNELS = 5  # colours, and the slant of the line of sight along and across the string
 STRAND_MAPS = 5 + KINDS
 """Probability of a strung part, of its end near by, of lying between ends; two maps of width; kinds."""
 CLOSE_UP_CHANNELS = 12  # colours, share inside the outline, and eight facts
+
+
+def widened(wider: float) -> list[int]:
+    """Return the numbers of features of all levels, in multiples of 16: integers are computed 16 at once."""
+    return [max(16, 16 * round(width * wider / 16)) for width in WIDTHS]
 
 
 class Block(nn.Module):
@@ -39,7 +44,7 @@ class Network(nn.Module):
 
     def __init__(self, channels: int = 3, maps: int = MAPS, *, wider: float = 1.0) -> None:
         super().__init__()
-        widths = [int(w * wider) for w in WIDTHS]
+        widths = widened(wider)
         self.channels, self.any_size = channels, {2: "rows", 3: "columns"}
         # two by two cells become channels first: the finest level takes most of the time
         steps = list(itertools.pairwise(widths))
@@ -77,7 +82,7 @@ class CloseUpNetwork(Network):
     def __init__(self, *, wider: float = 1.0) -> None:
         super().__init__(CLOSE_UP_CHANNELS, 1, wider=wider)
         self.any_size = {0: "beads"}
-        coarse, fine = (int(WIDTHS[k] * wider) for k in (-1, 0))
+        coarse, fine = (widened(wider)[k] for k in (-1, 0))
         self.numbers = nn.Sequential(
             nn.Linear(2 * coarse + fine, 128), nn.ReLU(inplace=True), nn.Linear(128, 4)
         )

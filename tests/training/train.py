@@ -6,11 +6,14 @@ python -m tests.training.train OUT.onnx SAMPLES_DIR... --seconds 1200
 import argparse
 import copy
 import math
+import multiprocessing
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import cv2
 import numpy as np
@@ -27,7 +30,7 @@ from tests.training.parts import in_parts
 CROP, BATCH = 256, 48
 WINDOWS = 4  # of a batch, from one sample
 LAYERS = 5
-PLAIN = 0.3  # share of windows from samples without kinds, where there are any
+PLAIN = 0.4  # share of windows from samples without kinds, where there are any
 STRUNG_KINDS = slice(1, 4)
 KIND_WEIGHTS = (0.3, 1.0, 3.0, 3.0, 2.5, 2.5, 1.5, 1.5, 1.0)  # the rarer, the more
 TAIL = 4.0  # degrees of freedom of Student's t: errors have heavier tails than a normal distribution
@@ -46,42 +49,71 @@ class Samples(Protocol):
         """Return the network's input, and the truth."""
 
 
-def newly_drawn(folders: Sequence[Path], known: set[Path]) -> Iterator[tuple[bool, Mapping[str, np.ndarray]]]:
-    """Go through the samples that are not `known` yet, each with whether it is held back."""
-    for folder in folders:
-        for path in sorted(folder.glob("[0-9]*.npz")):
-            if path not in known:
-                known.add(path)
-                with np.load(path) as one:
-                    yield len(known) % HELD_BACK == 0, one
+T = TypeVar("T")
+
+
+def readers() -> Executor:
+    """Return processes that read samples: in a thread that would hold up the training."""
+    return ProcessPoolExecutor(4, mp_context=multiprocessing.get_context("spawn"))
+
+
+def newly_drawn(
+    folders: Sequence[Path], known: set[Path], read: Callable[[Path], T], readers: Executor
+) -> Iterator[tuple[bool, T]]:
+    """Read the samples that are not `known` yet, each with whether it is held back."""
+    fresh = [p for folder in folders for p in sorted(folder.glob("[0-9]*.npz")) if p not in known]
+    for path, one in zip(fresh, readers.map(read, fresh), strict=True):
+        known.add(path)
+        yield len(known) % HELD_BACK == 0, one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TopView:
+    """A sample as the training takes it: layers (6, H, W), number of pieces, whether kinds are known.
+
+    `places` (256, 2) are rows and columns about which windows are cut.
+    """
+
+    layers: np.ndarray
+    count: int
+    told: bool
+    places: np.ndarray
+
+
+def read_top_view(path: Path) -> TopView:
+    """Read a sample: colours, inside, depth, kind."""
+    with np.load(path) as one:
+        kind, owner = one["kind"], one["owner"]
+        stacked = np.dstack([one["rgb"], one["inside"], one["depth"], kind]).transpose(2, 0, 1)
+    shown = (kind > 0) & (kind < HIDDEN)
+    places = np.argwhere(shown if shown.any() else ~shown)
+    return TopView(
+        layers=np.ascontiguousarray(stacked),
+        count=len(np.unique(owner[(owner > 0) & (kind != HIDDEN)])),
+        told=not (kind == UNKNOWN).any(),
+        places=_spread(places, kind, np.random.default_rng(len(places))),
+    )
 
 
 class Pool:
     """Top views on the device: colours, inside, depth, kind."""
 
     def __init__(self, folders: Sequence[Path]) -> None:
-        self.folders, self.known = folders, set()
+        self.folders, self.known, self.readers = folders, set(), readers()
         self.images, self.places, self.held = [], [], []
         self.plain, self.kinds = [], []  # numbers of images without and with kinds
 
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
-        for held, one in newly_drawn(self.folders, self.known):
-            kind = one["kind"]
-            told = not (kind == UNKNOWN).any()
-            stacked = np.dstack([one["rgb"], one["inside"], one["depth"], kind]).transpose(2, 0, 1)
-            count = len(np.unique(one["owner"][(one["owner"] > 0) & (kind != HIDDEN)]))
-            shown = (kind > 0) & (kind < HIDDEN)
-            places = np.argwhere(shown if shown.any() else ~shown)
-            image = torch.from_numpy(np.ascontiguousarray(stacked))
+        for held, one in newly_drawn(self.folders, self.known, read_top_view, self.readers):
+            image = torch.from_numpy(one.layers)
             if held:
-                self.held.append((image, count, told))
+                self.held.append((image, one.count, one.told))
                 continue
-            rng = np.random.default_rng(len(self.known))
             self.images.append(image.to(DEVICE))
-            self.places.append(_spread(places, kind, rng))
+            self.places.append(one.places)
             # Last, for windows are cut while this thread still reads.
-            (self.kinds if told else self.plain).append(len(self.images) - 1)
+            (self.kinds if one.told else self.plain).append(len(self.images) - 1)
 
     def __len__(self) -> int:
         """Return how many there are to train on."""

@@ -11,7 +11,7 @@ import torch
 from torch.nn import functional
 
 from tests.training.network import CloseUpNetwork
-from tests.training.train import DEVICE, log_loss, newly_drawn, options, recoloured, train
+from tests.training.train import DEVICE, log_loss, newly_drawn, options, readers, recoloured, train
 
 BATCH = 256
 SHOWN = 5.0  # weight of the segmentation in the loss
@@ -22,11 +22,18 @@ AS_IT_IS = 0.3  # share of pictures that are not turned
 Layers = tuple[torch.Tensor, ...]
 
 
+def read_beads(path: Path) -> list[np.ndarray]:
+    """Read a sample: pictures, facts and errors of beads that could be measured."""
+    with np.load(path) as one:
+        sound = np.isfinite(one["off"]).all(axis=1) & np.isfinite(one["facts"]).all(axis=1)
+        return [one[k][sound] for k in ("seen", "facts", "off")]
+
+
 class Beads:
     """Pictures of beads, facts, and errors of their measured sizes, on the device."""
 
     def __init__(self, folders: Sequence[Path]) -> None:
-        self.folders, self.known = folders, set()
+        self.folders, self.known, self.readers = folders, set(), readers()
         self.parts, self.held_parts = [], []
         self.beads = self.held = None
 
@@ -36,9 +43,8 @@ class Beads:
 
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
-        for held, one in newly_drawn(self.folders, self.known):
-            sound = np.isfinite(one["off"]).all(axis=1) & np.isfinite(one["facts"]).all(axis=1)
-            part = tuple(torch.from_numpy(one[k][sound]) for k in ("seen", "facts", "off"))
+        for held, layers in newly_drawn(self.folders, self.known, read_beads, self.readers):
+            part = tuple(torch.from_numpy(layer) for layer in layers)
             (self.held_parts if held else self.parts).append(part)
         self.beads = self._joined(self.beads, self.parts)
         self.held = self._joined(self.held, self.held_parts)

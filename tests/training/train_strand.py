@@ -12,7 +12,17 @@ import torch
 from torch.nn import functional
 
 from tests.training.network import STRAND_CHANNELS, STRAND_MAPS, Network
-from tests.training.train import DEVICE, UNKNOWN, kind_loss, log_loss, newly_drawn, options, recoloured, train
+from tests.training.train import (
+    DEVICE,
+    UNKNOWN,
+    kind_loss,
+    log_loss,
+    newly_drawn,
+    options,
+    readers,
+    recoloured,
+    train,
+)
 
 ACROSS, ROWS, COLUMNS, BATCH = 40, 128, 512, 40
 """The widest beads are about ACROSS cells wide."""
@@ -23,11 +33,19 @@ LEAST_CELLS = 2.0
 SIZE_WEIGHT = 0.05
 
 
+def read_strand(path: Path) -> tuple:
+    """Read a sample: layers, slant, ends of beads and of stoppers, sizes across, kinds, largest width."""
+    with np.load(path) as one:
+        layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
+        rest = (*(one[k] for k in ("slant", "beads", "stoppers", "across")), _kinds(one))
+        return np.ascontiguousarray(layers), *rest, float(one["width_cells"])
+
+
 class Strands:
     """Straightened strands: colours and inside on the device; slants, and where beads and stoppers end."""
 
     def __init__(self, folders: Sequence[Path]) -> None:
-        self.folders, self.known = folders, set()
+        self.folders, self.known, self.readers = folders, set(), readers()
         self.strands, self.held = [], []
 
     def __len__(self) -> int:
@@ -36,11 +54,9 @@ class Strands:
 
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
-        for held, one in newly_drawn(self.folders, self.known):
-            layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
-            rest = (*(one[k] for k in ("slant", "beads", "stoppers", "across")), _kinds(one))
-            image = torch.from_numpy(np.ascontiguousarray(layers)).to(DEVICE)
-            (self.held if held else self.strands).append((image, *rest, float(one["width_cells"])))
+        for held, (layers, *rest) in newly_drawn(self.folders, self.known, read_strand, self.readers):
+            image = torch.from_numpy(layers).to(DEVICE)
+            (self.held if held else self.strands).append((image, *rest))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
         """Return the network's input (N, 5, ROWS, COLUMNS), and the truth (N, 6, ROWS, COLUMNS).
