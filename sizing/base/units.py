@@ -20,13 +20,15 @@ from sizing.base.typed_mm import TypedMm, is_in_inches
 if TYPE_CHECKING:
     import pint
 
+_INCH_MM = 25.4
+"""International yard and pound agreement, 1959."""
 # Defined here, not loaded: reading the library's full list takes a tenth of a second. With the
 # millimetre as base unit an inch is exactly 25.4 mm, without a rounding error.
 _DEFINITIONS = (
     "millimetre = [length] = mm",
     "centimetre = 10 * millimetre = cm",
     "metre = 1000 * millimetre = m",
-    "inch = 25.4 * millimetre = in",  # international yard and pound agreement, 1959
+    f"inch = {_INCH_MM} * millimetre = in",
     "foot = 12 * inch = ft",
     "gram = [mass] = g",
     "carat = 0.2 * gram = ct",  # 4th CGPM, 1907
@@ -57,7 +59,7 @@ _inches_first: ContextVar[bool] = ContextVar("inches first", default=False)
 
 @cache
 def _registry() -> "pint.UnitRegistry[float]":
-    import pint  # noqa: PLC0415 - takes a tenth of a second, and not every command converts
+    import pint  # noqa: PLC0415 - takes a tenth of a second; who types millimetres need not wait for it
 
     registry: pint.UnitRegistry[float] = pint.UnitRegistry(None)
     for definition in _DEFINITIONS:
@@ -73,7 +75,7 @@ def converted(value: float, unit: str, to: str) -> float:
     >>> converted(2.0, "inch", "mm")
     50.8
     """
-    return float(_registry().convert(value, unit, to))
+    return value if unit == to else float(_registry().convert(value, unit, to))
 
 
 @contextmanager
@@ -254,7 +256,7 @@ def format_inches(value_mm: float) -> str:
     """
     if not math.isfinite(value_mm):
         return "not measured"
-    sixteenths = round(converted(value_mm, "mm", "inch") * 16)
+    sixteenths = round(value_mm / _INCH_MM * 16)
     nearest = Fraction(sixteenths, 16)
     whole, rest = divmod(abs(nearest), 1)
     parts = [str(whole)] if whole or not rest else []
