@@ -144,22 +144,20 @@ def straighten(photo: Photo, plane: StringPlane, *, half_mm: float) -> Strip:
     """Resample the photo along the string, as far as `half_mm` to both sides."""
     reach = round(half_mm / STEP_MM)
     aside = np.arange(-reach, reach + 1) * STEP_MM
-    pixels = _projected(plane.camera, plane.grid(aside))
+    pixels = _projected(plane, aside)
     rgb = cv2.remap(
         photo.rgb, pixels[..., 0], pixels[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     return Strip(rgb=np.asarray(rgb), aside_mm=aside, plane=plane)
 
 
-def _projected(camera: Camera, points: FloatArray) -> NDArray[np.float32]:
-    """Return the pixels (x, y) of world points (T, S, 3), those of most rows interpolated, (T, S, 2)."""
-    rows = np.arange(len(points))
-    some = np.unique(np.append(rows[::_PROJECTED_EVERY], rows[-1]))
-    pixels = camera.project(points[some])
-    if len(some) == len(rows):
-        return pixels.astype(np.float32)
-    share = np.array([np.interp(rows, some, unit) for unit in np.eye(len(some))]).T
-    return np.tensordot(share, pixels, axes=1).astype(np.float32)
+def _projected(plane: StringPlane, aside_mm: FloatArray) -> NDArray[np.float32]:
+    """Return the pixels (x, y) of all steps along, so far aside (T,); most rows interpolated, (T, S, 2)."""
+    some = aside_mm[0] + STEP_MM * np.arange(0, len(aside_mm) + _PROJECTED_EVERY, _PROJECTED_EVERY)
+    pixels = plane.camera.project(plane.grid(some))[:, None]
+    share = (np.arange(_PROJECTED_EVERY) / _PROJECTED_EVERY)[:, None, None]
+    rows = (1 - share) * pixels[:-1] + share * pixels[1:]
+    return rows.reshape(-1, *pixels.shape[2:])[: len(aside_mm)].astype(np.float32)
 
 
 def laid_on(
@@ -169,9 +167,11 @@ def laid_on(
 
     The camera sees a point of the strip where its ray meets the top view's plane.
     """
-    points = strip.plane.grid(strip.aside_mm)
-    ground = strip.plane.camera.moved_along_rays(points, top.height_mm)
-    x, y = np.moveaxis(top.to_cells(ground[..., :2]).astype(np.float32), -1, 0)
+    # a plane seen from another that is parallel to it: straight lines stay straight and even
+    edges = strip.plane.camera.moved_along_rays(strip.plane.grid(strip.aside_mm[[0, -1]]), top.height_mm)
+    first, last = np.moveaxis(top.to_cells(edges[..., :2]).astype(np.float32), -1, 1)[:, :, None]
+    share = np.linspace(0, 1, len(strip.aside_mm), dtype=np.float32)[:, None]
+    x, y = first + share * (last - first)
     return [
         np.asarray(cv2.remap(layer, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT), dtype=np.float32)
         for layer in layers
