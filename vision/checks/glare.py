@@ -33,16 +33,13 @@ def glare_mm(scene: Scene, places_mm: FloatArray, *, bead_mm: float) -> FloatArr
     """
     px_per_mm = scene.camera.px_per_mm(places_mm[len(places_mm) // 2])
     ratio = min(1.0, _CELLS_PER_MM / px_per_mm)
-    burnt = cv2.inRange(scene.photo.rgb, (_FULL * 255,) * 3, (255,) * 3) // 255
-    cells = cv2.resize(burnt, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_NEAREST)
-    if cells.mean() > _EXPOSED:
+    picture = cv2.resize(scene.photo.rgb, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_NEAREST)
+    cells = cv2.inRange(picture, (_FULL * 255,) * 3, (255,) * 3)
+    reach = bead_mm * px_per_mm * ratio / 2
+    within = cv2.distanceTransform(cells, cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > reach
+    if cells.mean() > _EXPOSED * 255 or not within.any():
         return np.full(len(places_mm), np.inf)
-    wide = round(bead_mm * px_per_mm * ratio) | 1  # an even kernel would shift what it opens
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide))
-    hides = cv2.morphologyEx(cells, cv2.MORPH_OPEN, disc)
-    if not hides.any():
-        return np.full(len(places_mm), np.inf)
-    away = cv2.distanceTransform(1 - hides, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    away = cv2.distanceTransform((~within).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) - reach
     at = np.rint((scene.camera.project(places_mm) + 0.5) * ratio - 0.5).astype(int)
     x, y = np.clip(at, 0, np.array(cells.shape[::-1]) - 1).T
-    return np.asarray(away[y, x] / (px_per_mm * ratio), dtype=float)
+    return np.asarray(np.maximum(away[y, x], 0) / (px_per_mm * ratio), dtype=float)
