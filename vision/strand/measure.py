@@ -136,7 +136,7 @@ def _pooled(across: Sizes, lengths: Lengths) -> Sizes:
 def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU) -> Strand:
     """Return the record of a measured strand."""
     found, camera = row.found, row.scene.camera
-    centres = camera.project(row.places_mm)
+    centres, outlines = camera.project(row.places_mm), _outlines(found, row.segments)
     beads = tuple(
         StrandBead(
             number=k + 1,
@@ -147,7 +147,7 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
             along_u95_mm=float(u95.along_mm[k]),
             gap_after_mm=float(lengths.gaps_mm[k]),
             colour_rgb=_colour(found.strip, segment, across.mm[k]),
-            outline_px=_outline(found, segment),
+            outline_px=outlines[k],
             flags=bead_flags(
                 segment, edge_clarity=float(row.rims.clarity[k].min()), odd=bool(lengths.odd[k])
             ),
@@ -267,13 +267,13 @@ def _colour(strip: Strip, segment: Segment, across: float) -> tuple[int, int, in
     return red, green, blue
 
 
-def _outline(found: DividedStrand, segment: Segment) -> FloatArray:
-    """Return the outline of a bead in the photo: its two sides from end to end, shape (N, 2)."""
-    along = np.linspace(segment.start_mm, segment.end_mm, _OUTLINE_POINTS)
+def _outlines(found: DividedStrand, segments: Sequence[Segment]) -> FloatArray:
+    """Return the outlines of beads in the photo: their two sides from end to end, shape (B, N, 2)."""
+    along = np.array([np.linspace(s.start_mm, s.end_mm, _OUTLINE_POINTS) for s in segments])
     steps = np.arange(len(found.sides.width_mm)) * STEP_MM
     left, right = (
         np.interp(along, steps, ndimage.gaussian_filter1d(side, _OUTLINE_SMOOTH_MM / STEP_MM))
         for side in (found.sides.left_mm, found.sides.right_mm)
     )
-    round_it = found.plane.at(np.concatenate([along, along[::-1]]), np.concatenate([left, right[::-1]]))
-    return found.plane.camera.project(round_it)
+    round_it = (np.concatenate([a, b[:, ::-1]], axis=1) for a, b in ((along, along), (left, right)))
+    return found.plane.camera.project(found.plane.at(*round_it))

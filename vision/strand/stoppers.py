@@ -6,6 +6,7 @@ strand.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import cv2
@@ -45,7 +46,7 @@ _BARE, _THIN_MM, _BESIDE_MM = 0.36, 1.2, 0.8
 nothing farther than the third from a bead lies beside it. Half or double of the first two: last digits."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Pieces:
     """The pieces of a strand in order, beads or not, and what they show.
 
@@ -87,7 +88,7 @@ class Pieces:
         sizes = zip(self.segments, widths, strict=True)
         return np.log([(s.length_mm + STEP_MM, width + STEP_MM) for s, width in sizes])
 
-    @property
+    @cached_property
     def looks(self) -> FloatArray:
         """Log length, log width, flatness and CIE L*a*b* of each, in standard deviations, shape (P, 6)."""
         return np.array([self._look(s) for s in self.segments])

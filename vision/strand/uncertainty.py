@@ -83,10 +83,12 @@ class Budget:
         `height_u_mm` is the standard uncertainty of their height: all are seen larger by its share of the
         camera's.
         """
-        camera = np.array([camera_rel_u(scene.camera, place) for place in places])
         return cls(
             px_mm=scene.blur_times / scene.camera.px_per_mm(places[len(places) // 2]),
-            scale_u=np.hypot(np.hypot(scene.scale_rel_u, camera), height_u_mm / scene.camera_above_mm),
+            scale_u=np.hypot(
+                np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, places)),
+                height_u_mm / scene.camera_above_mm,
+            ),
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,
         )
 
