@@ -58,6 +58,11 @@ class Axis:
         x, y, nx, ny = (np.interp(along_mm, steps, column) for column in (*self.points_mm.T, *self.normals.T))
         return np.stack([x + aside_mm * nx, y + aside_mm * ny], axis=-1)
 
+    @property
+    def length_mm(self) -> float:
+        """Length from end to end."""
+        return (len(self.points_mm) - 1) * STEP_MM
+
     def extended(self, by_mm: float) -> "Axis":
         """Return the axis with straight continuations at both ends."""
         return _axis(_extended(self.points_mm, by_mm), straight=self.straight)

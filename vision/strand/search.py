@@ -58,8 +58,9 @@ _ASIDE = 3.0
 beyond an end counts too. Half or double: no difference."""
 _MIDDLE = 0.25
 """A quarter of the width, to either side of the middle, surely shows bead."""
-_CUT_MM, _MORE_MM, _FARTHER = 0.5, 20.0, 10
-"""An axis that ends nearer than this to a bead is followed so much further, so often: across any sheet."""
+_CUT_MM, _MORE_MM = 0.5, 20.0
+"""An axis that ends nearer than this to a bead is followed so much further, until it grows by less than this.
+"""
 _MOSTLY = 0.5
 """More than half."""
 _NO_ROW = 0.3
@@ -314,9 +315,9 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     if strand is None:
         return None
     network, beads = _beads_along(view.scene, strand)
-    for _ in range(_FARTHER):
-        if not beads or course.closed or not _ends_within(beads, strand.axis):
-            break
+    followed_mm = 0.0
+    while beads and not course.closed and _ends_within(beads, strand.axis, beyond_mm=followed_mm):
+        followed_mm = strand.axis.length_mm + _CUT_MM
         longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm, widest=_WIDEST_KNOWN)
         strand = view.recentred(longer)
         network, beads = _beads_along(view.scene, strand)
@@ -348,10 +349,10 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     )
 
 
-def _ends_within(beads: list[Segment], axis: Axis) -> bool:
-    """Return whether an axis ends among beads."""
-    end_mm = (len(axis.points_mm) - 1) * STEP_MM
-    return min(beads[0].start_mm, end_mm - beads[-1].end_mm) < _CUT_MM
+def _ends_within(beads: list[Segment], axis: Axis, *, beyond_mm: float) -> bool:
+    """Return whether an axis longer than that ends among beads."""
+    end_mm = axis.length_mm
+    return beyond_mm < end_mm and min(beads[0].start_mm, end_mm - beads[-1].end_mm) < _CUT_MM
 
 
 def _ends_on(axis: Axis, course: Course) -> tuple[float, float]:
