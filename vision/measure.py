@@ -13,7 +13,6 @@ from vision.common.errors import NoBeadsError
 from vision.common.records import Lot, Photo, Strand
 from vision.sheet.sharpness import edge_blur_px
 from vision.sheet.tags import find_tags
-from vision.strand.measure import strands_of
 
 Measured = TypeVar("Measured", Strand, Lot)
 
@@ -39,6 +38,8 @@ def measure_strands(
     NoSheetError, NoBeadsError, PhotoError
         With one line that says what was found and what to do.
     """
+    from vision.strand.measure import strands_of  # noqa: PLC0415  (a lot needs none of what it imports)
+
     sheet = _Reading(length_mm=check_length_mm, u_mm=check_length_u_mm)
     return strands_of(_scene(photo, sheet, bed_height_mm=bed_height_mm))
 
