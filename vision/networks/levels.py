@@ -69,17 +69,16 @@ def each_tile(
     parts = [f"{name}-{k}" for k in range(2 * FINE + 1)]
     ahead, middle, back = parts[:FINE], parts[FINE], parts[FINE + 1 :]
     with ThreadPoolExecutor(cv2.getNumThreads()) as pool:
-        run = _Runner(pool=pool)
-        asked = _by_two(np.pad(wanted, _beyond(wanted)))
         cells: Cells = folded(picture)
+        asked = np.asarray(folded(np.pad(wanted, _beyond(wanted))[..., None]).any(axis=0))
         needed, kept = [_tiles(asked)], []
         for part in ahead:
-            fine, cells = run.ahead(part, cells)
+            fine, cells = _ahead(part, cells, pool=pool)
             kept.append(fine)
             needed.append(_tiles(_under(needed[-1], cells.shape[1:])))
         (cells,) = _run(middle, cells)
         for part, tiles in zip(back[:-1], needed[-2:0:-1], strict=True):
-            cells = run.back(part, kept.pop(), coarse=cells, tiles=tiles)
+            cells = _back(part, kept.pop(), coarse=cells, tiles=tiles, pool=pool)
         give_back()
 
         def one(tile: "_Tile") -> None:
@@ -87,7 +86,7 @@ def each_tile(
             rows, columns = (slice(2 * side.start, 2 * side.stop) for side in tile.own)
             take((rows, columns), _unfolded(logits)[:, : height - rows.start, : width - columns.start])
 
-        run.each(one, needed[0])
+        list(pool.map(one, needed[0]))
     give_back()
 
 
@@ -120,18 +119,22 @@ class _Tile:
 
 
 def _tiles(asked: NDArray[np.bool_]) -> list[_Tile]:
-    """Return the tiles of a level that hold anything asked for, shape (H, W)."""
+    """Return the tiles of a level that hold anything asked for, shape (H, W), and no more than that."""
     height, width = asked.shape
-    own = [
-        (slice(top, min(top + _SIDE, height)), slice(left, min(left + _SIDE, width)))
+    boxes = (
+        (slice(top, top + _SIDE), slice(left, left + _SIDE))
         for top in range(0, height, _SIDE)
         for left in range(0, width, _SIDE)
-    ]
-    return [
-        _Tile(own=box, seen=(_wider(box[0], height), _wider(box[1], width)))
-        for box in own
-        if asked[box].any()
-    ]
+    )
+    own = [_held(asked[box], box) for box in boxes if asked[box].any()]
+    return [_Tile(own=box, seen=(_wider(box[0], height), _wider(box[1], width))) for box in own]
+
+
+def _held(asked: NDArray[np.bool_], box: Box) -> Box:
+    """Return the part of a tile that holds all that is asked for in it, in squares of two by two cells."""
+    rows, columns = (np.flatnonzero(asked.any(axis=axis)) // 2 * 2 for axis in (1, 0))
+    down, right = box[0].start, box[1].start
+    return slice(down + rows[0], down + rows[-1] + 2), slice(right + columns[0], right + columns[-1] + 2)
 
 
 def _wider(side: slice, most: int) -> slice:
@@ -141,11 +144,6 @@ def _wider(side: slice, most: int) -> slice:
 
 def _halved(side: slice) -> slice:
     return slice(side.start // 2, side.stop // 2)
-
-
-def _by_two(asked: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return in which squares of two by two cells anything is asked for."""
-    return asked[::2, ::2] | asked[1::2, ::2] | asked[::2, 1::2] | asked[1::2, 1::2]
 
 
 def _under(tiles: list[_Tile], shape: tuple[int, ...]) -> NDArray[np.bool_]:
@@ -176,40 +174,30 @@ def _unfolded(cells: Map) -> Map:
     return maps.reshape(count // 4, 2 * rows, 2 * columns)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Runner:
-    """Runs a part of a network on the tiles of its level, several at once."""
+def _ahead(part: str, cells: Cells, *, pool: Executor) -> tuple[Cells, Cells]:
+    """Return a level's features, and the cells of the next coarser level."""
+    shape = cells.shape[1:]
+    fine, coarse = _room(part, shape), _room(part, (shape[0] // 2, shape[1] // 2), number=1)
 
-    pool: Executor
+    def one(tile: _Tile) -> None:
+        own, pooled = _run(part, cells[tile.sees])
+        fine[:, *tile.own] = own[tile.inner]
+        _, *inner = tile.inner
+        coarse[:, *map(_halved, tile.own)] = pooled[:, *map(_halved, inner)]
 
-    def each(self, act: Callable[[_Tile], None], tiles: list[_Tile]) -> None:
-        """Do something with each tile."""
-        for _ in self.pool.map(act, tiles):
-            pass
+    list(pool.map(one, _tiles(np.ones(shape, dtype=bool))))
+    return fine, coarse
 
-    def ahead(self, part: str, cells: Cells) -> tuple[Cells, Cells]:
-        """Return a level's features, and the cells of the next coarser level."""
-        shape = cells.shape[1:]
-        fine, coarse = _room(part, shape), _room(part, (shape[0] // 2, shape[1] // 2), number=1)
 
-        def one(tile: _Tile) -> None:
-            own, pooled = _run(part, cells[tile.sees])
-            fine[:, *tile.own] = own[tile.inner]
-            _, *inner = tile.inner
-            coarse[:, *map(_halved, tile.own)] = pooled[:, *map(_halved, inner)]
+def _back(part: str, fine: Cells, *, coarse: Cells, tiles: list[_Tile], pool: Executor) -> Cells:
+    """Return a level's features joined with those of the coarser level, in some of its tiles."""
+    joined = _room(part, fine.shape[1:])
 
-        self.each(one, _tiles(np.ones(shape, dtype=bool)))
-        return fine, coarse
+    def one(tile: _Tile) -> None:
+        joined[:, *tile.own] = _run(part, fine[tile.sees], coarse[tile.sees_coarse])[0][tile.inner]
 
-    def back(self, part: str, fine: Cells, *, coarse: Cells, tiles: list[_Tile]) -> Cells:
-        """Return a level's features joined with those of the coarser level, in some of its tiles."""
-        joined = _room(part, fine.shape[1:])
-
-        def one(tile: _Tile) -> None:
-            joined[:, *tile.own] = _run(part, fine[tile.sees], coarse[tile.sees_coarse])[0][tile.inner]
-
-        self.each(one, tiles)
-        return joined
+    list(pool.map(one, tiles))
+    return joined
 
 
 def _room(part: str, shape: tuple[int, ...], *, number: int = 0) -> Cells:

@@ -19,7 +19,7 @@ from vision.camera.scene import Scene
 from vision.common.records import ImageArray, Mask
 from vision.networks.inference import TILE, Map, probability, shares
 from vision.networks.levels import Box, each_tile
-from vision.topview.bed import bed_region, shows_anything
+from vision.topview.bed import among_things, bed_region, shows_anything
 from vision.topview.orthophoto import Orthophoto, orthophoto
 
 CELLS_PER_MM = 5.0
@@ -71,7 +71,8 @@ class BeadMap:
         How far inside its bead it lies, from 0 on the outline to 1 where farthest from it.
     kinds : ndarray, shape (9, H, W)
         Probability of each kind of thing: bed, bead, spacer, crimp or its cover, clasp or ring, chain,
-        stopper, bare string, anything else; 1 in sum, and bed where no bead may lie.
+        stopper, bare string, anything else; 1 in sum, and bed where no bead may lie or
+        nothing shows.
     bed : ndarray of bool, shape (H, W)
         Where beads may lie.
     """
@@ -103,10 +104,12 @@ def map_from_above(scene: Scene) -> tuple[Orthophoto, BeadMap]:
 def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
     """Map the beads of a top view where beads may lie, shape (H, W); elsewhere, all is bed.
 
-    The networks get the box that holds whatever the picture shows on the bed.
+    The networks get the box that holds whatever the picture shows on the bed. What lies apart from it is bed.
     """
-    rows, columns = _looked_at(top, where)
-    shown, bed = top.rgb[rows, columns], where[rows, columns]
+    things = shows_anything(top, where)
+    rows, columns = _looked_at(where, things, margin=round(_MARGIN_MM * top.cells_per_mm))
+    among = among_things(things, empty_mm=_MARGIN_MM, cells_per_mm=top.cells_per_mm)
+    shown, bed = top.rgb[rows, columns], (where & among)[rows, columns]
     size = _network_size(bed.shape[::-1], top.cells_per_mm)
     maps = np.zeros((_MAPS, *where.shape), np.float32)
     maps[_BED] = 1
@@ -152,14 +155,13 @@ def _network_size(size: tuple[int, ...], cells_per_mm: float) -> tuple[int, int]
     return width, height
 
 
-def _looked_at(top: Orthophoto, where: Mask) -> tuple[slice, slice]:
+def _looked_at(where: Mask, things: Mask, *, margin: int) -> tuple[slice, slice]:
     """Return the rows and columns that the networks get.
 
     They begin whole tiles from those of the bed: which cells a network joins to coarser ones does not depend
     on what lies outermost.
     """
-    margin = round(_MARGIN_MM * top.cells_per_mm)
-    boxes = _box(where, margin), _box(shows_anything(top, where), margin)
+    boxes = _box(where, margin), _box(things, margin)
     rows, columns = (
         slice(bed.start + max(shown.start - bed.start, 0) // TILE * TILE, shown.stop)
         for bed, shown in zip(*boxes, strict=True)

@@ -17,7 +17,8 @@ _CHANGE, _CHANGE_MM = 0.03, 0.6
 """Share of full scale by which squares of this side differ from their neighbours where anything lies: the
 noise of bare paper is a third of it. At double nothing changes but the time."""
 _EDGE_MM = 2.0
-"""Nearer to a tag or the edge of the view these themselves are seen in the squares."""
+"""Nearer to a tag or the edge of the view these themselves are seen in the squares. Twice as far beside what
+shows a part may lie that does not; half of that would lose a few of its cells in 5 of 73 photos."""
 _PAGE_EDGE_MM = 11.5
 """A mat's tags begin 12 mm from its edges. Outside them stand caption and ruler line, and no beads."""
 
@@ -42,6 +43,17 @@ def shows_anything(top: Orthophoto, bed: Mask) -> Mask:
     change = cv2.subtract(cv2.dilate(squares, beside), cv2.erode(squares, beside)).max(axis=2)
     shown = cv2.resize(change, bed.shape[::-1], interpolation=cv2.INTER_NEAREST) > 255 * _CHANGE
     return (cv2.erode(bed.astype(np.uint8), edge, borderValue=0) > 0) & shown
+
+
+def among_things(shown: Mask, *, empty_mm: float, cells_per_mm: float) -> Mask:
+    """Return which cells lie between things that show, or beside them: not in a disc of bare bed.
+
+    `empty_mm` is the radius of the smallest disc that counts as bare.
+    """
+    apart = cv2.distanceTransform((~shown).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
+    between = (apart < empty_mm * cells_per_mm).astype(np.uint8)
+    inward = cv2.distanceTransform(between, cv2.DIST_L2, cv2.DIST_MASK_5)
+    return np.asarray(inward > (empty_mm - 2 * _EDGE_MM) * cells_per_mm)
 
 
 def _cell(top: Orthophoto, point_mm: FloatArray) -> tuple[int, int]:

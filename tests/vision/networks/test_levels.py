@@ -49,16 +49,16 @@ def test_tiles_give_what_the_whole_picture_gives(
 
 
 def test_what_is_not_wanted_is_left_out_and_changes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    shown = picture(320, 416)
+    shown = picture(317, 410)  # the network gets 320 x 416 cells
     whole = logits("beads", shown)
     monkeypatch.setattr(levels, "_SIDE", 32)
     wanted = np.zeros(shown.shape[:2], dtype=bool)
-    wanted[70, 130], wanted[319, 415] = True, True
+    wanted[70, 130], wanted[85, 133], wanted[316, 409] = True, True, True
     some = logits("beads", shown, wanted)
     there = ~np.isnan(some[0])
-    assert there[64:128, 128:192].all()
-    assert there[256:, 384:].all()
-    assert np.count_nonzero(there) == 64 * 64 + 64 * 32
+    assert there[68:88, 128:136].all()  # the least box of both within a tile, in squares of four cells
+    assert there[316:, 408:].all()
+    assert np.count_nonzero(there) == 20 * 8 + 2
     assert some[:, there] == pytest.approx(whole[:, there], abs=ROUNDING)
 
 
