@@ -112,7 +112,7 @@ def _measured(outlines: Sequence[Outline], scene: Scene) -> list[BeadSizes]:
     except NoBeadsError:
         return []
     bodies = estimate_bodies([bead.section for bead in beads], flat=None)
-    return [edge_sizes(bead, scene, body=body) for bead, body in zip(beads, bodies, strict=True)]
+    return edge_sizes(beads, scene, bodies=bodies)
 
 
 Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32]]

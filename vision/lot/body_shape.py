@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vision.common.records import FloatArray
 from vision.lot.feret import DIRECTIONS, Section, smallest
@@ -106,12 +107,13 @@ def estimate_bodies(sections: Sequence[Section], *, flat: bool | None) -> list[B
     flat : bool or None
         True: flat discs; False: none of them flat; None: estimate.
     """
-    upright = [solve(s, 1.0, upright=True).widths for s in sections]
-    prismatic = flat is not True and float(np.median([_fourth_harmonic(w) for w in upright])) > _PRISMATIC
-    if prismatic and np.median([_aspect(w) for w in upright]) > _LONG:
-        return _lying_tubes(sections)
-    prior = _prior(flat=flat, usual_mm=float(np.median([smallest(w) for w in upright])))
-    return _average(sections, prior, upright=prismatic, domes=flat is None and not prismatic)
+    lot = Section.of_all(sections)
+    upright = solve(lot, 1.0, upright=True).widths
+    prismatic = flat is not True and float(np.median(_fourth_harmonic(upright))) > _PRISMATIC
+    if prismatic and np.median(_aspect(upright)) > _LONG:
+        return _lying_tubes(lot)
+    prior = _prior(flat=flat, usual_mm=float(np.median(smallest(upright))))
+    return _average(lot, prior, upright=prismatic, domes=flat is None and not prismatic)
 
 
 def _prior(*, flat: bool | None, usual_mm: float) -> FloatArray:
@@ -120,13 +122,13 @@ def _prior(*, flat: bool | None, usual_mm: float) -> FloatArray:
     return prior if flat is None else prior * (flat == _IS_FLAT)
 
 
-def _average(sections: Sequence[Section], prior: FloatArray, *, upright: bool, domes: bool) -> list[Body]:
+def _average(lot: Section, prior: FloatArray, *, upright: bool, domes: bool) -> list[Body]:
     """Average over the heights, weighted by prior and evidence; with `domes`, some beads may be domed."""
-    tried = _candidates(sections, upright=upright)
-    growth = tried.half_heights / (np.array([s.above_mm for s in sections]) - tried.half_heights)
+    tried = _candidates(lot, upright=upright)
+    growth = tried.half_heights / (lot.above_mm - tried.half_heights)
     domed = _dome_probability(tried.widths) if domes else np.zeros_like(tried.half_heights)
     widths = tried.widths * (1 + domed * growth)[:, :, None]
-    weight = _posterior(prior, widths, sections)
+    weight = _posterior(prior, widths, lot.radial)
     mean = np.einsum("h,hbd->bd", weight, widths)
     variance = _height_variance(weight, widths, mean) + _corner_variance(mean, upright=upright)
     is_flat = bool(weight[_IS_FLAT].sum() > 0.5)
@@ -138,15 +140,12 @@ def _average(sections: Sequence[Section], prior: FloatArray, *, upright: bool, d
     ]
 
 
-def _candidates(sections: Sequence[Section], *, upright: bool) -> _Candidates:
+def _candidates(lot: Section, *, upright: bool) -> _Candidates:
     """Solve all beads for each of `_HEIGHTS`; thin ones are upright prisms."""
-    solved = [
-        [solve(s, h, upright=upright or thin) for s in sections]
-        for h, thin in zip(_HEIGHTS, _IS_THIN, strict=True)
-    ]
+    solved = [solve(lot, h, upright=upright or thin) for h, thin in zip(_HEIGHTS, _IS_THIN, strict=True)]
     return _Candidates(
-        widths=np.array([[one.widths for one in row] for row in solved]),
-        half_heights=np.array([[one.half_height for one in row] for row in solved]),
+        widths=np.array([each.widths for each in solved]),
+        half_heights=np.array([each.half_height for each in solved]),
     )
 
 
@@ -157,9 +156,8 @@ def _dome_probability(widths: FloatArray) -> FloatArray:
     return np.asarray(kinds[:, None] * share)
 
 
-def _posterior(prior: FloatArray, widths: FloatArray, sections: Sequence[Section]) -> FloatArray:
+def _posterior(prior: FloatArray, widths: FloatArray, radial: NDArray[np.intp]) -> FloatArray:
     """Return the weights of `_HEIGHTS`, sum 1."""
-    radial = np.array([s.radial for s in sections])
     evidence = np.array([radial_evidence(w, radial) + aspect_evidence(w) for w in widths])
     weight = prior * np.exp(evidence - evidence[prior > 0].max())
     return np.asarray(weight / weight.sum())
@@ -173,32 +171,25 @@ def _height_variance(weight: FloatArray, widths: FloatArray, mean: FloatArray) -
 
 
 def _corner_variance(widths: FloatArray, *, upright: bool) -> FloatArray:
-    return np.array([corner_u(w) for w in widths]) ** 2 if upright else np.zeros_like(widths)
+    return corner_u(widths) ** 2 if upright else np.zeros_like(widths)
 
 
-def _lying_tubes(sections: Sequence[Section]) -> list[Body]:
-    solved = [solve_tube(s) for s in sections]
-    scatter = aspect_scatter(np.array([one.widths for one in solved]))
-    kind = Kind(flat=False, prismatic=True, aspect_scatter=scatter)
+def _lying_tubes(lot: Section) -> list[Body]:
+    solved = solve_tube(lot)
+    kind = Kind(flat=False, prismatic=True, aspect_scatter=aspect_scatter(solved.widths))
     return [
-        Body(
-            widths_mm=one.widths,
-            widths_u_mm=corner_u(one.widths),
-            half_height_mm=one.half_height,
-            dome_rel_u=0.0,
-            kind=kind,
-        )
-        for one in solved
+        Body(widths_mm=widths, widths_u_mm=u, half_height_mm=float(half), dome_rel_u=0.0, kind=kind)
+        for widths, u, half in zip(solved.widths, corner_u(solved.widths), solved.half_height, strict=True)
     ]
 
 
-def _fourth_harmonic(widths: FloatArray) -> float:
-    """Return the fourth harmonic of sizes over directions, relative to their mean."""
+def _fourth_harmonic(widths: FloatArray) -> FloatArray:
+    """Return the fourth harmonic of sizes over directions, relative to their mean, shape (B,)."""
     wave = np.abs(np.fft.rfft(widths))
-    return float(2 * wave[2] / wave[0])
+    return np.asarray(2 * wave[:, 2] / wave[:, 0])
 
 
-def _aspect(widths: FloatArray) -> float:
-    """Return the size square to the smallest over the smallest."""
-    k = int(np.argmin(widths))
-    return float(widths[(k + DIRECTIONS // 2) % DIRECTIONS] / widths[k])
+def _aspect(widths: FloatArray) -> FloatArray:
+    """Return the size square to the smallest over the smallest, shape (B,)."""
+    square_to = (np.argmin(widths, axis=1) + DIRECTIONS // 2) % DIRECTIONS
+    return np.asarray(widths[np.arange(len(widths)), square_to] / widths.min(axis=1))

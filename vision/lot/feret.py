@@ -13,10 +13,12 @@ sqrt(w^2 + b^2 t^2) for an ellipse, w + b |t| for a box, and for anything betwee
 w - q and an ellipse of half width q. A sphere gives Dandelin's ellipse back.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vision.common.records import FloatArray
 
@@ -26,11 +28,11 @@ DIRECTIONS = 360
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """Where the tangent planes through the camera cut the bed, for one bead, in all directions.
+    """Where the tangent planes through the camera cut the bed, in all directions, for one bead or several.
 
     Attributes
     ----------
-    low, high : ndarray, shape (DIRECTIONS,)
+    low, high : ndarray, shape (..., DIRECTIONS)
         Where the two tangent planes cut the bed, mm along each direction, from the point below the camera.
     above_mm : float
         Height of the camera above the bed.
@@ -61,14 +63,20 @@ class Section:
         above = float(camera_mm[2] - bed_height_mm)
         return cls(low=along.min(axis=0), high=along.max(axis=0), above_mm=above)
 
+    @classmethod
+    def of_all(cls, sections: Sequence[Self]) -> Self:
+        """Return the sections of several beads that one camera sees on one bed, as one."""
+        low, high = (np.array([getattr(section, side) for section in sections]) for side in ("low", "high"))
+        return cls(low=low, high=high, above_mm=sections[0].above_mm)
+
     def widths(
-        self, half_height_mm: float, *, round_share: FloatArray | float = 1.0, bevel: float = 0.0
+        self, half_height_mm: FloatArray | float, *, round_share: FloatArray | float = 1.0, bevel: float = 0.0
     ) -> FloatArray:
-        """Return the caliper size in every direction, mm, shape (DIRECTIONS,).
+        """Return the caliper size in every direction, mm, shape (..., DIRECTIONS).
 
         Parameters
         ----------
-        half_height_mm : float
+        half_height_mm : float or ndarray, shape (...)
             b.
         round_share : float or ndarray
             q / w: 1 for an ellipsoid, 0 for an upright prism.
@@ -76,8 +84,9 @@ class Section:
             Share of b that a prism's sides lose to its bevelled or rounded edges.
         """
         left, right = self.low / self.above_mm, self.high / self.above_mm
-        total = (self.above_mm - half_height_mm) * (right - left)
-        upright = (1 - bevel) * half_height_mm
+        half = np.asarray(half_height_mm)[..., None]
+        total = (self.above_mm - half) * (right - left)
+        upright = (1 - bevel) * half
         height2 = (upright * left) ** 2, (upright * right) ** 2
         if (
             np.isscalar(round_share) and round_share == 1.0
@@ -93,10 +102,10 @@ class Section:
             w = np.maximum(w - value / np.maximum(slope, 1e-6), 1e-3 * total)
         return np.asarray(2 * w)
 
-    def middle(self, half_height_mm: float) -> FloatArray:
+    def middle(self, half_height_mm: FloatArray | float) -> FloatArray:
         """Return the bead's middle along every direction, mm from the point below the camera."""
         # to first order both tangents slope equally: the middle of the two, lifted by b
-        return (self.low + self.high) / 2 * (1 - half_height_mm / self.above_mm)
+        return (self.low + self.high) / 2 * (1 - np.asarray(half_height_mm)[..., None] / self.above_mm)
 
     @property
     def view_slope(self) -> float:
@@ -105,15 +114,17 @@ class Section:
         return float(np.hypot(middle[0], middle[DIRECTIONS // 2])) / self.above_mm
 
     @property
-    def radial(self) -> int:
-        """Index of the direction away from the point below the camera."""
+    def radial(self) -> NDArray[np.intp]:
+        """Index of the direction away from the point below the camera, shape (...)."""
         middle = self.middle(0.0)
-        angle = np.arctan2(middle[DIRECTIONS // 2], middle[0]) % np.pi
-        return round(float(angle) / np.pi * DIRECTIONS) % DIRECTIONS
+        angle = np.arctan2(middle[..., DIRECTIONS // 2], middle[..., 0]) % np.pi
+        return np.rint(angle / np.pi * DIRECTIONS).astype(np.intp) % DIRECTIONS
 
 
-def smallest(widths: FloatArray) -> float:
-    """Return the smallest caliper size; between two flat sides it lies in a notch between directions.
+def smallest(widths: FloatArray) -> FloatArray:
+    """Return the smallest caliper sizes, of (..., DIRECTIONS).
+
+    Between two flat sides it lies in a notch between directions.
 
     Examples
     --------
@@ -125,15 +136,15 @@ def smallest(widths: FloatArray) -> float:
     >>> f"{widths.min():.2f} {smallest(widths):.2f}"
     '10.03 10.00'
     """
-    k = int(np.argmin(widths))
-    far, near, other, away = (float(widths[(k + d) % len(widths)]) for d in (-2, -1, 1, 2))
+    k = np.argmin(widths, axis=-1)[..., None]
+    far, near, least, other, away = (
+        np.take_along_axis(widths, (k + d) % widths.shape[-1], axis=-1)[..., 0] for d in (-2, -1, 0, 1, 2)
+    )
     # lines through two values on each side cross at this offset from k, in steps
     left, right = near - far, away - other
-    if right - left < 1e-12:
-        return float(widths[k])
-    cross = (near - other + left + right) / (right - left)
-    value = near + left * (1 + cross)
-    return min(float(widths[k]), max(value, float(widths[k]) - abs(left), float(widths[k]) - abs(right)))
+    cross = (near - other + left + right) / np.maximum(right - left, 1e-12)
+    value = np.maximum(near + left * (1 + cross), least - np.minimum(np.abs(left), np.abs(right)))
+    return np.where(right - left < 1e-12, least, np.minimum(least, value))
 
 
 def directions() -> FloatArray:

@@ -108,7 +108,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
     widths = [float((bead.section.high - bead.section.low).min()) for bead in beads]
     check_resolution(scene, bead_mm=float(np.median(widths)))
     bodies = estimate_bodies([bead.section for bead in beads], flat=flat)
-    edges = [edge_sizes(bead, scene, body=body) for bead, body in zip(beads, bodies, strict=True)]
+    edges = edge_sizes(beads, scene, bodies=bodies)
     measured = [
         _record(scene, bead, body=body, sizes=sizes)
         for bead, body, sizes in zip(beads, bodies, _settled(scene, edges), strict=True)
@@ -268,12 +268,24 @@ def _noise_mm(ground: FloatArray, scene: Scene) -> float:
     return _NOISE_PX / per_mm + _NOISE_REL * float(np.median(np.linalg.norm(ground - middle, axis=1)))
 
 
-def edge_sizes(bead: TracedBead, scene: Scene, *, body: Body) -> BeadSizes:
-    """Return a bead's sizes as its outline gives them."""
-    middle = bead.section.middle(body.half_height_mm)
-    below = scene.camera.centre_mm[:2]
-    centre = np.array([*(below + middle[[0, DIRECTIONS // 2]]), scene.bed_height_mm + body.half_height_mm])
-    u = edge_budget(bead, scene, body=body, centre_mm=centre).total_mm(body.widths_mm)
+def edge_sizes(beads: Sequence[TracedBead], scene: Scene, *, bodies: Sequence[Body]) -> list[BeadSizes]:
+    """Return the sizes of beads as their outlines give them."""
+    lot, half = Section.of_all([bead.section for bead in beads]), np.array([b.half_height_mm for b in bodies])
+    middles = lot.middle(half)[:, [0, DIRECTIONS // 2]] + scene.camera.centre_mm[:2]
+    centres = np.column_stack([middles, scene.bed_height_mm + half])
+    each = zip(beads, bodies, centres, camera_rel_u(scene.camera, centres), strict=True)
+    return [
+        _edge_size(bead, scene, body=body, centre=centre, camera_rel=float(rel))
+        for bead, body, centre, rel in each
+    ]
+
+
+def _edge_size(
+    bead: TracedBead, scene: Scene, *, body: Body, centre: FloatArray, camera_rel: float
+) -> BeadSizes:
+    """Return a bead's sizes by its outline, given its middle and the camera's relative uncertainty there."""
+    budget = edge_budget(bead, scene, body=body, centre_mm=centre, camera_rel=camera_rel)
+    u = budget.total_mm(body.widths_mm)
     largest, least = int(np.argmax(body.widths_mm)), int(np.argmin(body.widths_mm))
     traced = measurable(bead, widths_mm=body.widths_mm, u_mm=u)
     shape_rel_u = _ASLANT * body.kind.aspect_scatter * bead.section.view_slope

@@ -21,23 +21,23 @@ sizes lie within their uncertainty, not 0.959."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solved:
-    """One bead's sizes if its body is of one kind.
+    """Sizes of beads if their bodies are of one kind.
 
     Attributes
     ----------
-    widths : ndarray, shape (DIRECTIONS,)
+    widths : ndarray, shape (..., DIRECTIONS)
         Caliper sizes, mm.
-    half_height : float
+    half_height : ndarray, shape (...)
         Height of its middle above the bed, mm.
     """
 
     widths: FloatArray
-    half_height: float
+    half_height: FloatArray
 
 
 def solve(section: Section, height: float, *, upright: bool) -> Solved:
     """Return sizes and half height of a body whose height is a share of its smallest size."""
-    half, bevel = 0.0, _BEVEL if upright and height > FLAT else 0.0
+    half, bevel = np.zeros(section.low.shape[:-1]), _BEVEL if upright and height > FLAT else 0.0
     widths = section.widths(half)
     for _ in range(4):
         half = height * (smallest(widths) if upright else _least_axis(widths)) / 2
@@ -45,15 +45,15 @@ def solve(section: Section, height: float, *, upright: bool) -> Solved:
     return Solved(widths=widths, half_height=half)
 
 
-def _least_axis(widths: FloatArray) -> float:
-    """Return the smaller axis of the ellipse nearest to a body's squared sizes.
+def _least_axis(widths: FloatArray) -> FloatArray:
+    """Return the smaller axis of the ellipse nearest to each body's squared sizes.
 
     Of an ellipse that is its smallest size. A faceted body, whose notches are no lower than its edges are
     high, has about its mean size: its height is just another of its sizes.
     """
-    wave = np.fft.rfft(widths**2) / len(widths)
-    axis2 = wave[0].real - 2 * np.abs(wave[1])
-    return float(np.sqrt(max(axis2, (THIN * smallest(widths)) ** 2)))  # a strip is no ellipse
+    wave = np.fft.rfft(widths**2) / widths.shape[-1]
+    axis2 = wave[..., 0].real - 2 * np.abs(wave[..., 1])
+    return np.asarray(np.sqrt(np.maximum(axis2, (THIN * smallest(widths)) ** 2)))  # a strip is no ellipse
 
 
 def solve_tube(section: Section) -> Solved:
@@ -66,8 +66,8 @@ def solve_tube(section: Section) -> Solved:
     widths, half = upright.widths, upright.half_height
     angle = np.arange(DIRECTIONS) * np.pi / DIRECTIONS
     for _ in range(4):
-        across = float(angle[int(np.argmin(widths))])
-        round_share = np.clip(half * np.abs(np.cos(angle - across)) / (widths / 2), 0, 1)
+        across = angle[np.argmin(widths, axis=-1)][..., None]
+        round_share = np.clip(half[..., None] * np.abs(np.cos(angle - across)) / (widths / 2), 0, 1)
         widths = section.widths(half, round_share=round_share)
         half = smallest(widths) / 2
     return Solved(widths=widths, half_height=half)
@@ -78,5 +78,5 @@ def corner_u(widths: FloatArray) -> FloatArray:
 
     Between two flat sides it is zero; from corner to corner it is largest.
     """
-    least = smallest(widths)
-    return _CORNER_U * least * (widths - least) / max(float(widths.max()) - least, 1e-9)
+    least = smallest(widths)[..., None]
+    return _CORNER_U * least * (widths - least) / np.maximum(widths.max(axis=-1, keepdims=True) - least, 1e-9)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import camera_rel_u
 from vision.common import flags
 from vision.common.records import FloatArray
 from vision.lot.body_shape import Body
@@ -137,7 +136,9 @@ class Budget:
         return np.asarray(np.sqrt(edges2 + self.body_mm**2 + widths_mm**2 * rel2))
 
 
-def edge_budget(bead: TracedBead, scene: Scene, *, body: Body, centre_mm: FloatArray) -> Budget:
+def edge_budget(
+    bead: TracedBead, scene: Scene, *, body: Body, centre_mm: FloatArray, camera_rel: float
+) -> Budget:
     """Return the uncertainties of a bead's sizes as its outline gives them.
 
     Parameters
@@ -145,6 +146,8 @@ def edge_budget(bead: TracedBead, scene: Scene, *, body: Body, centre_mm: FloatA
     bead, scene, body
     centre_mm : ndarray, shape (3,)
         World (x, y, h) of the bead's middle.
+    camera_rel : float
+        `camera_rel_u` there.
     """
     per_mm = scene.camera.px_per_mm(centre_mm)
     off_ellipse = 0.0 if body.kind.prismatic else _SHAPE_SHARE * higher_harmonics(body.widths_mm)
@@ -154,7 +157,7 @@ def edge_budget(bead: TracedBead, scene: Scene, *, body: Body, centre_mm: FloatA
         which_edge_mm=_APART * 2 * bead.outline.inward_px / per_mm,
         common_edge_mm=2 * bead.outline.common_u_px / per_mm,
         body_mm=body.widths_u_mm,
-        camera_rel=float(camera_rel_u(scene.camera, centre_mm)),
+        camera_rel=camera_rel,
         silhouette_rel=off_ellipse * min(1.0, _STRAIGHT_SHARE + bead.section.view_slope / _STEEP_VIEW),
         guessed_rel=_GUESSED * max(0.0, _ENOUGH - bead.support) ** 2,
     )

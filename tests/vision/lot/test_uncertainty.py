@@ -8,6 +8,7 @@ import pytest
 
 from tests.helpers.cameras import SIZE_PX, camera_at
 from vision.camera.scene import Scene
+from vision.camera.uncertainty import camera_rel_u
 from vision.common import flags
 from vision.common.records import FloatArray, Photo
 from vision.lot.body_shape import Body, Kind
@@ -95,7 +96,9 @@ def cornered(share: float, *, order: int = 4, prismatic: bool = False) -> Body:
 
 
 def budget(bead: TracedBead = PERFECT, body: Body = ROUND, **known: float) -> Budget:
-    return edge_budget(bead, scene(**known), body=body, centre_mm=CENTRE_MM)
+    seen = scene(**known)
+    camera_rel = float(camera_rel_u(seen.camera, CENTRE_MM))
+    return edge_budget(bead, seen, body=body, centre_mm=CENTRE_MM, camera_rel=camera_rel)
 
 
 def total(budget: Budget) -> FloatArray:
