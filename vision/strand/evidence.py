@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from vision.common.numerics import robust_sd
+from vision.common.numerics import medians, robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image, block_peaks, edge_strength, grain_level
 from vision.strand.axis import STEP_MM
@@ -122,11 +122,11 @@ def _log_tone(strip: Strip) -> Image:
 
 def _relative_tone(log_tone: Image, aside_mm: FloatArray, outside: Mask) -> Image:
     """Return the log ratio of each cell to the bed beside it: light, then two of colour, (T, S, 3)."""
-    log = cv2.GaussianBlur(log_tone, (0, 0), 1.0) / _PER_CENT
+    log = np.asarray(cv2.GaussianBlur(log_tone, (0, 0), 1.0), np.float32) / _PER_CENT
     span = 2 * round(_LEVEL_MM / STEP_MM) + 1
     sides = []
     for side in (aside_mm < 0, aside_mm > 0):
-        level = np.median(log[side & outside], axis=0)
+        level = medians(log[side & outside])
         sides.append(ndimage.median_filter(level, size=(span, 1), mode="nearest"))
     share = (np.arange(len(aside_mm)) / (len(aside_mm) - 1))[:, None, None]
     ratio = log - ((1 - share) * sides[0] + share * sides[1])

@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
+from vision.common.numerics import medians
 from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM
@@ -192,7 +193,7 @@ def _profiles(picture: Image, crests: list[Crest], inside_mm: FloatArray) -> Flo
     """Return a picture (T, S) so far inside each crest, the median of neighbouring beads, shape (B, K)."""
     single = np.array([crest.profile(picture, -inside_mm) for crest in crests])
     near = (slice(max(k - _NEAR, 0), k + _NEAR + 1) for k in range(len(crests)))
-    return np.array([np.median(single[window], axis=0) for window in near])
+    return np.array([medians(single[window]) for window in near])
 
 
 def _broad(look: _Look, other: _Look) -> FloatArray:
@@ -230,6 +231,8 @@ def _agreed(share: FloatArray) -> FloatArray:
 
 def _moved(sides: Sides, segments: list[Segment], *, broad_mm: FloatArray) -> Sides:
     """Return the sides, moved in by a shadow's breadth at each bead, shape (2, B)."""
+    if not broad_mm.any():
+        return sides
     seen = np.stack([-sides.left_mm, sides.right_mm])
     tops = np.array([[crest.top_mm for crest in crests] for crests in sides.crests(segments)])
     found = seen.copy()

@@ -6,7 +6,7 @@ drowns; they then guide the search on every bead.
 
 import numpy as np
 
-from vision.common.numerics import robust_sd
+from vision.common.numerics import medians, robust_sd
 from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM
 from vision.strand.evidence import sharpness
@@ -62,8 +62,7 @@ def _mean_sides(sides: Sides, segments: list[Segment], *, phases: int) -> tuple[
     look = sides.appearance
     # median: a glint or a stain on one bead is not on the others
     tone, single, relative = (
-        np.median(_stacked(picture, columns), axis=0)
-        for picture in (look.log_tone, look.strength, look.gradient)
+        medians(_stacked(picture, columns)) for picture in (look.log_tone, look.strength, look.gradient)
     )
     periodic = np.concatenate([tone.astype(np.float32)] * 3, axis=1)
     strength = sharpness(periodic)
