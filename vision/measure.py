@@ -44,18 +44,6 @@ def measure_strands(
     return strands_of(_scene(photo, sheet, bed_height_mm=bed_height_mm))
 
 
-def measure_strand(
-    photo: Photo, *, check_length_mm: float | None, check_length_u_mm: float, bed_height_mm: float
-) -> Strand:
-    """Measure the first strand in a photo, as `measure_strands` does."""
-    return measure_strands(
-        photo,
-        check_length_mm=check_length_mm,
-        check_length_u_mm=check_length_u_mm,
-        bed_height_mm=bed_height_mm,
-    )[0]
-
-
 def measure_lot(
     photo: Photo,
     *,

@@ -17,7 +17,7 @@ from vision.common.errors import LooseBeadsError, NoBeadsError, NoSheetError, Ph
 from vision.common.flags import DESCRIPTIONS
 from vision.common.records import Photo, Strand
 from vision.image.photo import load_photo
-from vision.measure import measure_strand
+from vision.measure import measure_strands
 from vision.sheet.geometry import SHEETS
 
 RULER_U_MM = 0.1 / 6**0.5
@@ -73,7 +73,7 @@ def measure(photo: Photo, truth: dict[str, Any], **changes: float) -> Strand:
         "bed_height_mm": truth["bed_height_mm"],
         **changes,
     }
-    return measure_strand(photo, **options)
+    return measure_strands(photo, **options)[0]
 
 
 @functools.cache
@@ -215,13 +215,13 @@ def test_sheet_without_beads_is_refused() -> None:
 def test_loose_beads_are_sent_to_the_other_measurement() -> None:
     photo = load_photo(SAMPLES / "mixed-lot.jpg")
     with pytest.raises(LooseBeadsError, match="measure loose beads with `strandgauge lot`"):
-        measure_strand(photo, check_length_mm=273.0, check_length_u_mm=RULER_U_MM, bed_height_mm=0.0)
+        measure_strands(photo, check_length_mm=273.0, check_length_u_mm=RULER_U_MM, bed_height_mm=0.0)
 
 
 def test_table_without_a_sheet_is_refused() -> None:
     noise = np.random.default_rng(1).integers(90, 160, (450, 620, 3), np.uint8)
     with pytest.raises(NoSheetError, match="no scale sheet found"):
-        measure_strand(
+        measure_strands(
             Photo(name="table.jpg", rgb=noise), check_length_mm=None, check_length_u_mm=0.0, bed_height_mm=0.0
         )
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from vision.common.records import FloatArray
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.shape_evidence import aspect_evidence, aspect_scatter, radial_evidence
-from vision.lot.solids import FLAT, THIN, corner_u, solve, solve_tube
+from vision.lot.solids import FLAT, THIN, Solved, corner_u, solve, solve_tube
 
 _HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
 """Assumed heights over smallest size: of coins, tablets, drops, rondelles, balls and cubes."""
@@ -83,20 +83,6 @@ class Body:
     kind: Kind
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Candidates:
-    """Sizes of all beads for each of `_HEIGHTS`.
-
-    Attributes
-    ----------
-    widths : ndarray, shape (H, B, DIRECTIONS)
-    half_heights : ndarray, shape (H, B)
-    """
-
-    widths: FloatArray
-    half_heights: FloatArray
-
-
 def estimate_bodies(sections: Sequence[Section], *, flat: bool | None) -> list[Body]:
     """Return the bodies of all beads of a lot, by weighting those that beads may have by what is seen.
 
@@ -125,27 +111,27 @@ def _prior(*, flat: bool | None, usual_mm: float) -> FloatArray:
 def _average(lot: Section, prior: FloatArray, *, upright: bool, domes: bool) -> list[Body]:
     """Average over the heights, weighted by prior and evidence; with `domes`, some beads may be domed."""
     tried = _candidates(lot, upright=upright)
-    growth = tried.half_heights / (lot.above_mm - tried.half_heights)
-    domed = _dome_probability(tried.widths) if domes else np.zeros_like(tried.half_heights)
+    growth = tried.half_height / (lot.above_mm - tried.half_height)
+    domed = _dome_probability(tried.widths) if domes else np.zeros_like(tried.half_height)
     widths = tried.widths * (1 + domed * growth)[:, :, None]
     weight = _posterior(prior, widths, lot.radial)
     mean = np.einsum("h,hbd->bd", weight, widths)
     variance = _height_variance(weight, widths, mean) + _corner_variance(mean, upright=upright)
     is_flat = bool(weight[_IS_FLAT].sum() > 0.5)
     kind = Kind(flat=is_flat, prismatic=upright, aspect_scatter=aspect_scatter(mean))
-    halves, dome_rel_u = weight @ tried.half_heights, np.sqrt(weight @ (domed * (1 - domed) * growth**2))
+    halves, dome_rel_u = weight @ tried.half_height, np.sqrt(weight @ (domed * (1 - domed) * growth**2))
     return [
         Body(widths_mm=w, widths_u_mm=u, half_height_mm=float(half), dome_rel_u=float(dome_u), kind=kind)
         for w, u, half, dome_u in zip(mean, np.sqrt(variance), halves, dome_rel_u, strict=True)
     ]
 
 
-def _candidates(lot: Section, *, upright: bool) -> _Candidates:
-    """Solve all beads for each of `_HEIGHTS`; thin ones are upright prisms."""
+def _candidates(lot: Section, *, upright: bool) -> Solved:
+    """Solve all beads for each of `_HEIGHTS`, the first axis; thin ones are upright prisms."""
     solved = [solve(lot, h, upright=upright or thin) for h, thin in zip(_HEIGHTS, _IS_THIN, strict=True)]
-    return _Candidates(
+    return Solved(
         widths=np.array([each.widths for each in solved]),
-        half_heights=np.array([each.half_height for each in solved]),
+        half_height=np.array([each.half_height for each in solved]),
     )
 
 

@@ -7,6 +7,7 @@ and colour cast on the bed are soft.
 from dataclasses import dataclass
 from typing import Self
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -77,7 +78,8 @@ class UnrolledBand:
         normal = normals(line, _NORMAL_POINTS)
         at = line[:, None] + offsets[None, :, None] * normal[:, None]
         colour = ndimage.gaussian_filter1d(sample(rgb, at) / 255, _ALONG_POINTS, axis=0, mode="wrap")
-        owned = _at_nearest(owner, at)
+        x, y = np.moveaxis(at.astype(np.float32), -1, 0)
+        owned = np.asarray(cv2.remap(owner, x, y, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE))
         return cls(
             line=line,
             normal=normal,
@@ -97,14 +99,6 @@ class UnrolledBand:
         """Return where another bead lies right behind a path, shape (N,)."""
         ahead = np.minimum(path + round(_MARGIN_MM / self.step_mm), self.foreign.shape[1] - 1)
         return self.foreign[np.arange(len(path)), ahead]
-
-
-def _at_nearest(image: NDArray[np.uint16], points: FloatArray) -> NDArray[np.uint16]:
-    """Return the values of the cells that points (..., 2) lie in; beyond the edge the last cells repeat."""
-    column, row = np.moveaxis(
-        np.clip(np.round(points).astype(int), 0, np.array(image.shape[::-1]) - 1), -1, 0
-    )
-    return image[row, column]
 
 
 def _ridges(colour: FloatArray, step_mm: float) -> FloatArray:

@@ -81,13 +81,6 @@ class Pieces:
         """How likely each piece is a strung part rather than a stopper or another thing, shape (P,)."""
         return np.array([bead_likelihood(self.strung, s) for s in self.segments])
 
-    @property
-    def log_sizes(self) -> FloatArray:
-        """Logarithms of the length and the width of each piece, shape (P, 2)."""
-        widths = (middle_width(self.width_mm, s) for s in self.segments)
-        sizes = zip(self.segments, widths, strict=True)
-        return np.log([(s.length_mm + STEP_MM, width + STEP_MM) for s, width in sizes])
-
     @cached_property
     def looks(self) -> FloatArray:
         """Log length, log width, flatness and CIE L*a*b* of each, in standard deviations, shape (P, 6)."""

@@ -204,10 +204,9 @@ def test_a_look_is_that_of_the_inside_of_a_piece() -> None:
     assert look[3:] == pytest.approx(plain[3:])
 
 
-def test_likelihoods_and_sizes_are_those_of_each_piece() -> None:
+def test_likelihoods_are_those_of_each_piece() -> None:
     pieces = flat_pieces([(6.0, 4.0), (8.0, 5.0)], likely={1: 0.4})
     assert pieces.bead_likelihoods == pytest.approx([1.0, 0.4])
-    assert pieces.log_sizes == pytest.approx(np.log([[6.1, 4.1], [8.1, 5.1]]))
 
 
 def off(sd: float, of: float) -> float:
