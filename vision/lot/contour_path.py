@@ -115,8 +115,9 @@ def _ridges(colour: FloatArray, step_mm: float) -> FloatArray:
 
 def _change(colour: FloatArray, scale_mm: float, step_mm: float) -> FloatArray:
     """Return the colour change across a distance on one scale, shape (N, K)."""
-    slope = ndimage.gaussian_filter1d(colour, scale_mm / step_mm, axis=1, order=1, mode="nearest")
-    return np.asarray(np.sqrt(np.sum(slope**2, axis=2)) * scale_mm / step_mm)
+    # as a matrix: the coarse scale is as wide as the whole band
+    slopes = ndimage.gaussian_filter1d(np.eye(_STEPS), scale_mm / step_mm, axis=0, order=1, mode="nearest")
+    return np.asarray(np.linalg.norm(slopes @ colour, axis=2) * scale_mm / step_mm)
 
 
 def costs(bands: list[UnrolledBand]) -> FloatArray:
