@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from vision.chains.pieces import Piece
 from vision.chains.seen import CLASPS, SHOWN, Kind, Seen
 from vision.common.records import FloatArray, Mask
-from vision.topview.region import disc, window
+from vision.topview.region import disc, owners, window
 
 _ABOUT_MM = 1.5
 """How far from a piece its string is looked for: past the piece's soft outline, and no farther."""
@@ -43,7 +43,9 @@ def ends_of(pieces: Sequence[Piece], seen: Seen) -> list[End]:
     reach = round(_ABOUT_MM * seen.per_mm)
     layers = {kind: np.pad(seen.chance(*sort), reach) for kind, sort in _SORTS.items()}
     layers[Kind.BED] = np.pad(~seen.bed, reach, constant_values=True).astype(np.float32)
-    free = np.pad(owners(pieces, seen.bed.shape) < 0, reach, constant_values=True)
+    free = np.pad(
+        owners((piece.fragment for piece in pieces), seen.bed.shape) == 0, reach, constant_values=True
+    )
     least = _LEAST_MM2 * seen.per_mm**2
     found = []
     for number, piece in enumerate(pieces):
@@ -66,11 +68,3 @@ def _regions(near: dict[Kind, FloatArray], least: float) -> list[tuple[Kind, NDA
     regions = [labels == k for k in range(1, count)]
     kinds = [max(near, key=lambda kind: float(near[kind][region].sum())) for region in regions]
     return [(kind, np.argwhere(r)) for kind, r in zip(kinds, regions, strict=True) if r.sum() > least]
-
-
-def owners(pieces: Sequence[Piece], shape: tuple[int, ...]) -> NDArray[np.int32]:
-    """Return the index of the piece that each cell shows, shape (H, W); -1 elsewhere."""
-    out = np.full(shape, -1, np.int32)
-    for number, piece in enumerate(pieces):
-        out[window(piece.fragment)][piece.fragment.mask] = number
-    return out

@@ -8,11 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
-from vision.chains.ends import owners
 from vision.chains.pieces import Piece
 from vision.chains.seen import BRIDGES, CLASPS, MOSTLY, SHOWN, Kind, Seen
 from vision.common.records import FloatArray, Mask
-from vision.topview.region import disc
+from vision.topview.region import disc, owners
 
 _SECTORS = 8
 """Directions about a piece. A string goes on to the nearest piece ahead; six like discs touch a seventh."""
@@ -67,7 +66,7 @@ def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
     """Return the candidate links: near pieces with no third one and no stopper between them."""
     ground = _Ground(
         seen=seen,
-        owner=owners(pieces, seen.bed.shape),
+        owner=owners((piece.fragment for piece in pieces), seen.bed.shape).astype(np.int32) - 1,
         stopper=seen.chance(Kind.STOPPER) > MOSTLY,
         bridges=bridged_cells(seen),
         clasps=_near(_clasps(seen), seen.per_mm),

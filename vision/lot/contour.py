@@ -21,7 +21,7 @@ from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals, 
 from vision.lot.edge_model import ARC, OFFSETS_PX, edge_shifts, smooth_shifts, unit_px
 from vision.networks.inference import Map
 from vision.topview.orthophoto import Orthophoto
-from vision.topview.region import Fragment, window
+from vision.topview.region import Fragment, owners
 
 _POINTS = 144
 """Points of an outline. At half 95 in 100 errors lie within 0.36 mm, at double within 0.20 mm."""
@@ -113,7 +113,7 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
     """Return the outlines of the beads of a top view; `inside` is the probability of a bead in each cell."""
     if not beads:
         return []
-    owner = _owners(inside.shape, beads)
+    owner = owners(beads, inside.shape)
     first = [_first_line(bead, k, owner=owner, inside=inside) for k, bead in enumerate(beads, start=1)]
     bands = [
         UnrolledBand.along(top.rgb, line, owner=owner, number=k, per_mm=top.cells_per_mm)
@@ -146,14 +146,6 @@ def _in_photo(scene: Scene, top: Orthophoto, cells: FloatArray) -> FloatArray:
 
 def _mean_radius(line: FloatArray) -> float:
     return float(np.linalg.norm(line - line.mean(axis=0), axis=1).mean())
-
-
-def _owners(shape: tuple[int, ...], fragments: list[Fragment]) -> NDArray[np.uint16]:
-    """Return the number of the fragment (from 1) that each cell belongs to; 0: to none."""
-    owner = np.zeros(shape, np.uint16)
-    for number, f in enumerate(fragments, start=1):
-        owner[window(f)][f.mask] = number
-    return owner
 
 
 def _first_line(bead: Fragment, number: int, *, owner: NDArray[np.uint16], inside: Map) -> FloatArray:

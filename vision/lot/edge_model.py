@@ -77,17 +77,6 @@ class _Look:
     glossy: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Misfit:
-    """Unexplained light of all arcs, shape (shifts, A), and its median at the best places."""
-
-    light: FloatArray
-
-    @property
-    def typical(self) -> float:
-        return float(np.median(self.light.min(axis=0)))
-
-
 def unit_px(blur_times: float) -> float:
     """Return how many pixels stand for one in a picture that is blurred so many times as much as a sharp one.
 
@@ -123,8 +112,8 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: floa
         How many times as wide as in a sharp photo the edges are.
     """
     matt, glossy = (_best_blur(profiles, radius_px, glossy=glossy) for glossy in (False, True))
-    share = 1 / (1 + (glossy.typical / max(matt.typical, 1e-12)) ** _DECISIVE)
-    (one, gain), (other, gain_glossy) = _vertex(matt.light), _vertex(glossy.light)
+    share = 1 / (1 + (_typical(glossy) / max(_typical(matt), 1e-12)) ** _DECISIVE)
+    (one, gain), (other, gain_glossy) = _vertex(matt), _vertex(glossy)
     apart = float(np.median(np.abs(one - other)))
     return EdgeShifts(
         shift_px=(1 - share) * one + share * other,
@@ -133,20 +122,25 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: floa
     )
 
 
-def _best_blur(profiles: FloatArray, radius_px: FloatArray, *, glossy: bool) -> _Misfit:
-    """Return the misfit under the blur that explains all arcs best."""
+def _best_blur(profiles: FloatArray, radius_px: FloatArray, *, glossy: bool) -> FloatArray:
+    """Return the unexplained light, (shifts, A), under the blur that explains all arcs best."""
     looks = [_Look(blur_px=blur, glossy=glossy) for blur in _BLURS_PX]
-    return min((_misfit(profiles, radius_px, look) for look in looks), key=lambda misfit: misfit.typical)
+    return min((_misfit(profiles, radius_px, look) for look in looks), key=_typical)
 
 
-def _misfit(profiles: FloatArray, radius_px: FloatArray, look: _Look) -> _Misfit:
+def _typical(misfit: FloatArray) -> float:
+    """Return the median over all arcs of the unexplained light at their best places."""
+    return float(np.median(misfit.min(axis=0)))
+
+
+def _misfit(profiles: FloatArray, radius_px: FloatArray, look: _Look) -> FloatArray:
     """Return the misfit under one look; radii are rounded to half octaves, so that beads share a model."""
     half_octaves = np.round(np.log2(radius_px) * 2).astype(int)
     light = np.empty((len(_SHIFTS_PX), len(profiles)))
     for size in np.unique(half_octaves):
         own = half_octaves == size
         light[:, own] = _unexplained(profiles[own], 2.0 ** (size / 2), look)
-    return _Misfit(light=light)
+    return light
 
 
 def _unexplained(profiles: FloatArray, radius_px: float, look: _Look) -> FloatArray:

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from vision.common.records import Mask
-from vision.topview.region import Fragment, window
+from vision.topview.region import Fragment, owners, window
 
 _HOLLOW = 0.08
 """Share of a bead's cells that others have within its hull, from which on they lie on it. Of 615 drawn beads
@@ -29,10 +29,7 @@ def mark_overlaps(beads: Sequence[Fragment], *, shape: tuple[int, ...]) -> list[
     >>> [(bead.under, bead.over) for bead in mark_overlaps([square, angle], shape=(30, 30))]
     [(False, True), (True, False)]
     """
-    owner = np.zeros(shape, np.int32)
-    for number, bead in enumerate(beads, start=1):
-        owner[window(bead)][bead.mask] = number
-    marked = list(beads)
+    owner, marked = owners(beads, shape), list(beads)
     for number, bead in enumerate(beads, start=1):
         inside = owner[window(bead)][_hull_cells(bead)]
         others = inside[(inside > 0) & (inside != number)]

@@ -1,5 +1,6 @@
 """The cells of the top view that show one bead."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
@@ -85,6 +86,14 @@ def window(part: Fragment) -> tuple[slice, slice]:
     """
     (x, y), (h, w) = part.corner, part.mask.shape
     return slice(y, y + h), slice(x, x + w)
+
+
+def owners(parts: Iterable[Fragment], shape: tuple[int, ...]) -> NDArray[np.uint16]:
+    """Return the number, from 1, of the part that each cell of a view (H, W) shows; 0: of none."""
+    owner = np.zeros(shape, np.uint16)
+    for number, part in enumerate(parts, start=1):
+        owner[window(part)][part.mask] = number
+    return owner
 
 
 def disc(radius: float) -> NDArray[np.uint8]:
