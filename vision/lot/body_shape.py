@@ -116,7 +116,7 @@ def _average(lot: Section, prior: FloatArray, *, upright: bool, domes: bool) -> 
     widths = tried.widths * (1 + domed * growth)[:, :, None]
     weight = _posterior(prior, widths, lot.radial)
     mean = np.einsum("h,hbd->bd", weight, widths)
-    variance = _height_variance(weight, widths, mean) + _corner_variance(mean, upright=upright)
+    variance = _height_variance(weight, widths, mean) + (corner_u(mean) ** 2 if upright else 0.0)
     is_flat = bool(weight[_IS_FLAT].sum() > 0.5)
     kind = Kind(flat=is_flat, prismatic=upright, aspect_scatter=aspect_scatter(mean))
     halves, dome_rel_u = weight @ tried.half_height, np.sqrt(weight @ (domed * (1 - domed) * growth**2))
@@ -154,10 +154,6 @@ def _height_variance(weight: FloatArray, widths: FloatArray, mean: FloatArray) -
     variance = np.einsum("h,hbd->bd", weight, (widths - mean) ** 2)
     slope = np.einsum("h,hbd->bd", weight * (_HEIGHTS < 1), np.gradient(widths, _HEIGHTS, axis=0))
     return np.asarray(variance + (_PROFILE_U * slope) ** 2)
-
-
-def _corner_variance(widths: FloatArray, *, upright: bool) -> FloatArray:
-    return corner_u(widths) ** 2 if upright else np.zeros_like(widths)
 
 
 def _lying_tubes(lot: Section) -> list[Body]:

@@ -111,7 +111,11 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: floa
     blur_times : float
         How many times as wide as in a sharp photo the edges are.
     """
-    matt, glossy = (_best_blur(profiles, radius_px, glossy=glossy) for glossy in (False, True))
+    # of each finish, under the blur that explains all arcs best
+    matt, glossy = (
+        min((_misfit(profiles, radius_px, look) for look in looks), key=_typical)
+        for looks in ([_Look(blur_px=blur, glossy=glossy) for blur in _BLURS_PX] for glossy in (False, True))
+    )
     share = 1 / (1 + (_typical(glossy) / max(_typical(matt), 1e-12)) ** _DECISIVE)
     (one, gain), (other, gain_glossy) = _vertex(matt), _vertex(glossy)
     apart = float(np.median(np.abs(one - other)))
@@ -120,12 +124,6 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: floa
         gain=(1 - share) * gain + share * gain_glossy,
         common_u_px=float(np.hypot(_MODEL_U_PX * blur_times, apart * np.sqrt(share * (1 - share)))),
     )
-
-
-def _best_blur(profiles: FloatArray, radius_px: FloatArray, *, glossy: bool) -> FloatArray:
-    """Return the unexplained light, (shifts, A), under the blur that explains all arcs best."""
-    looks = [_Look(blur_px=blur, glossy=glossy) for blur in _BLURS_PX]
-    return min((_misfit(profiles, radius_px, look) for look in looks), key=_typical)
 
 
 def _typical(misfit: FloatArray) -> float:

@@ -4,7 +4,7 @@ Points far off the last fit count less in the next.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Self, TypeVar
 
 import numpy as np
@@ -43,10 +43,6 @@ class Ellipse:
         return cls(
             centre=np.moveaxis(centre, 0, -1), axes=np.moveaxis(vectors / np.sqrt(values), (0, 1), (-2, -1))
         )
-
-    def each(self) -> list[Self]:
-        """Return the ellipses of several, one by one."""
-        return [replace(self, centre=c, axes=a) for c, a in zip(self.centre, self.axes, strict=True)]
 
     @property
     def radius(self) -> FloatArray:

@@ -97,14 +97,19 @@ def fit_curves(points: FloatArray, used: Mask, *, ellipse: bool = False) -> list
     fitted = robust_ellipse(points, STEEP if ellipse else GENTLE, used=used)
     count, polar = used.sum(axis=1), fitted.polar(points)
     away = np.where(used, polar.distance - 1, np.nan)
-    series, spreads = [np.eye(1)[0]] * len(points), robust_sds(away)
+    series, spreads = [np.eye(1)[0]] * len(points), robust_sds(away)  # over the radius
     if not ellipse:
         series, spreads = _harmonic_series(replace(polar, distance=away), count)
     return [
-        Curve(ellipse=one, series=radius, spread=float(spread * one.radius), points=int(n))
-        if n >= _FEWEST and np.isfinite(one.axes).all()
+        Curve(
+            ellipse=Ellipse(centre=fitted.centre[k], axes=fitted.axes[k]),
+            series=series[k],
+            spread=float(spreads[k] * fitted.radius[k]),
+            points=int(count[k]),
+        )
+        if count[k] >= _FEWEST and np.isfinite(fitted.axes[k]).all()
         else None
-        for one, n, radius, spread in zip(fitted.each(), count, series, spreads, strict=True)
+        for k in range(len(points))
     ]
 
 

@@ -171,10 +171,8 @@ def fit_outlines(outlines: Sequence[Outline], scene: Scene) -> list[TracedBead]:
     NoBeadsError
         No outline is that of a bead.
     """
-    if not outlines:
-        raise NoBeadsError(_NONE)
-    rims = _rims_of(outlines, scene)
-    ellipses, free = (_fitted(rims, ellipse=kind) for kind in (True, False))
+    rims = _rims_of(outlines, scene) if outlines else []
+    ellipses, free = (_fitted(rims, ellipse=kind) if rims else [] for kind in (True, False))
     if not ellipses:
         raise NoBeadsError(_NONE)
     return [_traced(scene, *fitted) for fitted in (ellipses if _elliptic(ellipses, free) else free)]

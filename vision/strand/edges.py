@@ -7,7 +7,7 @@ least squares; the place that leaves the smallest residual is the edge. A steepe
 do for a plain step only: a round bead's limb darkens and pulls it inwards.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from scipy import ndimage
@@ -78,12 +78,7 @@ class Rims:
 
     def of(self, which: slice) -> "Rims":
         """Return the rims of some of the beads."""
-        return Rims(
-            aside_mm=self.aside_mm[which],
-            along_mm=self.along_mm[which],
-            u_mm=self.u_mm[which],
-            clarity=self.clarity[which],
-        )
+        return Rims(**{field.name: getattr(self, field.name)[which] for field in fields(self)})
 
     @property
     def middle_mm(self) -> FloatArray:

@@ -187,16 +187,8 @@ def _density(flat: NDArray[np.intp]) -> FloatArray:
 
 def _shaded(density: FloatArray, *, cells: float) -> FloatArray:
     """Add the bed's tones darkened by shadow; faint shadows are the likeliest."""
-    steps = np.arange(0, max(2, round(2 * cells)))
+    steps, bins = np.arange(0, max(2, round(2 * cells))), np.arange(_BINS)
     weights = np.exp(-steps / max(cells / 2, 0.5))
-    weights /= weights.sum()
-    shaded = sum(w * _shift_down(density, int(k)) for k, w in zip(steps, weights, strict=True))
-    return (1 - _SHADED) * density + _SHADED * np.asarray(shaded)
-
-
-def _shift_down(density: FloatArray, cells: int) -> FloatArray:
-    """Move the tones `cells` bins darker; what falls off the end stays in the darkest bin."""
-    moved = np.zeros_like(density)
-    moved[: _BINS - cells] = density[cells:]
-    moved[0] += density[:cells].sum(axis=0)
-    return moved
+    darkened = np.zeros((_BINS, _BINS))
+    np.add.at(darkened, (np.maximum(bins - steps[:, None], 0), bins), (weights / weights.sum())[:, None])
+    return (1 - _SHADED) * density + _SHADED * np.tensordot(darkened, density, axes=1)
