@@ -1,5 +1,6 @@
 """A command imports what it runs when it runs it: counted in modules, in fresh processes."""
 
+import os
 import subprocess
 import sys
 
@@ -51,3 +52,29 @@ def test_a_photo_is_opened_before_anything_heavy_is_imported(command: str) -> No
 )
 def test_what_shows_no_picture_imports_nothing_for_pictures(args: tuple[str, ...]) -> None:
     assert not (HEAVY - WITH_UNITS) & imported(*args)
+
+
+WHERE_NUMPY_IS_ASKED = """
+import atexit, sys
+from sizing.__main__ import main
+def asks_for_huge_pages():
+    assert "numpy" not in told
+    from numpy._core.multiarray import _get_madvise_hugepage
+    print("huge pages:", "yes" if _get_madvise_hugepage() else "no")
+atexit.register(asks_for_huge_pages)
+told = sys.modules.copy()
+main()
+"""
+
+
+@pytest.mark.parametrize(("own", "huge"), [({}, "no"), ({"NUMPY_MADVISE_HUGEPAGE": "1"}, "yes")])
+def test_numpy_asks_for_huge_pages_only_where_its_user_does(own: dict[str, str], huge: str) -> None:
+    unset = {name: value for name, value in os.environ.items() if name != "NUMPY_MADVISE_HUGEPAGE"}
+    done = subprocess.run(
+        [sys.executable, "-c", WHERE_NUMPY_IS_ASKED, "--version"],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=unset | own,
+    )
+    assert f"huge pages: {huge}" in done.stdout
