@@ -79,10 +79,12 @@ STAGES: dict[str, tuple[Stage, ...]] = {
     "lot": (
         *COMMON,
         ("vision.lot.measure", "possible_beads", "separate the beads"),
+        ("vision.lot.measure", "Shown.by", "count them"),
         ("vision.lot.measure", "weighed", "count them"),
         ("vision.lot.measure", "join_pieces", "count them"),
         ("vision.lot.measure", "mark_overlaps", "count them"),
         ("vision.lot.measure", "_chance", "count them"),
+        ("vision.lot.measure", "things_among", "what lies apart"),
         ("vision.lot.measure", "trace", "trace outlines"),
         ("vision.lot.contour", "closed_paths", "paths of outlines"),
         ("vision.lot.contour", "edge_shifts", "edges of outlines"),
@@ -94,6 +96,7 @@ STAGES: dict[str, tuple[Stage, ...]] = {
         ("vision.lot.close_up", "estimates", "network of close-ups"),
         ("vision.lot.measure", "pooled", "pooling"),
         ("vision.lot.measure", "_record", "records"),
+        ("vision.lot.measure", "_flags", "records"),
     ),
 }
 """What is timed: module, function or method, label. A label may stand for several, each called often."""
