@@ -146,16 +146,15 @@ def _bed_colours(pieces: Sequence[Fragment], top: Orthophoto, maps: BeadMap) -> 
     free = maps.bed & (maps.inside < _FREE)
     for piece in pieces:
         free[window(piece)] &= ~piece.mask
-    lab = cv2.cvtColor(top.rgb.astype(np.float32) / 255, cv2.COLOR_RGB2LAB) * np.array(
-        [0.5, 1, 1], np.float32
-    )
+    lab = cv2.cvtColor(top.rgb * np.float32(1 / 255), cv2.COLOR_RGB2LAB)
     height, width = (max(1, round(side / top.cells_per_mm)) for side in free.shape)
     colour, share, bed = (
         cv2.resize(layer.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA)
         for layer in (lab * free[:, :, None], free, maps.bed)
     )
     colour, share = (cv2.GaussianBlur(layer, (0, 0), _ABOUT_MM) for layer in (colour, share))
-    return colour / np.maximum(share, 1e-6)[:, :, None], (bed > 0.5) & (share > _SEEN_SHARE)
+    mean = colour / np.maximum(share, 1e-6)[:, :, None] * (0.5, 1, 1)
+    return mean, (bed > 0.5) & (share > _SEEN_SHARE)
 
 
 def _middle(piece: Fragment, coarse: tuple[int, ...], fine: tuple[int, ...]) -> tuple[int, int]:
