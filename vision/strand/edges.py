@@ -26,6 +26,7 @@ second, at half, flags 56 more beads of 89; the first, at double, 42 more."""
 _REACH_MM, _FINE_MM, _STEP_PX = 0.16, 0.02, 0.4
 """How far from the outermost sharp edge a rim is looked for (at half 29 more beads are flagged), how finely,
 and how finely the photo is sampled: more than twice a pixel (sampling theorem)."""
+_STEPS_MM = np.arange(-_REACH_MM, _REACH_MM + 1e-9, _FINE_MM)
 _PRIOR_MM = 0.07
 """Standard deviation of the outermost sharp edge about the rim. At half 12 more beads are flagged."""
 _LOOK_IN_MM, _LOOK_OUT_MM, _BED_MM = 0.5, 0.7, 0.25
@@ -112,20 +113,21 @@ def bead_rims(
 class _Window:
     """The stretch of a photo, across the coarse side of a bead, in which its rim is located.
 
-    `offsets_mm`, shape (K,), are the places looked at, outwards from the side.
+    `offsets_mm`, shape (K,), are the places looked at, outwards from the side; for `basis` see `_basis`.
     """
 
     photo: Photo
     plane: StringPlane
     offsets_mm: FloatArray
-    blur_mm: float
+    basis: FloatArray
 
     @classmethod
     def of(cls, photo: Photo, plane: StringPlane, *, blur_px: float) -> "_Window":
         """Draw up the window for a photo of such a blur."""
         fine = max(_FINE_MM, _STEP_PX / plane.px_per_mm)
         offsets = np.arange(-_IN_MM - _REACH_MM, _OUT_MM + _REACH_MM + 1e-9, fine)
-        return cls(photo=photo, plane=plane, offsets_mm=offsets, blur_mm=blur_px / plane.px_per_mm)
+        basis = _basis(offsets, blur_px / plane.px_per_mm)
+        return cls(photo=photo, plane=plane, offsets_mm=offsets, basis=basis)
 
     def locate(self, crest: Crest, outermost_mm: float, inner_mm: float) -> tuple[float, float, float]:
         """Return place, mm beyond `outermost_mm`, standard uncertainty and clarity of a crest's step.
@@ -137,7 +139,7 @@ class _Window:
         pixels = self.plane.camera.project(self.plane.at(along, aside))
         used = self.offsets_mm >= -inner_mm - _REACH_MM
         profile = light_at(self.photo, pixels)[:, used].mean(axis=0)
-        return _locate_step(profile, self.offsets_mm[used], blur_mm=self.blur_mm)
+        return _locate_step(profile, self.offsets_mm[used], basis=self.basis[:, used])
 
 
 def _outermost(strength: Image, crests: list[Crest], moved: Mask) -> tuple[FloatArray, FloatArray]:
@@ -175,16 +177,17 @@ def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> tuple[float, fl
     return place, _WRONG_SHARE * float(others.min()) if len(others) else 0.0
 
 
-def _locate_step(profile: FloatArray, offsets: FloatArray, *, blur_mm: float) -> tuple[float, float, float]:
+def _locate_step(
+    profile: FloatArray, offsets: FloatArray, *, basis: FloatArray
+) -> tuple[float, float, float]:
     """Return place, standard uncertainty and clarity of the step in a profile of light outwards, (K, 3)."""
-    steps = np.arange(-_REACH_MM, _REACH_MM + 1e-9, _FINE_MM)
-    misfit, plain = _misfits(profile, offsets, _basis(offsets, steps, blur_mm))
+    misfit, plain = _misfits(profile, offsets, basis)
     independent = 3 * len(offsets) / _INDEPENDENT
-    cost = independent / 2 * np.log(misfit + _RIDGE) + 0.5 * (steps / _PRIOR_MM) ** 2
-    at = _lowest(steps, cost)
+    cost = independent / 2 * np.log(misfit + _RIDGE) + 0.5 * (_STEPS_MM / _PRIOR_MM) ** 2
+    at = _lowest(_STEPS_MM, cost)
     spread = np.exp(-(cost - cost.min()))
     spread /= spread.sum()
-    u = float(np.sqrt(np.sum(spread * (steps - at) ** 2) + (_FINE_MM / 4) ** 2))
+    u = float(np.sqrt(np.sum(spread * (_STEPS_MM - at) ** 2) + (_FINE_MM / 4) ** 2))
     return at, u, float(np.clip(1 - misfit[np.argmin(cost)] / max(plain, 1e-9), 0, 1))
 
 
@@ -218,14 +221,14 @@ def _lowest(at: FloatArray, cost: FloatArray) -> float:
     return float(np.clip(-slope / (2 * curve), at[near[0]], at[near[-1]]))
 
 
-def _basis(offsets: FloatArray, steps: FloatArray, blur: float) -> FloatArray:
+def _basis(offsets: FloatArray, blur: float) -> FloatArray:
     """Return bed level and slope, bead step, limb and ramp, blurred, for an edge at each place: (E, K, 5).
 
     The limb: the slant of a round bead's surface changes with the square root of the depth inside its
     outline, and so does whatever its light depends on.
     """
-    inwards = steps[:, None] - offsets[None]
-    fine = np.arange(-6 * blur, np.ptp(offsets) + np.ptp(steps) + 6 * blur, blur / 8)
+    inwards = _STEPS_MM[:, None] - offsets[None]
+    fine = np.arange(-6 * blur, np.ptp(offsets) + 2 * _REACH_MM + 6 * blur, blur / 8)
     kernel = blur / (fine[1] - fine[0])
     limb = ndimage.gaussian_filter1d(np.sqrt(np.maximum(fine, 0)), kernel)
     step = ndtr(inwards / blur)

@@ -321,17 +321,11 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
         longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm, widest=_WIDEST_KNOWN)
         strand = view.recentred(longer)
         network, beads = _beads_along(view.scene, strand)
+    first, last = _ends_on(strand.axis, course) if course.closed else (-np.inf, np.inf)
+    beads = [bead for bead in beads if first < bead.middle_mm < last]  # the clasp, or the same, lie beyond
     if not beads:
         return None
-    beyond = 0.0
-    if course.closed:
-        first, last = _ends_on(strand.axis, course)
-        beads = [
-            bead for bead in beads if first < bead.middle_mm < last
-        ]  # the clasp, or the same, lie beyond
-        if not beads:
-            return None
-        beyond = max(beads[0].start_mm - first, 0.0) + max(last - beads[-1].end_mm, 0.0)
+    ends = max(beads[0].start_mm - first, 0.0), max(last - beads[-1].end_mm, 0.0)
     pieces = _pieces(strand, network, beads)
     segments, kept = (beads, slice(0, len(beads))) if course.closed else _kept(pieces)
     strand = replace(strand, sides=_final_sides(strand.sides, segments[kept]))
@@ -345,7 +339,7 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
         from_above=view.beads_along(strand.axis, _ASIDE * strand.half_mm),
         surely_seen=sum(not fragment.unsure for fragment in view.shown),
         course=course,
-        beyond_mm=beyond,
+        beyond_mm=sum(ends) if course.closed else 0.0,
     )
 
 
