@@ -354,7 +354,7 @@ def train(
         load_onnx(network, given.start)
     elif given.start:
         network.load_state_dict(torch.load(given.start, map_location=DEVICE))
-    mean = copy.deepcopy(network)
+    start, mean = copy.deepcopy(network), copy.deepcopy(network)
     best = torch.optim.AdamW(network.parameters(), lr=given.rate, weight_decay=1e-4)
     total = 0.0
     while (done := (time.time() - began) / given.seconds) < 1:
@@ -381,6 +381,7 @@ def train(
             torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
             fresh = time.time()
     print(evaluate(mean), flush=True)
+    _average(mean, start, share=given.kept)
     torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
     export(mean, given.out)
 
@@ -396,6 +397,7 @@ def options(description: str | None) -> argparse.Namespace:
     parser.add_argument("--last", type=float, default=0.0, help="share of the rate at the end")
     parser.add_argument("--wider", type=float, default=1.0, help="times as many features")
     parser.add_argument("--start", type=Path, help="weights to go on from")
+    parser.add_argument("--kept", type=float, default=0.0, help="their share in the weights that are written")
     return parser.parse_args()
 
 

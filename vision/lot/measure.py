@@ -148,7 +148,7 @@ def trace_all(scene: Scene) -> Outlines:
     left_out = [p for p in pieces if p.probability <= PROBABLE]
     more = [p.probability for p in left_out], hidden_beads(beads), covered_beads(left_out, beads)
     return Outlines(
-        outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.outline),
+        outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
         besides=np.concatenate(more),
         others=things_among(left_out, scene, top, maps),
     )

@@ -30,7 +30,7 @@ def courses(view: View, *, origin: Place = (0.0, 0.0)) -> list[Course]:
         height_mm=0.0,
     )
     nothing = np.zeros(shape, np.float32)
-    maps = BeadMap(inside=nothing, outline=nothing, depth=nothing, kinds=seen.kinds, bed=seen.bed)
+    maps = BeadMap(inside=nothing, depth=nothing, kinds=seen.kinds, bed=seen.bed)
     return courses_on(top, maps, shown=view.fragments)
 
 

@@ -71,7 +71,7 @@ def test_what_is_seen_of_pieces_is_read_off_the_view() -> None:
     kinds[0], kinds[:, 40:60, 120:140] = 1.0, 0.0
     kinds[1, 40:60, 120:140] = kinds[4, 40:60, 120:140] = 0.5
     empty = np.zeros((100, 160), np.float32)
-    maps = BeadMap(inside=empty, outline=empty, depth=empty, kinds=kinds, bed=np.ones((100, 160), dtype=bool))
+    maps = BeadMap(inside=empty, depth=empty, kinds=kinds, bed=np.ones((100, 160), dtype=bool))
     top = Orthophoto(rgb=rgb, seen=maps.bed, origin_mm=(0.0, 0.0), cells_per_mm=PER_MM, height_mm=0.0)
     pieces = [square(4, corner=(10, 40)), square(4, corner=(120, 40))]
     scene = Scene(

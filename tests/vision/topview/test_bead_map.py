@@ -154,9 +154,7 @@ def of_kinds(**shares: float) -> BeadMap:
     for name, share in shares.items():
         kinds[Kind[name]] = share
     nothing = np.zeros(kinds.shape[1:], np.float32)
-    return BeadMap(
-        inside=nothing, outline=nothing, depth=nothing, kinds=kinds, bed=np.ones(nothing.shape, dtype=bool)
-    )
+    return BeadMap(inside=nothing, depth=nothing, kinds=kinds, bed=np.ones(nothing.shape, dtype=bool))
 
 
 @pytest.mark.parametrize(

@@ -44,7 +44,6 @@ def bead_map(inside: np.ndarray, depth: np.ndarray) -> BeadMap:
     kinds[1], kinds[0] = inside, 1 - np.asarray(inside)
     return BeadMap(
         inside=np.asarray(inside, np.float32),
-        outline=np.asarray(inside, np.float32),
         depth=np.asarray(depth, np.float32),
         kinds=kinds,
         bed=np.ones(np.shape(inside), dtype=bool),
