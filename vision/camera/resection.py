@@ -115,9 +115,11 @@ class _Fit:
         return -0.5 * float(detail) - cost - float(np.log(problem.priors.sd).sum())
 
     def focal_log_sd(self, noise_px: float) -> float:
-        """Return the standard deviation of the logarithm of the focal length, by corners and priors."""
-        covariance = np.linalg.inv(self.problem.information(self.parameters, noise_px))
-        return math.sqrt(float(covariance[LOG_FOCAL, LOG_FOCAL]))
+        """Return the standard deviation of the logarithm of the focal length; infinite if no corner agrees."""
+        information = self.problem.information(self.parameters, noise_px)
+        if np.linalg.slogdet(information)[0] <= 0:
+            return math.inf
+        return math.sqrt(float(np.linalg.inv(information)[LOG_FOCAL, LOG_FOCAL]))
 
     def covariance_about(self, best: FloatArray, noise_px: float) -> FloatArray:
         """Return the second moments of the parameters about those of another fit, shape (12, 12).

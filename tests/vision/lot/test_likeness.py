@@ -31,7 +31,7 @@ def chances(pieces: list[Fragment], *, foreign: list[float], beds: list[tuple[fl
 
 
 def test_what_looks_half_like_a_bead_is_one_on_the_bed_and_none_beside_it() -> None:
-    lot = [*[square(6)] * 20, square(6, 0.55), square(6, 0.55)]
+    lot = [*[square(6)] * 20, square(6, 0.36), square(6, 0.36)]
     *_, on, beside = chances(lot, foreign=[0.0] * 22, beds=[FELT] * 21 + [WOOD])
     assert on > PROBABLE > beside
 
