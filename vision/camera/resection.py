@@ -115,7 +115,7 @@ class _Fit:
         return -0.5 * float(detail) - cost - float(np.log(problem.priors.sd).sum())
 
     def focal_log_sd(self, noise_px: float) -> float:
-        """Return the standard deviation of the logarithm of the focal length; infinite if no corner agrees."""
+        """Return the standard deviation of the log focal length; infinite if not one corner agrees."""
         information = self.problem.information(self.parameters, noise_px)
         if np.linalg.slogdet(information)[0] <= 0:
             return math.inf
