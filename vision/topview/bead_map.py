@@ -33,10 +33,10 @@ _BED = 2
 _MAPS = _BED + KINDS
 STRUNG = slice(1, 4)
 """Those that are parts of a strand: beads, spacers, crimps and their covers."""
-_OF_KINDS = 0.7
-"""Weight of the second network's log-odds. On 45 traced tables and 6 drawn samples (1689 and 92 pieces) the
-second alone misses 22 beads and counts 105 other pieces, with the first 11 and 120; but the mean of both
-finds outlines best: 95 % of sizes within 0.43 mm on photos in real light, alone 0.51."""
+_OF_KINDS = 0.8
+"""Weight of the second network's log-odds. On 45 traced tables (1689 pieces) it alone misses 22 beads and
+counts 105 other pieces, with 0.3 of the first 11 and 120; on photos in hard light the first takes shadows for
+parts of beads, and on drawn ones both together find outlines best."""
 _NOTHING = 0.05
 """Where less than about this much is seen at all, nothing speaks against a bead."""
 _MOST_CELLS = 2.5e6
