@@ -175,6 +175,7 @@ def test_options_named_exist(text: str) -> None:
         "--seconds",
         "--mode",
         "--wider",
+        "--kept",
         "--assets",
         "--start",
         "--half",

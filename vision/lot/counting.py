@@ -66,7 +66,7 @@ def weighed(pieces: Sequence[Fragment], *, per_mm: float, shown: Shown) -> list[
 
     >>> ten = [Fragment(mask=np.ones((40, 40), dtype=bool), corner=(0, 0), probability=0.9)] * 10
     >>> faint = [
-    ...     Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0), probability=0.6)
+    ...     Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0), probability=0.45)
     ...     for side in (40, 12)
     ... ]
     >>> same = Shown(foreign=np.zeros(11), beds=np.zeros((11, 3)), view=np.zeros((1, 3)))

@@ -33,7 +33,8 @@ class Ellipse:
     @classmethod
     def of_conic(cls, coefficients: FloatArray) -> Self:
         """Return the ellipses a x^2 + b x y + c y^2 + d x + e y + f = 0, by their (..., 6) coefficients."""
-        a, b, c, d, e, f = np.moveaxis(coefficients, -1, 0)
+        # eigenvectors come with either sign: with one, the longer axis is the first on every computer
+        a, b, c, d, e, f = np.moveaxis(coefficients * np.sign(coefficients[..., :1]), -1, 0)
         centre = np.stack([b * e - 2 * c * d, b * d - 2 * a * e]) / (4 * a * c - b**2)
         level = -f - (d * centre[0] + e * centre[1]) / 2
         turn, apart = np.arctan2(-b, c - a) / 2, np.hypot(a - c, b)

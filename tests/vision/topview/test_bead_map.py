@@ -24,8 +24,8 @@ from vision.topview.orthophoto import Orthophoto
 LOTS_AND_STRANDS = ("anklet", "labelled-10mm", "mixed-lot", "mixed-strand")
 SMALL_PX = (1512, 1134)
 HALF = 0.5
-DEEP = 0.6
-"""A bead's middle is its deepest cell, or nearly."""
+DEEP = 0.55
+"""A bead's middle is its deepest cell, or nearly: deeper than a summit must be."""
 BARE_SIZES = 1.0
 """Farther than its size from every bead's middle the bed is bare."""
 STRAY_SHARE = 1e-3
