@@ -10,6 +10,7 @@ sooner a piece is one more. What else the beads of a lot have in common says `li
 from collections.abc import Sequence
 from dataclasses import replace
 
+import cv2
 import numpy as np
 
 from vision.common.records import FloatArray
@@ -145,9 +146,8 @@ def hidden_beads(beads: Sequence[Fragment]) -> FloatArray:
 def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> FloatArray:
     """Return for each thing the probability that it covers a bead, shape (N,).
 
-    What is as large as several beads, such as a coin or a finger, and looks so much like one that it was
-    nearly taken for one, may lie on one: where it ends and a bead that looks out from under it begins is not
-    seen.
+    What is as large as several beads, such as a coin or a finger, and lies among them, may lie on one: where
+    it ends and a bead that looks out from under it begins is not seen.
 
     Examples
     --------
@@ -155,8 +155,16 @@ def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> Floa
     >>> covered_beads([bead, coin], [bead] * 9).tolist()
     [0.0, 0.5]
     """
-    usual = np.median([bead.area for bead in beads]) if beads else np.inf
-    return np.array([1 - _ONE if thing.area >= _SEVERAL * usual else 0.0 for thing in things])
+    if not beads:
+        return np.zeros(len(things))
+    usual = np.median([bead.area for bead in beads])
+    lot = cv2.convexHull(np.concatenate([bead.hull for bead in beads]).astype(np.float32))
+    among = [
+        any(cv2.pointPolygonTest(lot, (float(x), float(y)), measureDist=False) >= 0 for x, y in thing.hull)
+        for thing in things
+    ]
+    large = np.array([thing.area for thing in things]) >= _SEVERAL * usual
+    return np.where(large & np.array(among, dtype=bool), 1 - _ONE, 0.0)
 
 
 def count_probability(beads: FloatArray, whole: Sequence[bool], *, besides: FloatArray) -> float:

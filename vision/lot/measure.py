@@ -35,8 +35,9 @@ from vision.lot.likeness import Shown, things_among
 from vision.lot.merge import join_pieces
 from vision.lot.overlaps import mark_overlaps
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
-from vision.topview.bead_map import map_from_above
+from vision.topview.bead_map import STRUNG, map_from_above
 from vision.topview.instances import possible_beads
+from vision.topview.region import connected_regions
 
 _ELLIPTIC = 0.65
 """The beads of a lot are ellipses if more than this share of rim points lies within the noise of an ellipse.
@@ -146,7 +147,8 @@ def trace_all(scene: Scene) -> Outlines:
     pieces = weighed(possible, per_mm=top.cells_per_mm, shown=Shown.by(possible, top, maps))
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     left_out = [p for p in pieces if p.probability <= PROBABLE]
-    more = [p.probability for p in left_out], hidden_beads(beads), covered_beads(left_out, beads)
+    things = [*left_out, *connected_regions(maps.kinds[STRUNG.stop :].sum(axis=0) > PROBABLE, least=0)]
+    more = [p.probability for p in left_out], hidden_beads(beads), covered_beads(things, beads)
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
         besides=np.concatenate(more),
