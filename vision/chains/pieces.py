@@ -21,8 +21,6 @@ class Piece:
     Attributes
     ----------
     fragment : Fragment
-    chances : ndarray, shape (9,)
-        Probability of each `Kind`.
     clasp_odds : float
         Log-odds that it is part of a clasp or chain, not strung; by the network that knows such.
     centre_mm : ndarray, shape (2,)
@@ -34,7 +32,6 @@ class Piece:
     """
 
     fragment: Fragment
-    chances: FloatArray
     clasp_odds: float
     centre_mm: FloatArray
     direction: FloatArray
@@ -43,24 +40,14 @@ class Piece:
     outline_mm: FloatArray
 
     @property
-    def kind(self) -> Kind:
-        """The likeliest of the strung kinds."""
-        return max(STRUNG, key=lambda kind: float(self.chances[kind]))
-
-    @property
     def size_mm(self) -> float:
         """Geometric mean of both extents."""
         return float(np.sqrt(self.long_mm * self.wide_mm))
 
 
 def strung_pieces(fragments: Sequence[Fragment], seen: Seen) -> list[Piece]:
-    """Return those fragments that show strung parts, with their kinds and shapes."""
-    found = []
-    for fragment in fragments:
-        chances = chances_of(fragment, seen)
-        if chances[list(STRUNG)].sum() > MOSTLY:
-            found.append(_piece(fragment, chances, seen))
-    return found
+    """Return those fragments that show strung parts, with their shapes."""
+    return [_piece(f, seen) for f in fragments if chances_of(f, seen)[list(STRUNG)].sum() > MOSTLY]
 
 
 def chances_of(fragment: Fragment, seen: Seen) -> FloatArray:
@@ -79,7 +66,7 @@ def kinds_of(fragment: Fragment, seen: Seen) -> FloatArray:
     return np.asarray(seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1))
 
 
-def _piece(fragment: Fragment, chances: FloatArray, seen: Seen) -> Piece:
+def _piece(fragment: Fragment, seen: Seen) -> Piece:
     kinds = kinds_of(fragment, seen) + _NEVER
     padded = np.pad(fragment.mask, 1).astype(np.uint8)
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -90,7 +77,6 @@ def _piece(fragment: Fragment, chances: FloatArray, seen: Seen) -> Piece:
     long, wide = (np.ptp(outline @ axis) + 1 for axis in (spread[:, 1], spread[:, 0]))
     return Piece(
         fragment=fragment,
-        chances=chances,
         clasp_odds=float(np.log(kinds[list(CLASPS)].sum() / kinds[list(STRUNG)].sum())),
         centre_mm=seen.to_mm(centre),
         direction=spread[:, 1],

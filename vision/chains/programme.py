@@ -7,7 +7,7 @@ Integer links alone would do: a piece with two links in use has one passage left
 programmes a second time, and then may print a line of its own on standard output.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,16 +18,6 @@ from vision.chains.likelihood import Passage
 from vision.chains.links import Link
 from vision.common.records import FloatArray
 
-_CHOSEN = 0.5
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
-    """The passages chosen, and their log-odds in sum."""
-
-    passages: tuple[Passage, ...]
-    log_odds: float
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Programme:
@@ -36,20 +26,19 @@ class Programme:
     passages: Sequence[Passage]
     links: Sequence[Link]
 
-    def best(self, *, other_than: Collection[Passage] = ()) -> Answer:
-        """Return the best answer; or the best in which a string of these passages is another one, or none."""
+    def best(self) -> tuple[Passage, ...]:
+        """Return the passages of the best answer."""
         if not self.passages:
-            return Answer(passages=(), log_odds=0.0)
+            return ()
         worth = np.array([passage.log_odds for passage in self.passages])
         count = len(worth)
         found = milp(
             np.concatenate([-worth, np.zeros(len(self.links))]),
             integrality=np.ones(count + len(self.links)),
             bounds=Bounds(0, 1),
-            constraints=[self._once(), self._consistent(), self._different(other_than)],
+            constraints=[self._once(), self._consistent()],
         )
-        chosen = tuple(p for p, used in zip(self.passages, found.x[:count], strict=True) if used > _CHOSEN)
-        return Answer(passages=chosen, log_odds=sum(passage.log_odds for passage in chosen))
+        return tuple(p for p, used in zip(self.passages, found.x[:count], strict=True) if round(used))
 
     def _once(self) -> LinearConstraint:
         """Each piece is passed once or not at all."""
@@ -67,13 +56,6 @@ class Programme:
                 side = self.links[number].pieces.index(passage.piece)
                 entries[2 * number + side, k] = 1.0
         return self._rows(entries, least=0.0, most=np.zeros(2 * len(self.links)))
-
-    def _different(self, than: Collection[Passage]) -> LinearConstraint:
-        """Not all pieces of a string are passed over the same links."""
-        alike = {(passage.piece, frozenset(passage.joints)) for passage in than}
-        ways = ((passage.piece, frozenset(passage.joints)) for passage in self.passages)
-        same = (k for k, way in enumerate(ways) if way in alike)
-        return self._rows({(0, k): 1.0 for k in same}, most=np.array([max(len(than) - 1, 0)]))
 
     def _rows(
         self, entries: dict[tuple[int, int], float], *, most: FloatArray, least: float = -np.inf

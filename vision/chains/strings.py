@@ -1,4 +1,4 @@
-"""The strings of a top view: their pieces in order, what lies at their ends, and how sure that is."""
+"""The strings of a top view: their pieces in order, and what closes those that are closed."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -9,7 +9,7 @@ from vision.chains.ends import End, ends_of
 from vision.chains.likelihood import Passage, passages
 from vision.chains.links import Link, links_of
 from vision.chains.pieces import Piece, strung_pieces
-from vision.chains.programme import Answer, Programme
+from vision.chains.programme import Programme
 from vision.chains.seen import Kind, Seen
 from vision.common.numerics import read_backwards
 from vision.topview.region import Fragment
@@ -35,32 +35,12 @@ class StringOfPieces:
         Whether a finding or chain lies between the last and the first piece of a closed string.
     clasp_pieces : tuple of int
         Those of its pieces that are parts of the clasp, such as rings; they are not among `pieces`.
-    ends : tuple of Kind or None
-        What lies before the first and behind the last piece: `STRING`, `FINDING`, `STOPPER`, `BED` where the
-        view ends, None where nothing is seen; empty for a closed string.
-    margin : float
-        Log-odds of these pieces in this order against the best other answer.
-    doubtful : tuple of int
-        Pieces that the best other answer adds to this string or takes from it.
     """
 
     pieces: tuple[int, ...]
     closed: bool
     clasp: bool
     clasp_pieces: tuple[int, ...]
-    ends: tuple[Kind | None, ...]
-    margin: float
-    doubtful: tuple[int, ...]
-
-    @property
-    def cut_off(self) -> bool:
-        """Whether it may go on where nothing is seen."""
-        return Kind.BED in self.ends
-
-    @property
-    def probability(self) -> float:
-        """Of this string against the best other answer."""
-        return float(1 / (1 + np.exp(-self.margin)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,24 +67,20 @@ def likeliest_strings(table: Evidence) -> list[StringOfPieces]:
     """Return the strings of the best answer, in reading order."""
     sizes = [piece.size_mm for piece in table.pieces]
     programme = Programme(passages=passages(sizes, table.links, table.ends), links=table.links)
-    best = programme.best()
     found = []
-    for path in _paths(best, table.links):
-        ends = tuple(table.ends[k].kind for passage in path for k in passage.ends)
-        if len(path) < _FEWEST and not {Kind.STRING, Kind.STOPPER} & set(ends):
-            continue
-        other = programme.best(other_than=path)
-        margin = float(best.log_odds - other.log_odds)
-        found.append(_string(path, table, margin=margin, other=_paths(other, table.links)))
+    for path in _paths(programme.best(), table.links):
+        ends = {table.ends[k].kind for passage in path for k in passage.ends}
+        if len(path) >= _FEWEST or {Kind.STRING, Kind.STOPPER} & ends:
+            found.append(_string(path, table))
     return sorted(found, key=lambda string: tuple(table.pieces[string.pieces[0]].centre_mm[::-1]))
 
 
-def _paths(answer: Answer, links: Sequence[Link]) -> list[list[Passage]]:
+def _paths(chosen: Sequence[Passage], links: Sequence[Link]) -> list[list[Passage]]:
     """Return the passages of each string, one after the other; open strings begin at an end."""
-    at = {passage.piece: passage for passage in answer.passages}
-    hung = {number for passage in answer.passages for number in passage.hangs}
+    at = {passage.piece: passage for passage in chosen}
+    hung = {number for passage in chosen for number in passage.hangs}
     found = []
-    for start in sorted(answer.passages, key=lambda passage: len(set(passage.links) - hung)):
+    for start in sorted(chosen, key=lambda passage: len(set(passage.links) - hung)):
         path: list[Passage] = []
         here: Passage | None = at.get(start.piece)
         while here is not None:
@@ -131,37 +107,22 @@ def _untied(path: list[Passage]) -> list[list[Passage]]:
     return [path]
 
 
-def _string(
-    path: list[Passage], table: Evidence, *, margin: float, other: list[list[Passage]]
-) -> StringOfPieces:
-    """Return a path as a string; `other` are the paths of the best answer without it."""
+def _string(path: list[Passage], table: Evidence) -> StringOfPieces:
+    """Return a path as a string."""
     closed = len(path) >= _FEWEST and all(len(passage.links) == 2 for passage in path)
     clasp = False
     parts: list[Passage] = []
-    own = {passage.piece for passage in path}
     if closed:
         path, clasp = _from_clasp(path, table)
         path, parts = _without_clasp(path, table, at_ends=clasp)
     elif read_backwards(table.pieces[path[-1].piece].centre_mm - table.pieces[path[0].piece].centre_mm):
         path = path[::-1]
-    others = ({passage.piece for passage in rival} for rival in other)
-    rival = max(others, key=lambda pieces: len(pieces & own), default=set())
     return StringOfPieces(
         pieces=tuple(passage.piece for passage in path),
         closed=closed,
         clasp=clasp or bool(parts),
         clasp_pieces=tuple(passage.piece for passage in parts),
-        ends=() if closed else _ends(path, table.ends),
-        margin=margin,
-        doubtful=tuple(sorted(own ^ (rival if rival & own else set()))),
     )
-
-
-def _ends(path: list[Passage], ends: Sequence[End]) -> tuple[Kind | None, ...]:
-    """Return what lies before the first and behind the last piece."""
-    if len(path) == 1:
-        return tuple(ends[k].kind for k in path[0].ends)
-    return tuple(ends[passage.ends[0]].kind if passage.ends else None for passage in (path[0], path[-1]))
 
 
 def _from_clasp(path: list[Passage], table: Evidence) -> tuple[list[Passage], bool]:

@@ -49,21 +49,9 @@ def worth(answer: tuple[Passage, ...]) -> float:
 def test_no_answer_is_better(seed: int) -> None:
     programme = drawn(np.random.default_rng([seed, 5]))
     best = programme.best()
-    assert best.log_odds == pytest.approx(max(map(worth, all_answers(programme))), abs=ROUNDING)
-    assert best.log_odds == pytest.approx(worth(best.passages), abs=ROUNDING)
-
-
-@pytest.mark.parametrize("seed", range(6))
-def test_no_other_answer_is_better_than_the_second_best(seed: int) -> None:
-    programme = drawn(np.random.default_rng([seed, 5]))
-    first = programme.best()
-    assert first.passages
-    string = set(first.passages)
-    others = [answer for answer in all_answers(programme) if not string <= set(answer)]
-    second = programme.best(other_than=first.passages)
-    assert second.log_odds == pytest.approx(max(map(worth, others)), abs=ROUNDING)
-    assert second.log_odds < first.log_odds
+    assert best
+    assert worth(best) == pytest.approx(max(map(worth, all_answers(programme))), abs=ROUNDING)
 
 
 def test_nothing_to_choose_from_is_no_answer() -> None:
-    assert Programme(passages=[], links=[]).best().passages == ()
+    assert Programme(passages=[], links=[]).best() == ()

@@ -88,7 +88,7 @@ def answers(one: Sample, weights: np.ndarray, rng: np.random.Generator) -> tuple
     index = {id(way): k for k, way in enumerate(noisy)}
     best = replace(one.programme, passages=noisy).best()
     true = [max(same, key=lambda k: odds[k]) for same in one.true]
-    drawn = [index[id(way)] for way in best.passages]
+    drawn = [index[id(way)] for way in best]
     return one.evidence[true].sum(axis=0), one.evidence[drawn].sum(axis=0)
 
 
