@@ -55,21 +55,25 @@ def test_what_shows_no_picture_imports_nothing_for_pictures(args: tuple[str, ...
 
 
 WHERE_NUMPY_IS_ASKED = """
-import atexit, sys
+import atexit, os, sys
 from sizing.__main__ import main
-def asks_for_huge_pages():
+def say_what_numpy_is_told():
     assert "numpy" not in told
     from numpy._core.multiarray import _get_madvise_hugepage
     print("huge pages:", "yes" if _get_madvise_hugepage() else "no")
-atexit.register(asks_for_huge_pages)
+    print("threads:", os.environ["OPENBLAS_NUM_THREADS"])
+atexit.register(say_what_numpy_is_told)
 told = sys.modules.copy()
 main()
 """
+USERS_MAY_SET = {"NUMPY_MADVISE_HUGEPAGE": "1", "OPENBLAS_NUM_THREADS": "3"}
 
 
-@pytest.mark.parametrize(("own", "huge"), [({}, "no"), ({"NUMPY_MADVISE_HUGEPAGE": "1"}, "yes")])
-def test_numpy_asks_for_huge_pages_only_where_its_user_does(own: dict[str, str], huge: str) -> None:
-    unset = {name: value for name, value in os.environ.items() if name != "NUMPY_MADVISE_HUGEPAGE"}
+@pytest.mark.parametrize(("own", "huge", "threads"), [({}, "no", "1"), (USERS_MAY_SET, "yes", "3")])
+def test_numpy_asks_for_huge_pages_and_threads_only_where_its_user_does(
+    own: dict[str, str], huge: str, threads: str
+) -> None:
+    unset = {name: value for name, value in os.environ.items() if name not in USERS_MAY_SET}
     done = subprocess.run(
         [sys.executable, "-c", WHERE_NUMPY_IS_ASKED, "--version"],
         capture_output=True,
@@ -77,4 +81,4 @@ def test_numpy_asks_for_huge_pages_only_where_its_user_does(own: dict[str, str],
         check=False,
         env=unset | own,
     )
-    assert f"huge pages: {huge}" in done.stdout
+    assert f"huge pages: {huge}\nthreads: {threads}\n" in done.stdout
