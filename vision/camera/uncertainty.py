@@ -6,10 +6,9 @@ Contributions are standard uncertainties in mm, independent of each other, so th
 import numpy as np
 
 from vision.camera.camera import CROSS, Camera
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import FloatArray
 
-COVERAGE_FACTOR = 2.0
-"""An expanded uncertainty is k = 2 standard ones: about 95 % (JCGM 100:2008, 6.3.3)."""
 _ANGLES = np.arange(8) * np.pi / 8
 _DIRECTIONS = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 """All round by steps in which a length's change, a sine of twice the angle, is met to 8 %."""

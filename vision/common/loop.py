@@ -5,10 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline
 
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import FloatArray, Loop, Mask
 
-_COVERAGE = 2.0
-"""k of an expanded uncertainty (JCGM 100:2008, G.6.6)."""
 _SHAPE_U = 1 / np.sqrt(6)
 """Of the curve less its chord: the string bulges from not at all to twice as much, most probably as it does
 beside (triangular, JCGM 100:2008, 4.3.9)."""
@@ -73,7 +72,7 @@ def all_round(parts: Parts, *, strung_u95_mm: float, doubtful: Mask | None = Non
     if doubtful is not None and np.count_nonzero(~doubtful) >= _FEWEST:
         sure = parts.places_mm[~doubtful]
         spread = abs(around - _travel(sure)[-1] - _closing(sure)[0])
-    u95 = spread + float(np.hypot(strung_u95_mm, _COVERAGE * _SHAPE_U * (curve - chord)))
+    u95 = spread + float(np.hypot(strung_u95_mm, COVERAGE_FACTOR * _SHAPE_U * (curve - chord)))
     half = float(np.average(parts.across_mm, weights=parts.along_mm)) / 2
     return Loop(
         around_mm=around,

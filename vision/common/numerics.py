@@ -1,9 +1,11 @@
-"""What several steps share: the robust standard deviation, and the order in which people read."""
+"""What several steps share: robust statistics, the coverage factor, and the order in which people read."""
 
 import numpy as np
 
 from vision.common.records import FloatArray
 
+COVERAGE_FACTOR = 2.0
+"""An expanded uncertainty is k = 2 standard ones: about 95 % (JCGM 100:2008, 6.3.3)."""
 _SD_OF_MAD = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation, 1 / Phi^-1(3/4)."""
 _STEEP = 0.2

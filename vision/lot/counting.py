@@ -13,6 +13,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
+from vision.common.pooling import ONE_KIND
 from vision.common.records import FloatArray
 from vision.lot.likeness import Shown
 from vision.lot.merge import usual_form
@@ -26,10 +27,6 @@ _EVEN, _STEP = 0.53, 0.08
 """Looks speak for neither bead nor fleck at the first value of the map; the odds change by a factor of e with
 each of the second. Fitted to 45 traced tables and 6 drawn samples: at 0.5 11 beads are missed and 122 other
 pieces counted, at 0.55 88 and 108, at 0.6 245 and 89; the second hardly matters."""
-_ALIKE = 0.15
-"""Relative standard deviation of sizes that support each other: more than the scatter of one kind under a
-camera, half of the step from 6 to 8 mm. Of 615 drawn beads, nuggets among them, none is farther than 0.13
-from all others."""
 _ODD_BEADS, _FLECKS, _THINGS = 0.1, 1.0, 0.03
 """To be expected on a photo beside all that is seen: beads unlike all others, flecks, and other things that
 look as much like beads as beads do (common practice, no source)."""
@@ -96,8 +93,8 @@ def _settled(looks: FloatArray, log_mm: FloatArray, shown: Shown) -> FloatArray:
     shown : Shown
     """
     others = 1 - np.eye(len(looks))
-    near = np.exp(-0.5 * ((log_mm[:, None] - log_mm) / _ALIKE) ** 2)
-    alike = others * near / (_ALIKE * np.sqrt(2 * np.pi))
+    near = np.exp(-0.5 * ((log_mm[:, None] - log_mm) / ONE_KIND) ** 2)
+    alike = others * near / (ONE_KIND * np.sqrt(2 * np.pi))
     any_size, of_things = (1 / np.log(high / low) for low, high in (_BEADS_MM, _THINGS_MM))
     only_bead = np.where(others, 1 / (1 + looks), 1).prod(axis=1)
     flecks = (_FLECKS + others @ (1 / (1 + looks))) * any_size
@@ -140,7 +137,7 @@ def hidden_beads(beads: Sequence[Fragment]) -> FloatArray:
         return np.zeros(len(beads))
     forms = np.log([usual_form([bead])[1:] for bead in beads])
     apart = np.abs(forms[:, None] - forms).max(axis=2) + np.where(np.eye(len(beads)), np.inf, 0)
-    return np.where(apart.min(axis=1) > _ALIKE, 1 - _ONE, 0.0)
+    return np.where(apart.min(axis=1) > ONE_KIND, 1 - _ONE, 0.0)
 
 
 def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> FloatArray:

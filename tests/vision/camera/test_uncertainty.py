@@ -7,11 +7,8 @@ import numpy as np
 import pytest
 
 from tests.helpers.cameras import camera_at
-from vision.camera.uncertainty import (
-    COVERAGE_FACTOR,
-    camera_rel_u,
-    expanded,
-)
+from vision.camera.uncertainty import camera_rel_u, expanded
+from vision.common.numerics import COVERAGE_FACTOR
 
 ROUNDING = 1e-9
 LINEAR = 1e-4
