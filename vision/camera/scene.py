@@ -10,6 +10,9 @@ from vision.common.records import Conditions, FloatArray, Photo, Question
 from vision.sheet.geometry import Sheet
 from vision.sheet.sharpness import TYPICAL_BLUR_PX
 
+PAGE_EDGE_MM = 11.5
+"""A mat's tags begin 12 mm from its edges. Outside them stand caption and ruler line, and no beads."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:

@@ -11,12 +11,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.camera.scene import Scene
+from vision.camera.scene import PAGE_EDGE_MM, Scene
 from vision.checks.glare import glare_mm
 from vision.common.records import FloatArray, Mask
 
-_PAGE_EDGE_MM = 11.5
-"""A mat's tags begin 12 mm from its edges. No beads are looked for outside them."""
 _NEAR = 0.5
 """In beads. Tags and the card are seen, so a strand reaches them only where it ends nearer than this to them,
 or where most of what lies between shows beads: stoppers and wire may cover a tag, and often do."""
@@ -68,7 +66,7 @@ def cut_by(scene: Scene, ahead: Ahead, *, covers_mm: Sequence[FloatArray] = ()) 
     if any(_inside(reached, low, high).any() for low, high in _covered(scene)):
         yield "tags"
     if scene.sheet.bed_mm is not None:
-        low, high = np.full(2, _PAGE_EDGE_MM), scene.page_mm - _PAGE_EDGE_MM
+        low, high = np.full(2, PAGE_EDGE_MM), scene.page_mm - PAGE_EDGE_MM
         if not _inside(reached, low, high).all():
             yield "sheet"
     if any(_meets(cover, ahead.places[:, :2]) for cover in covers_mm):

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import cv2
 import numpy as np
 
+from vision.camera.scene import PAGE_EDGE_MM
 from vision.common.records import FloatArray, Mask
 from vision.sheet.geometry import Sheet
 from vision.topview.orthophoto import Orthophoto
@@ -19,16 +20,14 @@ noise of bare paper is a third of it. At double nothing changes but the time."""
 _EDGE_MM = 2.0
 """Nearer to a tag or the edge of the view these themselves are seen in the squares. Twice as far beside what
 shows a part may lie that does not; half of that would lose a few of its cells in 5 of 73 photos."""
-_PAGE_EDGE_MM = 11.5
-"""A mat's tags begin 12 mm from its edges. Outside them stand caption and ruler line, and no beads."""
 
 
 def bed_region(top: Orthophoto, sheet: Sheet, *, scale: float) -> Mask:
     """Return in which cells beads may lie, bool, shape (H, W)."""
     free = cv2.erode(top.seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0)
     if sheet.bed_mm is not None:
-        left, up = _cell(top, np.full(2, _PAGE_EDGE_MM))
-        right, down = _cell(top, np.array(sheet.page_mm) * scale - _PAGE_EDGE_MM)
+        left, up = _cell(top, np.full(2, PAGE_EDGE_MM))
+        right, down = _cell(top, np.array(sheet.page_mm) * scale - PAGE_EDGE_MM)
         free[:up], free[down:], free[:, :left], free[:, right:] = 0, 0, 0, 0
     for low, high in _printed(sheet, scale):
         cv2.rectangle(free, _cell(top, low), _cell(top, high), 0, cv2.FILLED)
