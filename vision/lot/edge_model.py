@@ -43,8 +43,6 @@ refused."""
 _MODEL_U_PX = 0.13
 """Standard uncertainty of the model itself in a sharp photo, set on drawn ones. At half 2 sizes fewer are
 refused."""
-_FARTHEST_PX = 1.9
-"""An edge farther off than this is at the end of `_SHIFTS_PX`: its true place may lie beyond."""
 _OUTLIER_PX, _MOST_GAIN, _LEAST_WEIGHT, _SMOOTH_ARCS = 0.8, 4.0, 0.02, 1.0
 """An arc farther than the first from the bead's median is replaced by it. Weights grow with the gain up to
 the second, and are at least the third. The fourth is the standard deviation of the smoothing, in arcs."""
@@ -67,14 +65,6 @@ class EdgeShifts:
     shift_px: FloatArray
     gain: FloatArray
     common_u_px: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Look:
-    """How the light of an edge is rendered: its blur, and whether the bead is glossy."""
-
-    blur_px: float
-    glossy: bool
 
 
 def unit_px(blur_times: float) -> float:
@@ -113,8 +103,8 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: floa
     """
     # of each finish, under the blur that explains all arcs best
     matt, glossy = (
-        min((_misfit(profiles, radius_px, look) for look in looks), key=_typical)
-        for looks in ([_Look(blur_px=blur, glossy=glossy) for blur in _BLURS_PX] for glossy in (False, True))
+        min((_misfit(profiles, radius_px, blur_px=b, glossy=glossy) for b in _BLURS_PX), key=_typical)
+        for glossy in (False, True)
     )
     share = 1 / (1 + (_typical(glossy) / max(_typical(matt), 1e-12)) ** _DECISIVE)
     (one, gain), (other, gain_glossy) = _vertex(matt), _vertex(glossy)
@@ -131,38 +121,39 @@ def _typical(misfit: FloatArray) -> float:
     return float(np.median(misfit.min(axis=0)))
 
 
-def _misfit(profiles: FloatArray, radius_px: FloatArray, look: _Look) -> FloatArray:
+def _misfit(profiles: FloatArray, radius_px: FloatArray, *, blur_px: float, glossy: bool) -> FloatArray:
     """Return the misfit under one look; radii are rounded to half octaves, so that beads share a model."""
     half_octaves = np.round(np.log2(radius_px) * 2).astype(int)
     light = np.empty((len(_SHIFTS_PX), len(profiles)))
     for size in np.unique(half_octaves):
         own = half_octaves == size
-        light[:, own] = _unexplained(profiles[own], 2.0 ** (size / 2), look)
+        parts = _parts(2.0 ** (size / 2), blur_px=blur_px, glossy=glossy)
+        light[:, own] = _unexplained(profiles[own], parts)
     return light
 
 
-def _unexplained(profiles: FloatArray, radius_px: float, look: _Look) -> FloatArray:
-    """Return the unexplained light of every arc for every place of the edge, shape (shifts, A)."""
+def _unexplained(profiles: FloatArray, parts: FloatArray) -> FloatArray:
+    """Return the light of every arc that parts do not explain for every place of the edge, (shifts, A)."""
     whole = np.sum(profiles**2, axis=(1, 2))
-    basis = np.linalg.qr(_parts(radius_px, look))[0].transpose(0, 2, 1)
+    basis = np.linalg.qr(parts)[0].transpose(0, 2, 1)
     along = basis @ profiles.transpose(1, 0, 2).reshape(len(OFFSETS_PX), -1)
     explained = np.einsum("sjx,sjx->sx", along, along).reshape(len(_SHIFTS_PX), *profiles.shape[::2])
     return np.maximum(whole - explained.sum(axis=2), 1e-12)
 
 
-def _parts(radius_px: float, look: _Look) -> FloatArray:
+def _parts(radius_px: float, *, blur_px: float, glossy: bool) -> FloatArray:
     """Return what profiles across an edge are made of, shape (shifts, len(OFFSETS_PX), 4)."""
     bead = (_FINE_PX < 0).astype(float)
     depth = np.clip(-_FINE_PX / radius_px, 0, 1)
     cosine = np.sqrt(depth * (2 - depth))
-    mirror = bead * (_MIRROR + (1 - _MIRROR) * (1 - cosine) ** 5) if look.glossy else 0 * bead
+    mirror = bead * (_MIRROR + (1 - _MIRROR) * (1 - cosine) ** 5) if glossy else 0 * bead
     parts = [
         1 - bead + mirror,
         np.clip(_FINE_PX, 0, _SLOPE_PX) / radius_px,
         bead * (1 - mirror),
         cosine * (1 - mirror),
     ]
-    sigma = look.blur_px / _FINE_STEP_PX
+    sigma = blur_px / _FINE_STEP_PX
     blurred = ndimage.gaussian_filter1d(parts, sigma, mode="nearest", truncate=3)
     at = OFFSETS_PX - _SHIFTS_PX[:, None]
     return np.stack([np.interp(at, _FINE_PX, part) for part in blurred], axis=-1)
@@ -191,7 +182,8 @@ def smooth_shifts(edges: EdgeShifts, usable: Mask) -> FloatArray:
     usable : ndarray of bool, shape (B, arcs)
     """
     shift, gain = edges.shift_px.reshape(usable.shape), edges.gain.reshape(usable.shape)
-    weight = np.where(usable & (np.abs(shift) < _FARTHEST_PX), np.clip(gain - 1, 0, _MOST_GAIN), 0) + 1e-9
+    within = np.abs(shift) < _SHIFTS_PX[-1] - _SHIFT_STEP_PX / 2  # beyond, its true place may lie off the end
+    weight = np.where(usable & within, np.clip(gain - 1, 0, _MOST_GAIN), 0) + 1e-9
     medians = [
         np.quantile(s, 0.5, weights=w, method="inverted_cdf") for s, w in zip(shift, weight, strict=True)
     ]
