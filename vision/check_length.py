@@ -2,15 +2,13 @@
 
 from dataclasses import dataclass
 
-from vision.camera.resection import resect
 from vision.camera.scale import question_check_length
-from vision.camera.scene import Scene
 from vision.common.records import Photo
+from vision.measure import scene_of
 from vision.reference.budget import ScaleBudget
 from vision.reference.measure import print_scale
 from vision.reference.objects import REFERENCES, Reference
-from vision.sheet.sharpness import edge_blur_px
-from vision.sheet.tags import Tags, find_tags
+from vision.sheet.tags import find_tags
 
 __all__ = ["REFERENCES", "CheckLength", "Reference", "measure_check_length"]
 
@@ -56,8 +54,10 @@ def measure_check_length(photo: Photo, reference: Reference) -> CheckLength:
         With one line that says what was found and what to do.
     """
     tags = find_tags(photo)
-    measured = print_scale(_nominal_scene(photo, tags), tags, reference)
-    length = measured.scale * tags.sheet.check_length_mm
+    nominal = tags.sheet.check_length_mm
+    scene = scene_of(photo, tags, check_length_mm=nominal, check_length_u_mm=0.0, bed_height_mm=0.0)
+    measured = print_scale(scene, tags, reference)
+    length = measured.scale * nominal
     questioned = question_check_length(length, tags.sheet)
     return CheckLength(
         sheet_name=tags.sheet.name,
@@ -66,22 +66,4 @@ def measure_check_length(photo: Photo, reference: Reference) -> CheckLength:
         u_mm=measured.budget.combined * length,
         budget=measured.budget,
         questioned=bool(questioned),
-    )
-
-
-def _nominal_scene(photo: Photo, tags: Tags) -> Scene:
-    """Return a photo with the camera that fits a sheet printed at its nominal size."""
-    rows, columns = photo.rgb.shape[:2]
-    camera = resect(
-        tags,
-        check_length_mm=tags.sheet.check_length_mm,
-        size_px=(columns, rows),
-        focal_35mm=photo.focal_35mm,
-    )
-    return Scene(
-        photo=photo,
-        camera=camera,
-        sheet=tags.sheet,
-        tags_seen=tags.ids,
-        blur_px=edge_blur_px(photo, tags),
     )

@@ -1,10 +1,5 @@
 """The two measurements: of a strand, and of the loose beads of one photo."""
 
-import functools
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TypeVar
-
 from vision.camera.resection import resect
 from vision.camera.scale import question_bed, question_check_length, scale_rel_u
 from vision.camera.scene import Scene
@@ -12,9 +7,7 @@ from vision.checks.resolution import USUAL_MM, check_resolution
 from vision.common.errors import NoBeadsError
 from vision.common.records import Lot, Photo, Strand
 from vision.sheet.sharpness import edge_blur_px
-from vision.sheet.tags import find_tags
-
-Measured = TypeVar("Measured", Strand, Lot)
+from vision.sheet.tags import Tags, find_tags
 
 
 def measure_strands(
@@ -40,8 +33,15 @@ def measure_strands(
     """
     from vision.strand.measure import strands_of  # noqa: PLC0415  (a lot needs none of what it imports)
 
-    sheet = _Reading(length_mm=check_length_mm, u_mm=check_length_u_mm)
-    return strands_of(_scene(photo, sheet, bed_height_mm=bed_height_mm))
+    return strands_of(
+        scene_of(
+            photo,
+            find_tags(photo),
+            check_length_mm=check_length_mm,
+            check_length_u_mm=check_length_u_mm,
+            bed_height_mm=bed_height_mm,
+        )
+    )
 
 
 def measure_lot(
@@ -67,32 +67,26 @@ def measure_lot(
     """
     from vision.lot.measure import lot_of  # noqa: PLC0415  (a strand needs none of what it imports)
 
-    sheet = _Reading(length_mm=check_length_mm, u_mm=check_length_u_mm)
-    scene = _scene(photo, sheet, bed_height_mm=bed_height_mm)
-    return _measured(functools.partial(lot_of, flat=flat), scene)
-
-
-def _measured(measure: Callable[[Scene], Measured], scene: Scene) -> Measured:
-    """Measure a scene; where no bead is found and none of usual size could be, say that instead."""
+    scene = scene_of(
+        photo,
+        find_tags(photo),
+        check_length_mm=check_length_mm,
+        check_length_u_mm=check_length_u_mm,
+        bed_height_mm=bed_height_mm,
+    )
     try:
-        return measure(scene)
-    except NoBeadsError:
+        return lot_of(scene, flat=flat)
+    except NoBeadsError:  # where no bead of usual size could be found, say that instead
         check_resolution(scene, bead_mm=USUAL_MM)
         raise
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Reading:
-    """What the maker's ruler reads as the check length, None if not read, and its standard uncertainty."""
-
-    length_mm: float | None
-    u_mm: float
-
-
-def _scene(photo: Photo, reading: _Reading, *, bed_height_mm: float) -> Scene:
-    tags = find_tags(photo)
+def scene_of(
+    photo: Photo, tags: Tags, *, check_length_mm: float | None, check_length_u_mm: float, bed_height_mm: float
+) -> Scene:
+    """Return a photo with the camera that fits its tags; see `measure_strands`."""
     nominal = tags.sheet.check_length_mm
-    length = nominal if reading.length_mm is None else reading.length_mm
+    length = nominal if check_length_mm is None else check_length_mm
     questioned = question_check_length(length, tags.sheet)
     rows, columns = photo.rgb.shape[:2]
     camera = resect(tags, check_length_mm=length, size_px=(columns, rows), focal_35mm=photo.focal_35mm)
@@ -101,8 +95,8 @@ def _scene(photo: Photo, reading: _Reading, *, bed_height_mm: float) -> Scene:
         camera=camera,
         sheet=tags.sheet,
         scale=length / nominal,
-        scale_rel_u=scale_rel_u(reading.length_mm, reading.u_mm),
-        check_length_given=reading.length_mm is not None,
+        scale_rel_u=scale_rel_u(check_length_mm, check_length_u_mm),
+        check_length_given=check_length_mm is not None,
         bed_height_mm=bed_height_mm,
         questioned=(*questioned, *question_bed(bed_height_mm, float(camera.centre_mm[2]))),
         tags_seen=tags.ids,
