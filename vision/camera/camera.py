@@ -235,6 +235,11 @@ def _focals_px(parameters: FloatArray) -> FloatArray:
     return np.exp(parameters[LOG_FOCAL] + np.array([half, -half]))
 
 
+def on_plane(points_mm: FloatArray, height_mm: float) -> FloatArray:
+    """Return points (..., 2) at a height, shape (..., 3)."""
+    return np.concatenate([points_mm, np.full((*points_mm.shape[:-1], 1), height_mm)], axis=-1)
+
+
 def root_area(ends: FloatArray) -> float:
     """Return the square root of the area that two diagonals, east-west and south-north, span.
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.chains.pieces import chances_of, kinds_of
+from vision.chains.pieces import chances_of
 from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
 from vision.common.records import FloatArray, Mask, OtherKind
-from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, window
+from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, mean_over, window
 
 _SORTS: dict[OtherKind, tuple[Kind, ...]] = {
     "stray": STRUNG,
@@ -76,7 +76,7 @@ def wide_things(seen: Seen) -> list[Apart]:
 
 def _likeliest(fragment: Fragment, seen: Seen) -> OtherKind:
     """Return what a piece is, by the probability of each sort pooled over its cells."""
-    kinds = kinds_of(fragment, seen)
+    kinds = mean_over(fragment, seen.kinds)
     return max(_SORTS, key=lambda sort: float(kinds[list(_SORTS[sort])].sum()))
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
 from vision.common.records import FloatArray
-from vision.topview.region import Fragment, window
+from vision.topview.region import Fragment, mean_over
 
 _NEVER = 1e-6
 """Probability of what a network rules out; log-odds stay finite."""
@@ -55,19 +55,14 @@ def chances_of(fragment: Fragment, seen: Seen) -> FloatArray:
 
     They err on different pieces (a linear opinion pool, Stone 1961).
     """
-    by_kind = kinds_of(fragment, seen)
+    by_kind = mean_over(fragment, seen.kinds)
     by_bead = np.zeros(len(by_kind))
     by_bead[Kind.BEAD], by_bead[Kind.BED] = fragment.probability, 1 - fragment.probability
     return np.asarray((by_kind + by_bead) / 2)
 
 
-def kinds_of(fragment: Fragment, seen: Seen) -> FloatArray:
-    """Return the probability of each kind, (9,), pooled over the cells of a fragment."""
-    return np.asarray(seen.kinds[(slice(None), *window(fragment))][:, fragment.mask].mean(axis=1))
-
-
 def _piece(fragment: Fragment, seen: Seen) -> Piece:
-    kinds = kinds_of(fragment, seen) + _NEVER
+    kinds = mean_over(fragment, seen.kinds) + _NEVER
     padded = np.pad(fragment.mask, 1).astype(np.uint8)
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = max(contours, key=len)[:, 0].astype(float) - 1 + np.array(fragment.corner)

@@ -14,7 +14,7 @@ from typing import Self
 import cv2
 import numpy as np
 
-from vision.camera.camera import Camera
+from vision.camera.camera import Camera, on_plane
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray
 from vision.image.sampling import crop_about, sample
@@ -111,8 +111,7 @@ class Frame:
         """Return the colours in the window, (CELLS, CELLS, 3), the mean of `times` squared points a cell."""
         at = (np.arange(CELLS * times) - (CELLS * times - 1) / 2) * self.cell_mm / times
         plane = self.middle_mm + np.stack(np.meshgrid(at, at), axis=-1) @ self.turn
-        height = np.full(plane.shape[:2], scene.bed_height_mm)
-        pixels = scene.camera.project(np.dstack([plane, height])).astype(np.float32)
+        pixels = scene.camera.project(on_plane(plane, scene.bed_height_mm)).astype(np.float32)
         part, low = crop_about(scene.photo.rgb, pixels, margin_px=1)
         seen = sample(np.ascontiguousarray(part), pixels - low).astype(np.uint8)
         return np.asarray(cv2.resize(seen, (CELLS, CELLS), interpolation=cv2.INTER_AREA), dtype=np.float32)
@@ -150,28 +149,6 @@ def _facts(scene: Scene, bead: BeadSizes, *, frame: Frame, per_mm: float) -> lis
     ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Correction:
-    """What the network estimates sizes to be off by.
-
-    Attributes
-    ----------
-    log_ratio, u : ndarray, shape (B, 2)
-        Logarithms of the true sizes over the measured ones, and their standard uncertainties.
-    """
-
-    log_ratio: FloatArray
-    u: FloatArray
-
-
-def correction_by(network: str, pictures: Sequence[Map]) -> Correction:
-    """Return what the network in the file NETWORK.onnx estimates from the pictures of beads."""
-    parts = [pictures[k : k + _AT_ONCE] for k in range(0, len(pictures), _AT_ONCE)]
-    answer = np.concatenate([estimates(network, np.array(part)) for part in parts])
-    log_scale = answer[:, 2:].astype(float)
-    return Correction(log_ratio=answer[:, :2].astype(float), u=U_OF_T4_SCALE * np.exp(log_scale))
-
-
 def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadSizes:
     """Return a bead with the sizes that its outline and the network give together.
 
@@ -184,7 +161,8 @@ def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadS
     ----------
     bead : BeadSizes
     log_ratio, u : ndarray, shape (2,)
-        See `Correction`.
+        What the network estimates: logarithms of the true sizes over the measured ones, and their standard
+        uncertainties.
 
     Examples
     --------
@@ -207,10 +185,11 @@ def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadS
 
 def correct_sizes(beads: Sequence[BeadSizes], pictures: Sequence[Map], *, network: str) -> list[BeadSizes]:
     """Return beads as `corrected` by what the network in the file NETWORK.onnx estimates."""
-    by = correction_by(network, pictures)
+    parts = [pictures[k : k + _AT_ONCE] for k in range(0, len(pictures), _AT_ONCE)]
+    answers = np.concatenate([estimates(network, np.array(part)) for part in parts]).astype(float)
     return [
-        corrected(bead, log_ratio=ratio, u=u)
-        for bead, ratio, u in zip(beads, by.log_ratio, by.u, strict=True)
+        corrected(bead, log_ratio=answer[:2], u=U_OF_T4_SCALE * np.exp(answer[2:]))
+        for bead, answer in zip(beads, answers, strict=True)
     ]
 
 

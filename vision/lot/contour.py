@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.measure import find_contours
 
+from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask, Photo
@@ -140,8 +141,7 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
 
 def _in_photo(scene: Scene, top: Orthophoto, cells: FloatArray) -> FloatArray:
     """Return the pixels (x, y) of cells of a top view, shape (N, 2)."""
-    ground = top.to_mm(cells)
-    return scene.camera.project(np.column_stack([ground, np.full(len(ground), top.height_mm)]))
+    return scene.camera.project(on_plane(top.to_mm(cells), top.height_mm))
 
 
 def _mean_radius(line: FloatArray) -> float:

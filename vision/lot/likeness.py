@@ -11,11 +11,12 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray, Mask, Other, OtherKind
 from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.orthophoto import Orthophoto
-from vision.topview.region import Fragment, window
+from vision.topview.region import Fragment, mean_over, window
 
 _BED_SD = 8.0
 """Standard deviation of a bed's colour in CIE L*a*b*, L* counted half, as light differs along a bed. Numbers
@@ -76,7 +77,7 @@ class Shown:
         view = beds[seen]
         cells = [_middle(piece, beds.shape, maps.bed.shape) for piece in pieces]
         return cls(
-            foreign=np.array([_foreign(_kinds(piece, maps)) for piece in pieces]),
+            foreign=np.array([_foreign(mean_over(piece, maps.kinds)) for piece in pieces]),
             beds=np.array([beds[cell] for cell in cells]).reshape(-1, 3),
             view=view[:: max(1, len(view) // _VIEW_POINTS)],
         )
@@ -120,9 +121,9 @@ def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps
     """Return which of the pieces that are no beads look like other things, not like flecks of the bed."""
     found = []
     for piece in pieces:
-        kinds = _kinds(piece, maps)
+        kinds = mean_over(piece, maps.kinds)
         if _foreign(kinds) > _THING and kinds[0] < kinds[1:].sum():
-            outline = _in_photo(piece, scene, top)
+            outline = scene.camera.project(on_plane(top.to_mm(piece.hull), scene.bed_height_mm))
             x, y = outline.mean(axis=0)
             found.append(
                 Other(
@@ -133,12 +134,6 @@ def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps
                 )
             )
     return found
-
-
-def _in_photo(piece: Fragment, scene: Scene, top: Orthophoto) -> FloatArray:
-    """Return the convex hull of a piece in the photo, shape (N, 2)."""
-    hull = top.to_mm(piece.hull)
-    return scene.camera.project(np.column_stack([hull, np.full(len(hull), scene.bed_height_mm)]))
 
 
 def _bed_colours(pieces: Sequence[Fragment], top: Orthophoto, maps: BeadMap) -> tuple[FloatArray, Mask]:
@@ -162,11 +157,6 @@ def _middle(piece: Fragment, coarse: tuple[int, ...], fine: tuple[int, ...]) -> 
     cell = np.argwhere(piece.mask).mean(axis=0) + piece.corner[::-1]
     row, column = (cell * coarse[:2] / fine).astype(int)
     return int(row), int(column)
-
-
-def _kinds(piece: Fragment, maps: BeadMap) -> FloatArray:
-    """Return the probability of each kind, pooled over the cells of a piece, shape (9,)."""
-    return np.asarray(maps.kinds[(slice(None), *window(piece))][:, piece.mask].mean(axis=1))
 
 
 def _foreign(kinds: FloatArray) -> float:

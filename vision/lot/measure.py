@@ -7,13 +7,15 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import COVERAGE_FACTOR, camera_rel_u
+from vision.camera.uncertainty import camera_rel_u
 from vision.checks.glare import glare_mm
 from vision.checks.layout import looks_strung
 from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import NoBeadsError
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, LooseBead, Lot, Mask, Other, Photo
 from vision.lot.body_shape import Body, estimate_bodies
@@ -134,7 +136,7 @@ def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[
     known = np.isfinite(lengths)
     lengths[~known] = np.median(lengths[known]) if known.any() else 0.0
     bead_mm = float(np.median(lengths))
-    places = np.column_stack([middles, np.full(len(middles), scene.bed_height_mm)])
+    places = on_plane(middles, scene.bed_height_mm)
     hidden = bool((glare_mm(scene, places, bead_mm=bead_mm) < _BESIDE * bead_mm).any())
     raised = {flags.UNSURE_COUNT: hidden or not certain, flags.IN_A_ROW: looks_strung(middles, lengths)}
     return tuple(flag for flag, on in raised.items() if on)
@@ -352,8 +354,7 @@ def _record(scene: Scene, bead: TracedBead, *, body: Body, sizes: BeadSizes) -> 
     """Return one bead's record, not yet numbered."""
     centre = scene.camera.project(sizes.centre_mm)
     known = 1.0 if sizes.measured else float("nan")
-    height = np.full(len(sizes.outline_mm), scene.bed_height_mm)
-    line = scene.camera.project(np.column_stack([sizes.outline_mm, height]))
+    line = scene.camera.project(on_plane(sizes.outline_mm, scene.bed_height_mm))
     return LooseBead(
         photo=scene.photo.name,
         number=0,

@@ -5,11 +5,11 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray
 from vision.reference.objects import Reference
 from vision.reference.rim import Rim
-from vision.reference.steps import on_plane
 
 _LIGHT_PX = 0.12
 """How far light and lens may move every edge of a thing outwards or inwards alike (set on drawn photos)."""

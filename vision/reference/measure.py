@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.common.errors import PhotoError
 from vision.reference.agreement import Agreement
@@ -14,7 +15,6 @@ from vision.reference.objects import Reference
 from vision.reference.outline import Pose, outline_of
 from vision.reference.rim import RimFinder
 from vision.reference.sharpening import PlainLight, sharpening_of
-from vision.reference.steps import on_plane
 from vision.sheet.tags import Tags
 
 _LEAST_PX = 90.0

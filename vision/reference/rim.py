@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray
 from vision.reference.agreement import Agreement, agree
@@ -20,7 +21,7 @@ from vision.reference.objects import Reference
 from vision.reference.outline import Outline, Pose, outline_of, shown_side_mm, thinned
 from vision.reference.sharpening import PlainLight, Sharpening, plain_light
 from vision.reference.size import OutlineFit, fit_outline
-from vision.reference.steps import View, candidates, on_plane, profiles
+from vision.reference.steps import View, candidates, profiles
 
 _SPACING_MM, _GROUP = 0.25, 8
 """Of profiles; the mean of 2 mm of an edge is what a place is read off from."""

@@ -25,14 +25,11 @@ class OutlineFit:
         From what the profiles of a side share, and from their scatter.
     solve : ndarray, shape (K, G)
         Gives the change from offsets.
-    spread_mm : float
-        Robust standard deviation of the points about the fitted outline.
     """
 
     change: FloatArray
     covariance: FloatArray
     solve: FloatArray
-    spread_mm: float
 
 
 def fit_outline(outline: Outline, offsets_mm: FloatArray, u_mm: FloatArray) -> OutlineFit:
@@ -56,9 +53,5 @@ def fit_outline(outline: Outline, offsets_mm: FloatArray, u_mm: FloatArray) -> O
     member = outline.side[:, None] == np.arange(len(side_u))
     common = solve @ (member * side_u)
     scatter = solve * (spread * u_mm)
-    return OutlineFit(
-        change=solve @ offsets_mm,
-        covariance=common @ common.T + scatter @ scatter.T,
-        solve=solve,
-        spread_mm=float(np.median(spread * u_mm)),
-    )
+    covariance = common @ common.T + scatter @ scatter.T
+    return OutlineFit(change=solve @ offsets_mm, covariance=covariance, solve=solve)

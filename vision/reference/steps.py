@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from vision.camera.camera import Camera
+from vision.camera.camera import Camera, on_plane
 from vision.common.records import FloatArray
 from vision.reference.outline import Outline
 from vision.reference.sharpening import PlainLight
@@ -41,11 +41,6 @@ class View:
     camera: Camera
     light: PlainLight
     height_mm: float
-
-
-def on_plane(points_mm: FloatArray, height_mm: float) -> FloatArray:
-    """Return points (..., 2) at a height, shape (..., 3)."""
-    return np.concatenate([points_mm, np.full((*points_mm.shape[:-1], 1), height_mm)], axis=-1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

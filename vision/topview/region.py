@@ -88,6 +88,11 @@ def window(part: Fragment) -> tuple[slice, slice]:
     return slice(y, y + h), slice(x, x + w)
 
 
+def mean_over(part: Fragment, layers: FloatArray) -> FloatArray:
+    """Return the means of layers of a top view, (L, H, W), over the cells of a fragment, shape (L,)."""
+    return np.asarray(layers[(slice(None), *window(part))][:, part.mask].mean(axis=1))
+
+
 def owners(parts: Iterable[Fragment], shape: tuple[int, ...]) -> NDArray[np.uint16]:
     """Return the number, from 1, of the part that each cell of a view (H, W) shows; 0: of none."""
     owner = np.zeros(shape, np.uint16)
