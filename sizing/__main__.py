@@ -11,8 +11,8 @@ _NEW_OBJECTS = 10_000
 """Between two looks for what is used no longer: at Python's 700 there are 200 of a photo, most of them while
 modules are imported."""
 _LIBRARIES = {"NUMPY_MADVISE_HUGEPAGE": "0", "OPENBLAS_NUM_THREADS": "1"}
-"""NumPy asks Linux for pages of 2 MB, of which each cell that is written takes a whole one: 30 MB more. Threads
-for linear algebra look for work all the time: 0.15 s of a core a photo, whose matrices are small."""
+"""NumPy asks Linux for pages of 2 MB, of which each cell that is written takes a whole one: 30 MB more.
+Threads for linear algebra look for work all the time: 0.15 s of a core a photo, whose matrices are small."""
 _SHOW_CURSOR = b"\x1b[?25h"
 """A progress bar hides the cursor of a terminal (ECMA-48 and DEC private mode 25)."""
 
