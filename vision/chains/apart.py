@@ -9,7 +9,7 @@ import numpy as np
 from vision.chains.pieces import chances_of
 from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
 from vision.common.records import FloatArray, Mask, OtherKind
-from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, mean_over, window
+from vision.topview.region import SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
 
 _SORTS: dict[OtherKind, tuple[Kind, ...]] = {
     "stray": STRUNG,
@@ -50,15 +50,16 @@ def things_apart(
     left = ~np.any([taken, *ends], axis=0) & seen.bed
     found = [_thing("stopper", stopper, seen) for stopper in ends]
     for fragment in fragments:
-        mask = _whole(fragment, taken.shape)
+        mask = cells_of([fragment], taken.shape)
         if np.mean(left[mask]) > MOSTLY > chances_of(fragment, seen)[Kind.BED]:
-            kind = _likeliest(fragment, seen)
+            kinds = mean_over(fragment, seen.kinds)
+            kind = max(_SORTS, key=lambda sort: float(kinds[list(_SORTS[sort])].sum()))
             found.append(_thing(kind, mask, seen))
             ends += [mask] if kind == "stopper" else []
         left &= ~mask
     least = (SMALLEST_MM * seen.per_mm) ** 2
     for region in connected_regions((seen.chance(Kind.STOPPER) > MOSTLY) & left, least=least):
-        mask = _whole(region, taken.shape)
+        mask = cells_of([region], taken.shape)
         if not any(_touch(mask, stopper) for stopper in ends):
             found.append(_thing("stopper", mask, seen))
     return found
@@ -71,20 +72,7 @@ def wide_things(seen: Seen) -> list[Apart]:
     reach = round(_WIDE_MM / 2 * seen.per_mm)
     deep = cv2.distanceTransform(other, cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > reach
     wide = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) <= reach
-    return [_thing("other", _whole(r, wide.shape), seen) for r in connected_regions(wide, least=0)]
-
-
-def _likeliest(fragment: Fragment, seen: Seen) -> OtherKind:
-    """Return what a piece is, by the probability of each sort pooled over its cells."""
-    kinds = mean_over(fragment, seen.kinds)
-    return max(_SORTS, key=lambda sort: float(kinds[list(_SORTS[sort])].sum()))
-
-
-def _whole(fragment: Fragment, shape: tuple[int, ...]) -> Mask:
-    """Return the cells of a fragment in the whole view, shape (H, W)."""
-    mask = np.zeros(shape, dtype=bool)
-    mask[window(fragment)] = fragment.mask
-    return mask
+    return [_thing("other", cells_of([r], wide.shape), seen) for r in connected_regions(wide, least=0)]
 
 
 def _touch(mask: Mask, other: Mask) -> bool:

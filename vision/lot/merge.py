@@ -125,5 +125,4 @@ def _joined(parts: Sequence[Fragment]) -> tuple[Fragment, float]:
     closed = cv2.morphologyEx((laid > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
     probability = min(part.probability for part in parts)
     bead = replace(parts[0], mask=closed > 0, corner=corner, probability=probability, divided=True)
-    hull = cv2.fillConvexPoly(np.zeros_like(closed), (bead.hull - corner).astype(np.int32), 1)
-    return bead, bead.area / int(hull.sum())
+    return bead, bead.area / int(bead.filled.sum())

@@ -7,10 +7,8 @@ one lies on the other the part that is left of the lower one is hollow there.
 from collections.abc import Sequence
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
-from vision.common.records import Mask
 from vision.topview.region import Fragment, owners, window
 
 _HOLLOW = 0.08
@@ -31,17 +29,10 @@ def mark_overlaps(beads: Sequence[Fragment], *, shape: tuple[int, ...]) -> list[
     """
     owner, marked = owners(beads, shape), list(beads)
     for number, bead in enumerate(beads, start=1):
-        inside = owner[window(bead)][_hull_cells(bead)]
+        inside = owner[window(bead)][bead.filled]
         others = inside[(inside > 0) & (inside != number)]
         if len(others) > _HOLLOW * bead.area:
             upper = int(np.bincount(others).argmax()) - 1
             marked[number - 1] = replace(marked[number - 1], under=True)
             marked[upper] = replace(marked[upper], over=True)
     return marked
-
-
-def _hull_cells(bead: Fragment) -> Mask:
-    """Return which cells of a bead's window lie within its convex hull."""
-    cells = np.zeros(bead.mask.shape, np.uint8)
-    cv2.fillConvexPoly(cells, (bead.hull - bead.corner).round().astype(np.int32), 1)
-    return cells > 0

@@ -52,6 +52,12 @@ class Fragment:
         return hull
 
     @property
+    def filled(self) -> Mask:
+        """Which cells of its window lie within its convex hull, shape (h, w)."""
+        cells = np.zeros(self.mask.shape, np.uint8)
+        return cv2.fillConvexPoly(cells, _hull(self.mask), 1) > 0
+
+    @property
     def area(self) -> int:
         """Number of cells."""
         return int(self.mask.sum())
@@ -99,6 +105,11 @@ def owners(parts: Iterable[Fragment], shape: tuple[int, ...]) -> NDArray[np.uint
     for number, part in enumerate(parts, start=1):
         owner[window(part)][part.mask] = number
     return owner
+
+
+def cells_of(parts: Iterable[Fragment], shape: tuple[int, ...]) -> Mask:
+    """Return which cells of a view (H, W) show any of some parts."""
+    return owners(parts, shape) > 0
 
 
 def disc(radius: float) -> NDArray[np.uint8]:
