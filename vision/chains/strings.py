@@ -5,13 +5,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vision.chains.ends import End, ends_of
+from vision.chains.ends import ends_of
 from vision.chains.likelihood import Passage, passages
 from vision.chains.links import Link, links_of
 from vision.chains.pieces import Piece, strung_pieces
 from vision.chains.programme import Programme
 from vision.chains.seen import Kind, Seen
 from vision.common.numerics import read_backwards
+from vision.common.records import FloatArray
 from vision.topview.region import Fragment
 
 _FEWEST = 3
@@ -43,15 +44,6 @@ class StringOfPieces:
     clasp_pieces: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Evidence:
-    """The pieces of a view, which may follow each other, and what else leaves them."""
-
-    pieces: Sequence[Piece]
-    links: Sequence[Link]
-    ends: Sequence[End]
-
-
 def strings_of(fragments: Sequence[Fragment], seen: Seen) -> tuple[list[Piece], list[StringOfPieces]]:
     """Return the pieces that may be strung, and their strings in reading order of the first pieces.
 
@@ -59,20 +51,14 @@ def strings_of(fragments: Sequence[Fragment], seen: Seen) -> tuple[list[Piece], 
     stopper is seen at it.
     """
     pieces = strung_pieces(fragments, seen)
-    table = Evidence(pieces=pieces, links=links_of(pieces, seen), ends=ends_of(pieces, seen))
-    return pieces, likeliest_strings(table)
-
-
-def likeliest_strings(table: Evidence) -> list[StringOfPieces]:
-    """Return the strings of the best answer, in reading order."""
-    sizes = [piece.size_mm for piece in table.pieces]
-    programme = Programme(passages=passages(sizes, table.links, table.ends), links=table.links)
+    links, ends = links_of(pieces, seen), ends_of(pieces, seen)
+    programme = Programme(passages=passages([p.size_mm for p in pieces], links, ends), links=links)
     found = []
-    for path in _paths(programme.best(), table.links):
-        ends = {table.ends[k].kind for passage in path for k in passage.ends}
-        if len(path) >= _FEWEST or {Kind.STRING, Kind.STOPPER} & ends:
-            found.append(_string(path, table))
-    return sorted(found, key=lambda string: tuple(table.pieces[string.pieces[0]].centre_mm[::-1]))
+    for path in _paths(programme.best(), links):
+        last = {ends[k].kind for passage in path for k in passage.ends}
+        if len(path) >= _FEWEST or {Kind.STRING, Kind.STOPPER} & last:
+            found.append(_string(path, pieces, links))
+    return pieces, sorted(found, key=lambda string: tuple(pieces[string.pieces[0]].centre_mm[::-1]))
 
 
 def _paths(chosen: Sequence[Passage], links: Sequence[Link]) -> list[list[Passage]]:
@@ -107,15 +93,17 @@ def _untied(path: list[Passage]) -> list[list[Passage]]:
     return [path]
 
 
-def _string(path: list[Passage], table: Evidence) -> StringOfPieces:
+def _string(path: list[Passage], pieces: Sequence[Piece], links: Sequence[Link]) -> StringOfPieces:
     """Return a path as a string."""
     closed = len(path) >= _FEWEST and all(len(passage.links) == 2 for passage in path)
     clasp = False
     parts: list[Passage] = []
     if closed:
-        path, clasp = _from_clasp(path, table)
-        path, parts = _without_clasp(path, table, at_ends=clasp)
-    elif read_backwards(table.pieces[path[-1].piece].centre_mm - table.pieces[path[0].piece].centre_mm):
+        path, clasp = _from_clasp(path, pieces, links)
+        rings = [any(links[number].touches for number in passage.hangs) for passage in path]
+        odds = np.where(rings, _SURE, [pieces[passage.piece].clasp_odds for passage in path])
+        path, parts = _without_clasp(path, odds, at_ends=clasp)
+    elif read_backwards(pieces[path[-1].piece].centre_mm - pieces[path[0].piece].centre_mm):
         path = path[::-1]
     return StringOfPieces(
         pieces=tuple(passage.piece for passage in path),
@@ -125,14 +113,16 @@ def _string(path: list[Passage], table: Evidence) -> StringOfPieces:
     )
 
 
-def _from_clasp(path: list[Passage], table: Evidence) -> tuple[list[Passage], bool]:
+def _from_clasp(
+    path: list[Passage], pieces: Sequence[Piece], links: Sequence[Link]
+) -> tuple[list[Passage], bool]:
     """Return a closed path clockwise, from its clasp or else from the top, and whether it has a clasp."""
-    centres = np.array([table.pieces[passage.piece].centre_mm for passage in path])
+    centres = np.array([pieces[passage.piece].centre_mm for passage in path])
     x, y = centres.T
     if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) < 0:
         path, centres = path[::-1], centres[::-1]
     shared = [set(a.joints) & set(b.joints) for a, b in zip(path[-1:] + path[:-1], path, strict=True)]
-    clasps = [table.links[number].clasp for link in shared for number in link]
+    clasps = [links[number].clasp for link in shared for number in link]
     first = int(np.argmax(clasps))
     hangs = [k for k, passage in enumerate(path) if passage.hangs]  # a chain hangs from a ring of the clasp
     start = first if clasps[first] > _CLASP else (*hangs, int(np.argmin(centres[:, 1])))[0]
@@ -140,16 +130,14 @@ def _from_clasp(path: list[Passage], table: Evidence) -> tuple[list[Passage], bo
 
 
 def _without_clasp(
-    path: list[Passage], table: Evidence, *, at_ends: bool
+    path: list[Passage], odds: FloatArray, *, at_ends: bool
 ) -> tuple[list[Passage], list[Passage]]:
-    """Return a closed path without the parts of its clasp, and these.
+    """Return a closed path without the parts of its clasp, and these, by the log-odds that each is one.
 
     They follow each other: the run that most probably is a clasp, beside the rest of the clasp where that is
     seen at the ends of the path.
     """
     count = len(path)
-    rings = [any(table.links[number].touches for number in passage.hangs) for passage in path]
-    odds = np.where(rings, _SURE, [table.pieces[passage.piece].clasp_odds for passage in path])
     sums = {
         (first, many): float(np.take(odds, range(first, first + many), mode="wrap").sum())
         for first in range(count)
