@@ -11,6 +11,7 @@ belong to.
 
 import numpy as np
 
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import FloatArray
 
 _OWN = 0.75
@@ -25,9 +26,6 @@ ONE_KIND = 0.15
 """Relative standard deviation of sizes of one kind of part: more than their scatter under a camera, half of
 the step from 6 to 8 mm; a spacer is half as long as the beads or less (common practice, no source). Of 615
 drawn loose beads, nuggets among them, none is farther than 0.13 from all others."""
-_AS_LARGE = 2.0
-"""Standard deviations within which 95 of 100 parts of a kind lie; of many beads those beyond would outvote a
-part that is none."""
 _ODD = 0.1
 """Share of beads beside a clasp that are unlike all others of the piece (common practice, no source)."""
 _ITERATIONS = 60
@@ -83,7 +81,8 @@ def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, clasped: bool = F
     """
     log_size = np.log(sizes_mm)
     apart = np.linalg.norm(log_size[:, None] - log_size, axis=2) / ONE_KIND
-    weights, seen = np.where(apart < _AS_LARGE, np.exp(-0.5 * apart**2), 0.0), chances.copy()
+    # of many beads those beyond would outvote a part that is none
+    weights, seen = np.where(apart < COVERAGE_FACTOR, np.exp(-0.5 * apart**2), 0.0), chances.copy()
     if clasped:
         alike = weights[[0, -1], 1:-1].sum(axis=1)
         seen[[0, -1], 0] *= (_ODD + alike) / (1 + alike)
