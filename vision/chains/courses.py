@@ -10,16 +10,17 @@ from vision.chains.hanging import Clasp, clasp_between
 from vision.chains.pieces import Piece
 from vision.chains.seen import Seen
 from vision.chains.strings import strings_of
+from vision.common.numerics import evenly, travel, unit
 from vision.common.records import FloatArray
 from vision.topview.bead_map import BeadMap
 from vision.topview.orthophoto import Orthophoto
-from vision.topview.region import Fragment
+from vision.topview.region import SMALLEST_MM, Fragment
 
 _WIDEST = 90
 """Percentile of the pieces' widths that is the width of a strand: spacers are narrower, two beads taken for
 one may be wider."""
-_STEP_MM = 0.5
-"""Between points of a course: a third of the smallest bead."""
+_STEP_MM = SMALLEST_MM / 3
+"""Between points of a course."""
 _SCRAP = 1 / 3
 """Strings shorter than this share of the longest one on the bed are rows of odd pieces: links of a chain,
 jump rings, strays. Strands that are photographed together belong to one piece or lot, of like lengths."""
@@ -54,7 +55,7 @@ class Course:
     @property
     def length_mm(self) -> float:
         """Length of the course."""
-        return float(np.hypot(*np.diff(self.points_mm, axis=0).T).sum())
+        return float(travel(self.points_mm)[-1])
 
 
 def courses_on(top: Orthophoto, maps: BeadMap, *, shown: Sequence[Fragment]) -> list[Course]:
@@ -101,9 +102,9 @@ def _course(pieces: Sequence[Piece], *, closed: bool) -> Course:
     widths = [np.ptp(piece.outline_mm @ normal) for piece, normal in zip(pieces, normals, strict=True)]
     start = ((pieces[0].outline_mm - centres[0]) @ ways[0]).min()
     stop = ((pieces[-1].outline_mm - centres[-1]) @ ways[-1]).max()
-    ends = centres[0] + start * ways[0], centres[-1] + stop * ways[-1]
+    line = np.vstack([centres[0] + start * ways[0], centres, centres[-1] + stop * ways[-1]])
     return Course(
-        points_mm=_even(np.vstack([ends[0], centres, ends[1]])),
+        points_mm=evenly(line, max(int(travel(line)[-1] / _STEP_MM), 4) + 1),
         half_mm=float(np.percentile(widths, _WIDEST)) / 2,
         closed=closed,
         usual_mm=float(np.median([piece.size_mm for piece in pieces])),
@@ -114,15 +115,7 @@ def _ways(centres: FloatArray, pieces: Sequence[Piece]) -> FloatArray:
     """Return the direction of the string at each piece, unit vectors, shape (B, 2)."""
     if len(pieces) == 1:
         return pieces[0].direction[None]
-    ways = np.gradient(centres, axis=0)
-    return np.asarray(ways / np.linalg.norm(ways, axis=1, keepdims=True))
-
-
-def _even(points: FloatArray) -> FloatArray:
-    """Return points in even steps along straight lines through points (N, 2)."""
-    travel = np.r_[0.0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
-    at = np.linspace(0, travel[-1], max(int(travel[-1] / _STEP_MM), 4) + 1)
-    return np.column_stack([np.interp(at, travel, column) for column in points.T])
+    return unit(np.gradient(centres, axis=0))
 
 
 def _hangs_from(course: Course, loop: Course) -> bool:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from vision.chains.pieces import Piece
 from vision.chains.seen import CLASPS, SHOWN, Kind, Seen
+from vision.common.numerics import unit
 from vision.common.records import FloatArray, Mask
 from vision.topview.region import disc, owners, window
 
@@ -56,8 +57,7 @@ def ends_of(pieces: Sequence[Piece], seen: Seen) -> list[End]:
         near = {kind: np.where(ring, layer[box], 0) for kind, layer in layers.items()}
         middle = np.argwhere(mask).mean(axis=0)
         for kind, cells in _regions(near, least):
-            way = (cells.mean(axis=0) - middle)[::-1]
-            found.append(End(piece=number, kind=kind, way=way / max(float(np.hypot(*way)), 1.0)))
+            found.append(End(piece=number, kind=kind, way=unit((cells.mean(axis=0) - middle)[::-1])))
     return found
 
 

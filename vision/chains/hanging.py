@@ -10,8 +10,9 @@ from skimage.graph import MCP_Geometric
 from vision.chains.links import bridged_cells
 from vision.chains.pieces import Piece
 from vision.chains.seen import Kind, Seen
+from vision.common.numerics import unit
 from vision.common.records import FloatArray, Mask
-from vision.topview.region import window
+from vision.topview.region import cells_of, window
 
 _STEP_MM = 3.0
 """Between places on a way whose distances are its length: from cell to cell it zigzags, up to 8 % longer. At
@@ -88,17 +89,14 @@ def clasp_between(
     if held:
         _, bead = max(held, key=lambda each: each[0])
         route = _outside(bead, away, routes)
-        way = _unit(seen.to_mm(route[0, ::-1]) - bead.centre_mm)
+        way = unit(seen.to_mm(route[0, ::-1]) - bead.centre_mm)
         hanging = Hanging(piece=bead, way=way, chain_mm=_length_mm(route, seen))
     return Clasp(cells=np.isfinite(away) | _cells(loop, seen), hanging=hanging)
 
 
 def _cells(pieces: Sequence[Piece], seen: Seen) -> Mask:
     """Return which cells show any of some pieces, shape (H, W)."""
-    shown = np.zeros(seen.bed.shape, dtype=bool)
-    for piece in pieces:
-        shown[window(piece.fragment)] |= piece.fragment.mask
-    return shown
+    return cells_of((piece.fragment for piece in pieces), seen.bed.shape)
 
 
 def _outside(bead: Piece, away: FloatArray, routes: MCP_Geometric) -> FloatArray:
@@ -118,7 +116,3 @@ def _length_mm(route: FloatArray, seen: Seen) -> float:
     part = route[shown[0] : shown[-1] + 1] if len(shown) else route
     corners = np.vstack([part[: -1 : round(_STEP_MM * seen.per_mm)], part[-1]])
     return float(np.hypot(*np.diff(corners, axis=0).T).sum()) / seen.per_mm
-
-
-def _unit(vector: FloatArray) -> FloatArray:
-    return np.asarray(vector / max(float(np.hypot(*vector)), 1.0))

@@ -10,6 +10,7 @@ from scipy.spatial.distance import cdist
 
 from vision.chains.pieces import Piece
 from vision.chains.seen import BRIDGES, CLASPS, MOSTLY, SHOWN, Kind, Seen
+from vision.common.numerics import unit
 from vision.common.records import FloatArray, Mask
 from vision.topview.region import disc, owners
 
@@ -77,7 +78,8 @@ def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
         between = ground.between(first.centre_mm, second.centre_mm, pair)
         if between is None:
             continue
-        apart = max(_shortest_mm(first, second) - _SOFT_MM, 0.0)
+        outlines = (piece.outline_mm[::_OUTLINE_STEP] for piece in (first, second))
+        apart = max(float(cdist(*outlines).min()) - _SOFT_MM, 0.0)
         found.append(
             Link(
                 pieces=pair,
@@ -164,7 +166,7 @@ def _ways(start: FloatArray, stop: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 def _turned(way: FloatArray, bend: float) -> FloatArray:
     """Return the unit vector of a way, bent, and that of the way back, shape (2, 2)."""
-    x, y = way / np.hypot(*way)
+    x, y = unit(way)
     c, s = np.cos(bend), np.sin(bend)
     return np.array([(c * x - s * y, c * y + s * x), (-c * x - s * y, s * x - c * y)])
 
@@ -189,8 +191,3 @@ def _near_pairs(pieces: Sequence[Piece]) -> list[tuple[int, int]]:
             (min(a, b), max(a, b)) for a, b in zip(found.tolist(), nearest[found].tolist(), strict=True)
         }
     return sorted(pairs)
-
-
-def _shortest_mm(first: Piece, second: Piece) -> float:
-    """Return the shortest distance between two outlines."""
-    return float(cdist(*(piece.outline_mm[::_OUTLINE_STEP] for piece in (first, second))).min())

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline
 
-from vision.common.numerics import COVERAGE_FACTOR
+from vision.common.numerics import COVERAGE_FACTOR, travel, unit
 from vision.common.records import FloatArray, Loop, Mask
 
 _SHAPE_U = 1 / np.sqrt(6)
@@ -67,11 +67,11 @@ def all_round(parts: Parts, *, strung_u95_mm: float, doubtful: Mask | None = Non
         without them.
     """
     curve, chord = _closing(parts.places_mm)
-    around = _travel(parts.places_mm)[-1] + curve
+    around = travel(parts.places_mm)[-1] + curve
     spread = 0.0
     if doubtful is not None and np.count_nonzero(~doubtful) >= _FEWEST:
         sure = parts.places_mm[~doubtful]
-        spread = abs(around - _travel(sure)[-1] - _closing(sure)[0])
+        spread = abs(around - travel(sure)[-1] - _closing(sure)[0])
     u95 = spread + float(np.hypot(strung_u95_mm, COVERAGE_FACTOR * _SHAPE_U * (curve - chord)))
     half = float(np.average(parts.across_mm, weights=parts.along_mm)) / 2
     return Loop(
@@ -94,19 +94,12 @@ def _closing(places: FloatArray) -> tuple[float, float]:
     for _ in range(_STEPS):
         # the farther a curve goes, the more it keeps the directions of its ends
         curve = CubicHermiteSpline([0, length], places[[-1, 0]], ways)(np.linspace(0, length, _POINTS))
-        length = float(_travel(curve)[-1])
+        length = float(travel(curve)[-1])
     return length, chord
 
 
 def _way_out(places: FloatArray, reach: float) -> FloatArray:
     """Return the unit vector (2,) in which the string comes from beyond the first of some places."""
-    travel = _travel(places)
-    near = slice(max(int(np.searchsorted(travel, reach, side="right")), _FEWEST))
-    way = np.polynomial.polynomial.polyfit(travel[near], places[near], _BENT)[1]
-    return np.asarray(way / np.linalg.norm(way))
-
-
-def _travel(places: FloatArray) -> FloatArray:
-    """Return the way along places (B, 2) to each, shape (B,)."""
-    steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
-    return np.concatenate([[0.0], np.cumsum(steps)])
+    along = travel(places)
+    near = slice(max(int(np.searchsorted(along, reach, side="right")), _FEWEST))
+    return unit(np.polynomial.polynomial.polyfit(along[near], places[near], _BENT)[1])

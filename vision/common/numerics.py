@@ -1,4 +1,4 @@
-"""What several steps share: robust statistics, the coverage factor, and the order in which people read."""
+"""What several steps share: robust statistics, the coverage factor, lines, and the order of reading."""
 
 import numpy as np
 
@@ -59,6 +59,23 @@ def medians(values: FloatArray) -> FloatArray:
     """
     ordered = np.sort(np.ascontiguousarray(np.moveaxis(values, 0, -1)), axis=-1)
     return np.asarray((ordered[..., (len(values) - 1) // 2] + ordered[..., len(values) // 2]) / 2)
+
+
+def unit(vectors: FloatArray) -> FloatArray:
+    """Return vectors (..., 2) as unit vectors; one of no length stays."""
+    return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-9))
+
+
+def travel(points: FloatArray) -> FloatArray:
+    """Return the way along points (N, 2) to each, shape (N,)."""
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+
+
+def evenly(points: FloatArray, count: int) -> FloatArray:
+    """Return so many points in equal steps along points (N, 2), both ends included."""
+    along = travel(points)
+    at = np.linspace(0, along[-1], count)
+    return np.stack([np.interp(at, along, column) for column in points.T], axis=1)
 
 
 def read_backwards(way: FloatArray) -> bool:

@@ -16,6 +16,7 @@ import numpy as np
 
 from vision.camera.camera import Camera, on_plane
 from vision.camera.scene import Scene
+from vision.common.numerics import unit
 from vision.common.records import FloatArray
 from vision.image.sampling import crop_about, sample
 from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, estimates
@@ -88,8 +89,7 @@ class Frame:
         """Return the window of a bead."""
         middle = _centroid(bead.outline_mm)
         diameter = 2 * float(np.sqrt(cv2.contourArea(bead.outline_mm.astype(np.float32)) / np.pi))
-        away = middle - camera.centre_mm[:2]
-        way = away / max(float(np.linalg.norm(away)), 1e-9)
+        way = unit(middle - camera.centre_mm[:2])
         turn = np.array([way, [-way[1], way[0]]])
         return cls(middle_mm=middle, turn=turn, cell_mm=_WINDOW * diameter / CELLS)
 

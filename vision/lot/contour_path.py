@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from vision.common.numerics import evenly, unit
 from vision.common.records import FloatArray, ImageArray, Mask
 from vision.image.sampling import sample
 
@@ -160,17 +161,13 @@ def closed_paths(cost: FloatArray) -> NDArray[np.int64]:
 
 def resample(polygon: FloatArray, count: int) -> FloatArray:
     """Return points evenly spaced along a closed polygon, shape (count, 2)."""
-    closed = np.vstack([polygon, polygon[:1]])
-    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
-    at = np.linspace(0, along[-1], count, endpoint=False)
-    return np.stack([np.interp(at, along, closed[:, k]) for k in (0, 1)], axis=1)
+    return evenly(np.vstack([polygon, polygon[:1]]), count + 1)[:-1]
 
 
 def normals(line: FloatArray, smooth: float) -> FloatArray:
     """Return outward unit normals of a closed convex line, shape (N, 2)."""
     soft = ndimage.gaussian_filter1d(line, smooth, axis=0, mode="wrap")
     tangent = np.roll(soft, -1, axis=0) - np.roll(soft, 1, axis=0)
-    normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
+    normal = unit(np.stack([tangent[:, 1], -tangent[:, 0]], axis=1))
     outward = np.sum(normal * (line - line.mean(axis=0)))
     return normal if outward > 0 else -normal

@@ -6,11 +6,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.common.numerics import robust_sds
+from vision.common.numerics import robust_sds, unit
 from vision.common.records import FloatArray, Mask
 from vision.lot.ellipse import GENTLE, STEEP, Ellipse, Loss, Polar, reweighted, robust_ellipse
 
-_FULL_TURN = 2 * np.pi
 _ORDERS = (2, 6, 10, 16, 24)
 """Harmonics of the radius that are tried: a polygon of n sides has those of n and 2 n."""
 _ALIKE = 3
@@ -65,7 +64,7 @@ class Curve:
 
     def polygon(self, count: int = 360) -> FloatArray:
         """Return points on the curve, shape (count, 2)."""
-        angle = np.linspace(0, _FULL_TURN, count, endpoint=False)
+        angle = np.linspace(0, 2 * np.pi, count, endpoint=False)
         radius = _harmonics(angle, self.order) @ self.series
         circle = radius[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
         line: FloatArray = self.ellipse.centre + circle @ self.ellipse.axes.T
@@ -189,7 +188,6 @@ def _hull_distance(points: FloatArray, others: FloatArray) -> FloatArray:
     """Return the distance of points (N, 2) from the nearest side line of the convex hull of others."""
     hull = cv2.convexHull(others.astype(np.float32))[:, 0].astype(float)
     side = np.roll(hull, -1, axis=0) - hull
-    normal = np.stack([-side[:, 1], side[:, 0]], axis=1)
-    normal = normal / np.maximum(np.linalg.norm(side, axis=1), 1e-9)[:, None]
+    normal = unit(np.stack([-side[:, 1], side[:, 0]], axis=1))
     offset = np.sum(hull * normal, axis=1)
     return np.asarray(np.abs(np.einsum("nk,mk->nm", points, normal) - offset).min(axis=1))

@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from vision.common import flags
+from vision.common.numerics import unit
 from vision.common.records import (
     Correction,
     FloatArray,
@@ -19,7 +20,7 @@ from vision.common.records import (
 )
 from vision.marks.label_placement import Things, boxes_about, freest, place_labels
 from vision.marks.pen import INK, Colour, Pen
-from vision.marks.string_line import beside, course_between_ends, outside, parallel, round_line
+from vision.marks.string_line import all_round, beside, course_between_ends, outside, parallel, round_line
 
 # Blue, vermillion and reddish purple of the eight colours that Okabe and Ito chose so that everyone can
 # distinguish them ("Color Universal Design", 2008).
@@ -32,18 +33,13 @@ BY_HAND: Colour = (204, 121, 167)
 # Chosen by eye (common practice, no source).
 _ROOM = 1.3
 """A number fits inside a bead if its diagonal is less than this many times the bead's smallest radius."""
-_AROUND = 16
-"""Directions in which a loose bead's number may stand, the first above it."""
 _LINE_GAP, _OVERSHOOT, _TEXT_GAP = 0.8, 0.4, 0.5
 """Dimension line to strand, extension line beyond it, text to line; in heights of the text."""
 _TEXT_PLACES = 24
 """Places along the dimension line at which its text is tried."""
 _RING = 1.15
 """Radius of the ring about a bead that was put right, over the bead's own."""
-_RING_POINTS = 48
 _RINGED = "with a ring or a cross: put right by hand"
-_NO_DISTANCE_PX = 1e-9
-"""Instead of zero, to divide by."""
 
 Beads = Sequence[StrandBead | LooseBead]
 
@@ -119,9 +115,7 @@ def annotate_lot(
     pen = _pen(photo, beads)
     _draw_outlines(pen, beads, colours=colours)
     things, sizes = _things(beads, pen), _sizes(beads, pen)
-    angles = 2 * np.pi * np.arange(_AROUND) / _AROUND - np.pi / 2
-    around = np.stack((np.cos(angles), np.sin(angles)), axis=1)
-    directions = np.broadcast_to(around, (len(beads), *around.shape))
+    directions = np.broadcast_to(all_round(), (len(beads), *all_round().shape))
     places = place_labels(things, sizes=sizes, directions=directions, inside=_fits(beads, sizes))
     _draw_numbers(pen, beads, labels=_Labels(things=things, sizes=sizes, places=places))
     by_hand = _draw_by_hand(pen, beads, corrections)
@@ -224,11 +218,9 @@ def _draw_outlines(pen: Pen, beads: Beads, *, colours: Sequence[Colour]) -> None
 
 def _draw_by_hand(pen: Pen, beads: Beads, corrections: Sequence[Correction]) -> list[tuple[str, Colour]]:
     """Ring the beads that were put right, cross out what is none; return what the legend says of it."""
-    angles = 2 * np.pi * np.arange(_RING_POINTS) / _RING_POINTS
-    ring = np.column_stack([np.cos(angles), np.sin(angles)])
     reaches = _reaches(beads, np.maximum)
     about = zip(beads, reaches, strict=True)
-    rings = [bead.centre_px + _RING * r * ring for bead, r in about if flags.CORRECTED in bead.flags]
+    rings = [bead.centre_px + _RING * r * all_round() for bead, r in about if flags.CORRECTED in bead.flags]
     pen.lines(rings, BY_HAND, closed=True)
     arm = float(np.median(reaches)) / 2 if len(reaches) else 0.0
     none = [each.px for each in corrections if each.action in {"no bead", "stopper"} and each.px]
@@ -244,11 +236,10 @@ def _draw_numbers(pen: Pen, beads: Beads, *, labels: _Labels) -> None:
     for centre, radius, place, size in zip(
         things.centres, things.radii, labels.places, labels.sizes, strict=True
     ):
-        away = place - centre
-        distance = max(float(np.hypot(*away)), _NO_DISTANCE_PX)
-        start, end = radius, distance - float(np.abs(away / distance) @ size) / 2
+        way, distance = unit(place - centre), float(np.hypot(*(place - centre)))
+        start, end = radius, distance - float(np.abs(way) @ size) / 2
         if end > start:
-            leaders.append(centre + np.outer((start, end), away / distance))
+            leaders.append(centre + np.outer((start, end), way))
     pen.lines(leaders, INK)
     for bead, place in zip(beads, labels.places, strict=True):
         pen.text(str(bead.number), place)

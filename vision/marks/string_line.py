@@ -7,19 +7,19 @@ across the picture, the left side of one that runs down it.
 import numpy as np
 from scipy.spatial import ConvexHull
 
+from vision.common.numerics import evenly, unit
 from vision.common.records import FloatArray
 
 _POINTS = 400
 """Of a course that is drawn: a few pixels apart on any photo."""
 _SMOOTHING = 30
 """The dimension line is smoothed over a thirtieth of the course to either side: a few beads."""
-_AROUND = 36
-"""Directions in which a line keeps its distance from a point: within half a percent."""
+_AROUND = 48
+"""Directions all round in which a line keeps its distance from a point, or a number may stand: an eye sees no
+corner."""
 _NEARER = 0.95
 """A point of a parallel that is nearer to the course by more lies on a loop: its smoothed directions alone
 bring it nearer by a hundredth or two."""
-_NO_LENGTH = 1e-9
-"""Instead of zero, to divide by."""
 
 
 def beside(centres: FloatArray) -> FloatArray:
@@ -38,8 +38,14 @@ def beside(centres: FloatArray) -> FloatArray:
 
 def outside(centres: FloatArray) -> FloatArray:
     """Return for each bead of a closed loop the unit vectors away from its middle and to it, (N, 2, 2)."""
-    away = _unit(centres - centres.mean(axis=0))
+    away = unit(centres - centres.mean(axis=0))
     return np.stack((away, -away), axis=1)
+
+
+def all_round() -> FloatArray:
+    """Return unit vectors all round, the first of which leads up, shape (N, 2)."""
+    angles = 2 * np.pi * np.arange(_AROUND) / _AROUND
+    return np.stack((np.sin(angles), -np.cos(angles)), axis=1)
 
 
 def course_between_ends(string: FloatArray, *, first: FloatArray, last: FloatArray) -> FloatArray:
@@ -58,15 +64,15 @@ def course_between_ends(string: FloatArray, *, first: FloatArray, last: FloatArr
     ahead, behind = string[0] - string[1], string[-1] - string[-2]
     extended = np.vstack(
         (
-            string[0] + _unit(ahead) * np.ptp(first, axis=0).max(),
+            string[0] + unit(ahead) * np.ptp(first, axis=0).max(),
             string,
-            string[-1] + _unit(behind) * np.ptp(last, axis=0).max(),
+            string[-1] + unit(behind) * np.ptp(last, axis=0).max(),
         )
     )
-    course = _resampled(extended)
+    course = evenly(extended, _POINTS)
     ends = np.vstack((first, last))
     nearest = np.hypot(*np.moveaxis(course[:, None] - ends[None], 2, 0)).argmin(axis=0)
-    return _resampled(course[nearest.min() : nearest.max() + 2])
+    return evenly(course[nearest.min() : nearest.max() + 2], _POINTS)
 
 
 def parallel(
@@ -87,7 +93,7 @@ def parallel(
     nearest = np.hypot(away[..., 0], away[..., 1]).argmin(axis=1)
     depth = (away[np.arange(len(taken)), nearest] * normal[nearest]).sum(axis=1)
     out_px = max(float(depth.max()), 0.0) + gap_px
-    line = _smoothed(_untangled(course + out_px * _unit(_smoothed(normal)), course, out_px=out_px))
+    line = _smoothed(_untangled(course + out_px * unit(_smoothed(normal)), course, out_px=out_px))
     return line, side * _above(line)
 
 
@@ -99,7 +105,7 @@ def _untangled(line: FloatArray, course: FloatArray, *, out_px: float) -> FloatA
     away = line[:, None] - course[None]
     kept = np.hypot(away[..., 0], away[..., 1]).min(axis=1) > _NEARER * out_px
     kept[[0, -1]] = True
-    return _resampled(line[kept])
+    return evenly(line[kept], _POINTS)
 
 
 def round_line(outlines: FloatArray, taken: FloatArray, *, gap_px: float) -> tuple[FloatArray, FloatArray]:
@@ -111,36 +117,21 @@ def round_line(outlines: FloatArray, taken: FloatArray, *, gap_px: float) -> tup
     bare = ConvexHull(outlines)
     beyond = (taken @ bare.equations[:, :2].T + bare.equations[:, 2]).max()  # of the farthest point outside
     out_px = max(float(beyond), 0.0) + gap_px
-    angles = 2 * np.pi * np.arange(_AROUND) / _AROUND
-    disc = out_px * np.stack((np.cos(angles), np.sin(angles)), axis=1)
-    corners = (outlines[bare.vertices][:, None] + disc[None]).reshape(-1, 2)
+    corners = (outlines[bare.vertices][:, None] + out_px * all_round()).reshape(-1, 2)
     hull = corners[ConvexHull(corners).vertices]  # counterclockwise where y runs up
     hull = np.roll(hull, -int(hull[:, 1].argmax()), axis=0)
-    line = _resampled(np.vstack((hull, hull[:1])))[:-1]
-    ahead = _unit(np.roll(line, -1, axis=0) - np.roll(line, 1, axis=0))
+    line = evenly(np.vstack((hull, hull[:1])), _POINTS)[:-1]
+    ahead = unit(np.roll(line, -1, axis=0) - np.roll(line, 1, axis=0))
     return line, np.stack((ahead[:, 1], -ahead[:, 0]), axis=1)
 
 
 def _above(course: FloatArray) -> FloatArray:
     """Return unit vectors square to a course, shape (N, 2), all on its upper side."""
-    tangent = _unit(np.gradient(course, axis=0))
+    tangent = unit(np.gradient(course, axis=0))
     normal = np.stack((tangent[:, 1], -tangent[:, 0]), axis=1)
     lead = normal.mean(axis=0)
     above = lead[1] < 0 if abs(lead[1]) >= abs(lead[0]) else lead[0] < 0
     return normal if above else -normal
-
-
-def _unit(vectors: FloatArray) -> FloatArray:
-    length = np.maximum(np.sqrt((vectors**2).sum(axis=-1, keepdims=True)), _NO_LENGTH)
-    unit: FloatArray = vectors / length
-    return unit
-
-
-def _resampled(course: FloatArray) -> FloatArray:
-    """Return points at equal steps along a course."""
-    at = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(course, axis=0).T))))
-    steps = np.linspace(0, at[-1], _POINTS)
-    return np.stack([np.interp(steps, at, axis) for axis in course.T], axis=1)
 
 
 def _smoothed(course: FloatArray) -> FloatArray:
