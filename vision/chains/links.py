@@ -12,7 +12,7 @@ from vision.chains.pieces import Piece
 from vision.chains.seen import BRIDGES, CLASPS, MOSTLY, SHOWN, Kind, Seen
 from vision.common.numerics import unit
 from vision.common.records import FloatArray, Mask
-from vision.topview.region import disc, owners
+from vision.topview.region import SMALLEST_MM, disc, owners
 
 _SECTORS = 8
 """Directions about a piece. A string goes on to the nearest piece ahead; six like discs touch a seventh."""
@@ -27,10 +27,6 @@ _SOFT_MM = 0.5
 """An outline is known no better: nearer pieces touch."""
 _TENTHS = 1
 """Decimals of that share that count: a speck more is no reason for a bent way."""
-_KNOT_MM = 1.0
-"""A shorter stopper is none: a speck."""
-_OUTLINE_STEP = 3
-"""Every third cell of an outline is tried for the shortest way: 0.6 mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,8 +74,7 @@ def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
         between = ground.between(first.centre_mm, second.centre_mm, pair)
         if between is None:
             continue
-        outlines = (piece.outline_mm[::_OUTLINE_STEP] for piece in (first, second))
-        apart = max(float(cdist(*outlines).min()) - _SOFT_MM, 0.0)
+        apart = max(float(cdist(first.outline_mm, second.outline_mm).min()) - _SOFT_MM, 0.0)
         found.append(
             Link(
                 pieces=pair,
@@ -138,7 +133,7 @@ class _Ground:
         ways, bends = _ways(start, stop)
         columns, rows = np.moveaxis(self.seen.to_cells(ways), -1, 0)
         owner = self.owner[rows, columns]
-        stopped = self.stopper[rows, columns].sum(axis=1) * _STEP_MM > _KNOT_MM
+        stopped = self.stopper[rows, columns].sum(axis=1) * _STEP_MM > SMALLEST_MM  # a shorter one is a speck
         free = np.isin(owner, (-1, *pair)).all(axis=1) & ~stopped
         if not free.any():
             return None
