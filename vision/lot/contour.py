@@ -42,7 +42,7 @@ _NEIGHBOURS, _OUTLIER, _LEAST_SPREAD_PX = 13, 4.0, 0.1
 neighbours, a tenth of the outline; the third keeps exact outlines from having none but outliers."""
 _FAINTEST = 0.1
 """Least steepness of a point over the median of its outline: below it the edge is not seen."""
-_BORDER_PX = 1
+BORDER_PX = 1
 """Interpolation uses pixels up to this far from a point: nearer to the edge of the photo there is no light to
 see."""
 _USABLE = 0.7
@@ -180,7 +180,7 @@ def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask
         ~contact & (np.abs(shift - usual) < _OUTLIER * spread) & (strength > _FAINTEST * np.median(strength))
     )
     points = profiles.moved(np.where(seen, shift, usual))
-    seen &= ((points > _BORDER_PX) & (points < np.array(scene.size_px) - 1 - _BORDER_PX)).all(axis=1)
+    seen &= ((points > BORDER_PX) & (points < np.array(scene.size_px) - 1 - BORDER_PX)).all(axis=1)
     return Outline(points_px=points, seen=seen, contact=contact)
 
 

@@ -12,7 +12,7 @@ from vision.common import flags
 from vision.common.records import FloatArray
 from vision.lot.body_shape import Body
 from vision.lot.close_up import BeadSizes
-from vision.lot.contour import Outline
+from vision.lot.contour import BORDER_PX, Outline
 from vision.lot.counting import CERTAIN
 from vision.lot.feret import Section
 from vision.lot.fourier_ellipse import Curve
@@ -41,9 +41,6 @@ _COVERED_SHARE, _HEIGHT_MATTERS, _ROUGHEST, _FAR_SHARE = 0.35, 0.01, 0.012, 1.0
 """Limits of flags: share of the outline in contact; relative uncertainty of the largest size from the height;
 higher harmonics; distance from the sheet over its diagonal. At half there are 93, 81, 109 and 33 more flags,
 at double 14, 75, 66 and 0 fewer."""
-_BORDER_PX = 2
-"""A bead with an edge point nearer than this to the edge of the photo may run over it: the outermost pixel is
-lost to interpolation, and the edge is known to about one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,9 +87,9 @@ class TracedBead:
         return self.alone and not (self.outline.unsure_split or self.cut_off(scene))
 
     def cut_off(self, scene: Scene) -> bool:
-        """Return whether the bead runs over the edge of the photo."""
-        points = self.outline.points_px
-        return bool(((points < _BORDER_PX) | (points > np.array(scene.size_px) - 1 - _BORDER_PX)).any())
+        """Return whether the bead may run over the edge of the photo: its own is known to about a pixel."""
+        points, nearest = self.outline.points_px, BORDER_PX + 1
+        return bool(((points < nearest) | (points > np.array(scene.size_px) - 1 - nearest)).any())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,10 +10,9 @@ from vision.common.records import FloatArray, Mask
 from vision.sheet.geometry import Sheet
 from vision.topview.orthophoto import Orthophoto
 
-_BORDER_MM = 1.5
-_TAG_MARGIN_MM = 0.7
+_MARGIN_MM = 0.7
 """About a card, its cut edge and the shadow there; about a tag, its blurred edge. No difference at half and
-at double; without the first, beads of 2 of 4 cards change, without the second those of one mat of 17."""
+at double; without it, beads of 2 of 4 cards change, and those of one mat of 17."""
 _CHANGE, _CHANGE_MM = 0.03, 0.6
 """Share of full scale by which squares of this side differ from their neighbours where anything lies: the
 noise of bare paper is a third of it. At double nothing changes but the time."""
@@ -64,8 +63,8 @@ def _cell(top: Orthophoto, point_mm: FloatArray) -> tuple[int, int]:
 def _printed(sheet: Sheet, scale: float) -> Iterator[tuple[FloatArray, FloatArray]]:
     """Yield the boxes, two world corners (x, y), that are not bed: each tag of a mat, or the whole card."""
     if sheet.bed_mm is None:
-        yield np.zeros(2) - _BORDER_MM, np.array(sheet.page_mm) * scale + _BORDER_MM
+        yield np.zeros(2) - _MARGIN_MM, np.array(sheet.page_mm) * scale + _MARGIN_MM
         return
     for tag_id in sheet.ids:
         square = sheet.corners_mm(tag_id) * scale
-        yield square.min(axis=0) - _TAG_MARGIN_MM, square.max(axis=0) + _TAG_MARGIN_MM
+        yield square.min(axis=0) - _MARGIN_MM, square.max(axis=0) + _MARGIN_MM
