@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from sizing.base.errors import TargetError
 from sizing.base.loop import Link, inner_girth
-from sizing.base.units import format_length
+from sizing.base.units import format_length, parse_length
 
 FINDINGS_USUAL_MM = 25.4  # an inch of a bracelet is clasp, French wire and covers: common practice, no source
 # Ease is how much the inside of the closed piece exceeds the body's bare girth. The trade adds half an inch
@@ -15,6 +15,9 @@ FINDINGS_USUAL_MM = 25.4  # an inch of a bracelet is clasp, French wire and cove
 # The thickness of 4 mm beads takes half an inch (pi d) of that, which leaves these values inside the loop.
 EASE_MM = {"wrist": (0.0, 6.35, 12.7), "ankle": (0.0, 6.35, 12.7), "neck": (0.0, 12.7, math.inf)}
 """Snug, usual and loose ease by part of the body; a necklace may hang as low as it likes."""
+
+TOUCHING = "touching"
+"""A step typed so leaves no room between the strands: their beads' widths decide."""
 
 _TAPE_MM = 0.1  # no tape is read finer, so a piece within this of the bare girth is not called too tight
 
@@ -44,6 +47,13 @@ class Target:
         For a girth: by how much the inside of the closed piece should exceed it.
     body : str
         For a girth: `wrist`, `ankle` or `neck`.
+    step_mm : float or None
+        Of several strands: by how much each is longer than the one that it lies around, as `parse_step` reads
+        it. None where they lie side by side, all of one length.
+    around : int
+        Number of the strand that this one lies around; 0 for none.
+    longer_mm, longer_u95_mm : float
+        What lies inside makes the strand, or for a girth its inside, longer by so much.
 
     Raises
     ------
@@ -67,6 +77,10 @@ class Target:
     ease_mm: float = 0.0
     ease_assumed: bool = False
     body: str = ""
+    step_mm: float | None = None
+    around: int = 0
+    longer_mm: float = 0.0
+    longer_u95_mm: float = 0.0
 
     def __post_init__(self) -> None:
         if self.kind is TargetKind.FINISHED and self.length_mm <= self.findings_mm:
@@ -84,8 +98,13 @@ class Target:
     def goal_mm(self) -> float:
         """The value that `reached_mm` should have: a strung length, or for a girth an inner girth."""
         if self.kind is TargetKind.FINISHED:
-            return self.length_mm - self.findings_mm
-        return self.length_mm + self.ease_mm
+            return self.aim_mm - self.findings_mm
+        return self.aim_mm
+
+    @property
+    def aim_mm(self) -> float:
+        """What should come out: a strung length, a finished length, or for a girth an inner girth."""
+        return self.length_mm + self.ease_mm + self.longer_mm
 
     def reached_mm(self, beads: Sequence[Link]) -> float:
         """Return the strung length of beads, or for a girth the inner girth of the closed piece, in mm."""
@@ -95,7 +114,8 @@ class Target:
 
     def too_tight(self, inner_girth_mm: float) -> bool:
         """Return whether a closed piece is tighter inside than the bare girth; False if none is given."""
-        return self.kind is TargetKind.GIRTH and inner_girth_mm < self.length_mm - _TAPE_MM
+        bare = self.kind is TargetKind.GIRTH and not self.around
+        return bare and inner_girth_mm < self.length_mm - _TAPE_MM
 
     def describe(self) -> str:
         """Return the target in words.
@@ -109,6 +129,27 @@ class Target:
             loose = f", worn {format_length(self.ease_mm)} loose" if self.ease_mm else ""
             return f"{self.body} {format_length(self.length_mm)}{loose}"
         return f"{self.kind} {format_length(self.length_mm)}"
+
+
+def parse_step(text: str) -> float:
+    """Read by how much each strand is to be longer than the one that it lies around, in mm; 0 for `touching`.
+
+    Raises
+    ------
+    ValueError
+        It is neither a length nor that word.
+
+    Examples
+    --------
+    >>> parse_step("1/2 in"), parse_step("touching")
+    (12.7, 0.0)
+    """
+    if text.strip().lower() == TOUCHING:
+        return 0.0
+    try:
+        return parse_length(text)
+    except ValueError as error:
+        raise ValueError(f"{error}, or {TOUCHING}") from error
 
 
 def make_target(

@@ -55,6 +55,9 @@ class Advice:
         Total length of all gaps as photographed.
     u95_mm : float
         Expanded uncertainty of the length that `best` reaches.
+    wanted_u95_mm : float
+        Expanded uncertainty of `wanted_mm`: of the thickness that the beads take from the inside, and of what
+        lies inside.
     bend_u95_mm : float
         The part of it that a bend leaves, in which beads with flat ends gape.
     count_sure : bool
@@ -80,6 +83,7 @@ class Advice:
     usual: Link
     gaps_mm: float
     u95_mm: float
+    wanted_u95_mm: float
     bend_u95_mm: float
     count_sure: bool
     scale_checked: bool
@@ -91,6 +95,15 @@ class Advice:
     def change_beads(self) -> int:
         """Beads to add (+) or remove (-); 0 if the strand is already the nearest."""
         return self.best.change_beads
+
+    @property
+    def wanted_mm(self) -> float:
+        """Strung length that would meet the target exactly.
+
+        What the string is too long the inside is too: closed curves a fixed distance apart differ in length
+        by a fixed amount (Steiner's formula).
+        """
+        return self.best.strung_mm - self.best.miss_mm
 
     @property
     def margin_mm(self) -> float:
@@ -136,6 +149,7 @@ def advise(strand: Strand, target: Target) -> Advice:
     (-2, 152.0, True)
     """
     row = make_row(strand)
+    wanted_u95_mm = math.hypot(_thickness_u95_mm(strand, target), target.longer_u95_mm)
     task = _Task(row=row, target=target, as_is=row.option(EndChange(), target))
     in_pattern = _by_steps(task, row.steps)
     from_ends = [] if row.pattern.uniform else _from_ends(task)
@@ -154,7 +168,8 @@ def advise(strand: Strand, target: Target) -> Advice:
         in_colour=_in_colour(task, colours) if colours and best.change_beads else None,
         usual=row.usual,
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
-        u95_mm=_u95_mm(strand, best, is_girth=target.kind is TargetKind.GIRTH),
+        u95_mm=math.hypot(strung_u95_mm(strand, best), wanted_u95_mm),
+        wanted_u95_mm=wanted_u95_mm,
         bend_u95_mm=math.sqrt(max(strand.closed_up_u95_mm**2 - strand.length_u95_mm**2, 0.0)),
         count_sure=count_sure(strand),
         scale_checked=strand.conditions.scale_checked,
@@ -228,17 +243,19 @@ def _nearest(options: list[Option]) -> tuple[Option, Option | None]:
     return best, min(across, key=effort, default=None)
 
 
-def _u95_mm(strand: Strand, best: Option, *, is_girth: bool) -> float:
-    """Return the expanded uncertainty of what is reached.
+def strung_u95_mm(strand: Strand, best: Option) -> float:
+    """Return the expanded uncertainty of the strung length that is reached.
 
     It grows with the length: an error of scale applies to the beads that stay and to those added alike.
     """
-    length_u95 = strand.closed_up_u95_mm * best.strung_mm / strand.closed_up_mm
+    return strand.closed_up_u95_mm * best.strung_mm / strand.closed_up_mm
+
+
+def _thickness_u95_mm(strand: Strand, target: Target) -> float:
+    """Return the expanded uncertainty of what the thickness d of the beads takes from a girth: pi d."""
     across = np.array([bead.across_u95_mm for bead in strand.beads])
     known = across[np.isfinite(across)]
-    # The thickness d of the beads takes pi d from the girth.
-    thickness_u95 = math.pi * float(known.mean()) if is_girth and known.size else 0.0
-    return math.hypot(length_u95, thickness_u95)
+    return math.pi * float(known.mean()) if target.kind is TargetKind.GIRTH and known.size else 0.0
 
 
 def _rules(row: Row, target: Target) -> Rules | None:

@@ -1,14 +1,14 @@
 """The strands of one photo, each with what its target says about it."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sizing.base.target import Target
-from sizing.lot.sizes import COVERAGE
-from sizing.strand.advice import Advice, advise
+from sizing.strand.advice import Advice, advise, strung_u95_mm
 from sizing.strand.loop_fit import LoopFit, compare_loop
+from sizing.strand.nested import Nested, nest
 from sizing.strand.planned import Compared, Planned, compare_with_plan
+from sizing.strand.totals import added_up
 from vision.common.records import Strand
 
 
@@ -20,30 +20,73 @@ class SizedStrand:
     ----------
     strand : Strand
     advice : Advice or None
-        What to add or remove; None without a target, or where the strand is closed.
+        What to add or remove; None without a target, where the strand is closed, or where it may lie around
+        one whose size is not known.
     fit : LoopFit or None
         How a closed strand compares with the target; None without one, or where the strand is open.
     compared : tuple of Compared
         How a closed strand compares with its plan; empty without one.
+    nested : Nested or None
+        Its place, where the strands lie one around the other.
     """
 
     strand: Strand
     advice: Advice | None = None
     fit: LoopFit | None = None
     compared: tuple[Compared, ...] = ()
+    nested: Nested | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nest:
+    """The strands of one piece that lie one around the other, as they come out.
+
+    Attributes
+    ----------
+    step_mm : float
+        The step that was asked for; 0 for strands that touch.
+    inside_out : tuple of SizedStrand
+        From the innermost strand on.
+    beads : int
+        Beads on all of them.
+    strung_mm, strung_u95_mm : float
+        Strung length of all of them.
+    """
+
+    step_mm: float
+    inside_out: tuple[SizedStrand, ...]
+    beads: int
+    strung_mm: float
+    strung_u95_mm: float
 
 
 def size_strands(
     strands: Sequence[Strand], target: Target | None = None, *, planned: Planned | None = None
 ) -> tuple[SizedStrand, ...]:
-    """Compare each strand of a photo with the same target, and closed ones with the plan, if there are any.
+    """Compare each strand of a photo with the target, and closed ones with the plan, if there are any.
+
+    With a step the target is that of the innermost strand, and each one around it has its own.
 
     Raises
     ------
     TargetError
         The target takes over 2000 beads.
     """
-    return tuple(_sized(strand, target, planned) for strand in strands)
+    if target is None or target.step_mm is None:
+        return tuple(_sized(strand, target, planned) for strand in strands)
+    places = nest(strands, target)
+    return tuple(
+        _in_place(strand, places.get(k))
+        if strand.loop is None and not strand.cut_by
+        else _sized(strand, target, planned)
+        for k, strand in enumerate(strands)
+    )
+
+
+def _in_place(strand: Strand, nested: Nested | None) -> SizedStrand:
+    if nested is None:
+        return SizedStrand(strand=strand)
+    return SizedStrand(strand=strand, advice=advise(strand, nested.target), nested=nested)
 
 
 def _sized(strand: Strand, target: Target | None, planned: Planned | None) -> SizedStrand:
@@ -56,22 +99,26 @@ def _sized(strand: Strand, target: Target | None, planned: Planned | None) -> Si
     return SizedStrand(strand=strand, advice=advise(strand, target))
 
 
-def total_length(strands: Sequence[Strand]) -> tuple[float, float]:
-    """Return the strung length of all strands together, and its expanded uncertainty.
-
-    All share the scale of their photo, so its part adds up; the rest is independent and adds as squares
-    (JCGM 100:2008, 5.2.2).
-
-    Examples
-    --------
-    >>> from tests.helpers.strands import make_strand
-    >>> mm, u95_mm = total_length([make_strand([8.0] * 20), make_strand([6.0] * 20)])
-    >>> mm, round(u95_mm, 2)
-    (280.0, 0.69)
-    """
-    total_mm = sum(strand.length_mm for strand in strands)
-    shared = [COVERAGE * strand.conditions.scale_rel_u * strand.length_mm for strand in strands]
-    own = [
-        max(strand.length_u95_mm**2 - scale**2, 0.0) for strand, scale in zip(strands, shared, strict=True)
+def nest_of(sized: Sequence[SizedStrand]) -> Nest | None:
+    """Return the strands that lie one around the other, as they come out; None without a step."""
+    steps = [way.target.step_mm for each in sized for way in (each.advice, each.fit) if way]
+    if not steps or steps[0] is None:
+        return None
+    inside_out = sorted((each for each in sized if each.nested), key=_place)
+    lengths = [
+        (each.advice.best.strung_mm, strung_u95_mm(each.strand, each.advice.best))
+        for each in inside_out
+        if each.advice
     ]
-    return total_mm, math.hypot(sum(shared), math.sqrt(sum(own)))
+    strung_mm, u95_mm = added_up(lengths, scale_rel_u=sized[0].strand.conditions.scale_rel_u)
+    return Nest(
+        step_mm=steps[0],
+        inside_out=tuple(inside_out),
+        beads=sum(each.advice.best.count for each in inside_out if each.advice),
+        strung_mm=strung_mm,
+        strung_u95_mm=u95_mm,
+    )
+
+
+def _place(sized: SizedStrand) -> int:
+    return sized.nested.place if sized.nested else 0

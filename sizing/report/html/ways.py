@@ -82,7 +82,7 @@ def ways_section(target: Target, ways: Sequence[Way], *, name: str = "ways") -> 
 def plot_ways(target: Target, ways: Sequence[Way], *, best: Way, width_pt: float) -> Figure:
     """Draw what each way gives on one scale, the target as a line across."""
     figure, [axes] = stacked(width_pt, (_ROW_PT * len(ways),), left_pt=_LABEL_PT, right_pt=12, below_pt=30)
-    aim_mm = target.goal_mm if target.kind is TargetKind.GIRTH else target.length_mm
+    aim_mm = target.aim_mm
     reached = [aim_mm + way.outcome.miss_mm for way in ways]
     low = min(aim_mm, *(mm - way.u95_mm for mm, way in zip(reached, ways, strict=True)))
     high = max(aim_mm, *(mm + way.u95_mm for mm, way in zip(reached, ways, strict=True)))

@@ -40,18 +40,18 @@ def bare_mm(value_mm: float, u95_mm: float | None = None, *, decimals: int = 1) 
 
 def aim(target: Target) -> str:
     """Name a target: `a finished length of 250.0 mm (9 13/16 in)`, `a wrist of 152.4 mm (6 in)`."""
-    length = format_length(target.length_mm)
     if target.kind is not TargetKind.GIRTH:
-        return f"a {target.kind} of {length}"
+        return f"a {target.kind} of {format_length(target.aim_mm)}"
     article = "an" if target.body[0] in "aeiou" else "a"
     loose = f", worn {format_length(target.ease_mm)} loose" if target.ease_mm else ""
-    return f"{article} {target.body} of {length}{loose}"
+    around = f", around strand {target.around}" if target.around else ""
+    return f"{article} {target.body} of {format_length(target.length_mm)}{loose}{around}"
 
 
 def purpose(target: Target) -> str:
     """Say what a change is for: `to finish at 250.0 mm (9 13/16 in)`, `to fit a wrist of ...`."""
     if target.kind is TargetKind.FINISHED:
-        return f"to finish at {format_length(target.length_mm)}"
+        return f"to finish at {format_length(target.aim_mm)}"
     return f"to fit {aim(target)}" if target.kind is TargetKind.GIRTH else f"for {aim(target)}"
 
 

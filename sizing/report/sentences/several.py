@@ -8,7 +8,8 @@ from sizing.report.sentences.closed_piece import assumption_notes
 from sizing.report.sentences.loop import fit_notes
 from sizing.report.sentences.phrases import counted
 from sizing.report.sentences.strand import strand_notes
-from sizing.strand.sized import SizedStrand, total_length
+from sizing.strand.sized import SizedStrand
+from sizing.strand.totals import total_length
 from vision.common.records import Other, OtherKind, Strand
 
 
