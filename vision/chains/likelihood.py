@@ -102,7 +102,9 @@ def passages(sizes_mm: Sequence[float], links: Sequence[Link], ends: Sequence[En
     for k, own in enumerate(halves):
         ways = list(_ways(k, own, beforehand[k]))
         hung = _hung(ways, {n: odds for n, odds in hanging.items() if k in links[n].pieces})
-        found += _worth_a_trial([*ways, *(hung if k in at_clasp else [])])
+        ways = [*ways, *(hung if k in at_clasp else [])]
+        best = max((way.log_odds for way in ways), default=0.0)
+        found += [way for way in ways if way.log_odds > best - _HOPELESS]
     return found
 
 
@@ -133,8 +135,3 @@ def _ways(piece: int, halves: Sequence[_Half], beforehand: float) -> Iterator[Pa
             yield Passage(
                 piece=piece, links=half.link, ends=(), log_odds=beforehand + half.log_odds + _NOTHING
             )
-
-
-def _worth_a_trial(ways: Sequence[Passage]) -> list[Passage]:
-    best = max((way.log_odds for way in ways), default=0.0)
-    return [way for way in ways if way.log_odds > best - _HOPELESS]

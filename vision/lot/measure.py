@@ -18,6 +18,7 @@ from vision.common.errors import NoBeadsError
 from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, LooseBead, Lot, Mask, Other, Photo
+from vision.image.sampling import crop_about
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
@@ -107,7 +108,11 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
     """
     traced = trace_all(scene)
     beads, left_out = _with_rims(fit_outlines(traced.outlines, scene))
-    besides = np.append(traced.besides, left_out)
+    chance = count_probability(
+        np.array([bead.outline.probability for bead in beads]),
+        [bead.whole(scene) for bead in beads],
+        besides=np.append(traced.besides, left_out),
+    )
     widths = [float((bead.section.high - bead.section.low).min()) for bead in beads]
     check_resolution(scene, bead_mm=float(np.median(widths)))
     bodies = estimate_bodies([bead.section for bead in beads], flat=flat)
@@ -120,11 +125,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         conditions=(scene.conditions,),
         beads=tuple(_numbered(measured)),
         flat=bodies[0].kind.flat,
-        flags=_flags(
-            measured,
-            scene,
-            certain=_chance(beads, scene, besides=besides) > CERTAIN,
-        ),
+        flags=_flags(measured, scene, certain=chance > CERTAIN),
         others=tuple(traced.others),
     )
 
@@ -155,15 +156,6 @@ def trace_all(scene: Scene) -> Outlines:
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
         besides=np.concatenate(more),
         others=things_among(left_out, scene, top, maps),
-    )
-
-
-def _chance(beads: Sequence[TracedBead], scene: Scene, *, besides: FloatArray) -> float:
-    """Return the probability that the number of beads is right."""
-    return count_probability(
-        np.array([bead.outline.probability for bead in beads]),
-        [bead.whole(scene) for bead in beads],
-        besides=besides,
     )
 
 
@@ -371,13 +363,8 @@ def _record(scene: Scene, bead: TracedBead, *, body: Body, sizes: BeadSizes) -> 
 
 def _colour(photo: Photo, line: FloatArray) -> tuple[int, int, int]:
     """Return the median colour inside an outline."""
-    low = np.maximum(np.floor(line.min(axis=0)).astype(int), 0)
-    high = np.ceil(line.max(axis=0)).astype(int) + 1
-    cut = photo.rgb[low[1] : high[1], low[0] : high[0]]
-    mask = np.zeros(cut.shape[:2], np.uint8)
-    if not mask.size:
-        return (0, 0, 0)
-    cv2.fillPoly(mask, [np.round(line - low).astype(np.int32)], 1)
+    cut, low = crop_about(photo.rgb, line, margin_px=0)
+    mask = cv2.fillPoly(np.zeros(cut.shape[:2], np.uint8), [np.rint(line - low).astype(np.int32)], 1)
     inside = cut[mask > 0] if mask.any() else cut.reshape(-1, 3)
     red, green, blue = (int(v) for v in np.median(inside, axis=0))
     return red, green, blue

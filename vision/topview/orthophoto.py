@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.camera.camera import Camera
+from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray, ImageArray, Mask
 from vision.networks.inference import Map
@@ -85,46 +85,31 @@ def orthophoto(scene: Scene, *, finest_cells_per_mm: float) -> Orthophoto:
     left, top, right, bottom = _extent(scene)
     middle = np.array([(left + right) / 2, (top + bottom) / 2, scene.bed_height_mm])
     per_mm = min(finest_cells_per_mm, scene.camera.px_per_mm(middle))
-    grid = _Grid(
-        origin_mm=(left, top),
-        per_mm=per_mm,
-        shape=(math.ceil((bottom - top) * per_mm), math.ceil((right - left) * per_mm)),
-        height_mm=scene.bed_height_mm,
-    )
-    where = grid.pixels(scene.camera)
+    size = math.ceil((right - left) * per_mm), math.ceil((bottom - top) * per_mm)
+    where = _pixels(scene, (left, top), size=size, per_mm=per_mm)
     rgb = cv2.remap(
         scene.photo.rgb, where[..., 0], where[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     return Orthophoto(
         rgb=np.asarray(rgb),
         seen=np.all((where >= 0) & (where <= np.array(scene.size_px) - 1), axis=2),
-        origin_mm=grid.origin_mm,
+        origin_mm=(left, top),
         cells_per_mm=per_mm,
-        height_mm=grid.height_mm,
+        height_mm=scene.bed_height_mm,
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Grid:
-    """Cells on a plane: world (x, y) of the first, cells per mm, (rows, columns), height of the plane."""
-
-    origin_mm: tuple[float, float]
-    per_mm: float
-    shape: tuple[int, int]
-    height_mm: float
-
-    def pixels(self, camera: Camera) -> Map:
-        """Return the pixel (x, y) of every cell, shape (H, W, 2), interpolated between exact ones."""
-        rows, columns = self.shape
-        x = self.origin_mm[0] + np.arange(0, columns + _GRID_CELLS, _GRID_CELLS) / self.per_mm
-        y = self.origin_mm[1] + np.arange(0, rows + _GRID_CELLS, _GRID_CELLS) / self.per_mm
-        mesh = np.stack(np.meshgrid(x, y, self.height_mm), axis=-1)[:, :, 0]
-        exact = camera.project(mesh).astype(np.float32)
-        shrink = np.array([[1 / _GRID_CELLS, 0, 0], [0, 1 / _GRID_CELLS, 0]])
-        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        return np.asarray(
-            cv2.warpAffine(exact, shrink, (columns, rows), flags=how, borderMode=cv2.BORDER_REPLICATE)
-        )
+def _pixels(scene: Scene, origin_mm: tuple[float, float], *, size: tuple[int, int], per_mm: float) -> Map:
+    """Return the pixel (x, y) of every cell on the bed, shape (H, W, 2), interpolated between exact ones."""
+    x, y = (
+        start + np.arange(0, cells + _GRID_CELLS, _GRID_CELLS) / per_mm
+        for start, cells in zip(origin_mm, size, strict=True)
+    )
+    mesh = on_plane(np.stack(np.meshgrid(x, y), axis=-1), scene.bed_height_mm)
+    exact = scene.camera.project(mesh).astype(np.float32)
+    shrink = np.array([[1 / _GRID_CELLS, 0, 0], [0, 1 / _GRID_CELLS, 0]])
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    return np.asarray(cv2.warpAffine(exact, shrink, size, flags=how, borderMode=cv2.BORDER_REPLICATE))
 
 
 def _extent(scene: Scene) -> tuple[float, float, float, float]:
