@@ -15,6 +15,8 @@ collect_ignore_glob = [
     "training/quantise.py",
     "training/train*.py",
     "training/network.py",
+    "rendering/photos.py",
+    "rendering/running.py",
     "rendering/stage.py",
     "rendering/views.py",
 ]

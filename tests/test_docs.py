@@ -176,6 +176,7 @@ def test_options_named_exist(text: str) -> None:
         "--mode",
         "--wider",
         "--kept",
+        "--sheets",
         "--assets",
         "--start",
         "--half",

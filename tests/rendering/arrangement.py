@@ -32,6 +32,8 @@ from tests.rendering.things import (
 STEP = 0.25
 """Between points of a course, mm."""
 _TRIES = 12
+_TINY = 0.3
+"""Share of lots of the smallest beads, which jump rings and crimps resemble."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -427,10 +429,11 @@ def odd_piece(choices: Sequence[Callable[[np.random.Generator], tuple[Part, ...]
     return make
 
 
-def arranged(rng: np.random.Generator, half: tuple[float, float]) -> Table:
-    """Draw a table: strands, loops or loose beads, strays, findings and tools."""
+def arranged(rng: np.random.Generator, half: tuple[float, float], sort: str = "") -> Table:
+    """Draw a table: strands, loops or loose beads (`sort`, or any), strays, findings and tools."""
     table = Table(half=half)
-    sort = str(rng.choice(["strand", "several", "loop", "loose", "empty"], p=[0.3, 0.14, 0.22, 0.3, 0.04]))
+    drawn = str(rng.choice(["strand", "several", "loop", "loose", "empty"], p=[0.3, 0.14, 0.22, 0.3, 0.04]))
+    sort = sort or drawn
     for _ in range({"strand": 1, "several": int(rng.integers(2, 5))}.get(sort, 0)):
         try_to_lay(table, rng, strand)
     for _ in range(int(rng.integers(1, 3)) if sort == "loop" else 0):
@@ -439,7 +442,9 @@ def arranged(rng: np.random.Generator, half: tuple[float, float]) -> Table:
         try_to_lay(table, rng, odd_piece(clutter.SMALL))
     if rng.random() < 0.45:
         try_to_lay(table, rng, odd_piece(clutter.LARGE))
-    kinds = [any_bead_kind(rng) for _ in range(int(rng.choice([1, 1, 2, 4])))]
+    tiny = sort == "loose" and rng.random() < _TINY
+    across = float(np.exp(rng.uniform(np.log(1.8), np.log(4.0)))) if tiny else None
+    kinds = [any_bead_kind(rng, across=across) for _ in range(int(rng.choice([1, 1, 2, 4])))]
     many = int(rng.choice([0, 0, 1, 3, 6])) * (sort != "empty")
     if sort == "loose":
         many = int(np.exp(rng.uniform(np.log(5), np.log(110))))

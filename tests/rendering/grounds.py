@@ -12,7 +12,7 @@ from vision.sheet.geometry import SHEETS, TAG_FAMILY
 PER_MM = 4.0
 MARGIN_MM = 60.0
 """Pictures reach so far beyond the table's half sizes."""
-_BEDS = ("fabric", "carpet", "paper", "cork", "plaster", "wallpaper", "fabric", "fabric")
+BEDS = ("fabric", "carpet", "paper", "cork", "plaster", "wallpaper", "fabric", "fabric")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,7 +49,7 @@ def any_ground(assets: Path, half: tuple[float, float], rng: np.random.Generator
         wide, tall = rng.uniform(0.75, 1.3, 2) * half
         x, y = rng.normal(0, 8, 2)
         cloth = (float(x - wide), float(y - tall), float(x + wide), float(y + tall))
-    bed = surface(assets, size, rng, kinds=_BEDS, plain=0.35)
+    bed = surface(assets, size, rng, kinds=BEDS, plain=0.35)
     for picture in (below, bed):
         _mark(picture, rng)
     return Ground(below=below, bed=bed, cloth=cloth, thick=float(rng.uniform(0.4, 3.0)) if covered else 0.0)
@@ -62,6 +62,7 @@ def surface(
     *,
     kinds: tuple[str, ...] = (),
     plain: float = 0.15,
+    per_mm: float = PER_MM,
 ) -> NDArray[np.float32]:
     """Return a picture of a surface of `size` (width, height), linear RGB."""
     if rng.random() < plain:
@@ -77,7 +78,7 @@ def surface(
         )
         tile = cv2.imread(str(files[rng.integers(len(files))])).astype(np.float32)[..., ::-1] / 255
         tile = tile**2.2
-        side = float(np.exp(rng.uniform(np.log(25), np.log(110)))) * PER_MM
+        side = float(np.exp(rng.uniform(np.log(25), np.log(110)))) * per_mm
         tile = cv2.resize(tile, (int(side), int(side)), interpolation=cv2.INTER_CUBIC).clip(0.003, 1)
         pair = np.concatenate([tile, tile[:, ::-1]], axis=1)
         pair = np.concatenate([pair, pair[::-1]], axis=0)

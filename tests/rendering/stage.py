@@ -19,6 +19,8 @@ from tests.rendering.grounds import MARGIN_MM, Ground
 from tests.rendering.meshes import Array, Mesh, box, capsule, joined
 from tests.rendering.things import Part, Surface
 
+mi.set_variant("cuda_ad_rgb", "llvm_ad_rgb")  # the first that this machine has
+
 PICTURE = (2160, 1620)
 _BRIGHTEST = 12.0
 """A sample that is brighter counts so much: what is left of fireflies."""
@@ -26,11 +28,12 @@ _BRIGHTEST = 12.0
 
 @dataclass(frozen=True, kw_only=True)
 class View:
-    """Where the lens is, what it looks at, and half of its horizontal field of view, degrees."""
+    """Where the lens is, what it looks at, half of its horizontal field of view, degrees; pixels (W, H)."""
 
     lens: tuple[float, float, float]
     target: tuple[float, float, float]
     half_view: float
+    pixels: tuple[int, int] = PICTURE
 
 
 def any_view(half: tuple[float, float], rng: np.random.Generator) -> View:
@@ -276,8 +279,8 @@ class Stage:
             "to_world": look,
             "film": {
                 "type": "hdrfilm",
-                "width": PICTURE[0],
-                "height": PICTURE[1],
+                "width": view.pixels[0],
+                "height": view.pixels[1],
                 "rfilter": {"type": "gaussian"},
             },
         }
@@ -296,7 +299,7 @@ class Stage:
         ray, _ = self.scene.sensors()[0].sample_ray(0.0, 0.5, sample, mi.Point2f(0.5, 0.5))
         origin, way = np.array(ray.o).T.reshape(-1, 3), np.array(ray.d).T.reshape(-1, 3)
         world = (origin - way * ((origin[:, 2:] - height) / way[:, 2:]))[:, :2]
-        pixels = at * PICTURE - 0.5
+        pixels = at * self.view.pixels - 0.5
         rows = []
         for (x, y), (u, v) in zip(world, pixels, strict=True):
             rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y, -u])

@@ -15,7 +15,7 @@ from vision.chains.seen import STRUNG
 
 HALF = (105.0, 78.0)
 SEEDS = range(16, 40)
-PER_MM = 10.0
+PER_MM = 20.0
 APART, STRUNG_APART = 0.02, 1 / 3
 """Of the smaller outline from above: what cells round off, and what thin spacers lose inside of a bend."""
 CLASP_GAP_MM = 0.05
@@ -40,7 +40,7 @@ def strings() -> Iterator[tuple[Table, Strung]]:
 
 
 def outline(part: Part) -> np.ndarray:
-    """Return the convex outline from above, in tenths of a millimetre."""
+    """Return the convex outline from above, in twentieths of a millimetre."""
     return cv2.convexHull(np.rint(part.mesh.points[:, :2] * PER_MM).astype(np.int32))
 
 

@@ -115,7 +115,7 @@ def metal(rng: np.random.Generator, *, rough: float | None = None) -> Surface:
 
 def any_surface(rng: np.random.Generator, look: str | None = None) -> Surface:
     """Draw the surface of a bead."""
-    chosen = look or str(rng.choice(LOOKS, p=[0.15, 0.2, 0.13, 0.1, 0.12, 0.06, 0.1, 0.14]))
+    chosen = look or str(rng.choice(LOOKS, p=[0.14, 0.18, 0.13, 0.13, 0.12, 0.07, 0.1, 0.13]))
     if chosen == "metal":
         return metal(rng)
     colour = any_colour(rng)

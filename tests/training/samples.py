@@ -43,7 +43,7 @@ class Sample:
     depth : ndarray, shape (H, W), uint8
         Distance of a cell from its bead's outline, over that of the deepest cell of the bead, 0 to 255.
     kind : ndarray, shape (H, W), uint8
-        That of a bead, UNKNOWN elsewhere; HIDDEN where nobody could make the bead out.
+        That of a bead, a rod and its stoppers, else UNKNOWN; HIDDEN where nobody could make the bead out.
     """
 
     rgb: NDArray[np.uint8]
@@ -79,7 +79,7 @@ def any_scene(seed: int, modes: tuple[str, ...] = ("loose", "loose", "rod", "wir
     """Draw the conditions of a photo, careful or careless."""
     rng = np.random.default_rng([seed, 11])
     mode = str(rng.choice(modes))
-    nominal = float(np.exp(rng.uniform(np.log(2.6), np.log(22.0 if mode == "loose" else 14.0))))
+    nominal = float(np.exp(rng.uniform(np.log(1.9), np.log(22.0 if mode == "loose" else 14.0))))
     careless = rng.random() < 0.35
     sensor = Sensor(
         blur_px=float(np.exp(rng.uniform(np.log(0.45), np.log(2.0 if careless else 0.8)))),
@@ -88,7 +88,7 @@ def any_scene(seed: int, modes: tuple[str, ...] = ("loose", "loose", "rod", "wir
         exposure=float(rng.uniform(0.35 if careless else 0.8, 1.1)),
         jpeg=int(rng.integers(60 if careless else 78, 97)),
     )
-    most = 75 if nominal < 10 else 30
+    most = 110 if nominal < 5 else 75 if nominal < 10 else 30
     return plan(
         seed,
         mode=mode,
@@ -201,8 +201,12 @@ def draw_sample(seed: int) -> Sample | None:
     """Draw one photo and return its top view and truth; None where a person could not see the beads."""
     scene = any_scene(seed)
     taken = take(scene, compared=False)
-    beads = taken.layout.bodies[: len(taken.layout.truth)]
-    seen = veiled(_from_above(taken.rgb, taken.camera, scene, taken.bed_z, beads))
+    number = len(taken.layout.truth)
+    beads, others = taken.layout.bodies[:number], taken.layout.bodies[number:]
+    kinds = [Kind.BEAD] * number
+    if scene.mode == "rod":  # the rod, and what holds its ends
+        beads, kinds = [*beads, *others], [*kinds, Kind.STRING, *[Kind.STOPPER] * (len(others) - 1)]
+    seen = veiled(_from_above(taken.rgb, taken.camera, scene, taken.bed_z, beads, kinds))
     return None if seen is None else Sample(**seen)
 
 
@@ -219,24 +223,35 @@ def visible(owner: NDArray[np.uint8], contrast: NDArray[np.uint8], least: float)
 
 
 def _from_above(
-    rgb: NDArray[np.uint8], camera: Camera, scene: Scene, height: float, beads: list[Body]
+    rgb: NDArray[np.uint8],
+    camera: Camera,
+    scene: Scene,
+    height: float,
+    bodies: list[Body],
+    kinds: list[Kind],
 ) -> Layers:
-    """Resample photo and truth onto the plane of the bed."""
+    """Resample photo and truth onto the plane of the bed; beads hide what is strung with them."""
     left, top, right, bottom = _extent(scene)
     size = (int((right - left) * CELLS_PER_MM), int((bottom - top) * CELLS_PER_MM))
     x, y = np.meshgrid(left + np.arange(size[0]) / CELLS_PER_MM, top + np.arange(size[1]) / CELLS_PER_MM)
     world = np.stack([x, -y, np.full_like(x, height)], axis=-1).reshape(-1, 3)
     at = camera.project(world).reshape(*x.shape, 2).astype(np.float32)
     seen = cv2.remap(rgb, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    kind = np.full(x.shape, UNKNOWN, np.uint8)
     owner, inside = np.zeros(x.shape, np.uint8), np.zeros(x.shape, np.float32)
     lens = np.array(camera.origin)
-    order = sorted(range(len(beads)), key=lambda k: -float(np.linalg.norm(beads[k].centre - lens)))
-    for k in order:
-        outline = silhouette(beads[k], lens, height, bed_z=height)
-        cells = (outline * (1, -1) - (left, top)) * CELLS_PER_MM
-        lay(cells, k + 1, owner, inside)
+    order = [Kind.STRING, Kind.STOPPER, Kind.BEAD]
+    for k in sorted(
+        range(len(bodies)),
+        key=lambda k: (order.index(kinds[k]), -float(np.linalg.norm(bodies[k].centre - lens))),
+    ):
+        cells = (silhouette(bodies[k], lens, height, bed_z=height) * (1, -1) - (left, top)) * CELLS_PER_MM
+        if kinds[k] == Kind.BEAD:
+            lay(cells, k + 1, owner, inside)
+        else:
+            lay(cells, int(kinds[k]), kind, np.zeros_like(inside))
     share = np.rint(inside * 255).astype(np.uint8)
-    kind = np.where(owner > 0, np.uint8(Kind.BEAD), np.uint8(UNKNOWN))
+    kind = np.where(owner > 0, np.uint8(Kind.BEAD), kind)
     return {"rgb": seen, "owner": owner, "inside": share, "depth": depths(owner), "kind": kind}
 
 

@@ -14,6 +14,7 @@ from torch.nn import functional
 from tests.training.network import STRAND_CHANNELS, STRAND_MAPS, Network
 from tests.training.train import (
     DEVICE,
+    PLAIN,
     UNKNOWN,
     kind_loss,
     log_loss,
@@ -34,11 +35,11 @@ SIZE_WEIGHT = 0.05
 
 
 def read_strand(path: Path) -> tuple:
-    """Read a sample: layers, slant, ends of beads and of stoppers, sizes across, kinds, largest width."""
+    """Read a sample: whether traced; layers, slant, ends of beads and stoppers, widths, kinds, the widest."""
     with np.load(path) as one:
         layers = np.dstack([one["rgb"], one["inside"]]).transpose(2, 0, 1)
         rest = (*(one[k] for k in ("slant", "beads", "stoppers", "across")), _kinds(one))
-        return np.ascontiguousarray(layers), *rest, float(one["width_cells"])
+        return "kinds" in one, np.ascontiguousarray(layers), *rest, float(one["width_cells"])
 
 
 class Strands:
@@ -46,17 +47,17 @@ class Strands:
 
     def __init__(self, folders: Sequence[Path]) -> None:
         self.folders, self.known, self.readers = folders, set(), readers()
-        self.strands, self.held = [], []
+        self.traced, self.drawn, self.held = [], [], []
 
     def __len__(self) -> int:
         """Return how many there are to train on."""
-        return len(self.strands)
+        return len(self.traced) + len(self.drawn)
 
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
-        for held, (layers, *rest) in newly_drawn(self.folders, self.known, read_strand, self.readers):
+        for held, (traced, layers, *rest) in newly_drawn(self.folders, self.known, read_strand, self.readers):
             image = torch.from_numpy(layers).to(DEVICE)
-            (self.held if held else self.strands).append((image, *rest))
+            (self.held if held else self.traced if traced else self.drawn).append((image, *rest))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
         """Return the network's input (N, 5, ROWS, COLUMNS), and the truth (N, 6, ROWS, COLUMNS).
@@ -71,7 +72,9 @@ class Strands:
 
     def crop(self, rng: np.random.Generator):  # noqa: ANN201
         """Cut a piece, mirrored and scaled at random, its axis a little beside the true one."""
-        *strand, wide = self.strands[rng.integers(len(self.strands))]
+        drawn = self.drawn and (rng.random() < PLAIN or not self.traced)
+        among = self.drawn if drawn else self.traced
+        *strand, wide = among[rng.integers(len(among))]
         per_cell = wide / ACROSS / math.exp(rng.uniform(math.log(0.7), math.log(1.45)))
         ends = np.concatenate(strand[2:4]).ravel()
         middle = (
