@@ -68,12 +68,17 @@ def inputs_of(name: str, folder: Path) -> Inputs:
             seen.append(cells)
         return plain(asked, cells)
 
-    def noted_picture(asked: str, picture: NDArray[np.uint8], **how: Any) -> None:  # noqa: ANN401
+    def noted_picture(asked: str, picture: levels.Cells, **how: Any) -> None:  # noqa: ANN401
         if asked == name:
-            seen.append(levels.LIGHT[levels.folded(picture)][None])
+            cells = levels.folded(picture)
+            seen.append((levels.LIGHT[cells] if cells.dtype == np.uint8 else cells)[None])
         plain_tiles(asked, picture, **how)
 
-    with mock.patch.object(inference, "run", noted), mock.patch.object(bead_map, "each_tile", noted_picture):
+    with (
+        mock.patch.object(inference, "run", noted),
+        mock.patch.object(levels, "each_tile", noted_picture),
+        mock.patch.object(bead_map, "each_tile", noted_picture),
+    ):
         for path in sorted(folder.glob("*.jpg")):
             for measure in (measure_strands, measure_lot):
                 with contextlib.suppress(PhotoError):
