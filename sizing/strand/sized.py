@@ -1,7 +1,7 @@
 """The strands of one photo, each with what its target says about it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sizing.base.target import Target
 from sizing.strand.advice import Advice, advise, strung_u95_mm
@@ -28,6 +28,8 @@ class SizedStrand:
         How a closed strand compares with its plan; empty without one.
     nested : Nested or None
         Its place, where the strands lie one around the other.
+    step_mm : float or None
+        By how much each of the strands was asked to be longer than the one inside it (`Target.step_mm`).
     """
 
     strand: Strand
@@ -35,6 +37,7 @@ class SizedStrand:
     fit: LoopFit | None = None
     compared: tuple[Compared, ...] = ()
     nested: Nested | None = None
+    step_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,8 +48,8 @@ class Nest:
     ----------
     step_mm : float
         The step that was asked for; 0 for strands that touch.
-    inside_out : tuple of SizedStrand
-        From the innermost strand on.
+    inside_out, others : tuple of SizedStrand
+        Those that have a place, from the innermost strand on; those that have none.
     beads : int
         Beads on all of them.
     strung_mm, strung_u95_mm : float
@@ -55,6 +58,7 @@ class Nest:
 
     step_mm: float
     inside_out: tuple[SizedStrand, ...]
+    others: tuple[SizedStrand, ...]
     beads: int
     strung_mm: float
     strung_u95_mm: float
@@ -75,18 +79,18 @@ def size_strands(
     if target is None or target.step_mm is None:
         return tuple(_sized(strand, target, planned) for strand in strands)
     places = nest(strands, target)
-    return tuple(
-        _in_place(strand, places.get(k))
-        if strand.loop is None and not strand.cut_by
-        else _sized(strand, target, planned)
+    sized = (
+        _sized(strand, target, planned)
+        if strand.loop is not None or strand.cut_by
+        else _in_place(strand, places.get(k))
         for k, strand in enumerate(strands)
     )
+    return tuple(replace(each, step_mm=target.step_mm) for each in sized)
 
 
 def _in_place(strand: Strand, nested: Nested | None) -> SizedStrand:
-    if nested is None:
-        return SizedStrand(strand=strand)
-    return SizedStrand(strand=strand, advice=advise(strand, nested.target), nested=nested)
+    advice = advise(strand, nested.target) if nested else None
+    return SizedStrand(strand=strand, advice=advice, nested=nested)
 
 
 def _sized(strand: Strand, target: Target | None, planned: Planned | None) -> SizedStrand:
@@ -101,8 +105,8 @@ def _sized(strand: Strand, target: Target | None, planned: Planned | None) -> Si
 
 def nest_of(sized: Sequence[SizedStrand]) -> Nest | None:
     """Return the strands that lie one around the other, as they come out; None without a step."""
-    steps = [way.target.step_mm for each in sized for way in (each.advice, each.fit) if way]
-    if not steps or steps[0] is None:
+    step_mm = sized[0].step_mm
+    if step_mm is None:
         return None
     inside_out = sorted((each for each in sized if each.nested), key=_place)
     lengths = [
@@ -112,8 +116,9 @@ def nest_of(sized: Sequence[SizedStrand]) -> Nest | None:
     ]
     strung_mm, u95_mm = added_up(lengths, scale_rel_u=sized[0].strand.conditions.scale_rel_u)
     return Nest(
-        step_mm=steps[0],
+        step_mm=step_mm,
         inside_out=tuple(inside_out),
+        others=tuple(each for each in sized if not each.nested),
         beads=sum(each.advice.best.count for each in inside_out if each.advice),
         strung_mm=strung_mm,
         strung_u95_mm=u95_mm,

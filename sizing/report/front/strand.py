@@ -9,7 +9,14 @@ from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.count import count_said, length_said
 from sizing.report.sentences.loop import fit_headline, loop_said, pendant_said
 from sizing.report.sentences.phrases import bare_mm, opening
-from sizing.report.sentences.several import assumptions_said, changes_said, notes_of, strands_said
+from sizing.report.sentences.several import (
+    assumptions_said,
+    changes_said,
+    nest_said,
+    notes_of,
+    place_said,
+    strands_said,
+)
 from sizing.report.sentences.strand import strand_headline
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.sized import SizedStrand
@@ -32,8 +39,8 @@ def strand_front(sized: Sequence[SizedStrand]) -> Front:
 
 
 def _notes_of_all(sized: Sequence[SizedStrand]) -> list[str]:
-    changes = changes_said(sized)
-    return [*map(_one_of_several, sized), *([changes] if changes else []), *assumptions_said(sized)]
+    changes = [said for said in [changes_said(sized)] if said]
+    return [*map(_one_of_several, sized), *changes, *nest_said(sized), *assumptions_said(sized)]
 
 
 def _headline(sized: SizedStrand) -> str:
@@ -49,7 +56,9 @@ def _headline(sized: SizedStrand) -> str:
 
 
 def _one_of_several(sized: SizedStrand) -> str:
-    return f"Strand {sized.strand.number}: {_headline(sized)}"
+    placed = place_said(sized)
+    should_be = f" It should be strung {placed}." if placed else ""
+    return f"Strand {sized.strand.number}: {_headline(sized)}{should_be}"
 
 
 def strand_facts(sized: SizedStrand) -> list[Fact]:
@@ -60,6 +69,7 @@ def strand_facts(sized: SizedStrand) -> list[Fact]:
         _size_fact(strand),
         _length_fact(strand),
         *_loop_facts(strand),
+        *_place_facts(sized),
     ]
     if not advice or not math.isclose(*strand.lengths_mm):
         return facts
@@ -89,6 +99,14 @@ def _loop_facts(strand: Strand) -> list[Fact]:
         more = pendant_said(loop.pendant)
         facts.append(Fact(label="Extender", value=format_mm(loop.extender_mm), more=more))
     return facts
+
+
+def _place_facts(sized: SizedStrand) -> list[Fact]:
+    """Return how long a strand should be that lies among others."""
+    wanted, _, how = place_said(sized).partition(", ")
+    if not how:
+        return []
+    return [Fact(label="Should be strung", value=wanted, more=how)]
 
 
 def _length_fact(strand: Strand) -> Fact:

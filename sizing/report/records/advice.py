@@ -25,6 +25,12 @@ TARGET: Fields[Target] = (
     Field(name="length_mm", meaning="the length that was asked for, or the bare wrist, ankle or neck"),
     Field(name="ease_mm", meaning="how much longer than the bare wrist, ankle or neck the inside should be"),
     Field(name="findings_mm", meaning="length of clasp and findings together"),
+    Field(
+        name="longer_mm",
+        meaning="how much longer the strand should be, or for a wrist, an ankle or a neck its inside, as it "
+        "lies around others; else 0",
+    ),
+    Field(name="longer_u95_mm"),
 )
 
 LINK: Fields[Link] = (

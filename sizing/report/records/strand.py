@@ -8,10 +8,11 @@ from sizing.report.records.advice import ADVICE, FIT
 from sizing.report.records.corrections import WAS, corrections
 from sizing.report.records.field import Field, Fields, Record, record, row, within
 from sizing.report.records.head import head
+from sizing.report.records.nested import NEST, NESTED
 from sizing.report.records.photo import COLOUR_MEANING, css_colour, photos, warnings
 from sizing.report.sentences.loop import verdict_said
 from sizing.strand.planned import Compared
-from sizing.strand.sized import SizedStrand
+from sizing.strand.sized import SizedStrand, nest_of
 from sizing.strand.spread import Spread, spread_across, spread_along
 from vision.common.records import Conditions, Doubt, Loop, Other, Pendant, Strand, StrandBead
 
@@ -251,6 +252,12 @@ SIZED: Fields[SizedStrand] = (
         fields=COMPARED,
         many=True,
     ),
+    Field(
+        name="nested",
+        meaning="its place, where strands lie one around the other; else null",
+        take=lambda sized: sized if sized.nested else None,
+        fields=NESTED,
+    ),
 )
 
 DOCUMENT: Fields[Sequence[SizedStrand]] = (
@@ -276,6 +283,12 @@ DOCUMENT: Fields[Sequence[SizedStrand]] = (
         meaning="what to add to or remove from the first strand; null without a target, or for a closed loop",
         take=lambda sized: sized[0].advice,
         fields=ADVICE,
+    ),
+    Field(
+        name="nested",
+        meaning="strands that lie one around the other, all of them; null where no step was asked for",
+        take=nest_of,
+        fields=NEST,
     ),
     Field(
         name="others",

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from sizing.base.units import format_length
 from sizing.report.sentences.closed_piece import assumption_notes
 from sizing.report.sentences.loop import fit_notes
-from sizing.report.sentences.phrases import counted
+from sizing.report.sentences.phrases import counted, number_runs
 from sizing.report.sentences.strand import strand_notes
-from sizing.strand.sized import SizedStrand
+from sizing.strand.nested import is_known
+from sizing.strand.sized import Nest, SizedStrand, nest_of
 from sizing.strand.totals import total_length
 from vision.common.records import Other, OtherKind, Strand
 
@@ -57,10 +58,82 @@ def assumptions_said(sized: Sequence[SizedStrand]) -> list[str]:
 
 def notes_of(sized: SizedStrand, *, of: int) -> list[str]:
     """Return what to know about one of several strands; what is true of all is told once for all."""
+    placed = nest_said([sized]) if of == 1 else []
     if sized.fit:
-        return fit_notes(sized.fit)
+        return [*fit_notes(sized.fit), *placed]
     told = assumptions_said([sized]) if of > 1 else []
-    return [note for note in strand_notes(sized.advice) if note not in told] if sized.advice else []
+    notes = strand_notes(sized.advice) if sized.advice else []
+    return [*(note for note in notes if note not in told), *placed]
+
+
+def nest_said(sized: Sequence[SizedStrand]) -> list[str]:
+    """Say how strands lie one around the other, and what that takes; nothing where no step was asked for."""
+    nest = nest_of(sized)
+    return nest_notes(nest) if nest else []
+
+
+def nest_notes(nest: Nest) -> list[str]:
+    """Say which strand lies inside which, what to look out for, and what they come to; a sentence each."""
+    loops = [each.strand for each in nest.others if each.strand.loop]
+    unknown = [each.strand for each in nest.others if not each.strand.loop and not is_known(each.strand)]
+    aside = [f"{_strands(loops)} closed: compared with the target as it is."] if loops else []
+    if len(nest.inside_out) + len(nest.others) - len(loops) <= 1:
+        alone = "A step is from strand to strand, and one open strand at most is on the photo."
+        return [*aside, f"{alone} It is left out."]
+    if unknown:
+        lost = f"{_strands(unknown)} not seen whole, so which strand lies inside which cannot be told."
+        return [*aside, f"{lost} Photograph all of them whole."]
+    return [*aside, _order(nest), *_rides_up(nest), *_in_all(nest)]
+
+
+def place_said(sized: SizedStrand) -> str:
+    """Say how long a strand should be that lies among others; empty where it does not.
+
+    As `204.0 mm (8 1/16 in), 44.0 mm (1 3/4 in) longer than strand 1 inside it`.
+    """
+    nested, advice = sized.nested, sized.advice
+    if nested is None or advice is None:
+        return ""
+    wanted = format_length(advice.wanted_mm, advice.wanted_u95_mm or None)
+    if not nested.target.around:
+        return f"{wanted}, the innermost"
+    return f"{wanted}, {format_length(nested.step_mm)} longer than strand {nested.target.around} inside it"
+
+
+def _strands(strands: Sequence[Strand]) -> str:
+    """Name strands with their verb: `Strand 2 is`, `Strands 1, 2 are`."""
+    numbers = number_runs([strand.number for strand in strands])
+    return f"Strand {numbers} is" if len(strands) == 1 else f"Strands {numbers} are"
+
+
+def _order(nest: Nest) -> str:
+    first, *then = (each.strand.number for each in nest.inside_out)
+    numbers = ", then ".join(map(str, [first, *then]))
+    each = f"{format_length(nest.step_mm)} longer than" if nest.step_mm else "touching"
+    return f"One lies around the other, the shortest inside: strand {numbers}, each {each} the one inside it."
+
+
+def _rides_up(nest: Nest) -> list[str]:
+    return [
+        f"The step of {format_length(nested.step_mm)} is less than the {format_length(nested.needed_mm)} "
+        f"that the beads of strands {nested.target.around} and {each.strand.number} need to lie beside each "
+        "other: they will ride up on each other."
+        for each in nest.inside_out
+        if (nested := each.nested) and nested.rides_up
+    ]
+
+
+def _in_all(nest: Nest) -> list[str]:
+    """Say what all strands come to, and how the findings are counted."""
+    strung = format_length(nest.strung_mm, nest.strung_u95_mm)
+    findings_mm = next(each.advice.target.findings_mm for each in nest.inside_out if each.advice)
+    along = f", and with the other findings takes {format_length(findings_mm)} of each" if findings_mm else ""
+    ends = 2 * len(nest.inside_out)
+    return [
+        f"Changed so, they have {counted(nest.beads, 'bead')}, strung {strung} in all.",
+        f"One clasp closes all of them{along}.",
+        f"Crimps and their covers belong to each strand, one at each of its ends: there are {ends} ends.",
+    ]
 
 
 def others_said(others: Sequence[Other]) -> str:

@@ -21,8 +21,10 @@ from sizing.report.sentences.phrases import bare_mm, opening
 from sizing.report.sentences.several import (
     assumptions_said,
     changes_said,
+    nest_said,
     notes_of,
     others_said,
+    place_said,
     strand_name,
     strands_said,
 )
@@ -54,7 +56,10 @@ def strand_text(sized: Sequence[SizedStrand]) -> str:
             scale_lines(conditions),
             *total,
             *(lines for each in sized for lines in _one(each, of=len(strands))),
-            section("For all strands", [*changes, *assumptions_said(sized)] if several else []),
+            section(
+                "For all strands",
+                [*changes, *nest_said(sized), *assumptions_said(sized)] if several else [],
+            ),
             section(CORRECTED_BY_HAND, corrections_said(strands[0].corrections)),
             [others_said(strands[0].others)] if others_said(strands[0].others) else [],
             flag_lines(strand_flagged(strands)),
@@ -122,6 +127,8 @@ def _lengths(sized: SizedStrand) -> list[str]:
         rows.append(("Inside", inside_said(strand.loop)))
         if extender := extender_said(strand.loop):
             rows.append(("Extender", extender))
+    if placed := place_said(sized):
+        rows.append(("Should be strung", placed))
     least_mm, most_mm = strand.lengths_mm
     if advice and math.isclose(least_mm, most_mm):
         finished = format_length(advice.as_is.finished_mm)

@@ -105,7 +105,7 @@ def strands() -> Iterator[Record]:
         right = correct_strands(
             [strand, with_pendant(make_loop(along_mm))], [replace(CORRECTION, numbers=(4,))]
         )
-        yield strand_record(size_strands(right, target, planned=PLANNED))
+        yield strand_record(size_strands(right, replace(target, step_mm=12.7), planned=PLANNED))
     yield left_out_record("strand", LEFT_OUT)
 
 

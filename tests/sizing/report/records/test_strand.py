@@ -119,7 +119,26 @@ def test_several_strands_stand_one_after_the_other() -> None:
     assert (first["number"], first["count"], first["length_mm"], first["closed"]) == (1, 3, 18.0, False)
     assert (second["number"], second["count"], second["length_mm"]) == (2, 2, 17.5)
     assert (second["closed_up_mm"], second["around_mm"], second["inner_girth_mm"]) == (16.0, None, None)
-    assert data["strand"] == {key: first[key] for key in first if key not in {"sizing", "fit", "compared"}}
+    follows = {"sizing", "fit", "compared", "nested"}
+    assert data["strand"] == {key: first[key] for key in first if key not in follows}
+    assert (data["nested"], first["nested"]) == (None, None)
+
+
+def test_strands_one_around_the_other_have_their_places() -> None:
+    """Two of 7 mm beads, for 140 mm: the outer string is 2 pi 7 mm longer, 183.98 mm."""
+    strands = numbered_on(make_strand([7.0] * 25), make_strand([7.0] * 20))
+    target = make_target({"strung": 140.0})
+    assert target is not None
+    data = parsed(strand_record(size_strands(strands, replace(target, step_mm=0.0))))
+    outer, inner = (each["nested"] for each in data["strands"])
+    assert (inner["place"], inner["around"], inner["step_mm"], inner["strung_mm"]) == (1, 0, 0.0, 140.0)
+    assert (outer["place"], outer["around"]) == (2, 2)
+    lengths = (outer["step_mm"], outer["needed_mm"], outer["strung_mm"])
+    assert lengths == pytest.approx((43.982, 43.982, 183.982), abs=1e-3)
+    assert data["strands"][0]["sizing"]["target"]["longer_u95_mm"] == outer["needed_u95_mm"] > 0.0
+    whole = data["nested"]
+    # 183.98 mm is nearest to 26 beads, 182 mm.
+    assert (whole["order"], whole["beads"], whole["strung_mm"], whole["step_mm"]) == ([2, 1], 46, 322.0, 0.0)
 
 
 def test_each_strand_has_its_advice_and_sizing_is_that_of_the_first() -> None:

@@ -10,7 +10,7 @@ from sizing.base.target import make_target
 from sizing.piece.fit import planned_loop
 from sizing.piece.parts import BeadPart, Finding, Kind
 from sizing.piece.piece import Piece, target_from_piece
-from sizing.report.front.strand import strand_front
+from sizing.report.front.strand import strand_facts, strand_front
 from sizing.report.text.strand import strand_text
 from sizing.strand.sized import size_strands
 from tests.helpers.strands import make_loop, make_strand, numbered_on
@@ -68,6 +68,21 @@ def test_what_is_assumed_of_all_strands_is_said_once() -> None:
     for assumed in ("Clasp and findings are assumed", "The inside is meant to be"):
         assert text.count(assumed) == 1
         assert sum(assumed in note for note in strand_front(sized).notes) == 1
+
+
+def test_each_strand_around_another_says_how_long_it_should_be() -> None:
+    strands = numbered_on(make_strand([8.0] * 20), make_strand([8.0] * 22), make_strand([8.0] * 24))
+    target = make_target({"wrist": 160.0})
+    assert target is not None
+    sized = size_strands(strands, replace(target, step_mm=0.0))
+    text = " ".join(strand_text(sized).split())
+    assert text.count("Should be strung") == 3
+    assert "to fit a wrist of 160.0 mm (6 5/16 in), worn 6.4 mm (1/4 in) loose, around strand 1" in text
+    assert text.count("One clasp closes all of them") == 1
+    front = strand_front(sized)
+    assert sum("should be strung" in note for note in front.notes) == 3
+    assert strand_facts(sized[1])[3].label == "Should be strung"
+    assert "Should be strung" not in strand_text(size_strands(strands, target))
 
 
 def test_a_finished_piece_is_compared_with_its_plan_line_by_line() -> None:
