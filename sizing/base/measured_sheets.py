@@ -14,7 +14,8 @@ from sizing.base.errors import OutputError, SizingError
 from sizing.base.files import write_whole
 
 if TYPE_CHECKING:
-    from vision.common.records import Conditions, Photo
+    from vision.common.conditions import Conditions
+    from vision.common.records import Photo
 
 SETTINGS_VARIABLE = "STRANDGAUGE_SETTINGS"
 """The environment variable that names another settings folder."""

@@ -36,7 +36,7 @@ _ALLOWED = {
     ("numpy._core.multiarray", "scalar"),
     ("numpy._core.numeric", "_frombuffer"),
 }
-_RECORDS = "vision.common.records"
+_RECORDS = {"vision.common.conditions", "vision.common.records"}
 
 
 def cache_folder() -> Path:
@@ -144,7 +144,7 @@ class _Records(pickle.Unpickler):
         UnpicklingError
             It is another one.
         """
-        if module_name == _RECORDS or (module_name, global_name) in _ALLOWED:
+        if module_name in _RECORDS or (module_name, global_name) in _ALLOWED:
             return super().find_class(module_name, global_name)
         raise pickle.UnpicklingError(f"{module_name}.{global_name} is no part of a measurement")
 

@@ -15,7 +15,8 @@ from sizing.lot.tally import tally
 from sizing.piece.measured_beads import MeasuredBeads, measured_from
 from sizing.piece.parts import BeadPart
 from sizing.stash.entries import Colour, Form, Kind, Size
-from vision.common.records import Conditions, FloatArray, LooseBead, Lot
+from vision.common.conditions import Conditions
+from vision.common.records import FloatArray, LooseBead, Lot
 
 Fields = Mapping[str, Any]
 

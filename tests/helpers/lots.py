@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from vision.common.records import Conditions, LooseBead, Lot
+from vision.common.conditions import Conditions
+from vision.common.records import LooseBead, Lot
 
 
 def conditions(photo: str = "lot.jpg", *, scale_rel_u: float = 0.0) -> Conditions:

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from vision.common.records import Conditions, Loop, PartKind, Strand, StrandBead
+from vision.common.conditions import Conditions
+from vision.common.records import Loop, PartKind, Strand, StrandBead
 
 CONDITIONS = Conditions(
     photo="strand.jpg",

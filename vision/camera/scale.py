@@ -8,8 +8,8 @@ the same two limits for check length and bed.
 
 import math
 
+from vision.common.conditions import Question
 from vision.common.errors import PhotoError
-from vision.common.records import Question
 from vision.sheet.geometry import SHEETS, Sheet
 
 QUESTIONED_REL = 0.02

@@ -6,7 +6,8 @@ import numpy as np
 
 from vision.camera.camera import Camera
 from vision.camera.scale import doubt_rel_u
-from vision.common.records import Conditions, FloatArray, Photo, Question
+from vision.common.conditions import Conditions, Question
+from vision.common.records import FloatArray, Photo
 from vision.sheet.geometry import Sheet
 from vision.sheet.sharpness import TYPICAL_BLUR_PX
 

@@ -25,8 +25,8 @@ from sizing.report.sentences.corrections import CORRECTED_BY_HAND
 from sizing.report.sentences.flagged import CHECK_THESE
 from sizing.report.sentences.phrases import ON_TARGET_MM, bare_mm, opening
 from sizing.report.sentences.trust import TRUST
+from vision.common.conditions import Conditions
 from vision.common.flags import DESCRIPTIONS
-from vision.common.records import Conditions
 
 MOST_BEADS_LISTED = 160
 _LEAST_COLUMN = 8

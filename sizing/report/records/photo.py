@@ -6,7 +6,8 @@ from typing import Any
 from sizing.report.records.field import Field, Fields, Record, record
 from sizing.report.records.head import head
 from sizing.report.sentences.conditions import scale_warnings
-from vision.common.records import Conditions, LeftOut
+from vision.common.conditions import Conditions
+from vision.common.records import LeftOut
 
 SHEET: Fields[Conditions] = (
     Field(

@@ -14,7 +14,8 @@ from sizing.report.sentences.loop import verdict_said
 from sizing.strand.planned import Compared
 from sizing.strand.sized import SizedStrand, nest_of
 from sizing.strand.spread import Spread, spread_across, spread_along
-from vision.common.records import Conditions, Doubt, Loop, Other, Pendant, Strand, StrandBead
+from vision.common.conditions import Conditions
+from vision.common.records import Doubt, Loop, Other, Pendant, Strand, StrandBead
 
 _MEASURED: Fields[StrandBead] = (
     Field(

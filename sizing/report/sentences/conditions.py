@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from sizing.base.units import format_length, format_mm
 from vision.common.check_words import READ_RULER
-from vision.common.records import Conditions
+from vision.common.conditions import Conditions
 
 CHECK_FIRST = "Check this first"
 

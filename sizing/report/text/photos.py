@@ -13,8 +13,9 @@ from sizing.report.sentences.conditions import (
 from sizing.report.sentences.flagged import CHECK_THESE
 from sizing.report.sentences.phrases import counted
 from sizing.report.text.layout import aligned, section
+from vision.common.conditions import Conditions
 from vision.common.flags import DESCRIPTIONS
-from vision.common.records import Conditions, Lot
+from vision.common.records import Lot
 
 
 def scale_lines(photos: tuple[Conditions, ...]) -> list[str]:

@@ -8,7 +8,8 @@ from scipy.ndimage import gaussian_filter
 
 from tests.helpers.cameras import camera_at
 from vision.camera.scene import Scene
-from vision.common.records import Conditions, Photo
+from vision.common.conditions import Conditions
+from vision.common.records import Photo
 from vision.sheet.geometry import SHEETS
 from vision.sheet.sharpness import TYPICAL_BLUR_PX
 
