@@ -24,9 +24,6 @@ nothing."""
 _SADDLE, _CLEAR_SADDLE = 0.2, 0.4
 """Two summits are two beads where the saddle between them is lower than both by the first, surely so by the
 second. The first loses a count of 46 at half and at double; the second, at double, flags four more."""
-_POSSIBLE = 0.3
-"""A bead's probability is the mean of its cells' times the depth of its deepest cell. From this value on it
-may be a bead. No difference at half and at double."""
 _FULL = 0.6
 """Share of a square as wide as the smallest bead that a bead's cells fill at least; a disc fills 0.785. No
 difference at half; at double a count of 46 is lost."""
@@ -51,11 +48,14 @@ def possible_beads(maps: BeadMap, *, per_mm: float) -> list[Fragment]:
     least = _FULL * (SMALLEST_MM * per_mm) ** 2
     blobs = connected_regions(maps.beads, least=least)
     found = [bead for blob in blobs for bead in _separated(blob, maps, smooth_cells=_SMOOTH_MM * per_mm)]
-    return [bead for bead in found if bead.area > least and bead.probability > _POSSIBLE]
+    return [bead for bead in found if bead.area > least]
 
 
 def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fragment]:
-    """Separate the beads of one connected region along the valleys of its depths."""
+    """Separate the beads of one connected region along the valleys of its depths.
+
+    A bead's probability is the mean of its cells' times the depth of its deepest cell.
+    """
     depth = np.pad(np.where(blob.mask, maps.depth[window(blob)], 0), 1).astype(np.float32)
     depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), smooth_cells), dtype=np.float32)
     seeds, clear = _summits(depth)
