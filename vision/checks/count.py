@@ -28,8 +28,6 @@ _HIDING_GAP = 0.7
 _SURE_ROW = 3
 """A strand surely reaches as far as so many beads in a row of which none is in doubt: two loops of a spring
 can look like beads, rarely more."""
-_TWO = 1.5
-"""From so many median lengths on, what may be more than one bead is taken for two rather than for none."""
 _STOPPERS = 2
 """On a rod."""
 
@@ -207,8 +205,8 @@ def _within(row: CountEvidence, certain: slice) -> Iterator[Doubt]:
         along, gap = float(row.along_mm[k]), float(row.gaps_mm[k])
         if row.joints[k]:
             yield Doubt(place="joint", number=k + 1, beads=-1)
-        elif row.doubtful[k] and along >= _TWO * typical:
-            yield Doubt(place="bead", number=k + 1, beads=max(round(along / typical) - 1, 1))
+        elif row.doubtful[k] and round(along / typical) > 1:  # rather several than none
+            yield Doubt(place="bead", number=k + 1, beads=round(along / typical) - 1)
         elif row.doubtful[k]:
             yield Doubt(place="bead", number=k + 1, beads=-1, closed_up_mm=-along)
         if k < certain.stop - 1 and gap > _HIDING_GAP * typical:
