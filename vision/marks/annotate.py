@@ -35,8 +35,6 @@ _ROOM = 1.3
 """A number fits inside a bead if its diagonal is less than this many times the bead's smallest radius."""
 _LINE_GAP, _OVERSHOOT, _TEXT_GAP = 0.8, 0.4, 0.5
 """Dimension line to strand, extension line beyond it, text to line; in heights of the text."""
-_TEXT_PLACES = 24
-"""Places along the dimension line at which its text is tried."""
 _RING = 1.15
 """Radius of the ring about a bead that was put right, over the bead's own."""
 _RINGED = "with a ring or a cross: put right by hand"
@@ -272,7 +270,7 @@ def _write_beside(pen: Pen, mark: _Text, *, things: Things, placed: FloatArray) 
     """Write a text beside a line where it touches least; return its box, shape (1, 4)."""
     size = np.array(pen.text_size(mark.text))
     line, count = mark.line, len(mark.line)
-    at = sorted(range(count), key=lambda k: abs(k - mark.best))[:: max(1, count // _TEXT_PLACES)]
+    at = sorted(range(count), key=lambda k: abs(k - mark.best))
     support = np.abs(mark.normal[at]) @ size / 2 + _TEXT_GAP * pen.text_px
     obstacles = replace(
         things,
