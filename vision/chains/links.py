@@ -93,20 +93,15 @@ def bridged_cells(seen: Seen) -> Mask:
 
 
 def _clasps(seen: Seen) -> Mask:
-    return _filled(seen.chance(*CLASPS) > SHOWN)
+    """Return which cells show clasp or chain, with what they enclose: the inside of a ring is part of it."""
+    shown = (seen.chance(*CLASPS) > SHOWN).astype(np.uint8)
+    outlines, _ = cv2.findContours(shown, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return cv2.drawContours(np.zeros_like(shown), outlines, -1, 1, cv2.FILLED) > 0
 
 
 def _near(cells: Mask, per_mm: float) -> Mask:
     """Return which cells lie near some."""
     return cv2.dilate(cells.astype(np.uint8), disc(_ASIDE_MM * per_mm)) > 0
-
-
-def _filled(cells: Mask) -> Mask:
-    """Return the cells and what they enclose: the inside of a ring is part of the clasp."""
-    outlines, _ = cv2.findContours(cells.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    filled = np.zeros(cells.shape, np.uint8)
-    cv2.drawContours(filled, outlines, -1, 1, cv2.FILLED)
-    return filled > 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

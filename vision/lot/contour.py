@@ -123,16 +123,7 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
     steepest = []
     for band, path, bead in zip(bands, closed_paths(costs(bands)), beads, strict=True):
         line = ndimage.gaussian_filter1d(band.points(path), _SMOOTH_POINTS, axis=0, mode="wrap")
-        outline = _steepest(scene, top, cells=line, contact=band.touching(path))
-        steepest.append(
-            replace(
-                outline,
-                unsure_split=bead.divided,
-                under=bead.under,
-                over=bead.over,
-                probability=bead.probability,
-            )
-        )
+        steepest.append(_steepest(scene, top, cells=line, contact=band.touching(path), bead=bead))
     return [
         replace(o, inward_px=_mean_radius(_in_photo(scene, top, line)) - _mean_radius(o.points_px))
         for o, line in zip(_to_edges(scene, steepest), first, strict=True)
@@ -157,16 +148,12 @@ def _first_line(bead: Fragment, number: int, *, owner: NDArray[np.uint16], insid
     own = np.where((near > 0) & np.isin(owner[box], (0, number)), inside[box], 0)
     lines = find_contours(np.pad(own, 1), _EVEN)
     longest = max(lines, key=len)[:, ::-1] + (left - 1, up - 1)
-    return resample(_hull(longest), _POINTS)
+    hull = cv2.convexHull(longest.astype(np.float32))[:, 0]  # beads are convex; a rim that fades is bridged
+    return resample(hull.astype(float), _POINTS)
 
 
-def _hull(line: FloatArray) -> FloatArray:
-    """Return the convex hull of points, (N, 2): beads are convex, and a rim that fades is bridged."""
-    return np.asarray(cv2.convexHull(line.astype(np.float32))[:, 0], dtype=float)
-
-
-def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask) -> Outline:
-    """Move a line of the top view to the steepest light beside it in the photo."""
+def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask, bead: Fragment) -> Outline:
+    """Move a line of the top view round a bead to the steepest light beside it in the photo."""
     line = _in_photo(scene, top, cells)
     unit = unit_px(scene.blur_times)
     reach = max(_REACH_PX, _REACH_CELLS * _mean_radius(line) / _mean_radius(cells) / unit)
@@ -181,7 +168,15 @@ def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask
     )
     points = profiles.moved(np.where(seen, shift, usual))
     seen &= ((points > BORDER_PX) & (points < np.array(scene.size_px) - 1 - BORDER_PX)).all(axis=1)
-    return Outline(points_px=points, seen=seen, contact=contact)
+    return Outline(
+        points_px=points,
+        seen=seen,
+        contact=contact,
+        unsure_split=bead.divided,
+        under=bead.under,
+        over=bead.over,
+        probability=bead.probability,
+    )
 
 
 def _steepest_places(light: FloatArray, offsets: FloatArray, reach: float) -> tuple[FloatArray, FloatArray]:
