@@ -19,7 +19,7 @@ from PIL import Image, PngImagePlugin, UnidentifiedImageError
 
 from vision.common.errors import UnreadablePhotoError
 from vision.common.records import ImageArray, Photo
-from vision.image.memory import is_free, libraries_bytes
+from vision.image.memory import is_free, keep_freed, libraries_bytes
 from vision.image.srgb import srgb_converter
 
 MOST_BYTES = 800_000_000
@@ -115,6 +115,7 @@ def load_photo(path: str | Path) -> Photo:
     """
     path = Path(path)
     head = _checked_head(path)
+    keep_freed()
     if head not in _BUILT_IN_HEADS:
         import pillow_heif  # noqa: PLC0415 - takes its time, and most photos are no HEIC
 
