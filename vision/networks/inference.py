@@ -86,10 +86,21 @@ def network(name: str, *, threads: int) -> "InferenceSession":
     # threads that have nothing to do leave the core to others
     options.add_session_config_entry("session.intra_op.allow_spinning", "0")
     # what one run took is there for the next network: an arena each would hold the most that each ever took
-    options.enable_cpu_mem_arena = options.enable_mem_pattern = False
+    _share_arena()
+    options.add_session_config_entry("session.use_env_allocators", "1")
+    options.enable_mem_pattern = False
     options.log_severity_level = _FATAL
     file = resources.files("vision.networks").joinpath(f"{name}.onnx").read_bytes()
     return onnxruntime.InferenceSession(file, options, providers=["CPUExecutionProvider"])
+
+
+@cache
+def _share_arena() -> None:
+    """Make the one arena that all networks of this process work in."""
+    from onnxruntime import OrtAllocatorType, OrtMemoryInfo, OrtMemType  # noqa: PLC0415
+    from onnxruntime import create_and_register_allocator as make  # noqa: PLC0415
+
+    make(OrtMemoryInfo("Cpu", OrtAllocatorType.ORT_ARENA_ALLOCATOR, 0, OrtMemType.DEFAULT), None)
 
 
 def give_back() -> None:
