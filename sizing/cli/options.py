@@ -3,14 +3,14 @@
 import functools
 import inspect
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import click
 
 from sizing.base.errors import TargetError
-from sizing.base.target import Target
+from sizing.base.target import TOUCHING, Target, parse_step
 from sizing.base.units import TypedLength, printed_as, read_length
 from sizing.cli.files import PAGE, TABLE, InputFile, OutputFile
 from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
@@ -81,6 +81,21 @@ class LengthType(click.ParamType[float]):
         if isinstance(value, float):
             return value
         return self._typed.convert(value, param, ctx).value_mm
+
+
+class StepType(click.ParamType[float]):
+    """How much longer each strand is than the one inside it, in mm; 0 where they touch."""
+
+    name = "step"
+
+    def convert(self, value: str | float, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Read what was typed; a usage error says what to write instead."""
+        if isinstance(value, float):
+            return value
+        try:
+            return parse_step(value)
+        except ValueError as error:
+            self.fail(str(error), param, ctx)
 
 
 LENGTH = LengthType()
@@ -184,12 +199,13 @@ def _target(*, wish: Wish, piece_file: Path | None) -> Target | None:
     return _aim(wish=wish, piece_file=piece_file).target
 
 
-def _aim(*, wish: Wish, piece_file: Path | None) -> Aim:
-    piece = with_wish(read_piece(piece_file), wish)
+def _aim(*, wish: Wish, piece_file: Path | None, step: float | None = None) -> Aim:
+    piece = with_wish(read_piece(piece_file), replace(wish, step_mm=step))
     answer_in_unit_of(piece)
     target = target_from_piece(piece)
-    if target is None and wish.findings_mm is not None:
-        raise TargetError("--findings needs a target: add --strung, --finished, --wrist, --ankle or --neck")
+    for name, value in {"--findings": wish.findings_mm, "--step": step}.items():
+        if target is None and value is not None:
+            raise TargetError(f"{name} needs a target: add --strung, --finished, --wrist, --ankle or --neck")
     if target is None and piece_file is not None:
         raise TargetError(
             f'{piece_file} has no target: add one to the file, or an option as --wrist "6 1/2 in"'
@@ -208,5 +224,14 @@ _piece_option = click.option(
 target_options = gather("target", _target, wish_options, _piece_option)
 """Options that describe a target, and `--piece`; the command receives one `target`, a Target or None."""
 
-aim_options = gather("aim", _aim, wish_options, _piece_option)
-"""The same; the command receives one `aim`, an `Aim`."""
+_step_option = click.option(
+    "--step",
+    type=StepType(),
+    metavar=f"LENGTH|{TOUCHING}",
+    help="Strands of one piece, one around the other: how much longer each is than the one inside it, or "
+    f"{TOUCHING} for as much as its beads need. The target is then that of the shortest, which lies inside. "
+    "Without it all are of one length.",
+)
+
+aim_options = gather("aim", _aim, wish_options, _step_option, _piece_option)
+"""The same and a step; the command receives one `aim`, an `Aim`."""

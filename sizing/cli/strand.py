@@ -29,12 +29,14 @@ Examples:
   strandgauge strand bracelet.jpg --strung 6.5in --check-length 272.4mm --json
   strandgauge strand bracelet.jpg --wrist 6.5in --report bracelet.html
   strandgauge strand bracelet.jpg --stopper 1,29 --size-of 3=7.9mm
+  strandgauge strand three-strands.jpg --wrist 6.5in --step touching
   strandgauge strand show-table/ --csv strands.csv
 
 Put the beads on a wire or a rod between stoppers, touching each other if you can, and lay it on the
 printed sheet. Photograph it from straight above with the whole sheet in the picture. Without a target
 (--strung, --finished, --wrist, --ankle, --neck or --piece) the strand is only measured. Several strands
-may lie there; a finished piece lies closed, its clasp hooked, and its inside is measured too.
+may lie there, all for one length, or with --step for one piece in which they lie one around the other.
+A finished piece lies closed, its clasp hooked, and its inside is measured too.
 
 Several photos are answered one after the other, with --json in a line of JSON each.
 """

@@ -30,6 +30,9 @@ class Piece:
         The target's length by its name (`TARGET_KEYS`); empty where none is given.
     ease_mm : float or None
         By how much the inside should exceed a wrist, an ankle or a neck; None for the usual.
+    step_mm : float or None
+        Of several strands: how much longer each is than the one inside it (`Target.step_mm`); None where they
+        lie side by side.
     layout : Layout
     findings : tuple of Finding or None
         None where they are not known; then an inch is assumed.
@@ -54,6 +57,7 @@ class Piece:
     name: str = ""
     target_mm: Mapping[str, float] = field(default_factory=dict)
     ease_mm: float | None = None
+    step_mm: float | None = None
     layout: Layout = field(default_factory=Layout)
     findings: tuple[Finding, ...] | None = None
     wire: Wire = field(default_factory=Wire)
@@ -71,13 +75,14 @@ class Wish:
     ----------
     target_mm : mapping
         The target's length by its name; empty where none was typed.
-    ease_mm, findings_mm : float or None
+    ease_mm, findings_mm, step_mm : float or None
         None where not typed.
     """
 
     target_mm: Mapping[str, float] = field(default_factory=dict)
     ease_mm: float | None = None
     findings_mm: float | None = None
+    step_mm: float | None = None
 
 
 def with_wish(piece: Piece, wish: Wish) -> Piece:
@@ -94,6 +99,7 @@ def with_wish(piece: Piece, wish: Wish) -> Piece:
         piece,
         target_mm=target_mm,
         ease_mm=ease_mm if wish.ease_mm is None else wish.ease_mm,
+        step_mm=piece.step_mm if wish.step_mm is None else wish.step_mm,
         findings=findings,
         sizes=sizes,
     )
@@ -109,9 +115,10 @@ def target_from_piece(piece: Piece) -> Target | None:
     """
     links = None if piece.findings is None else finding_links(piece.findings)
     target = make_target(piece.target_mm, ease_mm=piece.ease_mm, findings=links)
-    if target is not None:
-        check_target(target)
-    return target
+    if target is None:
+        return None
+    check_target(target)
+    return replace(target, step_mm=piece.step_mm)
 
 
 def check_target(target: Target) -> None:

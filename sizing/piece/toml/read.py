@@ -6,6 +6,7 @@
 from pathlib import Path
 
 from sizing.base.files import read_text
+from sizing.base.target import parse_step
 from sizing.piece.bead_size import check_size
 from sizing.piece.parts import (
     COUNTS,
@@ -37,6 +38,7 @@ sizes = "women"            # sizes to plan besides: women, men, or "8 1/2 in, 9 
 [target]                   # one of wrist, ankle, neck, finished, strung
 ankle = "8 1/2 in"
 ease = "1/4 in"            # how loose: the inside of the closed piece less wrist, ankle or neck
+# step = "1/2 in"          # of strands one around the other: each so much longer, or "touching"
 
 [[bead]]                   # in order of stringing; several make a repeat
 name = "blue glass"
@@ -116,6 +118,7 @@ def read_piece(text: str, *, name: str = "piece") -> Piece:
         name=top.text("name"),
         target_mm=_target(target),
         ease_mm=target.length("ease", allow_zero=True),
+        step_mm=target.read("step", parse_step),
         layout=_layout(top.table("layout")),
         findings=tuple(findings) if top.has("finding") else None,
         wire=_wire(top.table("wire")),

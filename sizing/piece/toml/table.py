@@ -1,9 +1,10 @@
 """Takes the keys of a TOML table one by one; every complaint names the line and the key."""
 
 import difflib
+import functools
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -60,13 +61,17 @@ class Table:
 
     def length(self, key: str, *, allow_zero: bool = False) -> float | None:
         """Take a length with its unit, in mm; None where not given."""
+        return self.read(key, functools.partial(parse_length, allow_zero=allow_zero))
+
+    def read(self, key: str, parse: Callable[[str], float]) -> float | None:
+        """Take a text that says a length, which `parse` returns in mm; None where not given."""
         value = self._take(key)
         if value is None:
             return None
         if not isinstance(value, str):
             raise self.fail(key, f'{_shown(value)} has no unit: write it in quotes, as in {key} = "6 mm"')
         try:
-            return parse_length(value, allow_zero=allow_zero)
+            return parse(value)
         except ValueError as error:
             raise self.fail(key, str(error)) from error
 

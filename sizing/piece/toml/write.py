@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 
+from sizing.base.target import TOUCHING
 from sizing.base.typed_mm import TypedMm
 from sizing.piece.parts import BeadPart, Finding, Wire, Work
 from sizing.piece.piece import Piece
@@ -25,7 +26,7 @@ def piece_text(piece: Piece) -> str:
     target: dict[str, object] = {name: _length(length) for name, length in piece.target_mm.items()}
     tables: list[tuple[str, dict[str, object]]] = [
         ("", {"piece": VERSION, "name": piece.name, "spare": piece.spare, "sizes": piece.sizes}),
-        ("[target]", target | {"ease": _length(piece.ease_mm)}),
+        ("[target]", target | {"ease": _length(piece.ease_mm), "step": _step(piece.step_mm)}),
         *(("[[bead]]", _bead(bead)) for bead in piece.beads),
         ("[layout]", _layout(piece.layout)),
         *(("[[finding]]", _finding(finding)) for finding in piece.findings or ()),
@@ -50,6 +51,10 @@ def _length(value_mm: float | None) -> str | None:
     if isinstance(value_mm, TypedMm) and value_mm.typed:
         return value_mm.typed
     return None if value_mm is None else f"{round(value_mm, 4):.10g} mm"
+
+
+def _step(step_mm: float | None) -> str | None:
+    return TOUCHING if step_mm == 0 else _length(step_mm)
 
 
 def _bead(bead: BeadPart) -> dict[str, object]:

@@ -76,7 +76,16 @@ def ends_phrase(filled: Filled) -> str:
 def plan_notes(plan: Plan) -> list[str]:
     """Return what the maker should know about the plan, a sentence each."""
     measured = [*plan.piece.remarks, *_stock_notes(plan), *_count_notes(plan)]
-    return [*measured, *_inside_notes(plan), *assumption_notes(plan.target)]
+    return [*measured, *_inside_notes(plan), *_step_notes(plan), *assumption_notes(plan.target)]
+
+
+def _step_notes(plan: Plan) -> list[str]:
+    """Say what a plan is of where strands lie one around the other."""
+    step_mm = plan.target.step_mm
+    if step_mm is None:
+        return []
+    longer = f"{format_length(step_mm)} longer" if step_mm else "longer by what their beads need"
+    return [f"This is the innermost strand: each one around it is {longer}."]
 
 
 def stringing(sequence: Sequence[BeadPart]) -> str:

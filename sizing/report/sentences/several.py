@@ -74,16 +74,16 @@ def nest_said(sized: Sequence[SizedStrand]) -> list[str]:
 
 def nest_notes(nest: Nest) -> list[str]:
     """Say which strand lies inside which, what to look out for, and what they come to; a sentence each."""
-    loops = [each.strand for each in nest.others if each.strand.loop]
-    unknown = [each.strand for each in nest.others if not each.strand.loop and not is_known(each.strand)]
-    aside = [f"{_strands(loops)} closed: compared with the target as it is."] if loops else []
-    if len(nest.inside_out) + len(nest.others) - len(loops) <= 1:
-        alone = "A step is from strand to strand, and one open strand at most is on the photo."
-        return [*aside, f"{alone} It is left out."]
+    strands = [each.strand for each in (*nest.inside_out, *nest.others)]
+    loops = [strand for strand in strands if strand.loop]
+    unknown = [strand for strand in strands if not strand.loop and not is_known(strand)]
+    aside = [f"{_strands(loops)} closed: a step is for open strands."] if loops else []
+    if len(strands) - len(loops) == 1:
+        return [*aside, "Only one strand lies open on the photo: it is measured by itself, without a step."]
     if unknown:
         lost = f"{_strands(unknown)} not seen whole, so which strand lies inside which cannot be told."
         return [*aside, f"{lost} Photograph all of them whole."]
-    return [*aside, _order(nest), *_rides_up(nest), *_in_all(nest)]
+    return [*aside, *([_order(nest), *_rides_up(nest), *_in_all(nest)] if nest.inside_out else [])]
 
 
 def place_said(sized: SizedStrand) -> str:

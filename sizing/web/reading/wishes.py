@@ -7,7 +7,7 @@ from typing import get_args
 
 from sizing.base.errors import SizingError, TargetError
 from sizing.base.measured_sheets import reading_u_mm, remembered_sheets
-from sizing.base.target import Target
+from sizing.base.target import Target, parse_step
 from sizing.base.units import TypedLength, read_length
 from sizing.lot.handfuls import Handful
 from sizing.lot.label import Label, parse_label
@@ -24,6 +24,7 @@ FIELDS = {
     "length": "Length",
     "findings": "Clasp and findings",
     "ease": "How loose",
+    "step": "Strands one around the other",
     "check_length": "Check length",
     "bed_height": "Height of the bed",
     "shape": "Shape",
@@ -171,6 +172,7 @@ def wished_piece(typed: Typed, piece: Piece | None = None) -> Piece:
         target_mm={goal: length.value_mm},
         ease_mm=ease.value_mm if ease else None,
         findings_mm=findings.value_mm if findings else None,
+        step_mm=_step(typed),
     )
     return with_wish(piece, wish)
 
@@ -217,6 +219,14 @@ def _picking(typed: Typed) -> Picking:
     if not amount.isdecimal() or not 0 < int(amount) < 1000:
         raise SizingError(f"{FIELDS['amount']}: {amount} is no number of beads: type one as 12")
     return Picking(pairs=int(amount)) if pick == "pairs" else Picking(uniform=int(amount))
+
+
+def _step(typed: Typed) -> float | None:
+    """Read how much longer each strand is than the one inside it; None where nothing was typed."""
+    try:
+        return parse_step(typed["step"]) if typed.get("step") else None
+    except ValueError as error:
+        raise SizingError(f"{FIELDS['step']}: {error}") from error
 
 
 def _length(typed: Typed, name: str, *, allow_zero: bool = False) -> TypedLength | None:

@@ -6,9 +6,10 @@ import click
 import pytest
 from click.testing import CliRunner, Result
 
+from sizing.base.errors import TargetError
 from sizing.base.target import Target
 from sizing.cli.main import Program
-from sizing.cli.options import csv_option, gather, json_option, target_options
+from sizing.cli.options import Aim, aim_options, csv_option, gather, json_option, target_options
 from sizing.cli.photo_options import Scale, scale_options
 from sizing.piece.toml.read import PIECE_HELP
 
@@ -110,3 +111,38 @@ def test_a_piece_file_is_a_target(tmp_path: Path) -> None:
     assert "line 3, [wire] tail: 2 has no unit" in run("--piece", str(piece)).stderr
     piece.write_text("piece = 1\n")
     assert f"{piece} has no target: add one to the file" in run("--piece", str(piece)).stderr
+
+
+@click.command()
+@aim_options
+def step_of(*, aim: Aim) -> None:
+    click.echo(str(aim.target.step_mm) if aim.target else "no target")
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        (("--step", "1/2 in"), "12.7"),
+        (("--step", "Touching"), "0.0"),
+        ((), "None"),
+        (("--step", "0mm"), "must be more than zero, or touching"),
+        (("--step", "close"), "is not a length: write it like"),
+    ],
+)
+def test_a_step_is_a_length_or_touching(typed: tuple[str, ...], said: str) -> None:
+    result = CliRunner().invoke(step_of, ["--wrist", "6in", *typed])
+    assert said in result.output
+    assert "no target" not in result.output
+
+
+def test_the_step_of_a_piece_file_holds_where_none_is_typed(tmp_path: Path) -> None:
+    piece = tmp_path / "bracelet.toml"
+    piece.write_text('piece = 1\n[target]\nwrist = "6 in"\nstep = "touching"\n')
+    assert CliRunner().invoke(step_of, ["--piece", str(piece)]).stdout == "0.0\n"
+    assert CliRunner().invoke(step_of, ["--piece", str(piece), "--step", "10mm"]).stdout == "10.0\n"
+
+
+def test_a_step_needs_a_target() -> None:
+    error = CliRunner().invoke(step_of, ["--step", "touching"]).exception
+    assert isinstance(error, TargetError)
+    assert str(error).startswith("--step needs a target: add --strung")

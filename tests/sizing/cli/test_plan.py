@@ -166,7 +166,7 @@ def test_a_wrong_piece_file_is_one_line(tmp_path: Path) -> None:
     result = run(piece)
     assert result.exit_code == 2
     assert result.stderr.splitlines() == [
-        'Error: anklet.toml, line 12, [bead] size: 6 has no unit: write it in quotes, as in size = "6 mm"'
+        'Error: anklet.toml, line 13, [bead] size: 6 has no unit: write it in quotes, as in size = "6 mm"'
     ]
 
 

@@ -30,6 +30,18 @@ def test_what_is_typed_comes_before_what_the_piece_says() -> None:
         target_from_piece(with_wish(piece, Wish(target_mm={"strung": 200.0}, ease_mm=0.0)))
 
 
+def test_a_step_stays_with_the_piece_whatever_target_is_typed() -> None:
+    piece = Piece(target_mm={"wrist": 165.1}, step_mm=12.7)
+    for wish, step_mm in (
+        (Wish(), 12.7),
+        (Wish(target_mm={"strung": 200.0}), 12.7),
+        (Wish(step_mm=0.0), 0.0),
+    ):
+        target = target_from_piece(with_wish(piece, wish))
+        assert target is not None
+        assert target.step_mm == step_mm
+
+
 def test_sizes_of_people_have_no_say_in_a_length() -> None:
     piece = read_piece(PIECE_HELP)
     assert with_wish(piece, Wish()).sizes == "women"

@@ -59,6 +59,19 @@ def test_several_strands_and_a_loop_have_their_lines() -> None:
     assert reading.outcomes[0].startswith("Strand 1: Result: ")
 
 
+def test_strands_one_around_the_other_have_targets_of_their_own() -> None:
+    """Rounds of 6 mm in two strands, the inner one of 200 mm finished: 2 pi 6 mm more, 237.7 mm."""
+    strands = numbered_on(STRAND, make_strand([6.0] * 36))
+    wish = FINISHED | {"step": "touching"}
+    reading = read_strands(strands, asked_for(tidy(wish), label=False), size_px=SIZE_PX)
+    inner, outer, *rest = reading.front.notes
+    assert inner.startswith("Strand 1: Leave the strand as it is")
+    assert "to a finished length of 237.7 mm" in outer or "to finish at 237.7 mm" in outer
+    assert any("strand 1, then 2, each touching the one inside it" in note for note in rest)
+    apart = read_strands(strands, asked_for(FINISHED, label=False), size_px=SIZE_PX)
+    assert not any("one inside it" in note for note in apart.front.notes)
+
+
 def test_a_lot_is_sorted_picked_and_held_against_a_label() -> None:
     lot = lot_of([6.0, 6.02, 6.5, 7.95, 8.0, 8.05, 6.01])
     sizes_px = {each.photo: SIZE_PX for each in lot.conditions}
@@ -84,6 +97,10 @@ def test_beads_of_several_photos_have_names_of_their_own() -> None:
         ({"goal": "wrist"}, "Wrist has no length"),
         ({"goal": "wrist", "length": "70 cm"}, "check its unit"),
         ({"goal": "finished", "length": "1 cm", "findings": "2 cm"}, "leaves no room for beads"),
+        (
+            {"goal": "wrist", "length": "7 in", "step": "2"},
+            "Strands one around the other: 2 has no unit: write 2mm, 2cm or 2in, or touching",
+        ),
         ({"pick": "uniform", "amount": "many"}, "many is no number of beads"),
     ],
 )

@@ -38,6 +38,7 @@ pieces = st.builds(
     ).map(tuple),
     target_mm=st.dictionaries(st.sampled_from(["wrist", "finished", "strung"]), lengths, max_size=1),
     ease_mm=maybe_lengths,
+    step_mm=maybe_lengths | st.just(0.0),
     layout=st.builds(Layout, graduated=st.booleans(), symmetric=st.booleans(), whole=st.booleans()),
     findings=st.none()
     | st.lists(

@@ -66,6 +66,16 @@ def test_a_piece_that_does_not_close_is_noted() -> None:
     assert "The inside is shorter than the bare wrist: string 42 to be sure" in plan_notes(plan)[0]
 
 
+@pytest.mark.parametrize(
+    ("step_mm", "longer"), [(0.0, "by what their beads need"), (12.7, "12.7 mm (1/2 in)")]
+)
+def test_a_plan_is_of_the_innermost_strand(step_mm: float, longer: str) -> None:
+    piece = Piece(beads=(BeadPart(along_mm=8, across_mm=8),), target_mm={"wrist": 160.0})
+    [note] = [n for n in plan_notes(make_plan(replace(piece, step_mm=step_mm))) if "innermost" in n]
+    assert longer in note
+    assert not any("innermost" in note for note in plan_notes(make_plan(piece)))
+
+
 def test_a_size_run_names_who_is_smaller() -> None:
     assert size_name("women P5") == "women: 5 in 100 are smaller"
     assert size_name("6 1/2 in") == "6 1/2 in"

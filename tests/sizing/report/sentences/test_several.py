@@ -99,9 +99,11 @@ def test_a_step_too_small_for_the_beads_is_cautioned_of() -> None:
 @pytest.mark.parametrize(
     ("strands", "said"),
     [
-        ([EIGHTS], ["one open strand at most is on the photo. It is left out."]),
-        ([make_loop([8.0] * 20)], ["Strand 1 is closed", "one open strand at most"]),
-        ([EIGHTS, make_loop([8.0] * 20), make_loop([8.0] * 20)], ["Strands 2, 3 are closed", "one open"]),
+        ([EIGHTS], ["Only one strand lies open on the photo: it is measured by itself, without a step."]),
+        ([replace(EIGHTS, cut_by=("left",))], ["Only one strand lies open"]),
+        ([make_loop([8.0] * 20)], ["Strand 1 is closed: a step is for open strands."]),
+        ([EIGHTS, make_loop([8.0] * 20), make_loop([8.0] * 20)], ["Strands 2, 3 are closed", "Only one"]),
+        ([make_loop([8.0] * 20), make_loop([8.0] * 20)], ["Strands 1, 2 are closed"]),
         ([EIGHTS, replace(SIXES, cut_by=("left",))], ["Strand 2 is not seen whole, so which strand lies"]),
     ],
 )
