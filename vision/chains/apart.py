@@ -60,7 +60,8 @@ def things_apart(
     least = (SMALLEST_MM * seen.per_mm) ** 2
     for region in connected_regions((seen.chance(Kind.STOPPER) > MOSTLY) & left, least=least):
         mask = cells_of([region], taken.shape)
-        if not any(_touch(mask, stopper) for stopper in ends):
+        beside = cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+        if not any(beside[stopper].any() for stopper in ends):
             found.append(_thing("stopper", mask, seen))
     return found
 
@@ -73,11 +74,6 @@ def wide_things(seen: Seen) -> list[Apart]:
     deep = cv2.distanceTransform(other, cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > reach
     wide = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) <= reach
     return [_thing("other", cells_of([r], wide.shape), seen) for r in connected_regions(wide, least=0)]
-
-
-def _touch(mask: Mask, other: Mask) -> bool:
-    """Return whether two regions meet."""
-    return bool((cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)[other].any())
 
 
 def _thing(kind: OtherKind, mask: Mask, seen: Seen) -> Apart:

@@ -16,7 +16,7 @@ import numpy as np
 from vision.common.pooling import ONE_KIND
 from vision.common.records import FloatArray
 from vision.lot.likeness import Shown
-from vision.lot.merge import usual_form
+from vision.lot.merge import form
 from vision.topview.region import Fragment
 
 CERTAIN = 0.95
@@ -135,7 +135,7 @@ def hidden_beads(beads: Sequence[Fragment]) -> FloatArray:
     """
     if len(beads) < 2:
         return np.zeros(len(beads))
-    forms = np.log([usual_form([bead])[1:] for bead in beads])
+    forms = np.array([form(bead)[1:] for bead in beads])
     apart = np.abs(forms[:, None] - forms).max(axis=2) + np.where(np.eye(len(beads)), np.inf, 0)
     return np.where(apart.min(axis=1) > ONE_KIND, 1 - _ONE, 0.0)
 

@@ -40,36 +40,29 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     """
     if len(found) < _FEWEST:
         return found
-    forms = np.log([usual_form([piece]) for piece in found])
+    forms = np.array([form(piece) for piece in found])
     groups = _convex_groups(found, forms, touch=round(_TOUCH_MM * per_mm))
     grouped = {k for group in groups for k in group}
     alone = np.array([k not in grouped for k in range(len(found))])
     gone: set[int] = set()
     whole = []
-    for group, joined in sorted(groups.items(), key=lambda item: -_likes(_form(item[1]), forms)):
+    for group, joined in sorted(groups.items(), key=lambda item: -_likes(form(item[1]), forms)):
         parts = max(_likes(forms[k], forms[alone]) for k in group)
-        if not gone & group and _likes(_form(joined), forms) > parts:
+        if not gone & group and _likes(form(joined), forms) > parts:
             gone |= group
             whole.append(joined)
     return [piece for k, piece in enumerate(found) if k not in gone] + whole
 
 
-def usual_form(beads: Sequence[Fragment]) -> FloatArray:
-    """Return the median area, width and length, shape (3,), in cells; the last two from second moments."""
-    rows = []
-    for bead in beads:
-        spread = np.linalg.eigvalsh(np.cov(np.argwhere(bead.mask).T))
-        rows.append([bead.area, *np.sqrt(np.maximum(spread, 1e-9))])
-    return np.asarray(np.median(rows, axis=0), dtype=float)
+def form(piece: Fragment) -> FloatArray:
+    """Return the logarithms of area, width and length, (3,), in cells; the last two by second moments."""
+    spread = np.linalg.eigvalsh(np.cov(np.argwhere(piece.mask).T))
+    return np.log([piece.area, *np.sqrt(np.maximum(spread, 1e-9))])
 
 
-def _form(piece: Fragment) -> FloatArray:
-    return np.asarray(np.log(usual_form([piece])))
-
-
-def _likes(form: FloatArray, forms: FloatArray) -> int:
+def _likes(one: FloatArray, forms: FloatArray) -> int:
     """Return how many forms (N, 3) are the same as one."""
-    return int((np.abs(forms - form) < _SAME).all(axis=1).sum())
+    return int((np.abs(forms - one) < _SAME).all(axis=1).sum())
 
 
 def _convex_groups(
@@ -85,7 +78,7 @@ def _convex_groups(
         grown = {group for group in grown if sum(found[k].area for k in group) < largest}
         for group in grown:
             joined, filled = _joined([found[k] for k in group])
-            if filled > _CONVEX and _likes(_form(joined), forms) >= _FEWEST:
+            if filled > _CONVEX and _likes(form(joined), forms) >= _FEWEST:
                 groups[group] = joined
     return groups
 
