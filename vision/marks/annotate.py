@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Self
 
 import numpy as np
 
@@ -13,7 +14,6 @@ from vision.common.records import (
     FloatArray,
     ImageArray,
     LooseBead,
-    Mask,
     Photo,
     Strand,
     StrandBead,
@@ -65,12 +65,8 @@ def annotate_strands(
     beads = [bead for strand in strands for bead in strand.beads]
     pen = _pen(photo, beads)
     _draw_outlines(pen, beads, colours=[FLAGGED if bead.flags else MEASURED for bead in beads])
-    things, sizes = _things(beads, pen), _sizes(beads, pen)
     # Numbers of one photo all stand inside their beads or all beside: mixed, they read as two series.
-    inside = np.full(len(beads), _fits(beads, sizes).all())
-    directions = np.vstack([_beside(strand) for strand in strands])
-    places = place_labels(things, sizes=sizes, directions=directions, inside=inside)
-    labels = _Labels(things=things, sizes=sizes, places=places)
+    labels = _Labels.of(beads, pen, directions=np.vstack([_beside(s) for s in strands]), alike=True)
     placed = labels.boxes
     texts = length_texts or [f"{strand.length_mm:.1f} mm" for strand in strands]
     for own, strand, text in zip(_each(strands), strands, texts, strict=True):
@@ -112,10 +108,8 @@ def annotate_lot(
     """
     pen = _pen(photo, beads)
     _draw_outlines(pen, beads, colours=colours)
-    things, sizes = _things(beads, pen), _sizes(beads, pen)
     directions = np.broadcast_to(all_round(), (len(beads), *all_round().shape))
-    places = place_labels(things, sizes=sizes, directions=directions, inside=_fits(beads, sizes))
-    _draw_numbers(pen, beads, labels=_Labels(things=things, sizes=sizes, places=places))
+    _draw_numbers(pen, beads, labels=_Labels.of(beads, pen, directions=directions, alike=False))
     by_hand = _draw_by_hand(pen, beads, corrections)
     return pen.with_legend([*legend, *by_hand])
 
@@ -127,6 +121,18 @@ class _Labels:
     things: Things
     sizes: FloatArray
     places: FloatArray
+
+    @classmethod
+    def of(cls, beads: Beads, pen: Pen, *, directions: FloatArray, alike: bool) -> Self:
+        """Place numbers inside their beads where enough of these stays visible, else beside; or all alike."""
+        centres = np.array([bead.centre_px for bead in beads], dtype=float).reshape(-1, 2)
+        radii = _reaches(beads, np.maximum) + pen.stroke_px
+        things = Things(centres=centres, radii=radii, picture_px=pen.picture_px)
+        sizes = np.array([pen.text_size(str(bead.number)) for bead in beads]).reshape(-1, 2)
+        fits = np.hypot(*sizes.T) < _ROOM * _reaches(beads, np.minimum)
+        inside = np.full(len(beads), fits.all()) if alike else fits
+        places = place_labels(things, sizes=sizes, directions=directions, inside=inside)
+        return cls(things=things, sizes=sizes, places=places)
 
     @property
     def boxes(self) -> FloatArray:
@@ -189,24 +195,6 @@ def _reaches(beads: Beads, which: np.ufunc) -> FloatArray:
 def _pen(photo: Photo, beads: Beads) -> Pen:
     diameters = 2 * _reaches(beads, np.maximum)
     return Pen(photo.rgb, bead_px=float(np.median(diameters)) if len(diameters) else 0.0)
-
-
-def _things(beads: Beads, pen: Pen) -> Things:
-    """Return the beads, with their drawn outlines, as things that labels keep clear of."""
-    centres = np.array([bead.centre_px for bead in beads], dtype=float).reshape(-1, 2)
-    return Things(
-        centres=centres, radii=_reaches(beads, np.maximum) + pen.stroke_px, picture_px=pen.picture_px
-    )
-
-
-def _sizes(beads: Beads, pen: Pen) -> FloatArray:
-    """Return (width, height) of the beads' numbers, shape (N, 2), px."""
-    return np.array([pen.text_size(str(bead.number)) for bead in beads]).reshape(-1, 2)
-
-
-def _fits(beads: Beads, sizes: FloatArray) -> Mask:
-    """Return which numbers leave enough of their beads visible, shape (N,)."""
-    return np.hypot(*sizes.T) < _ROOM * _reaches(beads, np.minimum)
 
 
 def _draw_outlines(pen: Pen, beads: Beads, *, colours: Sequence[Colour]) -> None:
