@@ -126,12 +126,15 @@ def _relative_tone(log_tone: Image, aside_mm: FloatArray, outside: Mask) -> Imag
     span = 2 * round(_LEVEL_MM / STEP_MM) + 1
     sides = []
     for side in (aside_mm < 0, aside_mm > 0):
-        level = medians(log[side & outside])
-        sides.append(ndimage.median_filter(level, size=(span, 1), mode="nearest"))
-    share = (np.arange(len(aside_mm)) / (len(aside_mm) - 1))[:, None, None]
-    ratio = log - ((1 - share) * sides[0] + share * sides[1])
-    light = ratio.mean(axis=2)
-    return np.dstack([light, ratio[..., 0] - ratio[..., 1], ratio[..., 2] - ratio[..., 1]])
+        levels = np.ascontiguousarray(medians(log[side & outside]).T)
+        sides.append([ndimage.median_filter(level, span, mode="nearest") for level in levels])
+    share = (np.arange(len(aside_mm)) / (len(aside_mm) - 1))[:, None]
+    red, green, blue = (
+        log[..., k] - ((1 - share) * left + share * right)
+        for k, (left, right) in enumerate(zip(*sides, strict=True))
+    )
+    # each map lies in one piece of memory: whoever takes one need not step over the others
+    return np.stack([(red + (green + blue)) / 3, red - green, blue - green]).transpose(1, 2, 0)
 
 
 def _grain_beside(gradient: Image, outside: Mask) -> FloatArray:
@@ -159,26 +162,26 @@ def _relief_odds(relief: Image, bead: Mask, bed: Mask) -> Image:
         smooth = ndimage.gaussian_filter1d(counts, 1.0, mode="nearest")
         densities.append(smooth / max(smooth.sum(), 1e-9))
     ratio = np.log((densities[0] + _RELIEF_FLOOR) / (densities[1] + _RELIEF_FLOOR))
-    return np.clip(ratio, *_RELIEF_ODDS)[index].astype(np.float32)
+    return np.clip(ratio, *_RELIEF_ODDS).astype(np.float32)[index]
 
 
 def _tone_odds(tone: Image, inside: Mask, bed: Mask) -> Image:
     """Return the clipped log likelihood ratio of bead over bed for each cell, shape (T, S)."""
     spread = [max(robust_sd(tone[..., k][bed], about=0.0), _LEAST_SPREAD) for k in range(3)]
     reach = [min(_MOST_REACH, _REACH_SD * s + _REACH) for s in spread]
-    index = np.stack(
-        [np.clip(((tone[..., k] / reach[k] + 1) / 2 * _BINS).astype(int), 0, _BINS - 1) for k in range(3)]
-    )
-    flat = np.ravel_multi_index(tuple(index), (_BINS,) * 3)
+    flat = np.zeros(bed.shape, np.int32)
+    for k in range(3):
+        flat *= _BINS
+        flat += np.clip(((tone[..., k] / reach[k] + 1) / 2 * _BINS).astype(np.int32), 0, _BINS - 1)
     bead_density = _density(flat[inside])
     bed_density = _density(flat[bed])
     bed_density = _shaded(bed_density, cells=_SHADE / (2 * reach[0] / _BINS))
     bead_density = (1 - _ANY_TONE) * bead_density + _ANY_TONE / bead_density.size
     ratio = np.log(bead_density / (bed_density + _FLOOR)).ravel()
-    return np.clip(ratio, *_TONE_ODDS)[flat].astype(np.float32)
+    return np.clip(ratio, *_TONE_ODDS).astype(np.float32)[flat]
 
 
-def _density(flat: NDArray[np.intp]) -> FloatArray:
+def _density(flat: NDArray[np.int32]) -> FloatArray:
     counts = np.bincount(flat, minlength=_BINS**3).reshape((_BINS,) * 3).astype(float)
     smooth = ndimage.gaussian_filter(counts, _SMOOTH_BINS, mode="nearest")
     density: FloatArray = smooth / max(smooth.sum(), 1e-9)
