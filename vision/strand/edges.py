@@ -17,7 +17,7 @@ from vision.common.records import FloatArray, Mask, Photo
 from vision.image.gradient import Image
 from vision.image.sampling import light_at
 from vision.strand.axis import STEP_MM
-from vision.strand.sides import Crest, Sides
+from vision.strand.sides import Crest, Sides, profiles
 from vision.strand.strip import Segment, StringPlane
 
 _OUT_MM, _IN_MM = 0.4, 0.4
@@ -152,9 +152,9 @@ def _outermost(strength: Image, crests: list[Crest], moved: Mask) -> tuple[Float
     if moved.all():
         return np.zeros(len(crests)), np.full(len(crests), _MOVED_U_MM)
     offsets = np.arange(-_LOOK_IN_MM, _LOOK_OUT_MM + 1e-9, STEP_MM / 2)
-    profiles = np.array([crest.profile(strength, offsets) for crest in crests], dtype=float)
-    outside = np.median(profiles[:, offsets > _LOOK_OUT_MM - _BED_MM], axis=1, keepdims=True)
-    relative = profiles / np.maximum(outside, np.median(outside) / 2 + 1e-3)
+    across = np.array(profiles(strength, crests, [offsets] * len(crests)), dtype=float)
+    outside = np.median(across[:, offsets > _LOOK_OUT_MM - _BED_MM], axis=1, keepdims=True)
+    relative = across / np.maximum(outside, np.median(outside) / 2 + 1e-3)
     rather_inside = np.exp(-0.5 * (np.minimum(offsets, 0) / _INWARDS_MM) ** 2)
     common, wrong = _outermost_peak(offsets, np.mean(relative[~moved], axis=0) * rather_inside)
     pull = np.exp(-0.5 * ((offsets - common) / _OWN_MM) ** 2)

@@ -22,7 +22,7 @@ from vision.common.numerics import medians
 from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM
-from vision.strand.sides import Crest, Sides
+from vision.strand.sides import Crest, Sides, profiles
 from vision.strand.strip import Segment
 
 _SHARES = np.arange(0.10, 0.62, 0.02)
@@ -117,22 +117,22 @@ def _both_sides(sides: Sides, segments: list[Segment]) -> FloatArray:
 
 def _step_over_noise(tone: Image, crests: list[Crest], reaches: FloatArray) -> FloatArray:
     """Return the step over its noise at each share of each bead on one side, shape (B, F)."""
+    offsets = [np.arange(-4 * _FINE_MM, reach * _SHARES[-1] + _BEYOND_MM, _FINE_MM) for reach in reaches]
+    channels = [profiles(tone[..., channel], crests, offsets) for channel in range(3)]
     seen, bed = [], []
-    for crest, reach in zip(crests, reaches, strict=True):
-        offsets = np.arange(-4 * _FINE_MM, reach * _SHARES[-1] + _BEYOND_MM, _FINE_MM)
-        rate = _unshaded_rate(tone, crest, offsets)
-        seen.append([np.interp(_SHARES * reach, offsets, channel) for channel in rate])
-        bed.append(rate[:, offsets > reach * _SHARES[-1] + _FAR_MM])
+    for profile, at, reach in zip(zip(*channels, strict=True), offsets, reaches, strict=True):
+        rate = _unshaded_rate(np.array(profile))
+        seen.append([np.interp(_SHARES * reach, at, channel) for channel in rate])
+        bed.append(rate[:, at > reach * _SHARES[-1] + _FAR_MM])
     noise = np.sqrt(np.mean(np.concatenate(bed, axis=1) ** 2, axis=1)) + _LEAST_NOISE
     return np.asarray(np.sqrt(np.mean((np.array(seen) / noise[None, :, None]) ** 2, axis=1)))
 
 
-def _unshaded_rate(tone: Image, crest: Crest, offsets: FloatArray) -> FloatArray:
-    """Return the mean rate of change across a crest less that of the bed just outside, shape (3, K)."""
-    profile = np.array([crest.profile(tone[..., channel], offsets) for channel in range(3)])
+def _unshaded_rate(profile: FloatArray) -> FloatArray:
+    """Return the rate of change across a crest less that of the bed just outside, of and to (3, K)."""
     rate = ndimage.gaussian_filter1d(profile, _SIGMA_MM / _FINE_MM, axis=1, order=1)
     near, far = (round(mm / _FINE_MM) for mm in _SHADING_MM)
-    padded = np.pad(rate, ((0, 0), (0, far)), mode="edge")
+    padded = np.hstack([rate, np.repeat(rate[:, -1:], far, axis=1)])
     windows = np.lib.stride_tricks.sliding_window_view(padded, far - near + 1, axis=1)
     return np.asarray(rate - windows.mean(axis=2)[:, near : near + rate.shape[1]])
 
@@ -191,7 +191,7 @@ class _Look:
 
 def _profiles(picture: Image, crests: list[Crest], inside_mm: FloatArray) -> FloatArray:
     """Return a picture (T, S) so far inside each crest, the median of neighbouring beads, shape (B, K)."""
-    single = np.array([crest.profile(picture, -inside_mm) for crest in crests])
+    single = np.array(profiles(picture, crests, [-inside_mm] * len(crests)))
     near = (slice(max(k - _NEAR, 0), k + _NEAR + 1) for k in range(len(crests)))
     return np.array([medians(single[window]) for window in near])
 

@@ -174,27 +174,41 @@ def _side_rows(
 def _best_paths(score: Image) -> NDArray[np.intp]:
     """Return for each (T, S) score the row path of the greatest sum, steps limited, shape (K, S)."""
     count, rows, steps = score.shape
-    cost = (_BEND_COST * np.abs(np.arange(-_STEEPEST, _STEEPEST + 1))).astype(np.float32)
-    by_step = np.ascontiguousarray(score.transpose(2, 0, 1), dtype=np.float32)
-    best = np.full((steps, count, rows + 2 * _STEEPEST), -np.inf, dtype=np.float32)
-    # the row of sums once for every move: this loop is most of the work, and calls are most of its time
-    reached = np.lib.stride_tricks.sliding_window_view(best, rows, axis=2)
-    sums = best[:, :, _STEEPEST:-_STEEPEST]
-    sums[0] = by_step[0]
-    options = np.empty((count, len(cost), rows), dtype=np.float32)
-    for before, added, here in zip(reached[:-1], by_step[1:], sums[1:], strict=True):
-        np.subtract(before, cost[:, None], out=options)
-        np.maximum.reduce(options, axis=1, out=here)
-        np.add(here, added, out=here)
-    return np.array([_followed_back(best[:, k], cost, int(sums[-1, k].argmax())) for k in range(count)])
+    cost = (_BEND_COST * np.abs(np.arange(-_STEEPEST, _STEEPEST + 1))).astype(np.float32)[:, None]
+    by_step, inner = score.transpose(2, 0, 1).astype(np.float32), slice(_STEEPEST, -_STEEPEST)
+    beside = (0, 0), (0, 0), (_STEEPEST, _STEEPEST)
+    added = np.pad(by_step, beside, constant_values=-np.inf).reshape(steps, -1)[:, inner]
+    # all sides lie in one row: this loop is most of the work, and calls are most of its time
+    best = np.full((steps, count * (rows + 2 * _STEEPEST)), -np.inf, dtype=np.float32)
+    sums = best[:, inner]
+    reached = np.lib.stride_tricks.sliding_window_view(best, sums.shape[1], axis=1)
+    sums[0] = added[0]
+    options = np.empty(reached.shape[1:], dtype=np.float32)
+    for before, more, here in zip(reached[:-1], added[1:], sums[1:], strict=True):
+        np.subtract(before, cost, out=options)
+        np.maximum.reduce(options, axis=0, out=here)
+        np.add(here, more, out=here)
+    moves = _moves(reached[:-1], cost)
+    starts = range(0, best.shape[1], rows + 2 * _STEEPEST)
+    return np.array([_followed_back(moves, sums[-1], slice(at, at + rows)) for at in starts])
 
 
-def _followed_back(best: Image, cost: Image, last: int) -> list[int]:
-    """Return the rows of the path that ends in row `last`, of sums (S, T) with room for moves beside."""
-    path = [last]
-    for sums in best[-2::-1]:
-        path.append(path[-1] + int((sums[path[-1] : path[-1] + len(cost)] - cost).argmax()) - _STEEPEST)
-    return path[::-1]
+def _moves(reached: Image, cost: Image) -> NDArray[np.uint8]:
+    """Return the move by which each cell is best reached, the first of equals, from (S, M, T) to (S, T)."""
+    best, moves = reached[:, 0] - cost[0], np.zeros(reached[:, 0].shape, np.uint8)
+    for move in range(1, len(cost)):
+        by_it = reached[:, move] - cost[move]
+        moves[by_it > best] = move
+        np.maximum(best, by_it, out=best)
+    return moves
+
+
+def _followed_back(moves: NDArray[np.uint8], last: Image, side: slice) -> NDArray[np.intp]:
+    """Return the rows of the path that ends best on one side, of moves (S - 1, T) and last sums (T,)."""
+    path = [side.start + int(last[side].argmax())]
+    for step in moves[::-1]:
+        path.append(path[-1] + step.data[path[-1]] - _STEEPEST)
+    return np.array(path[::-1]) - side.start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,13 +253,20 @@ class Crest:
             at_mm=float(columns[near].mean() * STEP_MM),
         )
 
-    def profile(self, picture: Image, offsets_mm: FloatArray) -> FloatArray:
-        """Return the mean of a picture (T, S) along lines so far outside the crest, shape (K,)."""
-        rows = len(picture) // 2 + self.sign * (self.line_mm + offsets_mm[:, None]) / STEP_MM
-        columns = np.broadcast_to(self.columns, rows.shape)
-        return np.asarray(
-            ndimage.map_coordinates(picture, [rows, columns], order=1, mode="nearest").mean(axis=1)
-        )
+
+def profiles(picture: Image, crests: list[Crest], offsets_mm: list[FloatArray]) -> list[FloatArray]:
+    """Return the mean of a picture (T, S) along lines so far outside each crest, (K,) for each."""
+    rows = [
+        len(picture) // 2 + crest.sign * (crest.line_mm + offsets[:, None]) / STEP_MM
+        for crest, offsets in zip(crests, offsets_mm, strict=True)
+    ]
+    columns = [np.broadcast_to(crest.columns, at.shape) for crest, at in zip(crests, rows, strict=True)]
+    # all crests at once: calls would be most of the time
+    places = [np.concatenate([at.ravel() for at in each]) for each in (rows, columns)]
+    seen = ndimage.map_coordinates(picture, places, order=1, mode="nearest")
+    ends = np.cumsum([at.size for at in rows])
+    parts = zip(np.split(seen, ends[:-1]), rows, strict=True)
+    return [part.reshape(at.shape).mean(axis=1) for part, at in parts]
 
 
 def _stretch_about(index: int, on: Mask) -> slice:
