@@ -30,6 +30,8 @@ class Nested:
         By how much it should be longer than that strand; 0 for the innermost.
     needed_mm, needed_u95_mm : float
         By how much it must be longer for the beads of both to lie beside each other; 0 for the innermost.
+    order_sure : bool
+        Whether no doubt about a count would change its place.
     """
 
     place: int
@@ -37,6 +39,7 @@ class Nested:
     step_mm: float = 0.0
     needed_mm: float = 0.0
     needed_u95_mm: float = 0.0
+    order_sure: bool = True
 
     @property
     def rides_up(self) -> bool:
@@ -90,7 +93,7 @@ class _Row:
     def nested(self, at: int) -> Nested:
         """Return the place of the strand at an index."""
         if not at:
-            return Nested(place=1, target=self.target)
+            return Nested(place=1, target=self.target, order_sure=self._order_sure(at))
         needed_mm, needed_u95_mm = self._of_widths(at - 1, [math.pi, math.pi])
         return Nested(
             place=at + 1,
@@ -98,7 +101,14 @@ class _Row:
             step_mm=self.target.step_mm or needed_mm,
             needed_mm=needed_mm,
             needed_u95_mm=needed_u95_mm,
+            order_sure=self._order_sure(at),
         )
+
+    def _order_sure(self, at: int) -> bool:
+        """Return whether a strand stays longer or shorter than each other, whatever is doubted of counts."""
+        least_mm, most_mm = self.strands[at].lengths_mm
+        others = [strand.lengths_mm for k, strand in enumerate(self.strands) if k != at]
+        return all(longest_mm <= least_mm or most_mm <= shortest_mm for shortest_mm, longest_mm in others)
 
     def _target(self, at: int) -> Target:
         longer_mm, longer_u95_mm = self._spaced(at) if self.target.step_mm else self._touching(at)

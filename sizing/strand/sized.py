@@ -78,19 +78,23 @@ def size_strands(
     """
     if target is None or target.step_mm is None:
         return tuple(_sized(strand, target, planned) for strand in strands)
-    places = nest(strands, target)
+    several = sum(strand.loop is None for strand in strands) > 1
+    places = nest(strands, target) if several else {}
     sized = (
-        _sized(strand, target, planned)
-        if strand.loop is not None or strand.cut_by
-        else _in_place(strand, places.get(k))
+        _in_place(strand, places.get(k))
+        if several and strand.loop is None and not strand.cut_by
+        else _sized(strand, target, planned)
         for k, strand in enumerate(strands)
     )
     return tuple(replace(each, step_mm=target.step_mm) for each in sized)
 
 
 def _in_place(strand: Strand, nested: Nested | None) -> SizedStrand:
-    advice = advise(strand, nested.target) if nested else None
-    return SizedStrand(strand=strand, advice=advice, nested=nested)
+    if nested is None:
+        return SizedStrand(strand=strand)
+    advice = advise(strand, nested.target)
+    sure = advice.count_sure and nested.order_sure
+    return SizedStrand(strand=strand, advice=replace(advice, count_sure=sure), nested=nested)
 
 
 def _sized(strand: Strand, target: Target | None, planned: Planned | None) -> SizedStrand:

@@ -94,6 +94,12 @@ def strands_html() -> str:
     return strand_page(size_strands(strands, finished_target()), picture=PICTURE)
 
 
+def nested_html() -> str:
+    """Return a page of three strands that lie one around the other, with a step that is too small."""
+    strands = numbered_on(make_strand([6.0] * 30), make_strand([8.0] * 22), make_strand([6.0] * 34))
+    return strand_page(size_strands(strands, replace(finished_target(), step_mm=12.7)), picture=PICTURE)
+
+
 def lot_html(lot: Lot) -> str:
     result = sort_lot(lot)
     picks = make_picks(result.sizes, pairs=2, uniform=4, graduated_mm=60.0)
@@ -123,6 +129,7 @@ PAGES: dict[str, Callable[[], str]] = {
     ),
     "closed loop": lambda: strand_page(size_strands([make_loop([8.0] * 22)]), picture=PICTURE),
     "several strands": strands_html,
+    "strands one around the other": nested_html,
     "lot": lambda: lot_html(LOT),
     "check": lambda: check_html(LOT),
     "check of a pair": lambda: check_html(lot_of([4.0] * 5, [6.0] * 5), "6x4mm"),

@@ -40,7 +40,7 @@ NEST: Fields[Nest] = (
     Field(name="step_mm", meaning="the step that was asked for; 0 for strands that touch"),
     Field(
         name="order",
-        meaning="numbers of the strands from the inside to the outside; empty where one is not seen whole",
+        meaning="numbers of the strands from the inside to the outside; empty where they have none",
         take=lambda nest: [each.strand.number for each in nest.inside_out],
     ),
     Field(name="beads", meaning="beads on all of them, changed as `best` says"),

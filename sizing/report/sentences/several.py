@@ -83,7 +83,8 @@ def nest_notes(nest: Nest) -> list[str]:
     if unknown:
         lost = f"{_strands(unknown)} not seen whole, so which strand lies inside which cannot be told."
         return [*aside, f"{lost} Photograph all of them whole."]
-    return [*aside, *([_order(nest), *_rides_up(nest), *_in_all(nest)] if nest.inside_out else [])]
+    placed = [_order(nest), *_in_doubt(nest), *_rides_up(nest), *_in_all(nest)] if nest.inside_out else []
+    return [*aside, *placed]
 
 
 def place_said(sized: SizedStrand) -> str:
@@ -111,6 +112,14 @@ def _order(nest: Nest) -> str:
     numbers = ", then ".join(map(str, [first, *then]))
     each = f"{format_length(nest.step_mm)} longer than" if nest.step_mm else "touching"
     return f"One lies around the other, the shortest inside: strand {numbers}, each {each} the one inside it."
+
+
+def _in_doubt(nest: Nest) -> list[str]:
+    unsure = [e.strand.number for e in nest.inside_out if e.nested and not e.nested.order_sure]
+    if not unsure:
+        return []
+    numbers = number_runs(sorted(unsure))
+    return [f"Count the beads of strands {numbers} by eye: with another number they may change places."]
 
 
 def _rides_up(nest: Nest) -> list[str]:

@@ -60,6 +60,19 @@ def test_anklet_reads_as_promised() -> None:
     assert "Remove 1 bead to finish at 250.0 mm" in result.stdout
 
 
+def test_a_strand_alone_is_measured_by_itself_whatever_step_is_asked_for() -> None:
+    wish = ("--finished", "25cm", "--findings", "22mm", *CHECKED)
+    alone, asked = (
+        run(SAMPLES / "anklet.jpg", *wish),
+        run(SAMPLES / "anklet.jpg", *wish, "--step", "touching"),
+    )
+    assert asked.exit_code == 0, asked.stderr
+    said = [line for line in asked.stdout.splitlines() if line not in alone.stdout.splitlines()]
+    assert [line.strip() for line in said] == [
+        "Only one strand lies open on the photo: it is measured by itself, without a step."
+    ]
+
+
 def test_files_are_written_beside_the_text(tmp_path: Path) -> None:
     table, marked = tmp_path / "beads.csv", tmp_path / "marked.png"
     result = run(SAMPLES / "mixed-strand.jpg", "--csv", table, "--annotated", marked)
@@ -130,6 +143,8 @@ def test_sheet_without_beads_is_refused(tmp_path: Path) -> None:
         (("--findings", "22mm"), "--findings needs a target"),
         (("--finished", "2cm", "--findings", "22mm"), "leaves no room for beads"),
         (("--ease", "1cm"), "ease was given without a body size"),
+        (("--step", "1cm"), "--step needs a target"),
+        (("--wrist", "6in", "--step", "0mm"), "must be more than zero, or touching"),
         (("--annotated", "marked.gif"), "must end in .jpg, .jpeg or .png"),
         (("--check-length", "ruler"), "is not a length"),
         (("--piece", "missing.toml"), "does not exist"),

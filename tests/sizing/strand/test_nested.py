@@ -12,7 +12,7 @@ from sizing.strand.nested import nest
 from sizing.strand.sized import nest_of, size_strands
 from sizing.strand.spread import spread_across
 from tests.helpers.strands import make_loop, make_strand, numbered_on
-from vision.common.records import Strand
+from vision.common.records import Doubt, Strand
 
 MM = 1e-9
 POLYGON_MM = 0.6  # a chain of N beads is pi^2 d / 6 N shorter than the circle: 23 beads of 8 mm by 0.57 mm
@@ -106,6 +106,18 @@ def test_what_they_come_to_in_all() -> None:
     shared = [2 * SCALE_REL_U * 160.0, 2 * SCALE_REL_U * 204.0]
     own = [math.sqrt(u95_mm**2 - s**2) for u95_mm, s in zip((0.4, 0.4 * 34 / 32), shared, strict=True)]
     assert nest_.strung_u95_mm == pytest.approx(math.hypot(sum(shared), *own), abs=MM)
+
+
+def test_a_doubt_that_would_change_the_order_leaves_the_advice_of_both_uncertain() -> None:
+    """20 beads of 8 mm, or 19, beside 26 of 6 mm: 160 or 152 mm beside 156."""
+    doubt = Doubt(place="left end", number=1, beads=-1, length_mm=-8.0, closed_up_mm=-8.0)
+    doubted, others = replace(EIGHTS, doubts=(doubt,)), (make_strand([6.0] * 26), make_strand([6.0] * 28))
+    for other, sure in zip(others, (False, True), strict=True):
+        places = nest(numbered_on(doubted, other), target_of(0.0, strung=160.0))
+        assert [each.order_sure for each in places.values()] == [sure, sure]
+        sized = size_strands(numbered_on(doubted, other), target_of(0.0, strung=160.0))[1]
+        assert sized.advice is not None
+        assert sized.advice.count_sure is sure
 
 
 def test_where_one_is_cut_off_nothing_is_said_of_the_others() -> None:

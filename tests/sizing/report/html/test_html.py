@@ -53,6 +53,14 @@ def test_a_page_loads_nothing(page: str) -> None:
     assert str(policy["content"]).startswith("default-src 'none'")
 
 
+def test_strands_one_around_the_other_have_their_lengths() -> None:
+    """178 mm is left of the finished length; the others are 12.7 mm longer each."""
+    said = words(page_of("strands one around the other"))
+    for wanted in ("178.0 mm", "190.7 mm", "203.4 mm"):
+        assert f"should be strung {wanted}" in said
+    assert said.count("they will ride up on each other") == 2
+
+
 def test_a_maker_reads_no_option_and_no_command(page: str) -> None:
     beads = (BeadPart(along_mm=7.0, across_mm=7.0),)
     assumed = plan_page(make_plan(Piece(beads=beads, target_mm={"wrist": 165.1})))

@@ -42,7 +42,7 @@ from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
 from tests.helpers.stash import kept, strand_fields
-from tests.helpers.strands import make_loop, make_strand
+from tests.helpers.strands import make_loop, make_strand, numbered_on
 from vision.common.records import Correction, Doubt, LeftOut, Other, Pendant, Strand
 
 LEFT_OUT = LeftOut(photo="dark.jpg", reason="no scale sheet is seen")
@@ -105,7 +105,9 @@ def strands() -> Iterator[Record]:
         right = correct_strands(
             [strand, with_pendant(make_loop(along_mm))], [replace(CORRECTION, numbers=(4,))]
         )
-        yield strand_record(size_strands(right, replace(target, step_mm=12.7), planned=PLANNED))
+        yield strand_record(size_strands(right, target, planned=PLANNED))
+        pair = numbered_on(*[make_strand(along_mm)] * 2)
+        yield strand_record(size_strands(pair, replace(target, step_mm=12.7)))
     yield left_out_record("strand", LEFT_OUT)
 
 

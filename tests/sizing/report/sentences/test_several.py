@@ -96,6 +96,13 @@ def test_a_step_too_small_for_the_beads_is_cautioned_of() -> None:
     assert not any("ride up" in note for note in nest_said(nested(numbered_on(EIGHTS, SIXES), 50.8)))
 
 
+def test_an_order_that_a_doubt_may_change_is_said() -> None:
+    doubted = replace(EIGHTS, doubts=(MAYBE_ONE_LESS,))
+    order, doubt, *_ = nest_said(nested(numbered_on(doubted, make_strand([6.0] * 26)), 0.0))
+    assert order.startswith("One lies around the other")
+    assert doubt == "Count the beads of strands 1, 2 by eye: with another number they may change places."
+
+
 @pytest.mark.parametrize(
     ("strands", "said"),
     [
