@@ -8,19 +8,17 @@ import numpy as np
 
 from vision.chains.hanging import Clasp, clasp_between
 from vision.chains.pieces import Piece
-from vision.chains.seen import Seen
+from vision.chains.seen import STEP_MM, Seen
 from vision.chains.strings import strings_of
 from vision.common.numerics import evenly, travel, unit
 from vision.common.records import FloatArray
 from vision.topview.bead_map import BeadMap
 from vision.topview.orthophoto import Orthophoto
-from vision.topview.region import SMALLEST_MM, Fragment
+from vision.topview.region import Fragment
 
 _WIDEST = 90
 """Percentile of the pieces' widths that is the width of a strand: spacers are narrower, two beads taken for
 one may be wider."""
-_STEP_MM = SMALLEST_MM / 3
-"""Between points of a course."""
 _SCRAP = 1 / 3
 """Strings shorter than this share of the longest one on the bed are rows of odd pieces: links of a chain,
 jump rings, strays. Strands that are photographed together belong to one piece or lot, of like lengths."""
@@ -104,7 +102,7 @@ def _course(pieces: Sequence[Piece], *, closed: bool) -> Course:
     stop = ((pieces[-1].outline_mm - centres[-1]) @ ways[-1]).max()
     line = np.vstack([centres[0] + start * ways[0], centres, centres[-1] + stop * ways[-1]])
     return Course(
-        points_mm=evenly(line, max(int(travel(line)[-1] / _STEP_MM), 4) + 1),
+        points_mm=evenly(line, max(int(travel(line)[-1] / STEP_MM), 4) + 1),
         half_mm=float(np.percentile(widths, _WIDEST)) / 2,
         closed=closed,
         usual_mm=float(np.median([piece.size_mm for piece in pieces])),

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from vision.chains.pieces import Piece
-from vision.chains.seen import BRIDGES, CLASPS, MOSTLY, SHOWN, Kind, Seen
+from vision.chains.seen import BRIDGES, CLASPS, MOSTLY, SHOWN, STEP_MM, Kind, Seen
 from vision.common.numerics import unit
 from vision.common.records import FloatArray, Mask
 from vision.topview.region import SMALLEST_MM, disc, owners
@@ -22,7 +22,6 @@ _TIGHTEST_MM = 20.0
 """Radius of the tightest curve in which a string lies between two parts; a bracelet's is 28 mm."""
 _ASIDE_MM = 1.0
 """A string is looked for so far to either side of a way."""
-_STEP_MM = 0.4
 _SOFT_MM = 0.5
 """An outline is known no better: nearer pieces touch."""
 _TENTHS = 1
@@ -128,7 +127,7 @@ class _Ground:
         ways, bends = _ways(start, stop)
         columns, rows = np.moveaxis(self.seen.to_cells(ways), -1, 0)
         owner = self.owner[rows, columns]
-        stopped = self.stopper[rows, columns].sum(axis=1) * _STEP_MM > SMALLEST_MM  # a shorter one is a speck
+        stopped = self.stopper[rows, columns].sum(axis=1) * STEP_MM > SMALLEST_MM  # a shorter one is a speck
         free = np.isin(owner, (-1, *pair)).all(axis=1) & ~stopped
         if not free.any():
             return None
@@ -148,7 +147,7 @@ def _ways(start: FloatArray, stop: FloatArray) -> tuple[FloatArray, FloatArray]:
     sag = length**2 / 8 / _TIGHTEST_MM
     out = np.linspace(0, sag, int(sag / _ASIDE_MM) + 1)[1:]
     bows = np.concatenate([[0.0], np.column_stack([out, -out]).ravel()])
-    share = np.linspace(0, 1, int(length / _STEP_MM) + 2)
+    share = np.linspace(0, 1, int(length / STEP_MM) + 2)
     aside = bows[:, None] * (4 * share * (1 - share))
     normal = np.array([-off[1], off[0]]) / length
     return start + share[:, None] * off + aside[..., None] * normal, np.arctan(4 * bows / length)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.common.records import FloatArray, Mask
+from vision.topview.region import SMALLEST_MM
 
 
 class Kind(IntEnum):
@@ -29,6 +30,8 @@ BRIDGES = (Kind.STRING, Kind.FINDING, Kind.CHAIN)
 """What may lie between two parts of one strand."""
 CLASPS = (Kind.FINDING, Kind.CHAIN)
 """What closes a loop."""
+STEP_MM = SMALLEST_MM / 3
+"""Between points of a way."""
 MOSTLY = 0.5
 """What is more probable than all else together."""
 SHOWN = 0.3
