@@ -25,16 +25,12 @@ here were tried on 27 traced tables and 23 drawn lots (1576 beads, 176 other pie
 _ABOUT_MM = 2.0
 """Standard deviation of the weights with which a piece's surroundings are averaged: more than the grain of a
 cloth."""
-_SEEN_SHARE = 0.02
-"""Least share of such surroundings that is free of pieces."""
-_FREE = 0.3
-"""Cells that show a bead with less than this probability are the bed's."""
 _VIEW_POINTS = 3000
 """Places of the whole view, one in so many, that tell how much of it looks like a piece's surroundings."""
 _ANYWHERE = 2.0
 """So many beads of each lot may lie anywhere, or look like none of the others."""
 _LEAST = 1e-3
-"""Least share of the view; nothing is divided by zero."""
+"""Least share of the view, or of surroundings that is free of pieces; nothing is divided by zero."""
 _FOREIGN_SD = 0.1
 """Standard deviation of the shares in which beads of one lot look foreign. At half 85 beads are missed and 29
 others counted, at double 83 and 36; of the numbers below none changes either by more than three."""
@@ -138,7 +134,7 @@ def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps
 
 def _bed_colours(pieces: Sequence[Fragment], top: Orthophoto, maps: BeadMap) -> tuple[FloatArray, Mask]:
     """Return the colour of the bed about every square of a millimetre, (h, w, 3), and where any is seen."""
-    free = maps.bed & (maps.inside < _FREE)
+    free = maps.bed & ~maps.beads
     for piece in pieces:
         free[window(piece)] &= ~piece.mask
     lab = cv2.cvtColor(top.rgb * np.float32(1 / 255), cv2.COLOR_RGB2LAB)
@@ -149,7 +145,7 @@ def _bed_colours(pieces: Sequence[Fragment], top: Orthophoto, maps: BeadMap) -> 
     )
     colour, share = (cv2.GaussianBlur(layer, (0, 0), _ABOUT_MM) for layer in (colour, share))
     mean = colour / np.maximum(share, 1e-6)[:, :, None] * (0.5, 1, 1)
-    return mean, (bed > 0.5) & (share > _SEEN_SHARE)
+    return mean, (bed > 0.5) & (share > _LEAST)
 
 
 def _middle(piece: Fragment, coarse: tuple[int, ...], fine: tuple[int, ...]) -> tuple[int, int]:
