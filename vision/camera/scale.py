@@ -55,11 +55,6 @@ def scale_rel_u(check_length_mm: float | None, check_length_u_mm: float) -> floa
     return check_length_u_mm / check_length_mm
 
 
-def doubt_rel_u(questioned: tuple[Question, ...]) -> float:
-    """Return what decisions allow for besides: a questioned scale is worth no more than an unmeasured one."""
-    return UNMEASURED_REL_U if questioned else 0.0
-
-
 def question_check_length(check_length_mm: float, sheet: Sheet) -> tuple[Question, ...]:
     """Return whether a check length should be measured again.
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.camera.camera import Camera
-from vision.camera.scale import doubt_rel_u
+from vision.camera.scale import UNMEASURED_REL_U
 from vision.common.conditions import Conditions, Question
 from vision.common.records import FloatArray, Photo
 from vision.sheet.geometry import Sheet
@@ -100,5 +100,6 @@ class Scene:
             focal_source=self._focal_source,
             scale_rel_u=self.scale_rel_u,
             questioned=self.questioned,
-            doubt_rel_u=doubt_rel_u(self.questioned),
+            # a questioned scale is worth no more than an unmeasured one
+            doubt_rel_u=UNMEASURED_REL_U if self.questioned else 0.0,
         )

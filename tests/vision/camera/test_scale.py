@@ -6,7 +6,6 @@ import pytest
 
 from vision.camera.scale import (
     UNMEASURED_REL_U,
-    doubt_rel_u,
     question_bed,
     question_check_length,
     scale_rel_u,
@@ -91,8 +90,3 @@ def test_refused_bed_would_hide_the_tags() -> None:
     assert question_bed(0.5 * least, camera_mm) == ()
     with pytest.raises(PhotoError):
         question_bed(1.25 * least, camera_mm)
-
-
-def test_questioned_scale_is_worth_no_more_than_an_unmeasured_one() -> None:
-    assert doubt_rel_u(()) == 0.0
-    assert doubt_rel_u(("check-length",)) == doubt_rel_u(("bed-height",)) == UNMEASURED_REL_U

@@ -7,8 +7,9 @@ import pytest
 from scipy.ndimage import gaussian_filter
 
 from tests.helpers.cameras import camera_at
+from vision.camera.scale import UNMEASURED_REL_U
 from vision.camera.scene import Scene
-from vision.common.conditions import Conditions
+from vision.common.conditions import Conditions, Question
 from vision.common.records import Photo
 from vision.sheet.geometry import SHEETS
 from vision.sheet.sharpness import TYPICAL_BLUR_PX
@@ -53,6 +54,12 @@ def test_a_blurred_disc_looks_smaller_by_the_square_of_the_blur_over_its_diamete
     smaller = radius_px - half_way
     assert smaller == pytest.approx(blur_px**2 / (2 * radius_px), rel=0.15)
     assert smaller < blur_px / 3 / 3
+
+
+@pytest.mark.parametrize("question", ["check-length", "bed-height"])
+def test_questioned_scale_is_worth_no_more_than_an_unmeasured_one(question: Question) -> None:
+    assert scene().conditions.doubt_rel_u == 0.0
+    assert replace(scene(), questioned=(question,)).conditions.doubt_rel_u == UNMEASURED_REL_U
 
 
 def test_size_is_width_and_height() -> None:
