@@ -146,34 +146,36 @@ def _centroids(ends: Map, peaks: NDArray[np.intp]) -> FloatArray:
 
 def _likeliest(found: _Candidates, even: _Length | None) -> list[tuple[int, int]]:
     """Return the beads of the likeliest division, as pairs of candidates."""
-    count = len(found.at)
+    at, for_it = found.at.tolist(), found.for_it.tolist()  # this loop is long, and slow on arrays
     passed, shown, bare = (_running_sum(v) for v in (found.against, found.bead, found.free))
     # of each candidate: the best division up to it whose last stretch is free string (0) or a bead (1)
-    score, came = np.full((count, 2), -np.inf), np.zeros((count, 2, 2), dtype=int)
-    score[0, 0] = 0.0
-    for k in range(1, count):
+    score, came = [[0.0, -np.inf]], [[(0, 0), (0, 0)]]
+    for k in range(1, len(at)):
+        best, by = [-np.inf, -np.inf], [(0, 0), (0, 0)]
         for j in range(max(k - _MOST_CANDIDATES, 0), k):
             worths = [bare[k] - bare[j]]
-            cells = found.at[k] - found.at[j]
+            cells = at[k] - at[j]
             if cells >= _SHORTEST * CELLS_ACROSS:
                 worths.append(shown[k] - shown[j] - (even.price(cells) if even else 0.0))
-            before = int(np.argmax(score[j]))
+            before = score[j].index(max(score[j]))
             for kind, worth in enumerate(worths):
-                total = score[j, before] + worth + (passed[k] - passed[j + 1]) + found.for_it[k]
-                if total > score[k, kind]:
-                    score[k, kind], came[k, kind] = total, (j, before)
-    return _traced_back(came, int(np.argmax(score[-1])))
+                total = score[j][before] + worth + (passed[k] - passed[j + 1]) + for_it[k]
+                if total > best[kind]:
+                    best[kind], by[kind] = total, (j, before)
+        score.append(best)
+        came.append(by)
+    return _traced_back(came, score[-1].index(max(score[-1])))
 
 
-def _running_sum(values: FloatArray) -> FloatArray:
-    return np.concatenate([[0.0], np.cumsum(values)])
+def _running_sum(values: FloatArray) -> list[float]:
+    return [0.0, *np.cumsum(values).tolist()]
 
 
-def _traced_back(came: NDArray[np.intp], kind: int) -> list[tuple[int, int]]:
-    """Return the beads of a division, from which candidate and kind of stretch each (K, 2, 2) was reached."""
+def _traced_back(came: list[list[tuple[int, int]]], kind: int) -> list[tuple[int, int]]:
+    """Return the beads of a division, from which candidate and kind of stretch each was reached."""
     spans, k = [], len(came) - 1
     while k > 0:
-        j, before = (int(v) for v in came[k, kind])
+        j, before = came[k][kind]
         if kind == 1:
             spans.append((j, k))
         k, kind = j, before
