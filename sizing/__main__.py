@@ -10,7 +10,7 @@ _STANDARD_ERROR = 2
 _NEW_OBJECTS = 10_000
 """Between two looks for what is used no longer: at Python's 700 there are 200 of a photo, most of them while
 modules are imported."""
-_LIBRARIES = {"NUMPY_MADVISE_HUGEPAGE": "0", "OPENBLAS_NUM_THREADS": "1"}
+LIBRARIES = {"NUMPY_MADVISE_HUGEPAGE": "0", "OPENBLAS_NUM_THREADS": "1"}
 """NumPy asks Linux for pages of 2 MB, of which each cell that is written takes a whole one: 30 MB more.
 Threads for linear algebra look for work all the time: 0.15 s of a core a photo, whose matrices are small."""
 _SHOW_CURSOR = b"\x1b[?25h"
@@ -23,7 +23,7 @@ def main() -> None:
     A request to end from another program keeps its usual effect: it works even while a library computes.
     """
     signal.signal(signal.SIGINT, _stop)
-    for name, value in _LIBRARIES.items():
+    for name, value in LIBRARIES.items():
         os.environ.setdefault(name, value)
     gc.set_threshold(_NEW_OBJECTS)
     from sizing.cli.main import cli  # noqa: PLC0415 - a signal may come while it is imported
