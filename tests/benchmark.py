@@ -86,7 +86,7 @@ STAGES: dict[str, tuple[Stage, ...]] = {
         ("vision.lot.measure", "weighed", "count them"),
         ("vision.lot.measure", "join_pieces", "count them"),
         ("vision.lot.measure", "mark_overlaps", "count them"),
-        ("vision.lot.measure", "_chance", "count them"),
+        ("vision.lot.measure", "count_probability", "count them"),
         ("vision.lot.measure", "things_among", "what lies apart"),
         ("vision.lot.measure", "trace", "trace outlines"),
         ("vision.lot.contour", "closed_paths", "paths of outlines"),
