@@ -1,5 +1,6 @@
 """A photo with its camera and its sheet: all that is known before a bead is detected."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -103,3 +104,15 @@ class Scene:
             # a questioned scale is worth no more than an unmeasured one
             doubt_rel_u=UNMEASURED_REL_U if self.questioned else 0.0,
         )
+
+
+def printed_boxes(
+    sheet: Sheet, scale: float, *, tags: Iterable[int]
+) -> Iterator[tuple[FloatArray, FloatArray]]:
+    """Yield the boxes, two world corners (x, y), of these tags of a printed mat, or of the whole card."""
+    if sheet.bed_mm is None:
+        yield np.zeros(2), scale * np.array(sheet.page_mm)
+        return
+    for tag in tags:
+        square = scale * sheet.corners_mm(tag)
+        yield square.min(axis=0), square.max(axis=0)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.camera.scene import PAGE_EDGE_MM, Scene
+from vision.camera.scene import PAGE_EDGE_MM, Scene, printed_boxes
 from vision.checks.glare import glare_mm
 from vision.common.records import FloatArray, Mask
 
@@ -63,7 +63,11 @@ def cut_by(scene: Scene, ahead: Ahead, *, covers_mm: Sequence[FloatArray] = ()) 
     edges = {"left": x < 0, "right": x > width - 1, "top": y < 0, "bottom": y > height - 1}
     yield from (edge for edge, beyond in edges.items() if beyond.any())
     reached = scene.camera.moved_along_rays(ahead.places[ahead.reached], 0.0)[:, :2]
-    if any(_inside(reached, low, high).any() for low, high in _covered(scene)):
+    unread = set(scene.sheet.ids).difference(scene.tags_seen)
+    hidden = printed_boxes(
+        scene.sheet, scene.scale, tags=unread
+    )  # a strand may lie there, or is not looked for
+    if any(_inside(reached, low, high).any() for low, high in hidden):
         yield "tags"
     if scene.sheet.bed_mm is not None:
         low, high = np.full(2, PAGE_EDGE_MM), scene.page_mm - PAGE_EDGE_MM
@@ -74,17 +78,6 @@ def cut_by(scene: Scene, ahead: Ahead, *, covers_mm: Sequence[FloatArray] = ()) 
     bead_mm = float(np.linalg.norm(ahead.places[-1] - ahead.places[0]))
     if (glare_mm(scene, ahead.places, bead_mm=bead_mm) < _NEAR * bead_mm).any():
         yield "glare"
-
-
-def _covered(scene: Scene) -> Iterator[tuple[FloatArray, FloatArray]]:
-    """Yield the boxes, two corners (x, y), where a strand may be hidden or not looked for."""
-    if scene.sheet.bed_mm is None:
-        yield np.zeros(2), scene.page_mm
-        return
-    for tag in scene.sheet.ids:
-        if tag not in scene.tags_seen:
-            square = scene.scale * scene.sheet.corners_mm(tag)
-            yield square.min(axis=0), square.max(axis=0)
 
 
 def _meets(outline: FloatArray, places: FloatArray) -> bool:

@@ -1,11 +1,9 @@
 """Where on a mat, or round a card, beads may lie."""
 
-from collections.abc import Iterator
-
 import cv2
 import numpy as np
 
-from vision.camera.scene import PAGE_EDGE_MM
+from vision.camera.scene import PAGE_EDGE_MM, printed_boxes
 from vision.common.records import FloatArray, Mask
 from vision.sheet.geometry import Sheet
 from vision.topview.orthophoto import Orthophoto
@@ -28,8 +26,8 @@ def bed_region(top: Orthophoto, sheet: Sheet, *, scale: float) -> Mask:
         left, up = _cell(top, np.full(2, PAGE_EDGE_MM))
         right, down = _cell(top, np.array(sheet.page_mm) * scale - PAGE_EDGE_MM)
         free[:up], free[down:], free[:, :left], free[:, right:] = 0, 0, 0, 0
-    for low, high in _printed(sheet, scale):
-        cv2.rectangle(free, _cell(top, low), _cell(top, high), 0, cv2.FILLED)
+    for low, high in printed_boxes(sheet, scale, tags=sheet.ids):
+        cv2.rectangle(free, _cell(top, low - _MARGIN_MM), _cell(top, high + _MARGIN_MM), 0, cv2.FILLED)
     return free > 0
 
 
@@ -58,13 +56,3 @@ def _cell(top: Orthophoto, point_mm: FloatArray) -> tuple[int, int]:
     """Return the cell (x, y) nearest to a world point (x, y)."""
     x, y = np.round(top.to_cells(point_mm)).astype(int)
     return int(x), int(y)
-
-
-def _printed(sheet: Sheet, scale: float) -> Iterator[tuple[FloatArray, FloatArray]]:
-    """Yield the boxes, two world corners (x, y), that are not bed: each tag of a mat, or the whole card."""
-    if sheet.bed_mm is None:
-        yield np.zeros(2) - _MARGIN_MM, np.array(sheet.page_mm) * scale + _MARGIN_MM
-        return
-    for tag_id in sheet.ids:
-        square = sheet.corners_mm(tag_id) * scale
-        yield square.min(axis=0) - _MARGIN_MM, square.max(axis=0) + _MARGIN_MM
