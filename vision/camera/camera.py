@@ -193,13 +193,14 @@ def _straightening(parameters: FloatArray) -> FloatArray:
 
 def projected(parameters: FloatArray, points_mm: FloatArray) -> FloatArray:
     """Return the pixels (..., 2) that a camera of these parameters, shape (12,), shows world points at."""
-    rotation = cv2.Rodrigues(parameters[ROTATION])[0]
-    world = points_mm * np.array([1.0, 1.0, -1.0])
-    seen = world @ rotation.T + parameters[SHIFT]
-    straight = seen[..., :2] / seen[..., 2:]
-    bent = straight * (1 + parameters[K1] * np.sum(straight**2, axis=-1, keepdims=True))
-    pixels: FloatArray = _focals_px(parameters) * bent + parameters[AXIS]
-    return pixels
+    rotation = cv2.Rodrigues(parameters[ROTATION])[0] * np.array([1.0, 1.0, -1.0])
+    # one coordinate at a time: of many points, steps over the others are most of the work
+    seen = points_mm @ rotation.T
+    x, y, z = (seen[..., k] + shift for k, shift in enumerate(parameters[SHIFT]))
+    x, y = x / z, y / z
+    bend = 1 + parameters[K1] * (x * x + y * y)
+    (wide, high), (left, top) = _focals_px(parameters), parameters[AXIS]
+    return np.stack([wide * (x * bend) + left, high * (y * bend) + top], axis=-1)
 
 
 def slopes_px(parameters: FloatArray, points_mm: FloatArray) -> FloatArray:
