@@ -27,4 +27,4 @@ def to_linear(srgb: ImageArray) -> NDArray[np.float32]:
     >>> to_linear(np.array([0, 188, 255], np.uint8)).round(2).tolist()
     [0.0, 0.5, 1.0]
     """
-    return SRGB_TO_LINEAR[srgb]
+    return SRGB_TO_LINEAR.take(srgb)
