@@ -182,7 +182,8 @@ def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask
 def _steepest_places(light: FloatArray, offsets: FloatArray, reach: float) -> tuple[FloatArray, FloatArray]:
     """Return the offset of the steepest light of each profile, and how steep it is there, shape (N,)."""
     slope = ndimage.gaussian_filter1d(light, _BLUR_PX / _PROFILE_STEP_PX, axis=1, order=1, mode="nearest")
-    energy = np.sum(slope**2, axis=2)
+    red, green, blue = np.moveaxis(slope**2, 2, 0)
+    energy = red + green + blue
     core = np.abs(offsets) <= reach
     peak = np.argmax(np.where(core, energy * np.exp(-0.5 * (offsets / reach) ** 2), 0), axis=1)
     return _vertex(energy, offsets, peak), np.sqrt(energy[np.arange(len(peak)), peak])

@@ -118,7 +118,8 @@ def _change(colour: FloatArray, scale_mm: float, step_mm: float) -> FloatArray:
     """Return the colour change across a distance on one scale, shape (N, K)."""
     # as a matrix: the coarse scale is as wide as the whole band
     slopes = ndimage.gaussian_filter1d(np.eye(_STEPS), scale_mm / step_mm, axis=0, order=1, mode="nearest")
-    return np.asarray(np.linalg.norm(slopes @ colour, axis=2) * scale_mm / step_mm)
+    red, green, blue = np.moveaxis((slopes @ colour) ** 2, 2, 0)  # a norm over three is five times as slow
+    return np.asarray(np.sqrt(red + green + blue) * scale_mm / step_mm)
 
 
 def costs(bands: list[UnrolledBand]) -> FloatArray:
