@@ -134,7 +134,7 @@ def _relative_tone(log_tone: Image, aside_mm: FloatArray, outside: Mask) -> Imag
         for k, (left, right) in enumerate(zip(*sides, strict=True))
     )
     # each map lies in one piece of memory: whoever takes one need not step over the others
-    return np.stack([(red + (green + blue)) / 3, red - green, blue - green]).transpose(1, 2, 0)
+    return np.stack([(red + green + blue) / 3, red - green, blue - green]).transpose(1, 2, 0)
 
 
 def _grain_beside(gradient: Image, outside: Mask) -> FloatArray:
