@@ -146,12 +146,14 @@ def closed_paths(cost: FloatArray) -> NDArray[np.int64]:
     """
     beads, rows, columns = cost.shape
     back = np.zeros((3 * rows, beads, columns), dtype=np.int8)
-    total = cost[:, 0]
+    before = np.full((beads, columns + 2), np.inf)
+    total = before[:, 1:-1]
+    total[:] = cost[:, 0]
     for i in range(1, 3 * rows):
-        before = np.pad(total, ((0, 0), (1, 1)), constant_values=np.inf)
-        choices = np.stack([before[:, :-2] + _STIFF, before[:, 1:-1], before[:, 2:] + _STIFF])
-        back[i] = np.argmin(choices, axis=0) - 1
-        total = choices.min(axis=0) + cost[:, i % rows]
+        left, right = before[:, :-2] + _STIFF, before[:, 2:] + _STIFF
+        nearer = np.minimum(left, total)
+        back[i] = np.where(right < nearer, 1, np.where(total < left, 0, -1))
+        total[:] = np.minimum(nearer, right) + cost[:, i % rows]
     path = np.zeros((beads, 3 * rows), dtype=np.int64)
     path[:, -1] = np.argmin(total, axis=1)
     every = np.arange(beads)
