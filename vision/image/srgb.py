@@ -23,6 +23,8 @@ def srgb_converter(image: Image.Image) -> Convert:
     def convert(part: Image.Image) -> Image.Image:
         plain = _plain(part)
         converted = plain if transform is None else _applied(plain, transform)
+        if converted.mode == "RGB":
+            return converted
         return _on_white(converted) if converted.mode == "RGBA" else converted.convert("RGB")
 
     return convert
