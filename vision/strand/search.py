@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 from scipy.spatial.distance import cdist
@@ -34,7 +35,7 @@ from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_wid
 from vision.topview.bead_map import STRUNG, BeadMap, map_from_above
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
-from vision.topview.region import Fragment
+from vision.topview.region import Fragment, owners
 
 _COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
 _FINE_WAVE_MM, _FINE_SAG, _FINE_ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
@@ -58,6 +59,8 @@ _ASIDE = 3.0
 beyond an end counts too. Half or double: no difference."""
 _MIDDLE = 0.25
 """A quarter of the width, to either side of the middle, surely shows bead."""
+_SEEN_MM = 0.45
+"""Two cells of the top view and a step: nearer pieces meet, and what is shorter is no piece."""
 _CUT_MM, _MORE_MM = 0.5, 20.0
 """An axis that ends nearer than this to a bead is followed so much further, until it grows by less than this.
 """
@@ -266,6 +269,17 @@ class _View:
         cv2.fillPoly(cells, [np.rint(self.top.to_cells(ground)).astype(np.int32)], 1)
         return cells > 0
 
+    def pieces_along(self, strand: "_Straightened") -> NDArray[np.uint16]:
+        """Return which of the shown pieces, from 1, the middle of a strand lies on at each step; 0: none."""
+        steps = np.arange(len(strand.sides.middle_mm))
+        places = strand.strip.plane.at(steps * STEP_MM, strand.sides.middle_mm)
+        ground = self.scene.camera.moved_along_rays(places, self.top.height_mm)[:, :2]
+        cells = np.rint(self.top.to_cells(ground)).astype(int)
+        columns, rows = cells.T
+        height, width = self.maps.bed.shape
+        inside = (columns >= 0) & (columns < width) & (rows >= 0) & (rows < height)
+        return owners(self.shown, (height, width))[rows * inside, columns * inside] * inside
+
     def beads_along(self, axis: Axis, reach_mm: float) -> list[Fragment]:
         """Return what the network takes for beads whose middle lies no farther from an axis."""
         points = cKDTree(axis.points_mm)
@@ -314,13 +328,13 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     strand = _centred(view, course.points_mm, course.half_mm)
     if strand is None:
         return None
-    network, beads = _beads_along(view.scene, strand)
+    network, beads = _beads_along(view, strand)
     followed_mm = 0.0
     while beads and not course.closed and _ends_within(beads, strand.axis, beyond_mm=followed_mm):
         followed_mm = strand.axis.length_mm + _CUT_MM
         longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm, widest=_WIDEST_KNOWN)
         strand = view.recentred(longer)
-        network, beads = _beads_along(view.scene, strand)
+        network, beads = _beads_along(view, strand)
     first, last = _ends_on(strand.axis, course) if course.closed else (-np.inf, np.inf)
     beads = [bead for bead in beads if first < bead.middle_mm < last]  # the clasp, or the same, lie beyond
     if not beads:
@@ -384,11 +398,36 @@ def _centred(view: _View, course: FloatArray, half: float) -> _Straightened | No
     return strand
 
 
-def _beads_along(scene: Scene, strand: _Straightened) -> tuple[StrandMap, list[Segment]]:
-    """Return the network's map of a strand, and the beads that it is divided into."""
-    wide = straighten(scene.photo, strand.strip.plane, half_mm=REACH * strand.half_mm)
+def _beads_along(view: _View, strand: _Straightened) -> tuple[StrandMap, list[Segment]]:
+    """Return the network's map of a strand, and the beads that it is divided into.
+
+    Where they are not the pieces seen from above, one by one, they are divided again with what the top view
+    says of where these meet. If it is those now, two ways to see agree.
+    """
+    wide = straighten(view.scene.photo, strand.strip.plane, half_mm=REACH * strand.half_mm)
     network = strand_map(wide, half_mm=strand.half_mm)
-    return network, beads_on(network)
+    pieces = view.pieces_along(strand)
+    own, helped = beads_on(network), beads_on(network.with_meetings(_meetings_mm(pieces)))
+    return network, helped if _are(helped, pieces) and not _are(own, pieces) else own
+
+
+def _meetings_mm(pieces: NDArray[np.uint16]) -> FloatArray:
+    """Return where along an axis one piece follows another, of the piece at each step, shape (S,)."""
+    shown = np.flatnonzero(pieces)
+    last, following = shown[:-1], shown[1:]
+    meet = (pieces[last] != pieces[following]) & ((following - last) * STEP_MM < _SEEN_MM)
+    return (last + following)[meet] / 2 * STEP_MM
+
+
+def _are(beads: list[Segment], pieces: NDArray[np.uint16]) -> bool:
+    """Return whether each bead is a piece and each piece a bead, of the piece at each step, shape (S,)."""
+    if not beads:
+        return False
+    along = pieces[beads[0].steps().start : beads[-1].steps().stop]
+    numbers, steps = np.unique(along[along > 0], return_counts=True)
+    middles = [np.flatnonzero(pieces == k).mean() * STEP_MM for k in numbers[steps * STEP_MM > _SEEN_MM]]
+    held = [sum(bead.start_mm < middle < bead.end_mm for middle in middles) for bead in beads]
+    return len(middles) == len(beads) and all(held)
 
 
 def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> Pieces:
