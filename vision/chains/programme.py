@@ -26,9 +26,9 @@ class Programme:
     passages: Sequence[Passage]
     links: Sequence[Link]
 
-    def best(self) -> tuple[Passage, ...]:
-        """Return the passages of the best answer."""
-        if not self.passages:
+    def best(self, *, linked: bool = False) -> tuple[Passage, ...]:
+        """Return the passages of the best answer: of all, or of those that link any pieces."""
+        if not self.passages or (linked and not self.links):
             return ()
         worth = np.array([passage.log_odds for passage in self.passages])
         count = len(worth)
@@ -36,8 +36,10 @@ class Programme:
             np.concatenate([-worth, np.zeros(len(self.links))]),
             integrality=np.ones(count + len(self.links)),
             bounds=Bounds(0, 1),
-            constraints=[self._once(), self._consistent()],
+            constraints=[self._once(), self._consistent(), self._linked(least=int(linked))],
         )
+        if found.x is None:  # no link has a passage at both of its pieces
+            return ()
         return tuple(p for p, used in zip(self.passages, found.x[:count], strict=True) if round(used))
 
     def _once(self) -> LinearConstraint:
@@ -56,6 +58,11 @@ class Programme:
                 side = self.links[number].pieces.index(passage.piece)
                 entries[2 * number + side, k] = 1.0
         return self._rows(entries, least=0.0, most=np.zeros(2 * len(self.links)))
+
+    def _linked(self, *, least: int) -> LinearConstraint:
+        """At least so many links are used."""
+        links = {(0, len(self.passages) + number): 1.0 for number in range(len(self.links))}
+        return self._rows(links, least=least, most=np.array([np.inf]))
 
     def _rows(
         self, entries: dict[tuple[int, int], float], *, most: FloatArray, least: float = -np.inf

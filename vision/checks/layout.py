@@ -1,7 +1,6 @@
 """Whether beads lie as on a string, or loose.
 
-Strung beads follow each other in a smooth curve; most of them touch. Loose ones lie anywhere: a course
-through them turns at every bead, or leaves most of them beside it.
+Most strung beads touch the next. Loose ones lie anywhere: a course through some leaves most beside it.
 """
 
 from dataclasses import dataclass
@@ -12,13 +11,12 @@ from vision.common.errors import LooseBeadsError
 from vision.common.records import FloatArray
 
 _SHARPEST_DEG, _SHARP = 45.0, 0.1
-"""A ring of eight beads turns so far at each. A strand where more than this share of the beads turn farther
-follows no string: of 26 strands the share-th turn was at most 35 degrees, of 9 courses through loose beads at
-least 53."""
+"""A ring of eight beads turns so far at each. Beads of which more than this share turn farther, or lie beside
+the row, follow no string."""
 _TOUCHING = 0.25
 """A gap less than this share of a bead is none."""
 FEWEST = 4
-"""Fewer beads have two turns or none."""
+"""Fewer beads are no lot."""
 _ROW = 6
 """So few loose beads may lie in a row by chance."""
 
@@ -29,17 +27,14 @@ class BeadsInOrder:
 
     Attributes
     ----------
-    middles_mm : ndarray, shape (B, 2)
-        World (x, y) of each bead.
     along_mm : ndarray, shape (B,)
-        Their lengths.
+        Length of each bead.
     gaps_mm : ndarray, shape (B - 1,)
         Free space from each to the next.
     seen_beside : int
         Beads that surely lie off the course.
     """
 
-    middles_mm: FloatArray
     along_mm: FloatArray
     gaps_mm: FloatArray
     seen_beside: int = 0
@@ -51,20 +46,10 @@ class BeadsInOrder:
             float(np.mean(self.gaps_mm < _TOUCHING * np.median(self.along_mm))) if len(self.gaps_mm) else 0.0
         )
 
-    @property
-    def turn_deg(self) -> float:
-        """By how much the course turns at the sharpest beads, but for a tenth of them."""
-        steps = np.diff(self.middles_mm, axis=0)
-        way = np.arctan2(steps[:, 1], steps[:, 0])
-        turns = np.abs((np.diff(way) + np.pi) % (2 * np.pi) - np.pi)
-        return float(np.degrees(np.quantile(turns, 1 - _SHARP))) if len(turns) else 0.0
-
 
 def looks_loose(course: BeadsInOrder) -> bool:
     """Return whether beads that were taken for a strand lie loose."""
-    scattered = len(course.along_mm) >= FEWEST and course.turn_deg > _SHARPEST_DEG
-    left_out = course.seen_beside > len(course.along_mm) and course.touching < 1 / 2
-    return scattered or left_out
+    return course.seen_beside > len(course.along_mm) and course.touching < 1 / 2
 
 
 def loose_beads(count: int) -> LooseBeadsError:

@@ -227,7 +227,6 @@ def _check_row(row: BeadRow, lengths: Lengths) -> None:
     """Refuse beads that do not follow each other as on a string."""
     seen_on = sum(not fragment.unsure for fragment in row.found.from_above)
     course = BeadsInOrder(
-        middles_mm=row.places_mm[:, :2],
         along_mm=lengths.along_mm,
         gaps_mm=lengths.gaps_mm[:-1],
         seen_beside=row.found.surely_seen - seen_on,
