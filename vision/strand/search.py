@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 from scipy.spatial import cKDTree
 from scipy.spatial.distance import cdist
 
@@ -28,7 +27,7 @@ from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
 from vision.strand.outlines import moved_off_shadows, moved_to_outlines
 from vision.strand.period_mean import expected_sides
-from vision.strand.sides import Sides, find_again, find_sides
+from vision.strand.sides import Sides, find_again, find_sides, off_centre, recentred
 from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
@@ -38,10 +37,9 @@ from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment, owners
 
 _COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
-_FINE_WAVE_MM, _FINE_SAG, _FINE_ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
-"""How the course through pieces, and the middle between sides, are smoothed: waves shorter than three beads
-are not the string's (at double one count of 28 is lost or flagged); half widths by which a rod may seem to
-sag; straight continuation, as a piece may be missed and a stopper lies beyond; steps between points."""
+"""How the course through pieces is smoothed: waves shorter than three beads are not the string's (at double
+one count of 28 is lost or flagged); half widths by which a rod may seem to sag; straight continuation, as a
+piece may be missed and a stopper lies beyond."""
 _AXIS_SHARE = 0.95
 """Height of the string over the bed as a share of the half width seen, which perspective makes large. At
 double p95 of sizes goes from 0.27 to 0.30 mm."""
@@ -49,18 +47,14 @@ _ROOM, _ROOM_MM = 1.6, 3.0
 """A strip reaches so many half widths, and as much more, to both sides: bed must show beside the strand."""
 _WIDEST, _WIDEST_KNOWN = 1.5, 1.15
 """No side lies beyond so many half widths; that of pieces from above is less certain than that of sides."""
-_RECENTRED, _CENTRED, _THICK = 2, 0.12, 1.2
-"""The axis is fitted again, so often at most, where thick parts (of so many half widths) lie off its middle
-by more than the second, over the half width. Half or double: last digits."""
-_BEAD, _WIDE_PERCENTILE, _PERCENTILE = 0.6, 90, 97
-"""Beads, not string, are wider than this share of a percentile of widths; the widest are at the other."""
+_RECENTRED, _CENTRED = 2, 0.12
+"""The axis is fitted again, so often at most, where thick parts lie off its middle by more than the second,
+over the half width. Half or double: last digits."""
 _ASIDE = 3.0
 """Half widths: the string lies above the bed, and is seen off the place that is under it; and what was lost
 beyond an end counts too. Half or double: no difference."""
 _MIDDLE = 0.25
 """A quarter of the width, to either side of the middle, surely shows bead."""
-_SEEN_MM = 0.45
-"""Two cells of the top view and a step: nearer pieces meet, and what is shorter is no piece."""
 _CUT_MM, _MORE_MM = 0.5, 20.0
 """An axis that ends nearer than this to a bead is followed so much further, until it grows by less than this.
 """
@@ -236,7 +230,7 @@ class _View:
 
     def recentred(self, last: "_Straightened") -> "_Straightened":
         """Straighten a strand once more, along the middle between its sides."""
-        axis, half = _recentred(last.axis, last.sides)
+        axis, half = recentred(last.axis, last.sides)
         return self.straightened(axis, half, widest=_WIDEST_KNOWN)
 
     def with_kinds(self, strand: "_Straightened", segments: list[Segment], *, clasped: bool) -> list[Segment]:
@@ -393,41 +387,16 @@ def _centred(view: _View, course: FloatArray, half: float) -> _Straightened | No
         strand = view.recentred(strand)
         if strand.half_mm < STEP_MM:
             return None
-        if strand.axis.straight or _off_centre(strand.sides, strand.half_mm) < _CENTRED:
+        if strand.axis.straight or off_centre(strand.sides, strand.half_mm) < _CENTRED:
             break
     return strand
 
 
 def _beads_along(view: _View, strand: _Straightened) -> tuple[StrandMap, list[Segment]]:
-    """Return the network's map of a strand, and the beads that it is divided into.
-
-    Where they are not the pieces seen from above, one by one, they are divided again with what the top view
-    says of where these meet. If it is those now, two ways to see agree.
-    """
+    """Return the network's map of a strand, and the beads that it is divided into."""
     wide = straighten(view.scene.photo, strand.strip.plane, half_mm=REACH * strand.half_mm)
     network = strand_map(wide, half_mm=strand.half_mm)
-    pieces = view.pieces_along(strand)
-    own, helped = beads_on(network), beads_on(network.with_meetings(_meetings_mm(pieces)))
-    return network, helped if _are(helped, pieces) and not _are(own, pieces) else own
-
-
-def _meetings_mm(pieces: NDArray[np.uint16]) -> FloatArray:
-    """Return where along an axis one piece follows another, of the piece at each step, shape (S,)."""
-    shown = np.flatnonzero(pieces)
-    last, following = shown[:-1], shown[1:]
-    meet = (pieces[last] != pieces[following]) & ((following - last) * STEP_MM < _SEEN_MM)
-    return (last + following)[meet] / 2 * STEP_MM
-
-
-def _are(beads: list[Segment], pieces: NDArray[np.uint16]) -> bool:
-    """Return whether each bead is a piece and each piece a bead, of the piece at each step, shape (S,)."""
-    if not beads:
-        return False
-    along = pieces[beads[0].steps().start : beads[-1].steps().stop]
-    numbers, steps = np.unique(along[along > 0], return_counts=True)
-    middles = [np.flatnonzero(pieces == k).mean() * STEP_MM for k in numbers[steps * STEP_MM > _SEEN_MM]]
-    held = [sum(bead.start_mm < middle < bead.end_mm for middle in middles) for bead in beads]
-    return len(middles) == len(beads) and all(held)
+    return network, beads_on(network, pieces=view.pieces_along(strand))
 
 
 def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> Pieces:
@@ -465,27 +434,3 @@ def _shows_tag(scene: Scene, plane: StringPlane) -> Mask:
         square = scene.scale * scene.sheet.corners_mm(tag)
         shown |= ((ground >= square.min(axis=0)) & (ground <= square.max(axis=0))).all(axis=1)
     return shown
-
-
-def _off_centre(sides: Sides, half: float) -> float:
-    """Return how far aside the strand runs where it is worst, as a share of its half width."""
-    thick = sides.width_mm > _THICK * half
-    if not thick.any():
-        return 0.0
-    aside = ndimage.median_filter(sides.middle_mm[thick], round(2 * half / STEP_MM))
-    return float(np.abs(aside).max()) / half
-
-
-def _recentred(axis: Axis, sides: Sides) -> tuple[Axis, float]:
-    """Return the axis moved to the middle between the sides, and half the width of the widest beads."""
-    width = sides.width_mm
-    thick = width > _BEAD * np.percentile(width, _WIDE_PERCENTILE)
-    half = float(np.percentile(sides.half_width_mm[thick], _PERCENTILE))
-    middle = axis.at(np.arange(len(width)) * STEP_MM, sides.middle_mm)[thick]
-    moved = smooth_axis(
-        middle[::_EVERY],
-        wavelength_mm=_FINE_WAVE_MM,
-        straight_within_mm=_FINE_SAG * half,
-        extend_mm=_FINE_ENDS_MM,
-    )
-    return moved, half

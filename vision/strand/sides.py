@@ -13,7 +13,7 @@ from scipy import ndimage
 
 from vision.common.records import FloatArray, Mask
 from vision.image.gradient import Image
-from vision.strand.axis import STEP_MM
+from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.evidence import Appearance
 from vision.strand.strip import Segment, Strip
 
@@ -49,6 +49,13 @@ _CREST_TRIM, _CREST_MM = 0.1, 0.15
 At half 22 more beads are flagged."""
 _STEADY_MM, _SMOOTH_MM = 0.5, 0.12
 """Window of the median and width of the Gaussian that smooth a side before its top is read."""
+_WAVE_MM, _SAG, _ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
+"""How the middle between sides is smoothed: waves shorter than three beads are not the string's; half widths
+by which a rod may seem to sag; straight continuation; steps between points."""
+_BEAD, _WIDE_PERCENTILE, _PERCENTILE = 0.6, 90, 97
+"""Beads, not string, are wider than this share of a percentile of widths; the widest are at the other."""
+_THICK = 1.2
+"""What is wider than so many half widths lies in the middle of its axis. Half or double: last digits."""
 _GABLE, _RIDGE_STEPS = 0.6, 3.5
 """A gable must leave this share of an arch's misfit, its ridge fewer steps than this from the smooth top.
 Half or double: last digits."""
@@ -295,3 +302,27 @@ def _apex(outward: FloatArray, line: FloatArray, top: int) -> float:
     misfits[slopes * reach <= 2 * _CREST_MM] = np.inf
     best = int(np.argmin(misfits))
     return float(heights[best] if misfits[best] < _GABLE * arch_misfit else line[top])
+
+
+def off_centre(sides: Sides, half_mm: float) -> float:
+    """Return how far aside a strand runs where it is worst, as a share of its half width."""
+    thick = sides.width_mm > _THICK * half_mm
+    if not thick.any():
+        return 0.0
+    aside = ndimage.median_filter(sides.middle_mm[thick], round(2 * half_mm / STEP_MM))
+    return float(np.abs(aside).max()) / half_mm
+
+
+def recentred(axis: Axis, sides: Sides) -> tuple[Axis, float]:
+    """Return the axis moved to the middle between the sides, and half the width of the widest beads."""
+    width = sides.width_mm
+    thick = width > _BEAD * np.percentile(width, _WIDE_PERCENTILE)
+    half = float(np.percentile(sides.half_width_mm[thick], _PERCENTILE))
+    middle = axis.at(np.arange(len(width)) * STEP_MM, sides.middle_mm)[thick]
+    moved = smooth_axis(
+        middle[::_EVERY],
+        wavelength_mm=_WAVE_MM,
+        straight_within_mm=_SAG * half,
+        extend_mm=_ENDS_MM,
+    )
+    return moved, half
