@@ -17,7 +17,7 @@ UNCLEAR = 0.6
 """The count is not certain where it is less sure than this that a bead is one, and not two or none. At double
 every bead is flagged."""
 _FAINT = 0.85
-"""What both networks find less likely to be a bead may be a stopper. At double every count is flagged."""
+"""What is found less likely to be a bead may be a stopper. At double every count is flagged."""
 _PERHAPS, _RATHER = 0.3, 0.5
 """What is likelier than the first to be a bead, and was left out on a wire, or on a rod as its only
 stopper, may be one; what is as likely none, and was taken for the last bead, may be none. Stoppers come in

@@ -199,7 +199,7 @@ def _lying_apart(view: "_View", rows: list[DividedStrand]) -> list[Apart]:
 
 
 def _is_a_row(found: DividedStrand) -> bool:
-    """Return whether what was divided is a row of beads, by both networks."""
+    """Return whether what was divided is a row of beads, from above and straightened."""
     seen = sum(not fragment.unsure for fragment in found.from_above)
     clear = float(np.median([s.clarity for s in found.segments])) > _NO_ROW
     return clear and not contradicted(len(found.bead_segments), surely_seen=seen)
@@ -400,7 +400,7 @@ def _beads_along(view: _View, strand: _Straightened) -> tuple[StrandMap, list[Se
 
 
 def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> Pieces:
-    """Return the beads, and the stoppers of a rod, with what both networks make of them."""
+    """Return the beads, and the stoppers of a rod, with what the networks make of them."""
     rod, count = strand.axis.straight, len(strand.axis.points_mm)
     return Pieces(
         segments=beads_and_stoppers(beads, strand.sides.width_mm) if rod else beads,

@@ -1,9 +1,10 @@
-"""Where along a straightened strand each bead begins and ends, and how wide it is, as networks estimate.
+"""Where along a straightened strand each bead begins and ends, and how wide it is, as a network estimates.
 
 Notches, seams, glints, facets and shadows all show where beads touch, and no rule weighs them right for every
-look. Two networks that were trained on thousands of drawn strands, straightened, do. Their input holds the
-angles under which each place is seen, too: a seam on top of a bead does not lie above the place where beads
-touch. Their estimates are averaged; where their sizes differ, the spread of both is part of the uncertainty.
+look. A network that was trained on thousands of drawn strands, straightened, does. Its input holds the angles
+under which each place is seen, too: a seam on top of a bead does not lie above the place where beads touch.
+It reads a strand from both ends, and the two readings are averaged; where their sizes differ, the spread of
+both is part of the uncertainty.
 """
 
 from dataclasses import dataclass, replace
@@ -18,8 +19,8 @@ from vision.strand.axis import STEP_MM
 from vision.strand.strip import Segment, Strip
 
 CELLS_ACROSS, _ROWS = 40, 128
-"""The widest beads are about as many cells wide as the first says; the networks take so many rows of cells.
-They were trained so: at half or double of the first 2 or 3 counts of 28 are lost, of the second nearly
+"""The widest beads are about as many cells wide as the first says; the network takes so many rows of cells.
+It was trained so: at half or double of the first 2 or 3 counts of 28 are lost, of the second nearly
 all."""
 _MIDDLE = slice(3 * _ROWS // 8, 5 * _ROWS // 8)
 """Rows about the string, whose mean is the estimate along it, as in training."""
@@ -31,9 +32,8 @@ digits."""
 _LEAST_CELLS = 2.0
 """Cells added to a bead's width before its logarithm is corrected, as in training: at double p95 of sizes
 goes from 0.27 to 0.37 mm."""
-_NETWORKS = ("strand", "strand_photographed")
-"""One was trained on drawn photos, the other went on from it in photographed light. Each is better in its own
-light, and the mean of both nearly as good as the better one in either."""
+_SLANTS = slice(3, 5)
+"""Of what is pictured: colours come before."""
 _BLUR = 0.3
 """Of a coarser cell: averages it, so that it does not alias."""
 _MEETING, _MEETING_MM = 3.0, 0.25
@@ -97,7 +97,7 @@ def strand_map(strip: Strip, *, half_mm: float) -> StrandMap:
     cell = 2 * half_mm / CELLS_ACROSS
     columns = max(int((strip.rgb.shape[1] - 1) * STEP_MM / cell), 2)
     pictured = np.dstack([_colours(strip, cell, columns), _slants(strip, np.arange(columns) * cell)])
-    readings = [_reading(logit_maps(name, pictured, maps=5), cell) for name in _NETWORKS]
+    readings = [_reading(logits, cell) for logits in from_both_ends(pictured)]
     inside, along = (np.mean([reading[part] for reading in readings], axis=0) for part in range(2))
     ends, between, across_log, log_scale = along
     apart = np.std([across for _, (_, _, across, _) in readings], axis=0)
@@ -111,8 +111,18 @@ def strand_map(strip: Strip, *, half_mm: float) -> StrandMap:
     )
 
 
+def from_both_ends(pictured: Map) -> tuple[Map, Map]:
+    """Return the network's logits (5, T, C) of a strand (T, C, 5), as it lies and turned by half a turn.
+
+    Turned, the line of sight slants the other way along the string and aside of it.
+    """
+    turned = np.ascontiguousarray(pictured[::-1, ::-1])
+    turned[..., _SLANTS] *= -1
+    return logit_maps("strand", pictured, maps=5), logit_maps("strand", turned, maps=5)[:, ::-1, ::-1]
+
+
 def _reading(logits: Map, cell: float) -> tuple[Map, Map]:
-    """Return what one network estimates, of its logits (5, T, C).
+    """Return what the network estimates, of its logits (5, T, C).
 
     They are the log-odds that a cell shows a bead, (T, C), and for each step, (4, C), those that a bead ends
     there and that it lies between two ends, the logarithm of the size across, and that of its scale.

@@ -10,7 +10,7 @@ from tests.helpers.paths import SAMPLES
 from vision.image.photo import load_photo
 from vision.strand.axis import STEP_MM
 from vision.strand.search import DividedStrand, divide
-from vision.strand.strand_map import REACH, StrandMap, strand_map
+from vision.strand.strand_map import REACH, StrandMap, from_both_ends, strand_map
 from vision.strand.strip import Segment, straighten
 
 ENDS_TOLERANCE = 0.03
@@ -40,6 +40,18 @@ def test_layers_cover_the_whole_strip(looked_at: tuple[StrandMap, DividedStrand,
     for layer in (seen.inside, seen.ends, seen.between):
         assert layer.min() >= 0
         assert layer.max() <= 1
+
+
+def test_a_turned_strand_is_read_alike() -> None:
+    rng = np.random.default_rng(5)
+    pictured = rng.uniform(-0.5, 0.5, (128, 96, 5)).astype(np.float32)
+    turned = pictured[::-1, ::-1] * np.array([1, 1, 1, -1, -1], np.float32)
+    forth, back = from_both_ends(pictured)
+    turned_forth, turned_back = from_both_ends(turned)
+    assert forth.shape == (5, 128, 96)
+    assert np.array_equal(forth, turned_back[:, ::-1, ::-1])
+    assert np.array_equal(back, turned_forth[:, ::-1, ::-1])
+    assert not np.allclose(forth, back)  # the two readings differ: a mean says more than either
 
 
 def test_ends_are_likely_where_beads_touch(looked_at: tuple[StrandMap, DividedStrand, dict]) -> None:
