@@ -21,19 +21,17 @@ STEP_TOLERANCE_MM = 0.21
 
 
 def beads_of(
-    width: np.ndarray, places: np.ndarray, colours: list, *, rod: bool, unlikely: tuple[int, ...] = ()
+    width: np.ndarray, places: np.ndarray, colours: list, *, unlikely: tuple[int, ...] = ()
 ) -> tuple[int, int]:
     """Divide a painted strand; all of it shows beads, as the network sees it, but for `unlikely` pieces."""
     likely = np.ones(len(width))
     for k in unlikely:
         likely[round(places[k, 0] / STEP_MM) : round(places[k, 1] / STEP_MM)] = UNLIKELY
-    beads = bead_range(pieces_of(width, places, likely, colours=colours, rod=rod))
+    beads = bead_range(pieces_of(width, places, likely, colours=colours))
     return beads.start, beads.stop
 
 
-def pieces_of(
-    width: np.ndarray, places: np.ndarray, likely: np.ndarray, *, colours: list, rod: bool = True
-) -> Pieces:
+def pieces_of(width: np.ndarray, places: np.ndarray, likely: np.ndarray, *, colours: list) -> Pieces:
     """Paint a strand with these pieces."""
     return Pieces(
         segments=[Segment(start_mm=float(a), end_mm=float(b)) for a, b in places],
@@ -41,7 +39,6 @@ def pieces_of(
         width_mm=width,
         likely=likely,
         strung=np.full(len(width), 0.5),
-        rod=rod,
     )
 
 
@@ -56,27 +53,25 @@ def with_stoppers(lengths: list[float], d: float, *, stoppers: tuple[float, ...]
     return width, places
 
 
-@pytest.mark.parametrize("rod", [True, False])
-def test_plain_strand_is_all_beads(rod: bool) -> None:  # noqa: FBT001
+def test_plain_strand_is_all_beads() -> None:
     width, places = round_widths([8.0] * 10)
-    assert beads_of(width, places, [BLUE], rod=rod) == (0, 10)
+    assert beads_of(width, places, [BLUE]) == (0, 10)
 
 
 def test_black_tubes_at_both_ends_of_a_rod_are_stoppers() -> None:
     width, places = with_stoppers([8.0] * 8, 8.0, stoppers=(4.5, 4.5))
-    assert beads_of(width, places, [BLACK, *[BLUE] * 8, BLACK], rod=True) == (1, 9)
+    assert beads_of(width, places, [BLACK, *[BLUE] * 8, BLACK]) == (1, 9)
 
 
 def test_a_single_stopper_leaves_the_other_end_alone() -> None:
     width, places = round_widths([8.0] * 9)
     width[: round(places[0, 1] / 0.1)] = np.minimum(width[: round(places[0, 1] / 0.1)], 3.0)
-    assert beads_of(width, places, [BLACK, *[BLUE] * 8], rod=True) == (1, 9)
+    assert beads_of(width, places, [BLACK, *[BLUE] * 8]) == (1, 9)
 
 
-@pytest.mark.parametrize("rod", [True, False])
-def test_beads_of_a_mixed_strand_are_no_stoppers(rod: bool) -> None:  # noqa: FBT001
+def test_beads_of_a_mixed_strand_are_no_stoppers() -> None:
     width, places = round_widths([6.0, 8.0, 10.0, 8.0, 6.0, 8.0, 10.0, 8.0, 6.0])
-    assert beads_of(width, places, [RED, BLUE, GREEN, BLUE], rod=rod) == (0, 9)
+    assert beads_of(width, places, [RED, BLUE, GREEN, BLUE]) == (0, 9)
 
 
 def test_the_only_like_of_an_end_bead_may_be_near_the_other_end() -> None:
@@ -85,39 +80,38 @@ def test_the_only_like_of_an_end_bead_may_be_near_the_other_end() -> None:
     for a, b in places[[0, -1]]:
         s = np.arange(len(width)) * 0.1
         width[(s >= a) & (s < b)] = 2.5
-    assert beads_of(width, places, [BLACK, *[BLUE] * 11, BLACK], rod=True) == (1, 12)
+    assert beads_of(width, places, [BLACK, *[BLUE] * 11, BLACK]) == (1, 12)
 
 
-@pytest.mark.parametrize(("rod", "unlikely"), [(True, (0, 9)), (False, (0,)), (False, (9,))])
+@pytest.mark.parametrize("unlikely", [(0, 9), (0,), (9,)])
 def test_what_the_network_takes_for_no_bead_is_none_at_an_end(
-    rod: bool,  # noqa: FBT001
     unlikely: tuple[int, ...],
 ) -> None:
     width, places = round_widths([8.0] * 10)
     first, last = int(0 in unlikely), 10 - int(9 in unlikely)
-    assert beads_of(width, places, [BLUE], rod=rod, unlikely=unlikely) == (first, last)
+    assert beads_of(width, places, [BLUE], unlikely=unlikely) == (first, last)
 
 
 def test_what_lies_between_beads_is_one_however_unlikely() -> None:
     width, places = round_widths([8.0] * 10)
-    assert beads_of(width, places, [BLUE], rod=False, unlikely=(4, 5)) == (0, 10)
+    assert beads_of(width, places, [BLUE], unlikely=(4, 5)) == (0, 10)
 
 
 def test_graduated_strand_keeps_its_small_ends() -> None:
     sizes = [6.0, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 6.0]
     width, places = round_widths(sizes)
-    assert beads_of(width, places, [BLUE], rod=False) == (0, 13)
+    assert beads_of(width, places, [BLUE]) == (0, 13)
 
 
 def test_scrap_of_wire_at_an_end_is_no_bead() -> None:
     width, places = round_widths([1.2, *[8.0] * 8])
-    assert beads_of(width, places, [(90, 90, 92), *[BLUE] * 8], rod=False) == (1, 9)
+    assert beads_of(width, places, [(90, 90, 92), *[BLUE] * 8]) == (1, 9)
 
 
 @pytest.mark.parametrize("count", [1, 2])
 def test_of_one_or_two_nothing_is_taken(count: int) -> None:
     width, places = cylinder_widths([6.0] * count, 6.0)
-    assert beads_of(width, places, [BLUE, BLACK], rod=True) == (0, count)
+    assert beads_of(width, places, [BLUE, BLACK]) == (0, count)
 
 
 @pytest.mark.parametrize("wide", [3.0, 6.0])
@@ -147,7 +141,6 @@ def flat_pieces(
     colours: list[tuple[int, int, int]] | None = None,
     likely: dict[int, float] | None = None,
     gaps: dict[int, float] | None = None,
-    rod: bool = True,
 ) -> Pieces:
     """Lay tubes (length, width) one after another, each of one colour, with gaps after some."""
     starts, at = [], 5.0
@@ -166,7 +159,7 @@ def flat_pieces(
     plane = straight_plane(len(width) * STEP_MM)
     strip = Strip(rgb=rgb, aside_mm=np.arange(-100, 101) * STEP_MM, plane=plane)
     return Pieces(
-        segments=segments, strip=strip, width_mm=width, likely=shown, strung=np.full(len(width), 0.5), rod=rod
+        segments=segments, strip=strip, width_mm=width, likely=shown, strung=np.full(len(width), 0.5)
     )
 
 
@@ -226,13 +219,6 @@ def test_on_a_rod_a_piece_of_another_width_is_no_bead(sd: float, first: int, wid
     assert kept(flat_pieces([*[ROUND] * 8, end])) == (0, 9 - first)
 
 
-@pytest.mark.parametrize(("sd", "first"), [(2.8, 0), (3.0, 1)])
-def test_a_wire_has_no_stoppers(sd: float, first: int) -> None:
-    """There even odds are enough: d = 2.91."""
-    end = (6.0, 6.0 * off(WIDTH_SD, sd))
-    assert kept(flat_pieces([end, *[ROUND] * 8], rod=False)) == (first, 9)
-
-
 @pytest.mark.parametrize(("beads", "odd", "first"), [(9, 3, 2), (21, 4, 4), (18, 5, 5), (3, 2, 1), (4, 2, 2)])
 def test_two_pieces_at_an_end_or_a_fifth_of_all_may_be_no_beads(beads: int, odd: int, first: int) -> None:
     others = [(6.0, 4.0), (6.0, 3.2), (6.0, 4.8), (6.0, 3.6), (6.0, 4.4)][:odd]
@@ -263,16 +249,15 @@ def test_an_end_bead_may_be_like_the_one_at_the_other_end_alone() -> None:
     assert kept(pieces) == (1, 9)
 
 
-@pytest.mark.parametrize("rod", [True, False])
 @pytest.mark.parametrize(
     ("width_mm", "strung", "first"), [(6.0, 0.1, 0), (6.0, 0.01, 1), (4.0, 0.97, 0), (4.0, 0.5, 1)]
 )
-def test_kind_and_looks_decide_together(width_mm: float, strung: float, first: int, rod: bool) -> None:  # noqa: FBT001
+def test_kind_and_looks_decide_together(width_mm: float, strung: float, first: int) -> None:
     """Bayes' rule: the odds of the kind, times 57.7 for looks of beads, times 0.1 for others.
 
     0.9 (8 / 1)^2 + 0.1 = 57.7.
     """
-    pieces = flat_pieces([(6.0, width_mm), *[ROUND] * 8], rod=rod)
+    pieces = flat_pieces([(6.0, width_mm), *[ROUND] * 8])
     shares = pieces.strung.copy()
     shares[pieces.segments[0].steps()] = strung
     assert kept(replace(pieces, strung=shares)) == (first, 9)
@@ -283,12 +268,10 @@ def test_a_longer_or_shorter_piece_is_no_bead(sd: float, first: int) -> None:
     assert kept(flat_pieces([(6.0 * off(LENGTH_SD, sd), 6.0), *[ROUND] * 8])) == (first, 9)
 
 
-@pytest.mark.parametrize(
-    ("rod", "likely", "last"), [(True, 0.72, 9), (True, 0.7, 8), (False, 0.52, 9), (False, 0.5, 8)]
-)
-def test_what_is_rather_no_bead_is_none(rod: bool, likely: float, last: int) -> None:  # noqa: FBT001
+@pytest.mark.parametrize(("likely", "last"), [(0.72, 9), (0.7, 8)])
+def test_what_is_rather_no_bead_is_none(likely: float, last: int) -> None:
     """How likely a bead is seen, times 57.7 to 1 that it is strung."""
-    assert kept(flat_pieces([ROUND] * 9, likely={8: likely}, rod=rod)) == (0, last)
+    assert kept(flat_pieces([ROUND] * 9, likely={8: likely})) == (0, last)
 
 
 def test_a_look_needs_no_more_than_two_steps() -> None:
