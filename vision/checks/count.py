@@ -17,12 +17,12 @@ UNCLEAR = 0.6
 """The count is not certain where it is less sure than this that a bead is one, and not two or none. At double
 every bead is flagged."""
 _FAINT = 0.85
-"""What is found less likely to be a bead may be a stopper. At double every count is flagged."""
+"""What is found less likely to be a bead may be a stopper. Of 24 end beads of drawn and traced strands that
+are less likely 2 are none, of 294 others 1. At double every count is flagged."""
 _PERHAPS, _RATHER = 0.3, 0.5
 """What is likelier than the first to be a bead, and was left out on a wire, or on a rod as its only
-stopper, may be one; what is as likely none, and was taken for the last bead, may be none. Stoppers come in
-pairs: of 24 rods one ended with one alone, a bead of 0.45; in pairs they reach 0.6. Where the count is in
-doubt anyway, one that more likely is a bead than not may be one."""
+stopper, may be one. Stoppers come in pairs: of 24 rods one ended with one alone, a bead of 0.45; in pairs
+they reach 0.6. Where the count is in doubt anyway, one that more likely is a bead than not may be one."""
 _HIDING_GAP = 0.7
 """A gap this long, in median beads, may hide one. At half one more count of 28 is flagged."""
 _SURE_ROW = 3
@@ -103,7 +103,7 @@ class CountEvidence:
         joined = self.joints
         joined[1:] |= self.joints[:-1]
         found = ((self.clarity < UNCLEAR) & ~joined) | (self.likely < _FAINT)
-        found[[0, -1]] |= np.array(self.ends) < 1 - _PERHAPS
+        found[[0, -1]] |= np.array(self.ends) < _FAINT
         return np.asarray(found)
 
     @property
