@@ -13,6 +13,7 @@ from sizing.stash.book import DATA_VARIABLE
 collect_ignore_glob = [
     "training/parts.py",
     "training/quantise.py",
+    "training/stored.py",
     "training/train*.py",
     "training/network.py",
     "rendering/photos.py",

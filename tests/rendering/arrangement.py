@@ -3,7 +3,6 @@
 World x right, y up, z up, in mm about the middle of the bed.
 """
 
-import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -12,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering import clutter
+from tests.rendering.courses import STEP, closed_curve, curve, drawn_line, place_at, rotation
 from tests.rendering.meshes import Array, Mesh, swept
 from tests.rendering.things import (
     BeadKind,
@@ -29,8 +29,6 @@ from tests.rendering.things import (
     stopper,
 )
 
-STEP = 0.25
-"""Between points of a course, mm."""
 _TRIES = 12
 _TINY = 0.3
 """Share of lots of the smallest beads, which jump rings and crimps resemble."""
@@ -123,12 +121,6 @@ class Item:
         return float(np.ptp(self.mesh.points[:, 1]))
 
 
-def rotation(heading: float, roll: float = 0.0) -> Array:
-    """Return the turn about z by a heading, after a roll about x."""
-    c, s, d, t = math.cos(heading), math.sin(heading), math.cos(roll), math.sin(roll)
-    return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ np.array([[1, 0, 0], [0, d, -t], [0, t, d]])
-
-
 def item(of: BeadKind, number: int, rng: np.random.Generator) -> Item:
     """Return one bead of a kind, rolled about its hole as it comes to lie."""
     mesh = bead_mesh(of, rng)
@@ -162,42 +154,6 @@ def strung_items(length: float, rng: np.random.Generator) -> list[Item]:
     return out
 
 
-def curve(length: float, rng: np.random.Generator, *, straight: bool) -> Array:
-    """Return a smooth course about the origin in equal steps, shape (N, 2)."""
-    count = max(int(length / STEP), 8)
-    if straight:
-        turn = np.zeros(count)
-    else:
-        at = np.linspace(0, 1, count)
-        waves = sum(
-            rng.normal(0, 1.3) / k * np.sin(2 * np.pi * (k * at / rng.uniform(1, 2.2) + rng.random()))
-            for k in (1, 2, 3)
-        )
-        turn = np.asarray(waves)
-    turn = turn + rng.choice([rng.normal(0, 0.12), rng.uniform(0, 2 * np.pi)], p=[0.5, 0.5])
-    points = np.cumsum(np.stack([np.cos(turn), np.sin(turn)], axis=1) * STEP, axis=0)
-    return points - (points.min(axis=0) + points.max(axis=0)) / 2
-
-
-def closed_curve(length: float, rng: np.random.Generator) -> Array:
-    """Return a round course that ends where it began."""
-    turn = np.linspace(0, 2 * np.pi, 720) + rng.uniform(0, 2 * np.pi)
-    reach = 1 + sum(rng.normal(0, 0.1 / k) * np.cos(k * turn + rng.uniform(0, 6)) for k in (2, 3, 4))
-    points = np.stack([reach * np.cos(turn) * rng.uniform(0.8, 1.2), reach * np.sin(turn)], axis=1)
-    travel = np.r_[0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
-    at = np.arange(0, 1, STEP / length) * travel[-1]
-    even = np.stack([np.interp(at, travel, column) for column in points.T], axis=1)
-    return even * length / travel[-1]
-
-
-def _at(course: Array, along: float) -> tuple[Array, float]:
-    """Return the place and the heading at a length along a course."""
-    k = float(np.clip(along / STEP, 0, len(course) - 2))
-    base = int(k)
-    step = course[base + 1] - course[base]
-    return course[base] + (k - base) * step, math.atan2(step[1], step[0])
-
-
 @dataclass(frozen=True, kw_only=True)
 class _Row:
     """Items in their places: parts, discs, points of the string in them (M, 3), spans along it (B, 2)."""
@@ -213,13 +169,13 @@ def _in_row(items: Sequence[Item], course: Array, gaps: Array, *, start: float, 
     parts, discs, through, spans = [], [], [], []
     along = start
     for one, gap in zip(items, gaps, strict=True):
-        place, heading = _at(course, along + one.along / 2)
+        place, heading = place_at(course, along + one.along / 2)
         z = -float(one.mesh.points[:, 2].min()) if height is None else height
         mesh = one.mesh.moved(rotation(heading), (*place, z))
         parts.append(Part(mesh=mesh, surface=one.surface, kind=one.kind))
         discs.append((*place, max(one.across / 2, min(one.along / 2, 4.0))))
         spans.append((along, along + one.along))
-        through += [np.r_[_at(course, end)[0], z] for end in spans[-1]]
+        through += [np.r_[place_at(course, end)[0], z] for end in spans[-1]]
         along += one.along + gap
     return _Row(
         parts=parts,
@@ -284,7 +240,7 @@ def strand(table: Table, rng: np.random.Generator, place: Callable[[Array], Arra
     for along, ahead in ((before, -1), (before + total, 1)):
         if rng.random() < 0.75:
             first = along + ahead * float(rng.choice([0, 0, rng.uniform(0, 6)]))
-            at, heading = _at(course, first)
+            at, heading = place_at(course, first)
             held, length = _end(thick, at, heading + (np.pi if ahead < 0 else 0), height or high, rng)
             parts += held
             stoppers.append(tuple(sorted((first, first + ahead * length))))
@@ -299,20 +255,10 @@ def _string_line(course: Array, row: _Row, *, rod: float | None, ends: tuple[flo
     """Return the points of a rod, or of a wire that comes down to the bed beside its beads, shape (N, 3)."""
     last = (len(course) - 1) * STEP
     if rod is not None:
-        return _drawn_line(np.array([np.r_[course[0], rod], *row.through, np.r_[course[-1], rod]]))
-    left = [np.r_[_at(course, ends[0] * s)[0], 0.3] for s in (0.05, 0.3, 0.6, 0.85)]
-    right = [np.r_[_at(course, ends[1] + (last - ends[1]) * s)[0], 0.3] for s in (0.15, 0.4, 0.7, 0.98)]
-    return _drawn_line(np.array([*left, *row.through, *right]))
-
-
-def _drawn_line(points: Array) -> Array:
-    """Return points in steps of about half a millimetre along straight pieces, without doubles."""
-    out = [points[0]]
-    for a, b in itertools.pairwise(points):
-        far = float(np.linalg.norm(b - a))
-        if far > 1e-3:
-            out += list(a + (b - a) * np.linspace(0, 1, max(int(far / 0.7), 1) + 1)[1:, None])
-    return np.array(out)
+        return drawn_line(np.array([np.r_[course[0], rod], *row.through, np.r_[course[-1], rod]]))
+    left = [np.r_[place_at(course, ends[0] * s)[0], 0.3] for s in (0.05, 0.3, 0.6, 0.85)]
+    right = [np.r_[place_at(course, ends[1] + (last - ends[1]) * s)[0], 0.3] for s in (0.15, 0.4, 0.7, 0.98)]
+    return drawn_line(np.array([*left, *row.through, *right]))
 
 
 def loop(table: Table, rng: np.random.Generator, place: Callable[[Array], Array]) -> Laid:
@@ -326,14 +272,14 @@ def loop(table: Table, rng: np.random.Generator, place: Callable[[Array], Array]
     slack = float(rng.uniform(1, 3))
     course = place(closed_curve(total + closing + 2 * slack, rng))
     row = _owned(_in_row(items, course, np.full(len(items), 0.05), start=0.0, height=None), table)
-    at, far = (_at(course, total + slack + s * closing)[0] for s in (0, 1))
+    at, far = (place_at(course, total + slack + s * closing)[0] for s in (0, 1))
     heading = math.atan2(*(far - at)[::-1])
     low = min(float(p.mesh.points[:, 2].min()) for p in pieces)
     parts = [*row.parts, *(p.moved(rotation(heading), np.r_[at, -low]) for p in pieces)]
     thick = float(rng.uniform(0.25, 0.6))
     surface = _string(rng, thick)
     for path in ([*row.through, np.r_[at, 0.8]], [np.r_[far, 0.8], row.through[0]]):
-        line = _drawn_line(np.array(path))
+        line = drawn_line(np.array(path))
         if len(line) > 2:
             parts.append(Part(mesh=swept(line, thick / 2, sides=8), surface=surface, kind=Kind.STRING))
     discs = [row.discs, np.array([np.r_[at, 4.0], np.r_[far, 4.0]])]

@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from tests.rendering.arrangement import STEP, Strung, Table, arranged
+from tests.rendering.arrangement import Strung, Table, arranged
+from tests.rendering.courses import STEP
 from tests.rendering.development import developed
 from tests.rendering.grounds import BEDS, MARGIN_MM, PER_MM, Ground, surface
 from tests.rendering.running import draw_many, options

@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 import pytest
 
-from tests.rendering.arrangement import STEP, Strung, Table, arranged, closed_curve, curve
+from tests.rendering.arrangement import Strung, Table, arranged
+from tests.rendering.courses import STEP, closed_curve, curve
 from tests.rendering.things import Part
 from vision.chains.seen import STRUNG
 

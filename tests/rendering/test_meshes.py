@@ -6,7 +6,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from tests.rendering.arrangement import rotation
+from tests.rendering.courses import rotation
 from tests.rendering.meshes import (
     Mesh,
     bored,

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.rendering.arrangement import STEP, Strung, Table
+from tests.rendering.arrangement import Strung, Table
+from tests.rendering.courses import STEP
 from vision.chains.seen import STRUNG, Kind
 
 if TYPE_CHECKING:  # what draws needs a path tracer; what is learnt from the picture does not

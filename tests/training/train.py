@@ -17,15 +17,12 @@ from typing import Protocol, TypeVar
 
 import cv2
 import numpy as np
-import onnx
 import torch
-from onnx import numpy_helper
-from torch import nn
 from torch.nn import functional
 
 from tests.rendering.views import HIDDEN, UNKNOWN
 from tests.training.network import KINDS, MAPS, Network
-from tests.training.parts import in_parts
+from tests.training.stored import export, load_onnx
 
 CROP, BATCH = 256, 48
 WINDOWS = 4  # of a batch, from one sample
@@ -269,51 +266,6 @@ def log_loss(off: torch.Tensor, place: torch.Tensor, scale: torch.Tensor) -> tor
     """Return the negative log likelihood of a place and a log scale, without its constant (Student's t)."""
     pull = (off - place) ** 2 * torch.exp(-2 * scale)
     return scale + (TAIL + 1) / 2 * torch.log1p(pull / TAIL)
-
-
-def export(network: Network, path: Path) -> None:
-    """Write the network as ONNX, without its first step, which folds two by two cells into channels.
-
-    OpenCV folds them in another order, so the program does that step itself.
-    """
-    axes = dict.fromkeys(("cells", "maps"), network.any_size)
-    whole = copy.deepcopy(network).float().cpu().eval()
-    whole.forward = whole.folded
-    names = {"input_names": ["cells"], "output_names": ["maps"], "dynamic_axes": axes}
-    cells = torch.zeros(1, 4 * network.channels, 32, 32)
-    torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
-
-
-@torch.no_grad()
-def load_onnx(network: Network, path: Path) -> None:
-    """Take over the weights of an exported network, which may have fewer maps.
-
-    Normalisation was folded into the convolutions as they were exported.
-    """
-    graphs = [onnx.load(str(part)).graph for part in in_parts(path)]
-    values = {one.name: numpy_helper.to_array(one) for graph in graphs for one in graph.initializer}
-    nodes = [node for graph in graphs for node in graph.node]
-    stored = [_stored(node, values) for node in nodes if node.op_type in {"Conv", "QLinearConv"}]
-    blocks = [*network.down, *reversed(network.up)]
-    layers = [layer for block in blocks for layer in block.layers if not isinstance(layer, nn.ReLU)]
-    for convolution, norm, (weight, bias) in zip(layers[::2], layers[1::2], stored, strict=False):
-        convolution.weight.copy_(torch.from_numpy(weight.astype(np.float32)))
-        norm.weight.fill_(1)
-        norm.bias.copy_(torch.from_numpy(bias.astype(np.float32)))
-        norm.running_mean.zero_()
-        norm.running_var.fill_(1 - norm.eps)
-    weight, bias = stored[-1]
-    network.head.weight[: len(weight)] = torch.from_numpy(weight.astype(np.float32)).to(network.head.weight)
-    network.head.bias[: len(bias)] = torch.from_numpy(bias.astype(np.float32)).to(network.head.bias)
-
-
-def _stored(node: onnx.NodeProto, values: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
-    """Return the weights and the bias of a convolution, which may be stored in integers."""
-    if node.op_type == "Conv":
-        return values[node.input[1]], values[node.input[2]]
-    scale = values[node.input[4]].reshape(-1)
-    weight = values[node.input[3]] * scale[:, None, None, None]
-    return weight, values[node.input[8]] * (values[node.input[1]] * scale)
 
 
 def _rate(given: argparse.Namespace, step: int, done: float) -> float:
