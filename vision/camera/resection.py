@@ -53,7 +53,11 @@ def resect(
     printed = np.array([tags.sheet.corners_mm(i) for i in tags.ids]) * scale
     problem = Problem(tags=tags, corners_mm=printed, tag_mm=tags.sheet.tag_mm * scale, priors=known[0][0])
     starts = _START_FOCALS_35MM if focal_35mm is None else (focal_35mm,)
-    found, _ = min((problem.solve(problem.start(f, size_px)) for f in starts), key=lambda fit: fit[1])
+    # by what the corners leave, not by cost: in deviations of its own noise the worst fit costs least
+    found = min(
+        (problem.solve(problem.start(focal, size_px))[0] for focal in starts),
+        key=lambda each: (not _before_lens(each), problem.spread_px(each)),
+    )
     fits = _fits(problem, known, found)
     found = min((fit.parameters for fit in fits if fit.before_lens), key=problem.spread_px)
     sound = problem.without_wrong_tags(found)
@@ -95,8 +99,8 @@ class _Fit:
 
     @property
     def before_lens(self) -> bool:
-        """Whether the sheet lies before the lens: a fit may end at a mirrored view from behind it."""
-        return bool(self.parameters[SHIFT][2] > 0)
+        """Whether the sheet lies before the lens."""
+        return _before_lens(self.parameters)
 
     def at(self, noise_px: float) -> "_Fit":
         """Return what fits best at a given noise."""
@@ -132,6 +136,11 @@ class _Fit:
         apart = np.linalg.solve(covariance[np.ix_(inner, inner)], (self.parameters - best)[inner])
         away = covariance[:, inner] @ apart
         return np.asarray(covariance + np.outer(away, away))
+
+
+def _before_lens(parameters: FloatArray) -> bool:
+    """Return whether the sheet lies before the lens: a fit may end at a mirrored view from behind it."""
+    return bool(parameters[SHIFT][2] > 0)
 
 
 def _judged(fits: list[_Fit], noise_px: float) -> Camera:
