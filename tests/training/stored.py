@@ -49,6 +49,30 @@ def load_onnx(network: Network, path: Path) -> None:
     network.head.bias[: len(bias)] = torch.from_numpy(bias.astype(np.float32)).to(network.head.bias)
 
 
+@torch.no_grad()
+def settle(network: Network, shown: torch.Tensor) -> None:
+    """Let each layer normalise by what it gets of a batch (N, C, H, W); the network computes what it did.
+
+    A network that was read from a file normalises nothing. Training normalises by each batch, and so would
+    begin with another network.
+    """
+
+    def normalised(norm: nn.BatchNorm2d, given: tuple[torch.Tensor]) -> None:
+        cells = given[0].float()
+        mean, spread = cells.mean(dim=(0, 2, 3)), cells.var(dim=(0, 2, 3), correction=0)
+        slope = norm.weight / torch.sqrt(norm.running_var + norm.eps)
+        norm.bias += slope * (mean - norm.running_mean)
+        norm.weight.copy_(slope * torch.sqrt(spread + norm.eps))
+        norm.running_mean.copy_(mean)
+        norm.running_var.copy_(spread)
+
+    norms = [layer for layer in network.modules() if isinstance(layer, nn.BatchNorm2d)]
+    hooks = [norm.register_forward_pre_hook(normalised) for norm in norms]
+    network.eval()(shown)
+    for hook in hooks:
+        hook.remove()
+
+
 def _stored(node: onnx.NodeProto, values: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     """Return the weights and the bias of a convolution, which may be stored in integers."""
     if node.op_type == "Conv":

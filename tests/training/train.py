@@ -22,7 +22,7 @@ from torch.nn import functional
 
 from tests.rendering.views import HIDDEN, UNKNOWN
 from tests.training.network import KINDS, MAPS, Network
-from tests.training.stored import export, load_onnx
+from tests.training.stored import export, load_onnx, settle
 
 CROP, BATCH = 256, 48
 WINDOWS = 4  # of a batch, from one sample
@@ -304,6 +304,7 @@ def train(
     network = network.to(DEVICE, memory_format=torch.channels_last)
     if given.start and given.start.suffix == ".onnx":
         load_onnx(network, given.start)
+        settle(network, pool.batch(rng)[0])
     elif given.start:
         network.load_state_dict(torch.load(given.start, map_location=DEVICE))
     start, mean = copy.deepcopy(network), copy.deepcopy(network)
