@@ -9,7 +9,9 @@ Genest and Zidek 1986).
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
@@ -37,6 +39,13 @@ _OF_KINDS = 0.8
 """Weight of the second network's log-odds. On 45 traced tables (1689 pieces) it alone misses 22 beads and
 counts 105 other pieces, with 0.3 of the first 11 and 120; on photos in hard light the first takes shadows for
 parts of beads, and on drawn ones both together find outlines best."""
+_WEIGHTS = {
+    "beads": np.full((_BED, 1, 1), 1 - _OF_KINDS, np.float32),
+    "kinds": np.array([_OF_KINDS] * _BED + [1.0] * KINDS, np.float32)[:, None, None],
+}
+"""Of the maps of either network, where both are pooled: inside, depth, and kinds, which the second knows."""
+_WAYS = (slice(None), slice(None, None, -1))
+"""How both sides of a picture run where it is read as it lies, and turned by half a turn."""
 _NOTHING = 0.05
 """Where less than about this much is seen at all, nothing speaks against a bead."""
 _MOST_CELLS = 2.5e6
@@ -88,53 +97,69 @@ class BeadMap:
         return np.asarray((self.kinds[STRUNG].sum(axis=0) + _NOTHING) / (shown + _NOTHING), np.float32)
 
 
-def map_from_above(scene: Scene) -> tuple[Orthophoto, BeadMap]:
-    """Return the top view of a scene, as fine as the network was trained on, and the map of its beads."""
+def map_from_above(scene: Scene, *, turned: bool = False) -> tuple[Orthophoto, BeadMap]:
+    """Return the top view of a scene, as fine as the network was trained on, and the map of its beads.
+
+    `turned`: whether the networks read it turned by half a turn too.
+    """
     top = orthophoto(scene, finest_cells_per_mm=CELLS_PER_MM)
-    return top, bead_map(top, bed_region(top, scene.sheet, scale=scene.scale))
+    return top, bead_map(top, bed_region(top, scene.sheet, scale=scene.scale), turned=turned)
 
 
-def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
+def bead_map(top: Orthophoto, where: Mask, *, turned: bool = False) -> BeadMap:
     """Map the beads of a top view where beads may lie, shape (H, W); elsewhere, all is bed.
+
+    `turned`: whether the networks read it turned by half a turn too.
 
     The networks get the box that holds whatever the picture shows on the bed. What lies apart from it is bed.
     """
     things = shows_anything(top, where)
     rows, columns = _looked_at(where, things, margin=round(_MARGIN_MM * top.cells_per_mm))
     among = among_things(things, empty_mm=_MARGIN_MM, cells_per_mm=top.cells_per_mm)
+    ways = _WAYS if turned else _WAYS[:1]
     shown, bed = top.rgb[rows, columns], (where & among)[rows, columns]
     size = _network_size(bed.shape[::-1], top.cells_per_mm)
     maps = np.zeros((_MAPS, *where.shape), np.float32)
     maps[_BED] = 1
     if size == bed.shape[::-1]:
-        _see(shown, bed=bed, maps=maps[:, rows, columns])
+        _see(shown, bed=bed, maps=maps[:, rows, columns], ways=ways)
     else:
         small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA), np.uint8)
         near = cv2.dilate(cv2.resize(bed.astype(np.float32), size, interpolation=cv2.INTER_AREA), _BESIDE)
         coarse = np.zeros((_MAPS, *size[::-1]), np.float32)
-        _see(small, bed=near > 0, maps=coarse)
+        coarse[_BED] = 1
+        _see(small, bed=near > 0, maps=coarse, ways=ways)
         for layer, seen in zip(maps[:, rows, columns], coarse, strict=True):
             layer[bed] = cv2.resize(seen, bed.shape[::-1], interpolation=cv2.INTER_LINEAR)[bed]
     return BeadMap(inside=maps[0], depth=maps[1], kinds=maps[_BED:], bed=where)
 
 
-def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32]) -> None:
+def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32], ways: Sequence[slice]) -> None:
     """Write what both networks see on the bed of a picture into maps: inside, depth and kinds.
 
-    Most of what lies off the bed is left as it is, so that it takes no memory.
+    They read it in each of the `ways`, of which either side runs. Most of what lies off the bed is left as it
+    is, so that it takes no memory.
     """
+    maps[_BED][bed] = 0
+    readings = [(name, way) for name in _WEIGHTS for way in ways]
+    for name, way in readings:
+        take = partial(
+            _add,
+            layers=maps[:, way, way],
+            on=bed[way, way],
+            weights=_WEIGHTS[name] / np.float32(len(ways)),
+            last=(name, way) == readings[-1],
+        )
+        each_tile(name, picture[way, way], take=take, wanted=bed[way, way])
 
-    def keep(at: Box, logits: Map) -> None:
-        maps[:_BED, *at] = logits[:_BED]
 
-    def join(at: Box, logits: Map) -> None:
-        shows = maps[:_BED, *at]
-        maps[:_BED, *at] = probability(shows + _OF_KINDS * (logits[:_BED] - shows)) * bed[at]
-        maps[_BED + 1 :, *at] = shares(logits[_BED:])[1:] * bed[at]
-        maps[_BED, *at] = np.maximum(1 - maps[_BED + 1 :, *at].sum(axis=0), 0)
-
-    each_tile("beads", picture, take=keep, wanted=bed)
-    each_tile("kinds", picture, take=join, wanted=bed)
+def _add(at: Box, logits: Map, *, layers: Map, on: Mask, weights: Map, last: bool) -> None:
+    """Add a reading's logits to those of the others, on the bed; after the last they become probabilities."""
+    layers[: len(weights), *at] += weights * logits[: len(weights)] * on[at]
+    if last:
+        layers[:_BED, *at] = probability(layers[:_BED, *at]) * on[at]
+        layers[_BED + 1 :, *at] = shares(layers[_BED:, *at])[1:] * on[at]
+        layers[_BED, *at] = np.maximum(1 - layers[_BED + 1 :, *at].sum(axis=0), 0)
 
 
 def _network_size(size: tuple[int, ...], cells_per_mm: float) -> tuple[int, int]:

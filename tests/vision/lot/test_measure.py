@@ -155,8 +155,8 @@ def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
 ) -> None:
     photo = draw(camera, [ball(camera, 100.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
 
-    def fainter(top: Orthophoto, where: np.ndarray) -> BeadMap:
-        maps = bead_map(top, where)
+    def fainter(top: Orthophoto, where: np.ndarray, *, turned: bool) -> BeadMap:
+        maps = bead_map(top, where, turned=turned)
         return replace(maps, inside=(probability * maps.inside).astype(np.float32))
 
     monkeypatch.setattr("vision.topview.bead_map.bead_map", fainter)

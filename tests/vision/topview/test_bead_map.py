@@ -35,6 +35,8 @@ ALIKE = 0.95
 """Cells of beads in common over cells of beads in either view, of the same view taken twice."""
 DEPTH_APART = 0.03
 """Median difference of depths between a view and its mirror image."""
+ROUNDED = 1e-4
+"""Change of a probability by rounding of sums in another order."""
 
 
 @functools.cache
@@ -180,8 +182,8 @@ def view(rgb: np.ndarray) -> Orthophoto:
     )
 
 
-def mapped(rgb: np.ndarray) -> BeadMap:
-    return bead_map(view(rgb), np.ones(rgb.shape[:2], dtype=bool))
+def mapped(rgb: np.ndarray, *, turned: bool = False) -> BeadMap:
+    return bead_map(view(rgb), np.ones(rgb.shape[:2], dtype=bool), turned=turned)
 
 
 @functools.cache
@@ -208,6 +210,24 @@ def test_a_mirrored_picture_has_a_mirrored_map(turned: Callable[[np.ndarray], np
     assert in_common(turned(plain.inside), mirrored.inside) > ALIKE
     beads = turned(plain.inside) > HALF
     assert np.median(np.abs(turned(plain.depth) - mirrored.depth)[beads]) < DEPTH_APART
+
+
+def test_read_both_ways_the_mean_of_the_log_odds_of_both_readings_counts() -> None:
+    both = mapped(piece(), turned=True)
+    ways = [mapped(piece()), mapped(piece()[::-1, ::-1])]
+    for layer in ("inside", "depth"):
+        one, other = (getattr(way, layer) for way in ways)
+        odds = np.sqrt(one / (1 - one) * (other / (1 - other))[::-1, ::-1])
+        assert getattr(both, layer) == pytest.approx(odds / (1 + odds), abs=ROUNDED)
+
+
+def test_read_both_ways_kinds_are_the_normalised_geometric_mean() -> None:
+    both = mapped(piece(), turned=True).kinds
+    one, other = mapped(piece()).kinds, mapped(piece()[::-1, ::-1]).kinds[:, ::-1, ::-1]
+    looked_at = (one[Kind.BED] < 1) & (other[Kind.BED] < 1)
+    mean = np.sqrt(one * other)
+    assert both[:, looked_at] == pytest.approx((mean / mean.sum(axis=0))[:, looked_at], abs=ROUNDED)
+    assert np.abs(both - one).max() > 100 * ROUNDED
 
 
 def test_nothing_is_detected_where_no_bead_may_lie() -> None:
