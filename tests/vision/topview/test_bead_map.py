@@ -216,9 +216,9 @@ def test_read_both_ways_the_mean_of_the_log_odds_of_both_readings_counts() -> No
     both = mapped(piece(), turned=True)
     ways = [mapped(piece()), mapped(piece()[::-1, ::-1])]
     for layer in ("inside", "depth"):
-        one, other = (getattr(way, layer) for way in ways)
-        odds = np.sqrt(one / (1 - one) * (other / (1 - other))[::-1, ::-1])
-        assert getattr(both, layer) == pytest.approx(odds / (1 + odds), abs=ROUNDED)
+        one, other = getattr(ways[0], layer), getattr(ways[1], layer)[::-1, ::-1]
+        yes, no = np.sqrt(one * other), np.sqrt((1 - one) * (1 - other))
+        assert getattr(both, layer) == pytest.approx(yes / (yes + no), abs=ROUNDED)
 
 
 def test_read_both_ways_kinds_are_the_normalised_geometric_mean() -> None:
