@@ -2,7 +2,7 @@
 
 A stopper is detected by its kind, as a network sees it, and by being unlike every bead: in length, width,
 flatness of its sides, colour. Beads of a mixed strand differ too, but each has a similar one somewhere in the
-strand.
+strand; the ends of a graduated one have none, but go on as it went.
 """
 
 from dataclasses import dataclass
@@ -38,6 +38,11 @@ _STOPPERS_SD, _FREE = 8.0, 2
 features two vary freely, size and colour; the rest go with them."""
 _JOINED = 0.1
 """Share of joints that are not seen: what is twice as long as beads, and like them else, may be two."""
+_STEEPER = 2.0
+"""A graduated strand grows or shrinks by up to so many times its last step once more. Of 126 strands, drawn
+and traced, 26 ends are wrong by it and 29 without; at half 28, at double 25."""
+_SIZES = 2
+"""The first so many features of a look are sizes."""
 _ODD, _FAR_SD = 0.1, 100.0
 """Share of end beads that are unlike all others (common practice, no source); distances beyond are alike."""
 _BARE, _THIN_MM, _BESIDE_MM = 0.36, 1.2, 0.8
@@ -133,6 +138,7 @@ def bead_chances(pieces: Pieces, usual: slice) -> FloatArray:
     halves = looks - np.log(2) / _LENGTH_SD * (np.arange(looks.shape[1]) == 0)
     nearest, nearest_halves = (_to_nearest(one, looks, usual) for one in (looks, halves))
     scatter = max(1.0, float(np.median(nearest[usual])))
+    nearest = np.minimum(nearest, _to_graduated(looks, usual))
     single, double = (
         np.exp(-(np.minimum(off, _FAR_SD) ** 2) / 2 * (1 / scatter**2 - 1 / _STOPPERS_SD**2))
         for off in (nearest, nearest_halves)
@@ -149,6 +155,24 @@ def _to_nearest(looks: FloatArray, others: FloatArray, usual: slice) -> FloatArr
     apart = np.linalg.norm(looks[:, None] - others[None], axis=2)
     np.fill_diagonal(apart, np.inf)
     return np.asarray(apart[:, usual].min(axis=1))
+
+
+def _to_graduated(looks: FloatArray, usual: slice) -> FloatArray:
+    """Return how far each look is from where the sizes of its neighbours go on to, (P, 6) to (P,).
+
+    That is anywhere from the size of the neighbour towards the middle of the usual ones to `_STEEPER` of its
+    own steps further. Infinite where that neighbour and the next are not both usual ones.
+    """
+    count = len(looks)
+    inwards = np.where(2 * np.arange(count) < usual.start + usual.stop - 1, 1, -1)
+    last, before = (np.arange(count) + many * inwards for many in (1, 2))
+    known = np.all([(k >= usual.start) & (k < usual.stop) for k in (last, before)], axis=0)
+    last, before = looks[last % count], looks[before % count]
+    step = np.where(np.arange(looks.shape[1]) < _SIZES, last - before, 0.0)
+    off = looks - last
+    share = (off * step).sum(axis=1) / np.maximum((step**2).sum(axis=1), np.finfo(float).tiny)
+    left = off - np.clip(share, 0, _STEEPER)[:, None] * step
+    return np.asarray(np.where(known, np.linalg.norm(left, axis=1), np.inf))
 
 
 def beads_and_stoppers(beads: list[Segment], width_mm: FloatArray) -> list[Segment]:

@@ -103,6 +103,15 @@ def test_graduated_strand_keeps_its_small_ends() -> None:
     assert beads_of(width, places, [BLUE]) == (0, 13)
 
 
+@pytest.mark.parametrize(("end_mm", "first"), [(4.8, 0), (4.2, 0), (3.4, 1)])
+def test_a_graduated_strand_may_end_in_a_step_twice_as_steep(end_mm: float, first: int) -> None:
+    """From 7 to 6 mm by a factor of 0.857; its square again is 4.4 mm."""
+    sizes = [(mm, mm) for mm in (end_mm, 6.0, 7.0, 8.2, 9.0, 9.4, 9.4, 9.4)]
+    assert kept(flat_pieces(sizes)) == (first, 8)
+    assert kept(flat_pieces(sizes[::-1])) == (0, 8 - first)
+    assert kept(flat_pieces([sizes[0], *[(6.0, 6.0)] * 7])) == (1, 8)
+
+
 def test_scrap_of_wire_at_an_end_is_no_bead() -> None:
     width, places = round_widths([1.2, *[8.0] * 8])
     assert beads_of(width, places, [(90, 90, 92), *[BLUE] * 8]) == (1, 9)
@@ -221,7 +230,7 @@ def test_on_a_rod_a_piece_of_another_width_is_no_bead(sd: float, first: int, wid
 
 @pytest.mark.parametrize(("beads", "odd", "first"), [(9, 3, 2), (21, 4, 4), (18, 5, 5), (3, 2, 1), (4, 2, 2)])
 def test_two_pieces_at_an_end_or_a_fifth_of_all_may_be_no_beads(beads: int, odd: int, first: int) -> None:
-    others = [(6.0, 4.0), (6.0, 3.2), (6.0, 4.8), (6.0, 3.6), (6.0, 4.4)][:odd]
+    others = [(6.0, 4.0), (6.0, 3.2), (6.0, 8.0), (6.0, 3.6), (6.0, 4.4)][:odd]
     assert kept(flat_pieces([*others, *[ROUND] * beads])) == (first, odd + beads)
 
 
