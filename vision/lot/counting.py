@@ -164,6 +164,25 @@ def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> Floa
     return np.where(large & np.array(among, dtype=bool), 1 - _ONE, 0.0)
 
 
+def mistaken_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> FloatArray:
+    """Return for each thing the probability that it is a bead after all, shape (N,).
+
+    What is as wide and as long as a bead of the lot may be one more, as far as it looks like one at all.
+
+    Examples
+    --------
+    >>> bead = Fragment(mask=np.ones((20, 20), dtype=bool), corner=(0, 0))
+    >>> strip = replace(bead, mask=np.ones((10, 40), dtype=bool))
+    >>> mistaken_beads([replace(one, probability=0.3) for one in (bead, strip)], [bead] * 9).tolist()
+    [0.3, 0.0]
+    """
+    if not (things and beads):
+        return np.zeros(len(things))
+    sizes, usual = (np.array([form(one)[1:] for one in some]) for some in (things, beads))
+    alike = (np.abs(sizes[:, None] - usual).max(axis=2) < ONE_KIND).any(axis=1)
+    return np.where(alike, [thing.probability for thing in things], 0.0)
+
+
 def count_probability(beads: FloatArray, whole: Sequence[bool], *, besides: FloatArray) -> float:
     """Return the probability that each piece counted is one bead, and that there are no more.
 

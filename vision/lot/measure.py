@@ -28,6 +28,7 @@ from vision.lot.counting import (
     count_probability,
     covered_beads,
     hidden_beads,
+    mistaken_beads,
     rimmed,
     weighed,
 )
@@ -38,9 +39,9 @@ from vision.lot.likeness import Shown, things_among
 from vision.lot.merge import join_pieces
 from vision.lot.overlaps import mark_overlaps
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
-from vision.topview.bead_map import STRUNG, map_from_above
+from vision.topview.bead_map import STRUNG, BeadMap, map_from_above
 from vision.topview.instances import possible_beads
-from vision.topview.region import connected_regions
+from vision.topview.region import SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
 
 _ELLIPTIC = 0.65
 """The beads of a lot are ellipses if more than this share of rim points lies within the noise of an ellipse.
@@ -150,13 +151,23 @@ def trace_all(scene: Scene) -> Outlines:
     pieces = weighed(possible, per_mm=top.cells_per_mm, shown=Shown.by(possible, top, maps))
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     left_out = [p for p in pieces if p.probability <= PROBABLE]
-    things = [*left_out, *connected_regions(maps.kinds[STRUNG.stop :].sum(axis=0) > PROBABLE, least=0)]
-    more = [p.probability for p in left_out], hidden_beads(beads), covered_beads(things, beads)
+    things = _things(maps, apart_from=possible, per_mm=top.cells_per_mm)
+    mistaken = mistaken_beads(things, beads)
+    more = [p.probability for p in left_out], hidden_beads(beads), covered_beads([*left_out, *things], beads)
+    left_out += [thing for thing, chance in zip(things, mistaken, strict=True) if chance > 1 - CERTAIN]
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
-        besides=np.concatenate(more),
+        besides=np.concatenate([*more, mistaken]),
         others=things_among(left_out, scene, top, maps),
     )
+
+
+def _things(maps: BeadMap, *, apart_from: Sequence[Fragment], per_mm: float) -> list[Fragment]:
+    """Return what shows no strung part, apart from some pieces, each with its probability to be a bead."""
+    foreign = maps.kinds[STRUNG.stop :].sum(axis=0) > PROBABLE
+    free = foreign & ~cells_of(apart_from, foreign.shape)
+    regions = connected_regions(free, least=(SMALLEST_MM * per_mm) ** 2)
+    return [replace(one, probability=float(mean_over(one, maps.inside[None])[0])) for one in regions]
 
 
 def fit_outlines(outlines: Sequence[Outline], scene: Scene) -> list[TracedBead]:
