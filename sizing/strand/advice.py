@@ -59,7 +59,7 @@ class Advice:
         Expanded uncertainty of `wanted_mm`: of the thickness that the beads take from the inside, and of what
         lies inside.
     bend_u95_mm : float
-        The part of it that a bend leaves, in which beads with flat ends gape.
+        The part of it that a bend leaves, on whose outer side beads gape.
     count_sure : bool
         Whether neither the strand nor a bead of it is flagged for an uncertain count.
     scale_checked : bool

@@ -1,5 +1,6 @@
 """The beads of a strand in a row, as their rims and the network of strands show their sizes across."""
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -85,9 +86,10 @@ class BeadRow:
     @property
     def slack_u_mm(self) -> float:
         """Standard uncertainty of how much longer the strand is than its beads, where they seem to touch."""
-        directions = self.found.plane.axis.directions[[round(s.middle_mm / STEP_MM) for s in self.segments]]
-        profiles = [self.found.sides.width_mm[s.steps()] for s in self.segments]
-        return slack_u(directions, profiles, across_mm=float(np.median(self.across_mm)))
+        middles = [round(s.middle_mm / STEP_MM) for s in self.segments]
+        width = self.found.network.widths_mm(len(self.found.sides.width_mm))
+        joints = [width[here : there + 1].min() for here, there in itertools.pairwise(middles)]
+        return slack_u(self.found.plane.axis.directions[middles], np.array(joints))
 
     def budget(self, thickest_u_mm: float = 0.0) -> Budget:
         """Return what adds to the uncertainty of sizes, given that of the radius of a rod's thickest bead."""
@@ -153,27 +155,24 @@ def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
     )
 
 
-def slack_u(directions: FloatArray, profiles: Sequence[FloatArray], *, across_mm: float) -> float:
+def slack_u(directions: FloatArray, joints_mm: FloatArray) -> float:
     """Return the standard uncertainty of how much longer a bent strand is than its touching beads, mm.
 
-    Beads with flat ends touch at the inner side of a bend and gape along the string: together by half the
-    width of an end times the angle that the string turns by. The ends are not seen. For beads that round off
-    to them as an ellipse does, their width follows from the mean and the largest width. How flat they are
-    stays open: rectangular from nothing to there (JCGM 100:2008, 4.3.7), its root mean square about nothing.
+    Beads touch at the inner side of a bend and gape along the string: by half the width of the joint times
+    the angle by which the string turns there. A joint is no wider than the strand shows at its narrowest
+    place; how much of that is flat stays open: rectangular from nothing to there (JCGM 100:2008, 4.3.7), its
+    root mean square about nothing. Of 18 traced wires with such gaps, 0.3 to 7 mm in all, nine in ten have
+    0.4 to 1.3 times as much as that.
 
     Parameters
     ----------
     directions : ndarray, shape (B, 2)
         Unit tangents of the string at the beads.
-    profiles : sequence of ndarray
-        Width of each bead at equal steps along the string.
-    across_mm : float
-        Usual size across.
+    joints_mm : ndarray, shape (B - 1,)
+        Width of the strand where it is narrowest between two beads.
     """
-    turned = np.abs(np.diff(np.unwrap(np.arctan2(directions[:, 1], directions[:, 0])))).sum()
-    full = float(np.median([profile.mean() / profile.max() for profile in profiles]))
-    flat = max(full - np.pi / 4, 0.0) / (1 - np.pi / 4)
-    return float(turned * flat * across_mm / 2 / np.sqrt(3))
+    turned = np.abs(np.diff(np.unwrap(np.arctan2(directions[:, 1], directions[:, 0]))))
+    return float((turned * joints_mm).sum() / 2 / np.sqrt(3))
 
 
 def resting(radius: FloatArray, segments: Sequence[Segment]) -> FloatArray:
