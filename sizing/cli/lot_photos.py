@@ -164,5 +164,9 @@ def _annotated(marked: MarkedLot) -> Iterator[tuple[Photo, ImageArray]]:
         beads = [bead for bead in marked.lot.beads if bead.photo == handful.name]
         colours = [marked.marking.colour_of[bead.photo, bead.number] for bead in beads]
         said = [each for each in marked.lot.corrections if each.photo == handful.name]
-        marks = annotate_lot(photo, beads, colours=colours, legend=marked.marking.legend, corrections=said)
-        yield photo, marks
+        others = [each for each in marked.lot.others if each.photo == handful.name]
+        legend = marked.marking.legend
+        yield (
+            photo,
+            annotate_lot(photo, beads, colours=colours, legend=legend, corrections=said, others=others),
+        )

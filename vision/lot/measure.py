@@ -154,7 +154,7 @@ def trace_all(scene: Scene) -> Outlines:
     things = _things(maps, apart_from=possible, per_mm=top.cells_per_mm)
     mistaken = mistaken_beads(things, beads)
     more = [p.probability for p in left_out], hidden_beads(beads), covered_beads([*left_out, *things], beads)
-    left_out += [thing for thing, chance in zip(things, mistaken, strict=True) if chance > 1 - CERTAIN]
+    left_out += [thing for thing, chance in zip(things, mistaken, strict=True) if chance > 0]
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
         besides=np.concatenate([*more, mistaken]),

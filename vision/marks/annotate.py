@@ -14,6 +14,7 @@ from vision.common.records import (
     FloatArray,
     ImageArray,
     LooseBead,
+    Other,
     Photo,
     Strand,
     StrandBead,
@@ -85,6 +86,7 @@ def annotate_lot(
     colours: Sequence[Colour],
     legend: Sequence[tuple[str, Colour]] = (),
     corrections: Sequence[Correction] = (),
+    others: Sequence[Other] = (),
 ) -> ImageArray:
     """Draw the loose beads of one photo: each outlined in its colour and numbered.
 
@@ -100,6 +102,8 @@ def annotate_lot(
         What each colour means, printed in a strip below the photo.
     corrections : sequence of Correction
         What was put right on this photo.
+    others : sequence of Other
+        What lies there besides and is not counted: crossed out.
 
     Returns
     -------
@@ -108,10 +112,14 @@ def annotate_lot(
     """
     pen = _pen(photo, beads)
     _draw_outlines(pen, beads, colours=colours)
+    pen.lines([other.outline_px for other in others], UNCOUNTED, closed=True)
+    arms = [np.ptp(other.outline_px, axis=0).min() / 4 for other in others]
+    pen.lines(_crosses([other.centre_px for other in others], arms), UNCOUNTED)
+    aside = [(f"crossed out, not counted: {len(others)}", UNCOUNTED)] if others else []
     directions = np.broadcast_to(all_round(), (len(beads), *all_round().shape))
     _draw_numbers(pen, beads, labels=_Labels.of(beads, pen, directions=directions, alike=False))
     by_hand = _draw_by_hand(pen, beads, corrections)
-    return pen.with_legend([*legend, *by_hand])
+    return pen.with_legend([*legend, *aside, *by_hand])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,9 +218,14 @@ def _draw_by_hand(pen: Pen, beads: Beads, corrections: Sequence[Correction]) -> 
     pen.lines(rings, BY_HAND, closed=True)
     arm = float(np.median(reaches)) / 2 if len(reaches) else 0.0
     none = [each.px for each in corrections if each.action in {"no bead", "stopper"} and each.px]
-    crosses = [np.array(px) + arm * np.array([[-1, way], [1, -way]]) for px in none for way in (-1, 1)]
-    pen.lines(crosses, BY_HAND)
-    return [(_RINGED, BY_HAND)] if rings or crosses else []
+    pen.lines(_crosses(none, [arm] * len(none)), BY_HAND)
+    return [(_RINGED, BY_HAND)] if rings or none else []
+
+
+def _crosses(places_px: Sequence[tuple[float, float]], arms_px: Sequence[float]) -> list[FloatArray]:
+    """Return the two lines, shape (2, 2), that cross out each place; arms reach as far aside as up."""
+    about = zip(places_px, arms_px, strict=True)
+    return [np.array(px) + arm * np.array([[-1, way], [1, -way]]) for px, arm in about for way in (-1, 1)]
 
 
 def _draw_numbers(pen: Pen, beads: Beads, *, labels: _Labels) -> None:

@@ -44,7 +44,7 @@ def lot_notes(result: SortedLot) -> list[str]:
         )
     if sum(not heap.is_between for heap in result.heaps) > _COLOURS_SEEN_APART:
         notes.append("With so many sizes neighbouring colours look the same: go by the bead numbers.")
-    aside = others_said(result.lot.others)
+    aside = others_said(result.lot.others, things=True)
     return [*shape_notes(result.lot), *notes, *([aside] if aside else [])]
 
 

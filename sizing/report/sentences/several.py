@@ -145,9 +145,13 @@ def _in_all(nest: Nest) -> list[str]:
     ]
 
 
-def others_said(others: Sequence[Other]) -> str:
-    """Say what lies there besides and counts as nothing: `Not counted: 2 stray beads, 1 stopper.`."""
+def others_said(others: Sequence[Other], *, things: bool = False) -> str:
+    """Say what lies there besides and counts as nothing: `Not counted: 2 stray beads, 1 stopper.`.
+
+    `things`: whether what is none of these is said too.
+    """
     names: dict[OtherKind, str] = {"stray": "stray bead", "stopper": "stopper", "finding": "finding"}
+    names |= {"other": "other thing"} if things else {}
     counts = {name: sum(other.kind == kind for other in others) for kind, name in names.items()}
     said = [counted(count, name) for name, count in counts.items() if count]
     return f"Not counted: {', '.join(said)}." if said else ""

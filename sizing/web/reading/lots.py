@@ -24,6 +24,7 @@ from sizing.report.sentences.lot import whole_piece
 from sizing.report.sentences.phrases import bare_mm, counted, opening
 from sizing.report.sentences.picks import NO_PAIR, no_run, no_uniform
 from sizing.web.reading.marks import Mark, MarkedPhoto, inner_radius, outline_points, window_of
+from sizing.web.reading.others import OTHER, other_card, other_mark
 from sizing.web.reading.reading import Card, Reading, SizeRow
 from sizing.web.reading.wishes import Asked
 from vision.common.flags import CORRECTED, DESCRIPTIONS
@@ -67,8 +68,11 @@ def read_lot(lot: Lot, asked: Asked, *, sizes_px: SizesPx) -> Reading:
             _photo(found, k, size_px=sizes_px[each.photo], letters=letters)
             for k, each in enumerate(lot.conditions)
         ],
-        cards=cards,
-        legend=[(name, css_colour(colour)) for name, colour in found.marking.legend],
+        cards=[*cards, *(other_card(each, k, each.photo) for k, each in enumerate(lot.others, 1))],
+        legend=[
+            *((name, css_colour(colour)) for name, colour in found.marking.legend),
+            *([("not counted", OTHER)] if lot.others else []),
+        ],
         head=found.head,
         sizes=found.sizes,
         flagged=[(opening(who), opening(DESCRIPTIONS[word])) for word, who in lot_flagged(lot).items()],
@@ -162,7 +166,10 @@ def _photo(found: _Found, index: int, *, size_px: tuple[int, int], letters: dict
         index=index,
         size_px=size_px,
         window=window_of(points, size_px),
-        marks=[_mark(bead, found, letters) for bead in beads],
+        marks=[
+            *(_mark(bead, found, letters) for bead in beads),
+            *(other_mark(each, k) for k, each in enumerate(found.lot.others, 1) if each.photo == name),
+        ],
     )
 
 

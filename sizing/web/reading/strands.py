@@ -15,12 +15,13 @@ from sizing.report.sentences.strand import strand_outcomes
 from sizing.strand.planned import Compared
 from sizing.strand.sized import SizedStrand, size_strands
 from sizing.web.reading.marks import Mark, MarkedPhoto, inner_radius, outline_points, window_of
+from sizing.web.reading.others import OTHER, other_card, other_mark
 from sizing.web.reading.reading import Card, ComparedRow, Reading
 from sizing.web.reading.wishes import Asked
 from vision.common.flags import CORRECTED, DESCRIPTIONS
-from vision.common.records import FloatArray, Other, Strand, StrandBead
+from vision.common.records import FloatArray, Strand, StrandBead
 
-MEASURED, DOUBTFUL, OTHER = css_colour((0, 114, 178)), css_colour((213, 94, 0)), css_colour((128, 128, 128))
+MEASURED, DOUBTFUL = css_colour((0, 114, 178)), css_colour((213, 94, 0))
 """As on the annotated photo of the command line (`vision.marks.annotate`)."""
 TAKE_OFF = css_colour((196, 13, 13))
 """As in page.css: a red that differs from all others in lightness too (chosen by eye)."""
@@ -39,7 +40,7 @@ def read_strands(strands: Sequence[Strand], asked: Asked, *, size_px: tuple[int,
     beads = [bead for strand in strands for bead in strand.beads]
     others = strands[0].others
     marks = [_mark(bead, off=bead.number in off) for bead in beads]
-    marks += [_other_mark(other, k) for k, other in enumerate(others, 1)]
+    marks += [other_mark(other, k) for k, other in enumerate(others, 1)]
     points = np.vstack([_outline(bead) for bead in beads])
     photo = strands[0].conditions.photo
     flagged = strand_flagged(strands)
@@ -52,7 +53,7 @@ def read_strands(strands: Sequence[Strand], asked: Asked, *, size_px: tuple[int,
         ],
         cards=[
             *(_card(bead, photo) for bead in beads),
-            *(_other_card(o, k, photo) for k, o in enumerate(others, 1)),
+            *(other_card(o, k, photo) for k, o in enumerate(others, 1)),
         ],
         legend=_legend(beads, off=len(off), others=bool(others)),
         compared=[_compared_row(line) for each in sized for line in each.compared],
@@ -105,20 +106,6 @@ def _mark(bead: StrandBead, *, off: bool) -> Mark:
     )
 
 
-def _other_mark(other: Other, k: int) -> Mark:
-    return Mark(
-        key=f"other-{k}",
-        number="",
-        title=f"{opening(other.kind)}, not counted",
-        points=outline_points(other.outline_px),
-        x=round(other.centre_px[0], 1),
-        y=round(other.centre_px[1], 1),
-        radius=0.0,
-        colour=OTHER,
-        states="other",
-    )
-
-
 def _size(bead: StrandBead) -> str:
     return f"{format_mm(bead.across_mm)} across, {format_mm(bead.along_mm)} along the string"
 
@@ -138,19 +125,6 @@ def _card(bead: StrandBead, photo: str) -> Card:
         photo=photo,
         numbers=(bead.number,) if bead.was is None else bead.was,
         px=bead.centre_px,
-    )
-
-
-def _other_card(other: Other, k: int, photo: str) -> Card:
-    return Card(
-        key=f"other-{k}",
-        title=f"{opening(other.kind)}: not counted",
-        rows=(),
-        doubts=(),
-        photo=photo,
-        numbers=(),
-        px=other.centre_px,
-        is_bead=False,
     )
 
 

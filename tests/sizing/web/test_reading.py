@@ -1,6 +1,7 @@
 """What a page says of measured beads is what the reports say, and each mark names its bead."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from sizing.web.reading.words import aloud, for_page
 from tests.helpers.lots import lot_of
 from tests.helpers.pages import handfuls
 from tests.helpers.strands import make_loop, make_strand, numbered_on
+from vision.common.records import Other
 
 SIZE_PX = (4000, 3000)
 STRAND = make_strand([6.0] * 30, flags={4: ("weak-edge",)})
@@ -81,6 +83,23 @@ def test_a_lot_is_sorted_picked_and_held_against_a_label() -> None:
     checked = read_lot(lot, Asked(label=parse_label("8mm")), sizes_px=sizes_px)
     assert checked.front.headline.startswith("8mm: not as labelled; 4 of 7")
     assert (checked.sizes[0].name, checked.sizes[0].figures[0]) == ("Outside the limits", "4")
+
+
+def test_what_is_not_counted_is_marked_on_its_own_photo_of_a_lot() -> None:
+    lot = handfuls()
+    names = [each.photo for each in lot.conditions]
+    thing = Other(centre_px=(70.0, 80.0), kind="other", outline_px=np.eye(3, 2), photo=names[1])
+    sizes_px = dict.fromkeys(names, SIZE_PX)
+    reading = read_lot(replace(lot, others=(thing,)), Asked(), sizes_px=sizes_px)
+    assert [[m.key for m in each.marks if m.states == "other"] for each in reading.photos] == [
+        [],
+        ["other-1"],
+        *([] for _ in names[2:]),
+    ]
+    card = reading.cards[-1]
+    assert (card.key, card.is_bead, card.photo, card.px) == ("other-1", False, names[1], (70.0, 80.0))
+    assert "not counted" in [name for name, _ in reading.legend]
+    assert "not counted" not in [name for name, _ in read_lot(lot, Asked(), sizes_px=sizes_px).legend]
 
 
 def test_beads_of_several_photos_have_names_of_their_own() -> None:

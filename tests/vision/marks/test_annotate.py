@@ -165,6 +165,18 @@ def test_loose_beads_wear_their_class_and_the_legend_names_it() -> None:
     assert all((strip == colour).all(axis=1).sum() > 50 for colour in palette)
 
 
+def test_what_is_not_counted_is_outlined_and_crossed_out() -> None:
+    at = (700.0, 300.0)
+    thing = Other(centre_px=at, kind="other", outline_px=circle(np.array(at), 40))
+    picture = annotate_lot(photo(), [], colours=[], others=[thing])
+    assert all(near_colour(picture, point, UNCOUNTED) for point in thing.outline_px)
+    arms = np.array(at) + 15 * np.array([[0, 0], [1, 1], [-1, 1], [1, -1], [-1, -1]])
+    assert all(near_colour(picture, point, UNCOUNTED) for point in arms)
+    free = np.array(at) + np.array([[0, 25], [25, 0]])
+    assert not any(near_colour(picture, point, UNCOUNTED) for point in free)
+    assert (picture[HEIGHT:] == UNCOUNTED).all(axis=2).any()
+
+
 def test_empty_lot_is_the_photo() -> None:
     assert (annotate_lot(photo(), [], colours=[]) == PAPER).all()
 

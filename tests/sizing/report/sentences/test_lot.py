@@ -57,7 +57,10 @@ def test_beads_in_a_row_may_be_a_strand() -> None:
     assert "as on a string" not in notes(lot_of([8.0, 8.0]))
 
 
-def test_findings_that_are_not_counted_are_named() -> None:
+def test_what_is_not_counted_is_named() -> None:
     crimp = Other(centre_px=(5.0, 5.0), kind="finding", outline_px=np.zeros((0, 2)), photo="lot.jpg")
+    coin = replace(crimp, kind="other")
     assert notes(replace(lot_of([8.0, 8.0]), others=(crimp, crimp))).endswith("Not counted: 2 findings.")
+    said = "Not counted: 1 finding, 1 other thing."
+    assert notes(replace(lot_of([8.0, 8.0]), others=(coin, crimp))).endswith(said)
     assert "Not counted" not in notes(lot_of([8.0, 8.0]))
