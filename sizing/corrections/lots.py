@@ -1,13 +1,16 @@
 """A measured lot of loose beads, corrected by its maker."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+
+import numpy as np
 
 from sizing.base.errors import CorrectionError
 from sizing.corrections.loose import divided, joined, missed, read_by_caliper, settled
 from sizing.corrections.plan import CorrectionPlan, each_bead, plan_of
 from vision.common import flags
-from vision.common.records import Correction, LooseBead, Lot
+from vision.common.records import Correction, LooseBead, Lot, Other
 
 _DOUBTED = frozenset({flags.UNSURE_SPLIT, flags.UNSURE_BEAD, flags.CUT_OFF, flags.COVERED})
 """A bead with one of these may be none or several, or hide another: the count stays uncertain."""
@@ -18,7 +21,8 @@ def correct_lot(lot: Lot, corrections: Sequence[Correction]) -> Lot:
 
     All numbers are those of the uncorrected photos, so the order of the corrections does not matter. The
     beads of each photo are numbered anew, in the same order, those that were missed last; `was` says their
-    old numbers. A missed bead has the size of the others of its photo, as uncertain as they differ.
+    old numbers. A missed bead has the size of the others of its photo, as uncertain as they differ; what lay
+    there and was not counted is no other thing any more.
 
     Parameters
     ----------
@@ -47,7 +51,16 @@ def correct_lot(lot: Lot, corrections: Sequence[Correction]) -> Lot:
     if not beads:
         raise CorrectionError("no bead would be left: leave out some of the corrections")
     placed = tuple(_placed(correction, lot) for correction in named)
-    return replace(lot, beads=beads, flags=_flags(lot, beads, named), corrections=placed)
+    others = tuple(other for other in lot.others if not any(_is_on(said, other) for said in plan.missed))
+    return replace(lot, beads=beads, flags=_flags(lot, beads, named), corrections=placed, others=others)
+
+
+def _is_on(said: Correction, other: Other) -> bool:
+    """Return whether a missed bead was pointed at where something lay that was not counted."""
+    if said.photo != other.photo or said.px is None or not len(other.outline_px):
+        return False
+    reach = np.hypot(*(other.outline_px - other.centre_px).T).max()
+    return bool(math.dist(said.px, other.centre_px) < reach)
 
 
 def _of_photo(correction: Correction, lot: Lot) -> Correction:

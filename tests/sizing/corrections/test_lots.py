@@ -15,7 +15,7 @@ from sizing.lot.label import parse_label
 from sizing.lot.sorting import sort_lot
 from tests.helpers.lots import bead, conditions, lot_of
 from vision.common import flags
-from vision.common.records import Action, Correction, FloatArray, LooseBead, Lot
+from vision.common.records import Action, Correction, FloatArray, LooseBead, Lot, Other
 
 EXACT = 1e-9
 CALIPER = 2e-3
@@ -96,6 +96,19 @@ def test_a_missed_bead_is_as_large_as_the_others() -> None:
     expected = math.hypot(2 * 0.02 * 8 * math.sqrt(1 + 1 / 4), 0.06)
     assert new.min_feret_u95_mm == pytest.approx(expected)
     assert np.ptp(new.outline_px[:, 0]) == pytest.approx(8 * PX_PER_MM, rel=CALIPER)
+
+
+def test_what_turns_out_to_be_a_bead_is_no_other_thing_any_more() -> None:
+    lot = to_scale(lot_of([8.0] * 4))
+    photo = lot.beads[0].photo
+    things = tuple(
+        Other(centre_px=(x, 700.0), kind="other", outline_px=oval((x, 700.0), 8.0, 8.0), photo=photo)
+        for x in (500.0, 900.0)
+    )
+    elsewhere = replace(things[0], photo="another.jpg")
+    seen = replace(lot, others=(*things, elsewhere))
+    assert correct_lot(seen, [here(510, 705)]).others == (things[1], elsewhere)
+    assert correct_lot(seen, [here(500 + 8 * PX_PER_MM, 700)]).others == seen.others
 
 
 def test_a_missed_bead_of_a_mixed_lot_lies_between_sizes() -> None:
