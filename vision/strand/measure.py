@@ -145,7 +145,7 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
             across_u95_mm=float(u95.across_mm[k]),
             along_mm=float(lengths.along_mm[k]),
             along_u95_mm=float(u95.along_mm[k]),
-            gap_after_mm=float(lengths.gaps_mm[k]),
+            gap_after_mm=float(lengths.apart_mm[k]),
             colour_rgb=_colour(found.strip, segment, across.mm[k]),
             outline_px=outlines[k],
             flags=bead_flags(
@@ -169,7 +169,7 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
         length_u95_mm=unseen + u95.total_mm + largest_change(d.length_mm for d in doubts),
         closed_up_mm=closed,
         closed_up_u95_mm=unseen
-        + float(np.hypot(u95.total_mm, 2 * row.slack_u_mm))
+        + float(np.hypot(u95.total_mm, 2 * lengths.gapes_u_mm))
         + largest_change(d.closed_up_mm for d in doubts),
         string_px=_string(found),
         flags=(*([flags.CUT_OFF] if cut else []), *doubt_flags(doubts)),
@@ -185,7 +185,7 @@ def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
         places_mm=row.places_mm[:, :2],
         along_mm=lengths.along_mm,
         across_mm=np.array([bead.across_mm for bead in strand.beads]),
-        gaps_mm=lengths.gaps_mm,
+        gaps_mm=lengths.apart_mm,
         across_u95_mm=float(np.nanmean([bead.across_u95_mm for bead in strand.beads])),
     )
     loop = all_round(

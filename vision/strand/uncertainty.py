@@ -103,7 +103,7 @@ class Budget:
         """
         lumpy = lumpiness(across.mm, lengths.along_mm)
         along, relative = lengths.along_mm, np.hypot(self.scale_u, self.height_u)
-        total = float(along.sum() + lengths.gaps_mm.sum())
+        total = float(along.sum() + lengths.apart_mm.sum())
         return ExpandedU(
             across_mm=expanded(
                 across.u_mm,

@@ -32,7 +32,7 @@ _MEASURED: Fields[StrandBead] = (
     Field(name="across_u95_mm", csv="column"),
     Field(name="along_mm", meaning="size along the string, as a caliper reads it", csv="column"),
     Field(name="along_u95_mm", csv="column"),
-    Field(name="gap_after_mm", meaning="bare string between this bead and the next", csv="column"),
+    Field(name="gap_after_mm", meaning="how far it and the next are apart along the string", csv="column"),
     Field(
         name="x_px",
         meaning="`px` of JSON, in two columns",

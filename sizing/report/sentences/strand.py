@@ -122,8 +122,8 @@ def _uncertainty(advice: Advice) -> str:
     enough = f"{format_mm(max(advice.margin_mm, 0.0))} is enough to make the next best way the better one."
     if advice.bend_u95_mm > _MOSTLY * advice.u95_mm:
         return (
-            "A close call: where a strand bends, beads gape on the outer side, here by up to "
-            f"{format_mm(advice.bend_u95_mm)} in all, and {enough} Lay it straight and photograph it again."
+            "A close call: where a strand bends, beads gape on the outer side. How much is known to "
+            f"{format_mm(advice.bend_u95_mm)} here, and {enough} Lay it straight and photograph it again."
         )
     return f"A close call: the measured length may be off by {format_mm(advice.u95_mm)}, and {enough}"
 

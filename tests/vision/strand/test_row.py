@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.strand.row import resting, slack_u
+from vision.strand.row import gape, resting
 from vision.strand.strip import Segment
 
 
@@ -37,14 +37,13 @@ def test_beads_gape_where_the_string_bends_by_the_width_of_their_joints() -> Non
     # tangent of half its angle
     count, turned, across_mm = 41, np.pi, 4.0
     gaps_mm = (count - 1) * across_mm * np.tan(turned / (count - 1) / 2)
-    found = slack_u(arc(count=count, turned=turned), np.full(count - 1, across_mm))
-    assert found * np.sqrt(3) == pytest.approx(gaps_mm, rel=0.001)
+    found = gape(arc(count=count, turned=turned), np.full(count - 1, across_mm))
+    assert found.sum() == pytest.approx(gaps_mm, rel=0.001)
 
 
 def test_only_joints_where_the_string_turns_gape() -> None:
     straight, corner = np.tile([1.0, 0.0], (3, 1)), np.tile([0.0, 1.0], (3, 1))
     joints_mm = np.array([4.0, 4.0, 3.0, 4.0, 4.0])
-    found = slack_u(np.concatenate([straight, corner]), joints_mm)
-    assert found * np.sqrt(3) == pytest.approx(3.0 / 2 * np.pi / 2)
-    assert slack_u(straight, joints_mm[:2]) == 0.0
-    assert slack_u(arc(count=9, turned=2.0), np.zeros(8)) == 0.0
+    found = gape(np.concatenate([straight, corner]), joints_mm)
+    assert found == pytest.approx([0.0, 0.0, 3.0 / 2 * np.pi / 2, 0.0, 0.0])
+    assert gape(arc(count=9, turned=2.0), np.zeros(8)) == pytest.approx(np.zeros(8))

@@ -66,7 +66,7 @@ def test_what_may_be_wrong_is_noted(note: str, given: float, how: dict[str, obje
 def test_a_bent_strand_of_flat_beads_is_to_be_laid_straight() -> None:
     strand = replace(make_strand([8.0] * 20), length_u95_mm=0.3, closed_up_u95_mm=0.5)  # 3, 4 and 5
     notes = " ".join(strand_notes(advise(strand, target_of({"strung": 156.3}))))
-    assert "beads gape on the outer side, here by up to 0.4 mm in all, and 0.3 mm is enough" in notes
+    assert "beads gape on the outer side. How much is known to 0.4 mm here, and 0.3 mm is enough" in notes
     assert "Lay it straight" in notes
 
 
