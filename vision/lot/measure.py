@@ -39,8 +39,9 @@ from vision.lot.likeness import Shown, things_among
 from vision.lot.merge import join_pieces
 from vision.lot.overlaps import mark_overlaps
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
-from vision.topview.bead_map import STRUNG, BeadMap, map_from_above
+from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.instances import possible_beads
+from vision.topview.reading import map_from_above
 from vision.topview.region import SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
 
 _ELLIPTIC = 0.65
@@ -146,7 +147,7 @@ def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[
 
 def trace_all(scene: Scene) -> Outlines:
     """Detect and trace all beads of a scene."""
-    top, maps = map_from_above(scene, turned=True)
+    top, maps = map_from_above(scene, twice=True)
     possible = possible_beads(maps, per_mm=top.cells_per_mm)
     pieces = weighed(possible, per_mm=top.cells_per_mm, shown=Shown.by(possible, top, maps))
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)

@@ -31,9 +31,10 @@ from vision.strand.sides import Sides, find_again, find_sides, off_centre, recen
 from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
-from vision.topview.bead_map import STRUNG, BeadMap, map_from_above
+from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
+from vision.topview.reading import map_from_above
 from vision.topview.region import Fragment, owners
 
 _COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0

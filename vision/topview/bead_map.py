@@ -9,7 +9,6 @@ Genest and Zidek 1986).
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -17,12 +16,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.camera.scene import Scene
 from vision.common.records import ImageArray, Mask
 from vision.networks.inference import TILE, Map, probability, shares
 from vision.networks.levels import Box, each_tile
-from vision.topview.bed import among_things, bed_region, shows_anything
-from vision.topview.orthophoto import Orthophoto, orthophoto
+from vision.topview.bed import among_things, shows_anything
+from vision.topview.orthophoto import Orthophoto
 
 CELLS_PER_MM = 5.0
 """The network was trained at this scale, with beads at 0.6 to 1.7 times their size. At half a count of 46
@@ -44,13 +42,11 @@ _WEIGHTS = {
     "kinds": np.array([_OF_KINDS] * _BED + [1.0] * KINDS, np.float32)[:, None, None],
 }
 """Of the maps of either network, where both are pooled: inside, depth, and kinds, which the second knows."""
-_WAYS = (slice(None), slice(None, None, -1))
-"""How both sides of a picture run where it is read as it lies, and turned by half a turn."""
 _NOTHING = 0.05
 """Where less than about this much is seen at all, nothing speaks against a bead."""
 _MOST_CELLS = 2.5e6
-"""A wider view is taken coarser: inference on this many cells takes about a second. At half a count of 46
-is lost; at double a single photo changes, by last digits."""
+"""A view that is wider than so many cells at the scale of training is taken coarser: inference on them takes
+about a second. At half a count of 46 is lost; at double a single photo changes, by last digits."""
 _MARGIN_MM = 20.0
 """Of surroundings that the networks get about it: as far as they look from a cell at their coarsest levels,
 but for what hardly counts. At 6 mm the last bead of one rod of eight in photographed light is lost."""
@@ -97,59 +93,43 @@ class BeadMap:
         return np.asarray((self.kinds[STRUNG].sum(axis=0) + _NOTHING) / (shown + _NOTHING), np.float32)
 
 
-def map_from_above(scene: Scene, *, turned: bool = False) -> tuple[Orthophoto, BeadMap]:
-    """Return the top view of a scene, as fine as the network was trained on, and the map of its beads.
-
-    `turned`: whether the networks read it turned by half a turn too.
-    """
-    top = orthophoto(scene, finest_cells_per_mm=CELLS_PER_MM)
-    return top, bead_map(top, bed_region(top, scene.sheet, scale=scene.scale), turned=turned)
-
-
 def bead_map(top: Orthophoto, where: Mask, *, turned: bool = False) -> BeadMap:
     """Map the beads of a top view where beads may lie, shape (H, W); elsewhere, all is bed.
 
-    `turned`: whether the networks read it turned by half a turn too.
+    `turned`: whether the networks read it turned by half a turn.
 
     The networks get the box that holds whatever the picture shows on the bed. What lies apart from it is bed.
     """
     things = shows_anything(top, where)
     rows, columns = _looked_at(where, things, margin=round(_MARGIN_MM * top.cells_per_mm))
     among = among_things(things, empty_mm=_MARGIN_MM, cells_per_mm=top.cells_per_mm)
-    ways = _WAYS if turned else _WAYS[:1]
+    way = slice(None, None, -1 if turned else 1)
     shown, bed = top.rgb[rows, columns], (where & among)[rows, columns]
     size = _network_size(bed.shape[::-1], top.cells_per_mm)
     maps = np.zeros((_MAPS, *where.shape), np.float32)
     maps[_BED] = 1
     if size == bed.shape[::-1]:
-        _see(shown, bed=bed, maps=maps[:, rows, columns], ways=ways)
+        _see(shown, bed=bed, maps=maps[:, rows, columns], way=way)
     else:
         small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA), np.uint8)
         near = cv2.dilate(cv2.resize(bed.astype(np.float32), size, interpolation=cv2.INTER_AREA), _BESIDE)
         coarse = np.zeros((_MAPS, *size[::-1]), np.float32)
         coarse[_BED] = 1
-        _see(small, bed=near > 0, maps=coarse, ways=ways)
+        _see(small, bed=near > 0, maps=coarse, way=way)
         for layer, seen in zip(maps[:, rows, columns], coarse, strict=True):
             layer[bed] = cv2.resize(seen, bed.shape[::-1], interpolation=cv2.INTER_LINEAR)[bed]
     return BeadMap(inside=maps[0], depth=maps[1], kinds=maps[_BED:], bed=where)
 
 
-def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32], ways: Sequence[slice]) -> None:
+def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32], way: slice) -> None:
     """Write what both networks see on the bed of a picture into maps: inside, depth and kinds.
 
-    They read it in each of the `ways`, of which either side runs. Most of what lies off the bed is left as it
-    is, so that it takes no memory.
+    Both its sides run that `way`. Most of what lies off the bed is left as it is, so that it takes no memory.
     """
     maps[_BED][bed] = 0
-    readings = [(name, way) for name in _WEIGHTS for way in ways]
-    for name, way in readings:
-        take = partial(
-            _add,
-            layers=maps[:, way, way],
-            on=bed[way, way],
-            weights=_WEIGHTS[name] / np.float32(len(ways)),
-            last=(name, way) == readings[-1],
-        )
+    for number, (name, weights) in enumerate(_WEIGHTS.items(), start=1):
+        last = number == len(_WEIGHTS)
+        take = partial(_add, layers=maps[:, way, way], on=bed[way, way], weights=weights, last=last)
         each_tile(name, picture[way, way], take=take, wanted=bed[way, way])
 
 
@@ -165,7 +145,7 @@ def _add(at: Box, logits: Map, *, layers: Map, on: Mask, weights: Map, last: boo
 def _network_size(size: tuple[int, ...], cells_per_mm: float) -> tuple[int, int]:
     """Return the (width, height) at which the network gets a picture of `size` cells."""
     area_mm2 = size[0] * size[1] / cells_per_mm**2
-    shrink = min(1.0, CELLS_PER_MM / cells_per_mm, math.sqrt(_MOST_CELLS / area_mm2) / cells_per_mm)
+    shrink = min(1.0, math.sqrt(_MOST_CELLS / area_mm2) / min(cells_per_mm, CELLS_PER_MM))
     width, height = (max(2, round(side * shrink)) for side in size)
     return width, height
 

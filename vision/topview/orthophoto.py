@@ -71,7 +71,7 @@ class Orthophoto:
         return (np.asarray(points_mm) - np.array(self.origin_mm)) * self.cells_per_mm
 
 
-def orthophoto(scene: Scene, *, finest_cells_per_mm: float) -> Orthophoto:
+def orthophoto(scene: Scene, *, finest_cells_per_mm: float, times: float = 1.0) -> Orthophoto:
     """Resample a photo onto the surface under the beads.
 
     A mat is covered whole; round a card, all that the photo shows within reach.
@@ -81,10 +81,12 @@ def orthophoto(scene: Scene, *, finest_cells_per_mm: float) -> Orthophoto:
     scene : Scene
     finest_cells_per_mm : float
         Resolution, if the photo has as many pixels.
+    times : float
+        Times as fine as that, whatever pixels there are.
     """
     left, top, right, bottom = _extent(scene)
     middle = np.array([(left + right) / 2, (top + bottom) / 2, scene.bed_height_mm])
-    per_mm = min(finest_cells_per_mm, scene.camera.px_per_mm(middle))
+    per_mm = times * min(finest_cells_per_mm, scene.camera.px_per_mm(middle))
     size = math.ceil((right - left) * per_mm), math.ceil((bottom - top) * per_mm)
     where = _pixels(scene, (left, top), size=size, per_mm=per_mm)
     rgb = cv2.remap(

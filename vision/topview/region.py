@@ -11,7 +11,7 @@ from vision.common.records import FloatArray, Mask
 
 SMALLEST_MM = 1.5
 """Nothing narrower is taken for a bead. No difference at half; at double a count of 46 is lost."""
-_SURE = 0.75
+SURE = 0.75
 """What has this probability surely is a bead. Of drawn beads one in a thousand lies below 0.66. At half 2 %
 fewer flags are set."""
 
@@ -43,7 +43,7 @@ class Fragment:
     @property
     def unsure(self) -> bool:
         """Whether it is poorly separated from a neighbour, or perhaps not a bead."""
-        return self.divided or self.probability < _SURE
+        return self.divided or self.probability < SURE
 
     @property
     def hull(self) -> FloatArray:

@@ -155,14 +155,14 @@ def test_what_is_taken_for_another_thing_though_as_large_as_the_beads_is_shown_a
 ) -> None:
     photo = draw(camera, [ball(camera, x, 100.0, 12.0) for x in (60.0, 100.0, 140.0, 200.0)])
 
-    def mistaken(top: Orthophoto, where: np.ndarray, *, turned: bool) -> BeadMap:
+    def mistaken(top: Orthophoto, where: np.ndarray, *, turned: bool = False) -> BeadMap:
         maps = bead_map(top, where, turned=turned)
         right = np.arange(maps.inside.shape[1]) > top.to_cells(np.array([170.0, 100.0]))[0]
         kinds = maps.kinds.copy()
         kinds[1, :, right], kinds[8, :, right] = kinds[8, :, right], kinds[1, :, right]
         return replace(maps, inside=np.where(right, seen * maps.inside, maps.inside), kinds=kinds)
 
-    monkeypatch.setattr("vision.topview.bead_map.bead_map", mistaken)
+    monkeypatch.setattr("vision.topview.reading.bead_map", mistaken)
     lot = lot_of(Scene(photo=photo, camera=camera, sheet=SHEET, scale_rel_u=0.0002))
     assert (len(lot.beads), lot.flags) == (3, flags)
     assert [thing.kind for thing in lot.others] == ["other"]
@@ -176,11 +176,11 @@ def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
 ) -> None:
     photo = draw(camera, [ball(camera, 100.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
 
-    def fainter(top: Orthophoto, where: np.ndarray, *, turned: bool) -> BeadMap:
+    def fainter(top: Orthophoto, where: np.ndarray, *, turned: bool = False) -> BeadMap:
         maps = bead_map(top, where, turned=turned)
         return replace(maps, inside=(probability * maps.inside).astype(np.float32))
 
-    monkeypatch.setattr("vision.topview.bead_map.bead_map", fainter)
+    monkeypatch.setattr("vision.topview.reading.bead_map", fainter)
     lot = lot_of(Scene(photo=photo, camera=camera, sheet=SHEET, scale_rel_u=0.0002))
     assert (len(lot.beads), lot.flags) == (count, flags)
 

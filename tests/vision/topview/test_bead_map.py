@@ -16,10 +16,11 @@ from vision.camera.scene import Scene
 from vision.chains.seen import Kind
 from vision.common.records import Photo
 from vision.image.photo import load_photo
-from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map, map_from_above
+from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map
 from vision.topview.bed import bed_region
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
+from vision.topview.reading import map_from_above
 
 LOTS_AND_STRANDS = ("anklet", "labelled-10mm", "mixed-lot", "mixed-strand")
 SMALL_PX = (1512, 1134)
@@ -212,22 +213,14 @@ def test_a_mirrored_picture_has_a_mirrored_map(turned: Callable[[np.ndarray], np
     assert np.median(np.abs(turned(plain.depth) - mirrored.depth)[beads]) < DEPTH_APART
 
 
-def test_read_both_ways_the_mean_of_the_log_odds_of_both_readings_counts() -> None:
-    both = mapped(piece(), turned=True)
-    ways = [mapped(piece()), mapped(piece()[::-1, ::-1])]
-    for layer in ("inside", "depth"):
-        one, other = getattr(ways[0], layer), getattr(ways[1], layer)[::-1, ::-1]
-        yes, no = np.sqrt(one * other), np.sqrt((1 - one) * (1 - other))
-        assert getattr(both, layer) == pytest.approx(yes / (yes + no), abs=ROUNDED)
-
-
-def test_read_both_ways_kinds_are_the_normalised_geometric_mean() -> None:
-    both = mapped(piece(), turned=True).kinds
-    one, other = mapped(piece()).kinds, mapped(piece()[::-1, ::-1]).kinds[:, ::-1, ::-1]
-    looked_at = (one[Kind.BED] < 1) & (other[Kind.BED] < 1)
-    mean = np.sqrt(one * other)
-    assert both[:, looked_at] == pytest.approx((mean / mean.sum(axis=0))[:, looked_at], abs=ROUNDED)
-    assert np.abs(both - one).max() > 100 * ROUNDED
+def test_a_picture_read_turned_is_mapped_as_it_lies() -> None:
+    turned, plain = mapped(piece()[::-1, ::-1]), mapped(piece())
+    read_turned = mapped(piece(), turned=True)
+    assert read_turned.inside == pytest.approx(turned.inside[::-1, ::-1], abs=ROUNDED)
+    in_both = (read_turned.kinds[Kind.BED] < 1) & (turned.kinds[Kind.BED, ::-1, ::-1] < 1)
+    kinds = turned.kinds[:, ::-1, ::-1][:, in_both]
+    assert read_turned.kinds[:, in_both] == pytest.approx(kinds, abs=ROUNDED)
+    assert np.abs(read_turned.inside - plain.inside).max() > 100 * ROUNDED
 
 
 def test_nothing_is_detected_where_no_bead_may_lie() -> None:
@@ -249,8 +242,8 @@ def test_an_empty_region_has_an_empty_map() -> None:
     assert (maps.strung == 1).all()
 
 
-def test_a_finer_view_is_mapped_on_its_own_cells() -> None:
-    """A finer view is reduced to the scale that the network was trained at."""
+def test_a_view_that_is_taken_coarser_is_mapped_on_its_own_cells(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("vision.topview.bead_map._MOST_CELLS", piece().shape[0] * piece().shape[1] / 1.6**2)
     fine = cv2.resize(piece(), None, fx=1.6, fy=1.6, interpolation=cv2.INTER_CUBIC)
     top = Orthophoto(
         rgb=np.asarray(fine),
@@ -262,4 +255,5 @@ def test_a_finer_view_is_mapped_on_its_own_cells() -> None:
     maps = bead_map(top, top.seen)
     assert maps.inside.shape == fine.shape[:2]
     back = cv2.resize(maps.inside, piece().shape[1::-1], interpolation=cv2.INTER_AREA)
+    monkeypatch.undo()
     assert in_common(back, mapped(piece()).inside) > ALIKE

@@ -1,0 +1,170 @@
+"""The top view is read finer where pieces are unsure, and once more, turned, where that is asked for."""
+
+import json
+
+import numpy as np
+import pytest
+
+from tests.helpers.cameras import camera_at, scene_of
+from tests.helpers.paths import SAMPLES
+from vision.camera.scene import Scene
+from vision.common.records import Photo
+from vision.image.photo import load_photo
+from vision.sheet.geometry import SHEETS
+from vision.topview.bead_map import CELLS_PER_MM, KINDS, BeadMap
+from vision.topview.orthophoto import Orthophoto
+from vision.topview.reading import map_from_above, pooled
+from vision.topview.region import SURE, Fragment
+
+ROUNDED = 1e-5
+HEIGHT_MM = 300.0
+FINER = 2 * CELLS_PER_MM
+UNSURE = SURE - 0.1
+AS_IT_LIES, TURNED = 0.8, 0.2
+
+
+def maps_of(shape: tuple[int, ...], *, seed: int) -> BeadMap:
+    """Return readings drawn at random; all of the view is bed."""
+    rng = np.random.default_rng(seed)
+    inside, depth = rng.random((2, *shape)).astype(np.float32)
+    kinds = rng.dirichlet(np.ones(KINDS), shape).transpose(2, 0, 1).astype(np.float32)
+    return BeadMap(inside=inside, depth=depth, kinds=kinds, bed=np.ones(shape, dtype=bool))
+
+
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch) -> list[tuple[float, bool]]:
+    """Replace the networks; return how fine, and whether turned, each view was that they got."""
+    given: list[tuple[float, bool]] = []
+
+    def instead(top: Orthophoto, where: np.ndarray, *, turned: bool = False) -> BeadMap:
+        given.append((top.cells_per_mm, turned))
+        layer = np.full(where.shape, TURNED if turned else AS_IT_LIES, np.float32)
+        return BeadMap(inside=layer, depth=layer, kinds=layer[None], bed=where)
+
+    monkeypatch.setattr("vision.topview.reading.bead_map", instead)
+    return given
+
+
+def pieces_are(monkeypatch: pytest.MonkeyPatch, chances: dict[float, list[float]]) -> None:
+    """Let the map of a view of so many cells a millimetre show pieces of these probabilities."""
+
+    def instead(_: BeadMap, *, per_mm: float) -> list[Fragment]:
+        mask = np.ones((2, 2), dtype=bool)
+        return [Fragment(mask=mask, corner=(0, 0), probability=chance) for chance in chances[per_mm]]
+
+    monkeypatch.setattr("vision.topview.reading.possible_beads", instead)
+
+
+def grey(px_per_mm: float) -> Scene:
+    """Return a grey photo of a few millimetres of a mat."""
+    sheet = SHEETS["mat-a4"]
+    middle = np.array(sheet.page_mm) / 2
+    size_px = (80, 60)
+    camera = camera_at(*middle, HEIGHT_MM, focal_px=px_per_mm * HEIGHT_MM, size_px=size_px)
+    photo = Photo(name="grey.jpg", rgb=np.full((*size_px[::-1], 3), 128, np.uint8))
+    return Scene(photo=photo, camera=camera, sheet=sheet)
+
+
+@pytest.mark.parametrize(
+    ("coarse", "finer", "taken"),
+    [
+        ([SURE + 0.05, 0.1, 0.9], [], CELLS_PER_MM),  # mostly sure: it is not read again
+        ([UNSURE, 0.1, 0.9], [UNSURE + 0.05], FINER),
+        ([UNSURE, 0.1, 0.9], [UNSURE - 0.05, 0.9, 0.1], CELLS_PER_MM),  # finer is less sure
+        ([UNSURE, 0.1, 0.9], [], CELLS_PER_MM),  # finer shows nothing
+        ([], [0.9], CELLS_PER_MM),  # a bare bed is bare
+    ],
+)
+def test_the_surer_of_two_readings_counts_where_the_first_is_unsure(
+    asked: list[tuple[float, bool]],
+    monkeypatch: pytest.MonkeyPatch,
+    coarse: list[float],
+    finer: list[float],
+    taken: float,
+) -> None:
+    pieces_are(monkeypatch, {CELLS_PER_MM: coarse, FINER: finer})
+    top, maps = map_from_above(grey(9.0))
+    assert top.cells_per_mm == taken
+    assert maps.bed.shape == top.rgb.shape[:2]
+    again = [(FINER, False)] if coarse and np.median(coarse) < SURE else []
+    assert asked == [(CELLS_PER_MM, False), *again]
+
+
+@pytest.mark.parametrize(("bead_mm", "times"), [(2.0, 2.0), (5.0, 1.6), (7.9, 8 / 7.9), (8.1, None)])
+def test_beads_are_enlarged_no_farther_than_networks_know_them(
+    asked: list[tuple[float, bool]], monkeypatch: pytest.MonkeyPatch, bead_mm: float, times: float | None
+) -> None:
+    cells = round(np.pi / 4 * (bead_mm * CELLS_PER_MM) ** 2)
+    piece = Fragment(mask=np.ones((1, cells), dtype=bool), corner=(0, 0), probability=UNSURE)
+    monkeypatch.setattr("vision.topview.reading.possible_beads", lambda *_, **__: [piece])
+    map_from_above(grey(9.0))
+    found = [per_mm / CELLS_PER_MM for per_mm, _ in asked]
+    assert found == pytest.approx([1.0] if times is None else [1.0, times], rel=0.01)
+
+
+def test_a_wide_view_is_read_again_less_fine(
+    asked: list[tuple[float, bool]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    top, _ = map_from_above(grey(9.0))
+    monkeypatch.setattr("vision.topview.reading._MOST_CELLS", 1.44 * top.seen.size)
+    pieces_are(monkeypatch, {CELLS_PER_MM: [UNSURE], 1.2 * CELLS_PER_MM: [0.9]})
+    asked.clear()
+    finer, _ = map_from_above(grey(9.0))
+    assert finer.seen.size == pytest.approx(1.44 * top.seen.size, rel=0.01)
+    monkeypatch.setattr("vision.topview.reading._MOST_CELLS", 0.9 * top.seen.size)
+    assert map_from_above(grey(9.0))[0].cells_per_mm == CELLS_PER_MM
+    assert [per_mm for per_mm, _ in asked] == [CELLS_PER_MM, 1.2 * CELLS_PER_MM, CELLS_PER_MM]
+
+
+def test_read_twice_it_is_turned_where_it_is_not_read_finer(
+    asked: list[tuple[float, bool]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pieces_are(monkeypatch, {CELLS_PER_MM: [UNSURE], FINER: [UNSURE - 0.1]})
+    top, maps = map_from_above(grey(9.0), twice=True)
+    assert asked == [(CELLS_PER_MM, False), (FINER, False), (CELLS_PER_MM, True)]
+    assert maps.inside.shape == top.rgb.shape[:2]
+    assert maps.inside[0, 0] == pytest.approx(0.5, abs=ROUNDED)  # the odds are 4 to 1, and 1 to 4
+    pieces_are(monkeypatch, {CELLS_PER_MM: [UNSURE], FINER: [0.9]})
+    asked.clear()
+    _, finer = map_from_above(grey(9.0), twice=True)
+    assert asked == [(CELLS_PER_MM, False), (FINER, False)]
+    assert finer.inside[0, 0] == np.float32(AS_IT_LIES)
+
+
+def test_pooled_the_mean_of_the_log_odds_of_both_readings_counts() -> None:
+    one, other = (maps_of((40, 50), seed=seed) for seed in (1, 2))
+    both = pooled(one, other)
+    for layer in ("inside", "depth"):
+        a, b = getattr(one, layer), getattr(other, layer)
+        yes, no = np.sqrt(a * b), np.sqrt((1 - a) * (1 - b))
+        assert getattr(both, layer) == pytest.approx(yes / (yes + no), abs=ROUNDED)
+        assert getattr(both, layer).dtype == np.float32
+
+
+def test_pooled_kinds_are_the_normalised_geometric_mean() -> None:
+    one, other = (maps_of((40, 50), seed=seed) for seed in (1, 2))
+    mean = np.sqrt(one.kinds * other.kinds)
+    assert pooled(one, other).kinds == pytest.approx(mean / mean.sum(axis=0), abs=ROUNDED)
+
+
+def test_what_both_readings_have_for_bare_stays_bare() -> None:
+    one = maps_of((4, 5), seed=1)
+    one.inside[:], one.depth[:], one.kinds[:] = 0, 0, 0
+    one.kinds[0] = 1
+    both = pooled(one, one)
+    assert not both.inside.any()
+    assert not both.depth.any()
+    assert (both.kinds[0] == 1).all()
+
+
+def test_the_surest_readings_can_be_pooled_with_their_opposites() -> None:
+    one, other = (maps_of((4, 5), seed=seed) for seed in (1, 2))
+    one.inside[:], other.inside[:] = 1, 0
+    assert pooled(one, other).inside == pytest.approx(np.full((4, 5), 0.5), abs=ROUNDED)
+
+
+@pytest.mark.parametrize("name", ["mixed-lot", "anklet"])
+def test_beads_that_are_seen_well_are_looked_at_once(name: str) -> None:
+    truth = json.loads((SAMPLES / f"{name}.json").read_text())
+    top, _ = map_from_above(scene_of(load_photo(SAMPLES / f"{name}.jpg"), truth["bed_height_mm"]))
+    assert top.cells_per_mm == CELLS_PER_MM
