@@ -46,8 +46,8 @@ COMMON: tuple[Stage, ...] = (
     ("vision.measure", "find_tags", "find the tags"),
     ("vision.measure", "resect", "fit the camera"),
     ("vision.measure", "edge_blur_px", "blur of the photo"),
-    ("vision.topview.bead_map", "orthophoto", "top view"),
-    ("vision.topview.bead_map", "bed_region", "where beads may lie"),
+    ("vision.topview.reading", "orthophoto", "top view"),
+    ("vision.topview.reading", "bed_region", "where beads may lie"),
     ("vision.topview.bead_map", "bead_map", "maps of beads and kinds"),
     ("vision.topview.bead_map", "each_tile", "network of the top view"),
 )
