@@ -48,7 +48,7 @@ COMMON: tuple[Stage, ...] = (
     ("vision.measure", "edge_blur_px", "blur of the photo"),
     ("vision.topview.reading", "orthophoto", "top view"),
     ("vision.topview.reading", "bed_region", "where beads may lie"),
-    ("vision.topview.bead_map", "bead_map", "maps of beads and kinds"),
+    ("vision.topview.reading", "bead_map", "maps of beads and kinds"),
     ("vision.topview.bead_map", "each_tile", "network of the top view"),
 )
 STAGES: dict[str, tuple[Stage, ...]] = {
