@@ -73,17 +73,20 @@ def map_from_above(scene: Scene, *, twice: bool = False) -> tuple[Orthophoto, Be
 
 
 def pooled(one: BeadMap, other: BeadMap) -> BeadMap:
-    """Return the map of two readings: the means of their log-odds, and the geometric means of kinds."""
-    kinds = np.sqrt(one.kinds * other.kinds)
-    kinds /= kinds.sum(axis=0)
-    return BeadMap(
-        inside=_mean_odds(one.inside, other.inside),
-        depth=_mean_odds(one.depth, other.depth),
-        kinds=kinds,
-        bed=one.bed,
-    )
+    """Return the map of two readings: the means of their log-odds, and the geometric means of kinds.
+
+    It is made of the first one's memory: with the second it is as large as all else that a photo takes.
+    """
+    for mine, others in ((one.inside, other.inside), (one.depth, other.depth)):
+        mine[:] = _mean_odds(mine, others)
+    total = np.zeros_like(one.inside)
+    for mine, others in zip(one.kinds, other.kinds, strict=True):
+        np.sqrt(mine * others, out=mine)
+        total += mine
+    one.kinds[:] /= total
+    return one
 
 
 def _mean_odds(one: Map, other: Map) -> Map:
-    odds = [np.clip(logit(chances), -_SUREST, _SUREST) for chances in (one, other)]
-    return np.where((one > 0) | (other > 0), expit((odds[0] + odds[1]) / 2), np.float32(0))
+    odds = sum(np.clip(logit(chances), -_SUREST, _SUREST) for chances in (one, other))
+    return np.where((one > 0) | (other > 0), expit(odds / 2), np.float32(0))

@@ -1,6 +1,7 @@
 """The top view is read finer where pieces are unsure, and once more, turned, where that is asked for."""
 
 import json
+from copy import deepcopy
 
 import numpy as np
 import pytest
@@ -39,7 +40,7 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[tuple[float, bool]]:
     def instead(top: Orthophoto, where: np.ndarray, *, turned: bool = False) -> BeadMap:
         given.append((top.cells_per_mm, turned))
         layer = np.full(where.shape, TURNED if turned else AS_IT_LIES, np.float32)
-        return BeadMap(inside=layer, depth=layer, kinds=layer[None], bed=where)
+        return BeadMap(inside=layer, depth=layer.copy(), kinds=layer[None].copy(), bed=where)
 
     monkeypatch.setattr("vision.topview.reading.bead_map", instead)
     return given
@@ -133,7 +134,7 @@ def test_read_twice_it_is_turned_where_it_is_not_read_finer(
 
 def test_pooled_the_mean_of_the_log_odds_of_both_readings_counts() -> None:
     one, other = (maps_of((40, 50), seed=seed) for seed in (1, 2))
-    both = pooled(one, other)
+    both = pooled(deepcopy(one), other)
     for layer in ("inside", "depth"):
         a, b = getattr(one, layer), getattr(other, layer)
         yes, no = np.sqrt(a * b), np.sqrt((1 - a) * (1 - b))
@@ -144,14 +145,14 @@ def test_pooled_the_mean_of_the_log_odds_of_both_readings_counts() -> None:
 def test_pooled_kinds_are_the_normalised_geometric_mean() -> None:
     one, other = (maps_of((40, 50), seed=seed) for seed in (1, 2))
     mean = np.sqrt(one.kinds * other.kinds)
-    assert pooled(one, other).kinds == pytest.approx(mean / mean.sum(axis=0), abs=ROUNDED)
+    assert pooled(deepcopy(one), other).kinds == pytest.approx(mean / mean.sum(axis=0), abs=ROUNDED)
 
 
 def test_what_both_readings_have_for_bare_stays_bare() -> None:
     one = maps_of((4, 5), seed=1)
     one.inside[:], one.depth[:], one.kinds[:] = 0, 0, 0
     one.kinds[0] = 1
-    both = pooled(one, one)
+    both = pooled(one, deepcopy(one))
     assert not both.inside.any()
     assert not both.depth.any()
     assert (both.kinds[0] == 1).all()
