@@ -103,7 +103,7 @@ class StrandBead:
     across_u95_mm, along_u95_mm : float
         Expanded uncertainties at 95 %.
     gap_after_mm : float
-        Free string between this bead and the next; 0 where they touch and after the last bead.
+        How far it and the next are apart along the string; 0 where they touch and after the last bead.
     colour_rgb : tuple of int
         Median sRGB colour.
     outline_px : ndarray, shape (N, 2)

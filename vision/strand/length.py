@@ -149,7 +149,7 @@ def lengths_along(plane: StringPlane, segments: list[Segment], *, bodies: BeadBo
 
 
 def gape_share(raw_mm: FloatArray, most_mm: FloatArray) -> tuple[float, float]:
-    """Return how much of the most that they can beads gape by in bends, and its standard uncertainty.
+    """Return which share of the most that they can beads gape in bends, and its standard uncertainty.
 
     Beads of one length seem longer the more they gape: the slope of their lengths over that says it, by
     Theil and Sen (Sen, J. Am. Stat. Assoc. 63, 1968), together with what is known beforehand, each by the

@@ -75,7 +75,7 @@ def map_from_above(scene: Scene, *, twice: bool = False) -> tuple[Orthophoto, Be
 def pooled(one: BeadMap, other: BeadMap) -> BeadMap:
     """Return the map of two readings: the means of their log-odds, and the geometric means of kinds.
 
-    It is made of the first one's memory: with the second it is as large as all else that a photo takes.
+    It takes the place of the first one in memory: maps are the largest thing there.
     """
     for mine, others in ((one.inside, other.inside), (one.depth, other.depth)):
         mine[:] = _mean_odds(mine, others)
