@@ -6,6 +6,7 @@ Any number of programs may read while one writes. A second writer waits, then gi
 import contextlib
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -23,6 +24,7 @@ _FILE = "stash.sqlite3"
 
 BUSY_S = 5.0
 """A writer waits so long for another; one change takes a few hundredths of it, a large import about one."""
+_ASK_AGAIN_S = 0.01
 
 # What SQLite's primary result codes mean for a maker (sqlite.org, "Result and Error Codes").
 _TOLD = {
@@ -159,9 +161,27 @@ def _connect(path: Path, *, writes: bool) -> Book:
             if version_of(book) == 0:
                 # The room of a deleted photo is given back; only a file without tables takes this setting.
                 book.execute("PRAGMA auto_vacuum = FULL")
-            book.execute("PRAGMA journal_mode = WAL")
+            _write_ahead(book)
             book.execute("PRAGMA synchronous = FULL")
     except BaseException:
         book.close()
         raise
     return book
+
+
+def _write_ahead(book: Book) -> None:
+    """Have changes written to a log first (WAL), so that readers need not wait.
+
+    Where two programs make one book at once each would wait for the other here, so SQLite refuses instead of
+    waiting (sqlite.org, "sqlite3_busy_handler"); the one that is refused asks again.
+    """
+    given_up = time.monotonic() + BUSY_S
+    while True:
+        try:
+            book.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > given_up:
+                raise
+            time.sleep(_ASK_AGAIN_S)
+        else:
+            return

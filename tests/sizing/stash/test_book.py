@@ -7,6 +7,7 @@ import subprocess
 import sys
 import tempfile
 import threading
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -181,6 +182,18 @@ def test_writers_who_make_the_book_together_make_one() -> None:
     with reading() as book:
         assert len(entries(book)) == WRITERS
         assert problems(book) == ()
+
+
+def test_a_writer_waits_also_where_the_book_has_no_log_yet() -> None:
+    made = kept("blue", [8.0] * 5)
+    with closing(sqlite3.connect(stash_file(), isolation_level=None, check_same_thread=False)) as other:
+        other.execute("PRAGMA journal_mode = DELETE")
+        other.execute("BEGIN IMMEDIATE")
+        done = threading.Timer(0.2, other.execute, ["COMMIT"])
+        done.start()
+        with writing() as book:  # SQLite itself does not wait to begin a log
+            assert entries(book) == [made]
+        done.join()
 
 
 def test_a_writer_who_waits_too_long_is_told_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
