@@ -106,11 +106,11 @@ def _lies_well(string: Strung, mode: str, half: NDArray[np.float64]) -> bool:
     return bool((np.abs(course) < half + 2).all()) and len(string.spans) >= _LEAST and plain and bent
 
 
-def camera(place: Place, rng: np.random.Generator) -> tuple[View, int]:
+def camera(place: Place, rng: np.random.Generator, pixels: tuple[int, int] = PIXELS) -> tuple[View, int]:
     """Draw a phone's view of the sheet, and its focal length as the phone writes it: whole mm, 35 mm film."""
-    wide = max(place.reach[0], place.reach[1] * PIXELS[0] / PIXELS[1])
+    wide = max(place.reach[0], place.reach[1] * pixels[0] / pixels[1])
     view = any_view((float(wide), 0.0), rng)
-    frame = PIXELS[0] / 2 * _FULL_FRAME_MM / math.hypot(*PIXELS)
+    frame = pixels[0] / 2 * _FULL_FRAME_MM / math.hypot(*pixels)
     f35 = math.floor(frame / math.tan(math.radians(view.half_view)))
     x, y = place.aim
     return replace(
@@ -118,7 +118,7 @@ def camera(place: Place, rng: np.random.Generator) -> tuple[View, int]:
         lens=(view.lens[0] + x, view.lens[1] + y, view.lens[2]),
         target=(x, y, 0.0),
         half_view=math.degrees(math.atan(frame / f35)),
-        pixels=PIXELS,
+        pixels=pixels,
     ), f35
 
 
@@ -188,22 +188,28 @@ def _of_string(stage: Stage, string: Strung) -> dict[str, Any]:
 
 def _of_loose(stage: Stage, table: Table) -> list[dict[str, Any]]:
     """Return the truth of loose beads: largest and smallest width as seen from above."""
-    turns = np.linspace(0, np.pi, 361)[:-1]
-    ways = np.stack([np.cos(turns), np.sin(turns)])
     rows = []
     for points in (part.mesh.points for part in table.parts if part.kind == Kind.BEAD):
-        widths = np.ptp(cv2.convexHull(points[:, :2].astype(np.float32))[:, 0] @ ways, axis=0)
+        largest, smallest = plan_sizes(points)
         middle = (points.min(axis=0) + points.max(axis=0)) / 2
         rows.append(
             {
-                "max_feret_mm": float(widths.max()),
-                "min_feret_mm": float(widths.min()),
-                "design_mm": float(widths.min()),
+                "max_feret_mm": largest,
+                "min_feret_mm": smallest,
+                "design_mm": smallest,
                 "kind": "bead",
                 "px": _pixels(stage, middle[None])[0].tolist(),
             }
         )
     return rows
+
+
+def plan_sizes(points: NDArray[np.float64]) -> tuple[float, float]:
+    """Return the largest and the smallest width of points (N, 3) as seen from straight above."""
+    turns = np.linspace(0, np.pi, 361)[:-1]
+    ways = np.stack([np.cos(turns), np.sin(turns)])
+    widths = np.ptp(cv2.convexHull(points[:, :2].astype(np.float32))[:, 0] @ ways, axis=0)
+    return float(widths.max()), float(widths.min())
 
 
 def truth_of(stage: Stage, table: Table, mode: str) -> dict[str, Any]:

@@ -4,16 +4,17 @@ python -m tests.training.bead_samples OUT_DIR --count 2000 --seed 1 --processes 
 """
 
 import math
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
 
 from tests.synthetic import camera as synthetic_camera
 from tests.synthetic.camera import Array
-from tests.synthetic.looks import Body
 from tests.training.samples import Taken, any_scene, silhouette, take
 from tests.training.writing import write_samples
 from vision.camera.camera import Camera
@@ -28,14 +29,18 @@ from vision.sheet.geometry import SHEETS
 
 KINDS = 4
 """Kinds of beads in a photo: more kinds train the network better than more beads do."""
+COUNT = (24, 44)
+"""Beads of a photo: the fewest, and one more than the most."""
 _FEWEST = 5
 _ABOUT = 0.8
 _SIZES_PX = ((1512, 1134), (2016, 1512), (2016, 1512), (3000, 2250), (3000, 2250), (4032, 3024))
 _LARGEST_PX = 110
 """More pixels across a bead take long to draw and are averaged away in the cells of its picture."""
 _SHEET_MM = 300
-_TOGETHER = 0.2
+TOGETHER = 0.2
 _NEAR = 0.25
+
+Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,28 +69,20 @@ def draw_lot(seed: int) -> BeadSample | None:
     """
     rng = np.random.default_rng([seed, 13])
     scene, taken = _drawn(seed, rng)
-    if not taken.layout.truth:
-        return None
-    outlines = trace_all(scene).outlines
-    nearest = [_nearest(outline, scene, taken) for outline in outlines]
-    names = taken.layout.kinds
-    groups = [list(range(len(names)))] if rng.random() < _TOGETHER else _alike(names)
-    parts = []
-    for group in groups:
-        own = [outline for outline, bead in zip(outlines, nearest, strict=True) if bead in group]
-        if len(own) >= _FEWEST:
-            parts += _compared(scene, taken, _measured(own, scene))
-    if not parts:
-        return None
-    seen, facts, off = (np.array(layer) for layer in zip(*parts, strict=True))
-    return BeadSample(seen=seen, facts=facts, off=off)
+    layout = taken.layout
+    truth = [[*row["xy"], row["max_feret_mm"], row["min_feret_mm"]] for row in layout.truth]
+    return compared(
+        scene,
+        Laid(truth=np.array(truth).reshape(-1, 4), kinds=layout.kinds, of=partial(_true_outline, taken)),
+        together=rng.random() < TOGETHER,
+    )
 
 
 def _drawn(seed: int, rng: np.random.Generator) -> tuple[Scene, Taken]:
     plan = any_scene(seed, ("loose",))
     fit = [size for size in _SIZES_PX if plan.nominal_mm * size[0] / _SHEET_MM < _LARGEST_PX]
     size = fit[rng.integers(len(fit))] if fit else _SIZES_PX[0]
-    plan = replace(plan, size_px=size, count=int(rng.integers(24, 44)))
+    plan = replace(plan, size_px=size, count=int(rng.integers(*COUNT)))
     taken = take(plan, about=_ABOUT, kinds=KINDS, compared=False)
     photo = Photo(name="drawn", rgb=taken.rgb)
     camera, sheet = measured(taken.camera), SHEETS[plan.sheet]
@@ -93,16 +90,49 @@ def _drawn(seed: int, rng: np.random.Generator) -> tuple[Scene, Taken]:
     return Scene(photo=photo, camera=camera, sheet=sheet, scale=plan.print_scale, bed_height_mm=bed), taken
 
 
-def _alike(names: Sequence[tuple[str, str]]) -> list[list[int]]:
-    """Return the numbers of the beads of each kind."""
-    return [[k for k, name in enumerate(names) if name == kind] for kind in sorted(set(names))]
+def _true_outline(taken: Taken, number: int) -> Array:
+    """Return the outline on the bed, y down, of the rays that touch a body."""
+    body, bed_z = taken.layout.bodies[number], taken.bed_z
+    return silhouette(body, np.array(taken.camera.origin), bed_z, bed_z=bed_z) * (1, -1)
 
 
-def _nearest(outline: Outline, scene: Scene, taken: Taken) -> int:
-    """Return the number of the bead nearest to an outline."""
-    middle = scene.camera.to_plane(outline.points_px, scene.bed_height_mm).mean(axis=0)
-    apart = [math.dist(middle, row["xy"]) for row in taken.layout.truth]
-    return int(np.argmin(apart))
+@dataclass(frozen=True, kw_only=True)
+class Laid:
+    """What lies on a bed.
+
+    Attributes
+    ----------
+    truth : ndarray, shape (B, 4)
+        Of each bead x and y on the sheet, y down, and its largest and smallest size, mm.
+    kinds : sequence, length B
+        Equal for beads of one kind.
+    of : callable
+        Returns the outline on the bed, (N, 2), of the rays that touch the bead of a number.
+    """
+
+    truth: Array
+    kinds: Sequence[Hashable]
+    of: Callable[[int], Array]
+
+    def nearest(self, place_mm: Array) -> int:
+        """Return the number of the bead nearest to a place on the sheet, shape (2,)."""
+        return int(np.argmin(np.hypot(*(self.truth[:, :2] - place_mm).T)))
+
+
+def compared(scene: Scene, laid: Laid, *, together: bool) -> BeadSample | None:
+    """Measure the beads of a photo, each kind as a lot of its own or all together, and compare them."""
+    if not laid.kinds:
+        return None
+    lots: dict[Hashable, list[Outline]] = defaultdict(list)
+    for outline in trace_all(scene).outlines:
+        place = scene.camera.to_plane(outline.points_px, scene.bed_height_mm).mean(axis=0)
+        lots["all" if together else laid.kinds[laid.nearest(place)]].append(outline)
+    found = [bead for lot in lots.values() if len(lot) >= _FEWEST for bead in _measured(lot, scene)]
+    rows = [row for bead in found if (row := _compared(scene, laid, bead)) is not None]
+    if not rows:
+        return None
+    seen, facts, off = (np.array(layer) for layer in zip(*rows, strict=True))
+    return BeadSample(seen=seen, facts=facts, off=off)
 
 
 def _measured(outlines: Sequence[Outline], scene: Scene) -> list[BeadSizes]:
@@ -115,29 +145,18 @@ def _measured(outlines: Sequence[Outline], scene: Scene) -> list[BeadSizes]:
     return edge_sizes(beads, scene, bodies=bodies)
 
 
-Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32]]
-
-
-def _compared(scene: Scene, taken: Taken, found: list[BeadSizes]) -> list[Row]:
-    """Return picture, facts and errors of the beads that lie where one was drawn."""
-    truth = np.array([[*row["xy"], row["max_feret_mm"], row["min_feret_mm"]] for row in taken.layout.truth])
-    rows = []
-    for bead in found:
-        apart = np.hypot(*(truth[:, :2] - bead.centre_mm[:2]).T)
-        nearest = int(np.argmin(apart))
-        ratio = np.log(truth[nearest, 2:] / bead.sizes_mm)
-        if apart[nearest] > _NEAR * truth[nearest, 2:].min() or not np.isfinite(ratio).all():
-            continue
-        picture = close_up(scene, bead)
-        true = Frame.about(bead, scene.camera).filled(_true_outline(taken, taken.layout.bodies[nearest]))
-        seen = np.dstack([picture[..., :4] + 0.5, true])
-        rows.append((np.rint(seen * 255).astype(np.uint8), picture[0, 0, 4:], ratio.astype(np.float32)))
-    return rows
-
-
-def _true_outline(taken: Taken, body: Body) -> Array:
-    """Return the outline on the bed, y down, of the rays that touch a body."""
-    return silhouette(body, np.array(taken.camera.origin), taken.bed_z, bed_z=taken.bed_z) * (1, -1)
+def _compared(scene: Scene, laid: Laid, bead: BeadSizes) -> Row | None:
+    """Return picture, facts and errors of a bead if it lies where one was laid."""
+    place = bead.centre_mm[:2]
+    nearest = laid.nearest(place)
+    x, y, *sizes = laid.truth[nearest]
+    ratio = np.log(np.array(sizes) / bead.sizes_mm)
+    if math.dist((x, y), place) > _NEAR * min(sizes) or not np.isfinite(ratio).all():
+        return None
+    picture = close_up(scene, bead)
+    true = Frame.about(bead, scene.camera).filled(laid.of(nearest))
+    seen = np.dstack([picture[..., :4] + 0.5, true])
+    return np.rint(seen * 255).astype(np.uint8), picture[0, 0, 4:], ratio.astype(np.float32)
 
 
 def measured(camera: synthetic_camera.Camera) -> Camera:
@@ -146,7 +165,7 @@ def measured(camera: synthetic_camera.Camera) -> Camera:
     The drawing's world has y up the sheet, the program's y and z down.
     """
     down = np.diag([1.0, -1.0, -1.0])
-    vector = cv2.Rodrigues(camera.axes @ down)[0].ravel()
+    vector = Rotation.from_matrix(camera.axes @ down).as_rotvec()
     shift = -camera.axes @ np.array(camera.origin)
     inner = [math.log(camera.focal_px), camera.k1, *camera.centre_px, 0.0, 0.0]
     return Camera(parameters=np.array([*vector, *shift, *inner]), covariance=np.zeros((12, 12)))

@@ -14,6 +14,9 @@ STRAND_MAPS = 5 + KINDS
 """Probability of a strung part, of its end near by, of lying between ends; two maps of width; kinds."""
 CLOSE_UP_CHANNELS = 12  # colours, share inside the outline, and eight facts
 
+Features = tuple[int, int]
+"""How many features a layer had as it was stored, and how many it has."""
+
 
 def widened(wider: float) -> list[int]:
     """Return the numbers of features of all levels, in multiples of 16: integers are computed 16 at once."""
@@ -60,6 +63,10 @@ class Network(nn.Module):
         """Return the maps with their two by two finer cells as channels."""
         return self.head(self.levels(cells)[1])
 
+    def ends(self, *, deep: Features, fine: Features) -> list[tuple[nn.Module, list[Features]]]:  # noqa: ARG002
+        """Return the layers after the blocks, each with the features it gets, coarsest and finest ones."""
+        return [(self.head, [fine])]
+
     def levels(self, cells: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
         """Go down to coarser cells, which cover the surroundings, and up again."""
         kept = []
@@ -99,6 +106,11 @@ class CloseUpNetwork(Network):
     def folded(self, cells: torch.Tensor) -> torch.Tensor:
         """Return two places and two log scales."""
         return self._estimates(*self.levels(cells))
+
+    def ends(self, *, deep: Features, fine: Features) -> list[tuple[nn.Module, list[Features]]]:
+        """Return the layers after the blocks, each with the features it gets, coarsest and finest ones."""
+        first, _, second = self.numbers
+        return [(first, [deep, deep, fine]), (second, [(first.out_features,) * 2])]
 
     def _estimates(self, deep: torch.Tensor, fine: torch.Tensor) -> torch.Tensor:
         with torch.autocast(deep.device.type, enabled=False):
