@@ -16,6 +16,7 @@ collect_ignore_glob = [
     "training/stored.py",
     "training/train*.py",
     "training/network.py",
+    "rendering/lots.py",
     "rendering/photos.py",
     "rendering/running.py",
     "rendering/stage.py",

@@ -147,7 +147,7 @@ def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[
 
 def trace_all(scene: Scene) -> Outlines:
     """Detect and trace all beads of a scene."""
-    top, maps = map_from_above(scene, twice=True)
+    top, maps = map_from_above(scene)
     possible = possible_beads(maps, per_mm=top.cells_per_mm)
     pieces = weighed(possible, per_mm=top.cells_per_mm, shown=Shown.by(possible, top, maps))
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)

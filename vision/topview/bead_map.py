@@ -93,44 +93,41 @@ class BeadMap:
         return np.asarray((self.kinds[STRUNG].sum(axis=0) + _NOTHING) / (shown + _NOTHING), np.float32)
 
 
-def bead_map(top: Orthophoto, where: Mask, *, turned: bool = False) -> BeadMap:
+def bead_map(top: Orthophoto, where: Mask) -> BeadMap:
     """Map the beads of a top view where beads may lie, shape (H, W); elsewhere, all is bed.
-
-    `turned`: whether the networks read it turned by half a turn.
 
     The networks get the box that holds whatever the picture shows on the bed. What lies apart from it is bed.
     """
     things = shows_anything(top, where)
     rows, columns = _looked_at(where, things, margin=round(_MARGIN_MM * top.cells_per_mm))
     among = among_things(things, empty_mm=_MARGIN_MM, cells_per_mm=top.cells_per_mm)
-    way = slice(None, None, -1 if turned else 1)
     shown, bed = top.rgb[rows, columns], (where & among)[rows, columns]
     size = _network_size(bed.shape[::-1], top.cells_per_mm)
     maps = np.zeros((_MAPS, *where.shape), np.float32)
     maps[_BED] = 1
     if size == bed.shape[::-1]:
-        _see(shown, bed=bed, maps=maps[:, rows, columns], way=way)
+        _see(shown, bed=bed, maps=maps[:, rows, columns])
     else:
         small = np.asarray(cv2.resize(shown, size, interpolation=cv2.INTER_AREA), np.uint8)
         near = cv2.dilate(cv2.resize(bed.astype(np.float32), size, interpolation=cv2.INTER_AREA), _BESIDE)
         coarse = np.zeros((_MAPS, *size[::-1]), np.float32)
         coarse[_BED] = 1
-        _see(small, bed=near > 0, maps=coarse, way=way)
+        _see(small, bed=near > 0, maps=coarse)
         for layer, seen in zip(maps[:, rows, columns], coarse, strict=True):
             layer[bed] = cv2.resize(seen, bed.shape[::-1], interpolation=cv2.INTER_LINEAR)[bed]
     return BeadMap(inside=maps[0], depth=maps[1], kinds=maps[_BED:], bed=where)
 
 
-def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32], way: slice) -> None:
+def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32]) -> None:
     """Write what both networks see on the bed of a picture into maps: inside, depth and kinds.
 
-    Both its sides run that `way`. Most of what lies off the bed is left as it is, so that it takes no memory.
+    Most of what lies off the bed is left as it is, so that it takes no memory.
     """
     maps[_BED][bed] = 0
     for number, (name, weights) in enumerate(_WEIGHTS.items(), start=1):
         last = number == len(_WEIGHTS)
-        take = partial(_add, layers=maps[:, way, way], on=bed[way, way], weights=weights, last=last)
-        each_tile(name, picture[way, way], take=take, wanted=bed[way, way])
+        take = partial(_add, layers=maps, on=bed, weights=weights, last=last)
+        each_tile(name, picture, take=take, wanted=bed)
 
 
 def _add(at: Box, logits: Map, *, layers: Map, on: Mask, weights: Map, last: bool) -> None:

@@ -8,10 +8,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import expit, logit
 
 from vision.camera.scene import Scene
-from vision.networks.inference import Map
 from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map
 from vision.topview.bed import bed_region
 from vision.topview.instances import possible_beads
@@ -26,8 +24,6 @@ _WIDE_MM = 8.0
 see those in the middle best."""
 _MOST_CELLS = 1e7
 """Of a finer view. A wider one is taken less fine: its maps would take a gigabyte."""
-_SUREST = 15.0
-"""Log-odds of the surest reading; single precision knows no surer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,37 +52,11 @@ class _Reading:
         return min(_FINER, _WIDE_MM / self.bead_mm, math.sqrt(_MOST_CELLS / self.top.seen.size))
 
 
-def map_from_above(scene: Scene, *, twice: bool = False) -> tuple[Orthophoto, BeadMap]:
-    """Return the top view of a scene and the map of its beads.
-
-    `twice`: the networks read it turned by half a turn too, unless a finer reading counts, and both readings
-    are pooled.
-    """
+def map_from_above(scene: Scene) -> tuple[Orthophoto, BeadMap]:
+    """Return the top view of a scene and the map of its beads, of the reading that is surer."""
     seen = _Reading.of(scene)
     if (times := seen.worth()) > 1:
         finer = _Reading.of(scene, times=times)
         if finer.sureness > seen.sureness:
             return finer.top, finer.maps
-    if not twice:
-        return seen.top, seen.maps
-    return seen.top, pooled(seen.maps, bead_map(seen.top, seen.maps.bed, turned=True))
-
-
-def pooled(one: BeadMap, other: BeadMap) -> BeadMap:
-    """Return the map of two readings: the means of their log-odds, and the geometric means of kinds.
-
-    It takes the place of the first one in memory: maps are the largest thing there.
-    """
-    for mine, others in ((one.inside, other.inside), (one.depth, other.depth)):
-        mine[:] = _mean_odds(mine, others)
-    total = np.zeros_like(one.inside)
-    for mine, others in zip(one.kinds, other.kinds, strict=True):
-        np.sqrt(mine * others, out=mine)
-        total += mine
-    one.kinds[:] /= total
-    return one
-
-
-def _mean_odds(one: Map, other: Map) -> Map:
-    odds = sum(np.clip(logit(chances), -_SUREST, _SUREST) for chances in (one, other))
-    return np.where((one > 0) | (other > 0), expit(odds / 2), np.float32(0))
+    return seen.top, seen.maps

@@ -1,7 +1,6 @@
-"""The top view is read finer where pieces are unsure, and once more, turned, where that is asked for."""
+"""The top view is read finer where pieces are unsure."""
 
 import json
-from copy import deepcopy
 
 import numpy as np
 import pytest
@@ -12,34 +11,24 @@ from vision.camera.scene import Scene
 from vision.common.records import Photo
 from vision.image.photo import load_photo
 from vision.sheet.geometry import SHEETS
-from vision.topview.bead_map import CELLS_PER_MM, KINDS, BeadMap
+from vision.topview.bead_map import CELLS_PER_MM, BeadMap
 from vision.topview.orthophoto import Orthophoto
-from vision.topview.reading import map_from_above, pooled
+from vision.topview.reading import map_from_above
 from vision.topview.region import SURE, Fragment
 
-ROUNDED = 1e-5
 HEIGHT_MM = 300.0
 FINER = 2 * CELLS_PER_MM
 UNSURE = SURE - 0.1
-AS_IT_LIES, TURNED = 0.8, 0.2
-
-
-def maps_of(shape: tuple[int, ...], *, seed: int) -> BeadMap:
-    """Return readings drawn at random; all of the view is bed."""
-    rng = np.random.default_rng(seed)
-    inside, depth = rng.random((2, *shape)).astype(np.float32)
-    kinds = rng.dirichlet(np.ones(KINDS), shape).transpose(2, 0, 1).astype(np.float32)
-    return BeadMap(inside=inside, depth=depth, kinds=kinds, bed=np.ones(shape, dtype=bool))
 
 
 @pytest.fixture
-def asked(monkeypatch: pytest.MonkeyPatch) -> list[tuple[float, bool]]:
-    """Replace the networks; return how fine, and whether turned, each view was that they got."""
-    given: list[tuple[float, bool]] = []
+def asked(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """Replace the networks; return how many cells a millimetre each view had that they got."""
+    given: list[float] = []
 
-    def instead(top: Orthophoto, where: np.ndarray, *, turned: bool = False) -> BeadMap:
-        given.append((top.cells_per_mm, turned))
-        layer = np.full(where.shape, TURNED if turned else AS_IT_LIES, np.float32)
+    def instead(top: Orthophoto, where: np.ndarray) -> BeadMap:
+        given.append(top.cells_per_mm)
+        layer = np.full(where.shape, 0.8, np.float32)
         return BeadMap(inside=layer, depth=layer.copy(), kinds=layer[None].copy(), bed=where)
 
     monkeypatch.setattr("vision.topview.reading.bead_map", instead)
@@ -77,7 +66,7 @@ def grey(px_per_mm: float) -> Scene:
     ],
 )
 def test_the_surer_of_two_readings_counts_where_the_first_is_unsure(
-    asked: list[tuple[float, bool]],
+    asked: list[float],
     monkeypatch: pytest.MonkeyPatch,
     coarse: list[float],
     finer: list[float],
@@ -87,25 +76,23 @@ def test_the_surer_of_two_readings_counts_where_the_first_is_unsure(
     top, maps = map_from_above(grey(9.0))
     assert top.cells_per_mm == taken
     assert maps.bed.shape == top.rgb.shape[:2]
-    again = [(FINER, False)] if coarse and np.median(coarse) < SURE else []
-    assert asked == [(CELLS_PER_MM, False), *again]
+    again = [FINER] if coarse and np.median(coarse) < SURE else []
+    assert asked == [CELLS_PER_MM, *again]
 
 
 @pytest.mark.parametrize(("bead_mm", "times"), [(2.0, 2.0), (5.0, 1.6), (7.9, 8 / 7.9), (8.1, None)])
 def test_beads_are_enlarged_no_farther_than_networks_know_them(
-    asked: list[tuple[float, bool]], monkeypatch: pytest.MonkeyPatch, bead_mm: float, times: float | None
+    asked: list[float], monkeypatch: pytest.MonkeyPatch, bead_mm: float, times: float | None
 ) -> None:
     cells = round(np.pi / 4 * (bead_mm * CELLS_PER_MM) ** 2)
     piece = Fragment(mask=np.ones((1, cells), dtype=bool), corner=(0, 0), probability=UNSURE)
     monkeypatch.setattr("vision.topview.reading.possible_beads", lambda *_, **__: [piece])
     map_from_above(grey(9.0))
-    found = [per_mm / CELLS_PER_MM for per_mm, _ in asked]
+    found = [per_mm / CELLS_PER_MM for per_mm in asked]
     assert found == pytest.approx([1.0] if times is None else [1.0, times], rel=0.01)
 
 
-def test_a_wide_view_is_read_again_less_fine(
-    asked: list[tuple[float, bool]], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_wide_view_is_read_again_less_fine(asked: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
     top, _ = map_from_above(grey(9.0))
     monkeypatch.setattr("vision.topview.reading._MOST_CELLS", 1.44 * top.seen.size)
     pieces_are(monkeypatch, {CELLS_PER_MM: [UNSURE], 1.2 * CELLS_PER_MM: [0.9]})
@@ -114,54 +101,7 @@ def test_a_wide_view_is_read_again_less_fine(
     assert finer.seen.size == pytest.approx(1.44 * top.seen.size, rel=0.01)
     monkeypatch.setattr("vision.topview.reading._MOST_CELLS", 0.9 * top.seen.size)
     assert map_from_above(grey(9.0))[0].cells_per_mm == CELLS_PER_MM
-    assert [per_mm for per_mm, _ in asked] == [CELLS_PER_MM, 1.2 * CELLS_PER_MM, CELLS_PER_MM]
-
-
-def test_read_twice_it_is_turned_where_it_is_not_read_finer(
-    asked: list[tuple[float, bool]], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    pieces_are(monkeypatch, {CELLS_PER_MM: [UNSURE], FINER: [UNSURE - 0.1]})
-    top, maps = map_from_above(grey(9.0), twice=True)
-    assert asked == [(CELLS_PER_MM, False), (FINER, False), (CELLS_PER_MM, True)]
-    assert maps.inside.shape == top.rgb.shape[:2]
-    assert maps.inside[0, 0] == pytest.approx(0.5, abs=ROUNDED)  # the odds are 4 to 1, and 1 to 4
-    pieces_are(monkeypatch, {CELLS_PER_MM: [UNSURE], FINER: [0.9]})
-    asked.clear()
-    _, finer = map_from_above(grey(9.0), twice=True)
-    assert asked == [(CELLS_PER_MM, False), (FINER, False)]
-    assert finer.inside[0, 0] == np.float32(AS_IT_LIES)
-
-
-def test_pooled_the_mean_of_the_log_odds_of_both_readings_counts() -> None:
-    one, other = (maps_of((40, 50), seed=seed) for seed in (1, 2))
-    both = pooled(deepcopy(one), other)
-    for layer in ("inside", "depth"):
-        a, b = getattr(one, layer), getattr(other, layer)
-        yes, no = np.sqrt(a * b), np.sqrt((1 - a) * (1 - b))
-        assert getattr(both, layer) == pytest.approx(yes / (yes + no), abs=ROUNDED)
-        assert getattr(both, layer).dtype == np.float32
-
-
-def test_pooled_kinds_are_the_normalised_geometric_mean() -> None:
-    one, other = (maps_of((40, 50), seed=seed) for seed in (1, 2))
-    mean = np.sqrt(one.kinds * other.kinds)
-    assert pooled(deepcopy(one), other).kinds == pytest.approx(mean / mean.sum(axis=0), abs=ROUNDED)
-
-
-def test_what_both_readings_have_for_bare_stays_bare() -> None:
-    one = maps_of((4, 5), seed=1)
-    one.inside[:], one.depth[:], one.kinds[:] = 0, 0, 0
-    one.kinds[0] = 1
-    both = pooled(one, deepcopy(one))
-    assert not both.inside.any()
-    assert not both.depth.any()
-    assert (both.kinds[0] == 1).all()
-
-
-def test_the_surest_readings_can_be_pooled_with_their_opposites() -> None:
-    one, other = (maps_of((4, 5), seed=seed) for seed in (1, 2))
-    one.inside[:], other.inside[:] = 1, 0
-    assert pooled(one, other).inside == pytest.approx(np.full((4, 5), 0.5), abs=ROUNDED)
+    assert asked == [CELLS_PER_MM, 1.2 * CELLS_PER_MM, CELLS_PER_MM]
 
 
 @pytest.mark.parametrize("name", ["mixed-lot", "anklet"])
