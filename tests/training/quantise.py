@@ -1,7 +1,8 @@
 """Stores a trained network in integers of eight bits, which run three times as fast as floating point.
 
 Over which range each of its layers works is learnt from photos, drawn ones as in training, which are
-measured with the network as it is, and from traced tables, as `tests.rendering` writes them, among them::
+measured with the network as it is, and from samples that the network was taught by, as `tests.rendering`
+writes them, among them::
 
     python -m tests.synthetic.photos PHOTOS --count 10
     python -m tests.training.quantise NETWORK.onnx PHOTOS
@@ -83,8 +84,20 @@ def inputs_of(name: str, folder: Path) -> Inputs:
             for measure in (measure_strands, measure_lot):
                 with contextlib.suppress(PhotoError):
                     measure(load_photo(path), check_length_mm=None, check_length_u_mm=0.0, bed_height_mm=0.0)
-    tables = sorted(folder.glob("[0-9]*.npz")) if name in TOP_VIEW else []
-    return seen + [levels.LIGHT[levels.folded(np.load(table)["rgb"])][None] for table in tables]
+    samples = (np.load(sample) for sample in sorted(folder.glob("[0-9]*.npz")))
+    return seen + [shown for sample in samples if (shown := _shown(name, sample)) is not None]
+
+
+def _shown(name: str, sample: dict[str, NDArray[Any]]) -> NDArray[np.float32] | None:
+    """Return what a network gets of a sample: a top view, or close-ups; None where it is not for it."""
+    if name in TOP_VIEW and "rgb" in sample:
+        return levels.LIGHT[levels.folded(sample["rgb"])][None]
+    if name not in TOP_VIEW and "facts" in sample:
+        seen, facts = sample["seen"][..., :4], sample["facts"]
+        everywhere = np.broadcast_to(facts[:, None, None], (*seen.shape[:3], facts.shape[1]))
+        pictures = np.concatenate([seen / 255 - inference.MID_GREY, everywhere], axis=3)
+        return inference.folded_all(pictures.astype(np.float32))
+    return None
 
 
 def quantise(path: Path, inputs: Inputs) -> None:

@@ -33,6 +33,26 @@ def robust_sd(values: FloatArray, *, about: float | None = None) -> float:
     return _SD_OF_MAD * float(np.median(np.abs(values - middle)))
 
 
+def mixed(
+    one: FloatArray, one_u: FloatArray, other: FloatArray, other_u: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return what two estimates say together, weighted by their variances, and its standard uncertainty.
+
+    The two look at the same light, so their errors are not independent, and one may be plainly wrong: what
+    is claimed is the spread of the mixture of both, weighted likewise (law of total variance).
+
+    Examples
+    --------
+    >>> mean, u = mixed(np.array([8.0]), np.array([0.1]), np.array([8.3]), np.array([0.2]))
+    >>> mean.round(2).tolist(), u.round(3).tolist()
+    ([8.06], [0.174])
+    """
+    weight = one_u**2 / (one_u**2 + other_u**2)
+    mean = one + weight * (other - one)
+    variance = (1 - weight) * (one_u**2 + (one - mean) ** 2) + weight * (other_u**2 + (other - mean) ** 2)
+    return mean, np.sqrt(variance)
+
+
 def robust_sds(deviations: FloatArray) -> FloatArray:
     """Return the robust standard deviations about zero over the last axis; NaN is left out.
 

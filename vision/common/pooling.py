@@ -9,6 +9,8 @@ bead measured well keeps its size, even if it differs; one measured poorly moves
 belong to.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from vision.common.numerics import COVERAGE_FACTOR
@@ -35,6 +37,9 @@ _ITERATIONS = 60
 def pooled_sizes(sizes_mm: FloatArray, u_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return sizes from each bead's own measurement and those of all others, and their uncertainties.
 
+    A size that is taken from others has their common error, not its own: correlated inputs add up by their
+    weights (JCGM 100:2008, 5.2.2, note 1).
+
     Parameters
     ----------
     sizes_mm, u_mm : ndarray, shape (B, Q)
@@ -50,12 +55,13 @@ def pooled_sizes(sizes_mm: FloatArray, u_mm: FloatArray) -> tuple[FloatArray, Fl
 
     >>> sizes, u = pooled_sizes(np.array([[8.0]] * 9 + [[8.5]]), np.array([[0.05]] * 9 + [[0.5]]))
     >>> sizes[[0, -1], 0].round(2).tolist(), u[[0, -1], 0].round(2).tolist()
-    ([8.0, 8.08], [0.05, 0.35])
+    ([8.0, 8.08], [0.05, 0.17])
     """
     rel_u = u_mm / sizes_mm
-    log_size, own = posterior(np.log(sizes_mm), _OWN * rel_u)
-    sizes = np.exp(log_size)
-    return sizes, sizes * np.hypot(own, _COMMON * rel_u)
+    found = posterior(np.log(sizes_mm), _OWN * rel_u)
+    sizes = np.exp(found.mean)
+    common = np.einsum("ijk,jk->ik", found.weights, _COMMON * rel_u)
+    return sizes, sizes * np.hypot(found.sd, common)
 
 
 def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, clasped: bool = False) -> list[int]:
@@ -90,25 +96,37 @@ def pooled_kinds(chances: FloatArray, sizes_mm: FloatArray, *, clasped: bool = F
     return [int(kind) for kind in pooled.argmax(axis=1)]
 
 
-def posterior(measured: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return posterior means and standard deviations of several quantities of many things.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posterior:
+    """What is known of several quantities of many things when all are measured.
+
+    Attributes
+    ----------
+    mean, sd : ndarray, shape (B, Q)
+        Under the distribution of true values that is estimated from all.
+    weights : ndarray, shape (B, B, Q)
+        Mean i is the sum of each measured value j times weight (i, j).
+    """
+
+    mean: FloatArray
+    sd: FloatArray
+    weights: FloatArray
+
+
+def posterior(measured: FloatArray, u: FloatArray) -> Posterior:
+    """Return what is known of several quantities of many things when all are measured.
 
     Parameters
     ----------
     measured, u : ndarray, shape (B, Q)
         Measured values, each with an independent normal error of this standard deviation.
 
-    Returns
-    -------
-    mean, sd : ndarray, shape (B, Q)
-        Under the distribution of true values that is estimated from all.
-
     Examples
     --------
     One value alone has nothing to be compared with:
 
-    >>> mean, sd = posterior(np.array([[2.0]]), np.array([[0.02]]))
-    >>> mean.tolist(), sd.round(4).tolist()
+    >>> alone = posterior(np.array([[2.0]]), np.array([[0.02]]))
+    >>> alone.mean.tolist(), alone.sd.round(4).tolist()
     ([[2.0]], [[0.0141]])
     """
     variance = u[:, None] ** 2 + _ALIKE**2
@@ -118,7 +136,11 @@ def posterior(measured: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArr
     kept = _ALIKE**2 / (u**2 + _ALIKE**2)
     middle = membership @ measured
     spread2 = np.einsum("ij,ijk->ik", membership, (measured[None] - middle[:, None]) ** 2)
-    return middle + kept * (measured - middle), np.sqrt((1 - kept) ** 2 * spread2 + kept * u**2)
+    return Posterior(
+        mean=middle + kept * (measured - middle),
+        sd=np.sqrt((1 - kept) ** 2 * spread2 + kept * u**2),
+        weights=(1 - kept)[:, None] * membership[..., None] + kept[:, None] * np.eye(len(u))[..., None],
+    )
 
 
 def _memberships(density: FloatArray) -> FloatArray:

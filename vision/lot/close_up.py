@@ -4,7 +4,7 @@ An outline is the cone of rays that touch a bead. The size seen from straight ab
 the bead is, where it is widest, how its facets lie, and whether the sharp line is its outline at all or the
 horizon mirrored in its polish. All that shows in its picture, but no rule describes it. A network, trained on
 drawn beads and their measured outlines, estimates by how much the sizes from the outline are off, and how
-uncertain that is.
+uncertain that is. Another one was taught by beads traced in photographed light. The surer one counts more.
 """
 
 from collections.abc import Sequence
@@ -16,7 +16,7 @@ import numpy as np
 
 from vision.camera.camera import Camera, on_plane
 from vision.camera.scene import Scene
-from vision.common.numerics import unit
+from vision.common.numerics import mixed, unit
 from vision.common.records import FloatArray
 from vision.image.sampling import crop_about, sample
 from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, estimates
@@ -26,6 +26,7 @@ CELLS, _WINDOW = 64, 1.5
 network was trained with these: at half or double of either hundreds of sizes are refused."""
 _FINE = 4
 """A cell is the mean of at most the square of this many points. At half the median error is 0.054 mm."""
+NETWORKS = ("loose-drawn", "loose-traced")
 _AT_ONCE = 16
 """Pictures that the network gets at once: it limits the memory that is needed."""
 _TYPICAL_PX, _TYPICAL_MM, _LARGEST_U = 40.0, 8.0, 0.2
@@ -183,14 +184,16 @@ def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadS
     return replace(bead, sizes_mm=sizes, u_mm=sizes * rel_u)
 
 
-def correct_sizes(beads: Sequence[BeadSizes], pictures: Sequence[Map], *, network: str) -> list[BeadSizes]:
-    """Return beads as `corrected` by what the network in the file NETWORK.onnx estimates."""
+def correct_sizes(beads: Sequence[BeadSizes], pictures: Sequence[Map]) -> list[BeadSizes]:
+    """Return beads as `corrected` by what both networks estimate."""
     parts = [pictures[k : k + _AT_ONCE] for k in range(0, len(pictures), _AT_ONCE)]
-    answers = np.concatenate([estimates(network, np.array(part)) for part in parts]).astype(float)
-    return [
-        corrected(bead, log_ratio=answer[:2], u=U_OF_T4_SCALE * np.exp(answer[2:]))
-        for bead, answer in zip(beads, answers, strict=True)
+    answers = [
+        np.concatenate([estimates(network, np.array(part)) for part in parts]).astype(float)
+        for network in NETWORKS
     ]
+    (one, one_u), (other, other_u) = ((a[:, :2], U_OF_T4_SCALE * np.exp(a[:, 2:])) for a in answers)
+    both = zip(*mixed(one, one_u, other, other_u), strict=True)
+    return [corrected(bead, log_ratio=ratio, u=u) for bead, (ratio, u) in zip(beads, both, strict=True)]
 
 
 def _centroid(outline: FloatArray) -> FloatArray:

@@ -338,7 +338,7 @@ def _settled(scene: Scene, beads: Sequence[BeadSizes]) -> list[BeadSizes]:
 
     A bead too little of whose outline was seen keeps its sizes if these two are certain of them.
     """
-    corrected = correct_sizes(beads, [close_up(scene, bead) for bead in beads], network="loose")
+    corrected = correct_sizes(beads, [close_up(scene, bead) for bead in beads])
     beads = pooled([_kept(b, certain=certain_enough(b.sizes_mm, b.u_mm)) for b in corrected])
     camera_rel = camera_rel_u(scene.camera, np.array([bead.centre_mm for bead in beads]).reshape(-1, 3))
     settled = []

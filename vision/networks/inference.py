@@ -39,9 +39,14 @@ def estimates(name: str, pictures: Map) -> Map:
     pictures : ndarray, shape (N, H, W, C), float32
         H and W are multiples of 32.
     """
+    return run(name, folded_all(pictures))
+
+
+def folded_all(pictures: Map) -> Map:
+    """Return pictures (N, H, W, C) with their squares of two by two cells as channels, (N, 4 C, ...)."""
     count, height, width, channels = pictures.shape
     cells = pictures.reshape(count, height // 2, 2, width // 2, 2, channels).transpose(0, 5, 2, 4, 1, 3)
-    return run(name, cells.reshape(count, 4 * channels, height // 2, width // 2))
+    return cells.reshape(count, 4 * channels, height // 2, width // 2)
 
 
 def run(name: str, cells: Map) -> Map:

@@ -8,7 +8,7 @@ import numpy as np
 from scipy import ndimage
 
 from vision.camera.scene import Scene
-from vision.common.numerics import robust_sd
+from vision.common.numerics import mixed, robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
@@ -19,7 +19,6 @@ from vision.strand.uncertainty import Budget
 from vision.strand.width import (
     Sizes,
     bare_rod,
-    combined,
     on_one_rod,
     radii,
     rim_noise,
@@ -122,15 +121,15 @@ class BeadRow:
             for size in self.found.network.across_mm(self.segments)
         )
         rims = Sizes(mm=self.across_mm, u_mm=np.hypot(noise, budget.sides_u(self.rims)))
-        both = combined(rims, Sizes(mm=network, u_mm=u))
+        mm, u = mixed(rims.mm, rims.u_mm, network, u)
         shaded = self.shaded
         if not shaded.any():
-            return both
-        mm, wider = np.where(shaded, rims.mm, both.mm), np.zeros(len(shaded))
+            return Sizes(mm=mm, u_mm=u)
+        mm, wider = np.where(shaded, rims.mm, mm), np.zeros(len(shaded))
         if lengths.uniform:
             usual = lengths.along_mm * np.median(rims.mm[shaded] / lengths.along_mm[shaded])
             wider = np.where(shaded, 0.0, np.maximum(mm - usual, 0.0))
-        return Sizes(mm=mm, u_mm=np.hypot(np.where(shaded, rims.u_mm, both.u_mm), wider / 2))
+        return Sizes(mm=mm, u_mm=np.hypot(np.where(shaded, rims.u_mm, u), wider / 2))
 
 
 def size_across(scene: Scene, found: DividedStrand) -> BeadRow:

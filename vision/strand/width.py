@@ -240,26 +240,6 @@ def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> Fl
     return np.full(len(width_mm), np.hypot(noise, _TURNED * robust_sd(width_mm) if alike else 0.0))
 
 
-def combined(one: Sizes, other: Sizes) -> Sizes:
-    """Return sizes estimated in two ways, weighted by their uncertainties.
-
-    The two look at the same light, so their errors are not independent, and one may be plainly wrong: what
-    is claimed is the spread of the mixture of both, weighted likewise (law of total variance).
-
-    Examples
-    --------
-    >>> rims = Sizes(mm=np.array([8.0]), u_mm=np.array([0.1]))
-    >>> both = combined(rims, Sizes(mm=np.array([8.3]), u_mm=np.array([0.2])))
-    >>> both.mm.round(2), both.u_mm.round(3)
-    (array([8.06]), array([0.174]))
-    """
-    weight = one.u_mm**2 / (one.u_mm**2 + other.u_mm**2)
-    mean = one.mm + weight * (other.mm - one.mm)
-    off_one, off_other = one.mm - mean, other.mm - mean
-    variance = (1 - weight) * (one.u_mm**2 + off_one**2) + weight * (other.u_mm**2 + off_other**2)
-    return Sizes(mm=mean, u_mm=np.sqrt(variance))
-
-
 def as_rounds(across: Sizes, along_mm: FloatArray) -> Sizes:
     """Return the sizes across of a strand, drawn towards the proportion of rounds if they may be rounds.
 

@@ -28,18 +28,18 @@ def test_of_many_normal_values_it_is_the_normal_posterior(rng: np.random.Generat
     """Mean and deviation of a normal prior times one normal observation (JCGM 102, any textbook)."""
     truth = rng.normal(2.0, SPREAD, (NUMBER, 1))
     seen = truth + rng.normal(0, NOISE, truth.shape)
-    mean, sd = posterior(seen, np.full(seen.shape, NOISE))
+    found = posterior(seen, np.full(seen.shape, NOISE))
     share = SPREAD**2 / (SPREAD**2 + NOISE**2)
     exact = 2.0 + share * (seen - 2.0)
-    assert np.sqrt(np.mean((mean - exact) ** 2)) < NORMAL_TOL
-    assert np.sqrt(np.mean(sd**2)) == pytest.approx(NOISE * np.sqrt(share), rel=0.25)
+    assert np.sqrt(np.mean((found.mean - exact) ** 2)) < NORMAL_TOL
+    assert np.sqrt(np.mean(found.sd**2)) == pytest.approx(NOISE * np.sqrt(share), rel=0.25)
 
 
 def test_two_sizes_stay_two(rng: np.random.Generator) -> None:
     """A lot of 6 and 7 mm: each bead moves to its own group, not to the middle."""
     truth = np.log(np.repeat([6.0, 7.0], 40))[:, None]
     seen = truth + rng.normal(0, 0.02, truth.shape)
-    mean, _ = posterior(seen, np.full(seen.shape, 0.02))
+    mean = posterior(seen, np.full(seen.shape, 0.02)).mean
     assert np.abs(mean - truth).max() < np.log(7 / 6) / 2
     assert np.abs(mean - truth).mean() < 0.6 * np.abs(seen - truth).mean()
 
@@ -48,8 +48,8 @@ def test_what_is_claimed_covers_what_is_off(rng: np.random.Generator) -> None:
     """Of similar beads, some measured well and some badly, about 95 % lie within twice the uncertainty."""
     u = np.where(np.arange(NUMBER) % 3 == 0, 0.005, 0.04)[:, None]
     truth = rng.normal(2.0, ONE_KIND, (NUMBER, 1))
-    mean, sd = posterior(truth + u * rng.normal(size=truth.shape), u)
-    assert 0.90 <= np.mean(np.abs(mean - truth) < 2 * sd) <= 0.99
+    found = posterior(truth + u * rng.normal(size=truth.shape), u)
+    assert 0.90 <= np.mean(np.abs(found.mean - truth) < 2 * found.sd) <= 0.99
 
 
 def kept_of(u: np.ndarray | float) -> np.ndarray | float:
@@ -59,9 +59,9 @@ def kept_of(u: np.ndarray | float) -> np.ndarray | float:
 
 @pytest.mark.parametrize("u", [0.001, 0.02, 0.3])
 def test_a_value_alone_stays_and_is_surer_by_the_width_of_its_kind(u: float) -> None:
-    mean, sd = posterior(np.array([[2.0]]), np.array([[u]]))
-    assert_allclose(mean, [[2.0]], rtol=ROUNDING)
-    assert_allclose(sd, [[u * np.sqrt(kept_of(u))]], rtol=ROUNDING)
+    alone = posterior(np.array([[2.0]]), np.array([[u]]))
+    assert_allclose(alone.mean, [[2.0]], rtol=ROUNDING)
+    assert_allclose(alone.sd, [[u * np.sqrt(kept_of(u))]], rtol=ROUNDING)
 
 
 def test_two_of_two_quantities_share_by_their_distance() -> None:
@@ -72,10 +72,11 @@ def test_two_of_two_quantities_share_by_their_distance() -> None:
     own = 1 / (1 + np.exp(-0.5 * np.sum(step**2 / (u[0] ** 2 + ONE_KIND**2))))
     middle = own * measured + (1 - own) * measured[::-1]
     kept = kept_of(u)
-    mean, sd = posterior(measured, u)
-    assert_allclose(mean, middle + kept * (measured - middle), rtol=ROUNDING)
+    found = posterior(measured, u)
+    assert_allclose(found.mean, middle + kept * (measured - middle), rtol=ROUNDING)
+    assert_allclose(np.einsum("ijk,jk->ik", found.weights, measured), found.mean, rtol=ROUNDING)
     spread2 = own * (1 - own) * step**2
-    assert_allclose(sd**2, (1 - kept) ** 2 * spread2 + kept * u**2, rtol=ROUNDING)
+    assert_allclose(found.sd**2, (1 - kept) ** 2 * spread2 + kept * u**2, rtol=ROUNDING)
 
 
 def test_shares_of_two_groups_are_the_most_likely_ones() -> None:
@@ -88,18 +89,31 @@ def test_shares_of_two_groups_are_the_most_likely_ones() -> None:
     share = minimize_scalar(lambda p: -np.log(density @ [1 - p, p]).sum(), bounds=(0, 1), method="bounded").x
     weight = density * [1 - share, share]
     middle = (weight @ places / weight.sum(axis=1))[:, None]
-    mean, _ = posterior(measured, u)
+    mean = posterior(measured, u).mean
     assert_allclose(mean, middle + kept_of(u) * (measured - middle), atol=CONVERGED)
 
 
 def test_uncertainty_is_in_part_the_beads_own_and_in_part_common() -> None:
-    """What is common, sqrt(1 - 0.75^2), stays whatever the others show; only the own part is pooled."""
+    """What is common, sqrt(1 - 0.75^2), is not pooled; a bead alone shows it whole."""
     u_mm, size_mm = 0.4, 8.0
     own = 0.75 * u_mm / size_mm
     sizes, u = pooled_sizes(np.array([[size_mm]]), np.array([[u_mm]]))
     assert_allclose(sizes, [[size_mm]], rtol=ROUNDING)
     common = np.sqrt(1 - 0.75**2) * u_mm / size_mm
     assert_allclose(u, [[size_mm * np.hypot(own * np.sqrt(kept_of(own)), common)]], rtol=ROUNDING)
+
+
+def test_a_bead_that_takes_its_size_from_others_takes_their_common_error_too() -> None:
+    """What is common adds up by weights, as fully correlated inputs do (JCGM 100:2008, 5.2.2, note 1).
+
+    The last bead says next to nothing, so its size is that of the others, and its common error is theirs.
+    """
+    sizes_mm, u_mm = np.full((10, 1), 8.0), np.array([[0.08]] * 9 + [[0.8]])
+    _, u = pooled_sizes(sizes_mm, u_mm)
+    rel = u_mm / sizes_mm
+    kept = kept_of(0.75 * rel[-1])
+    common = np.sqrt(1 - 0.75**2) * (kept * rel[-1] + (1 - kept) * (9 * rel[0] + rel[-1]) / 10)
+    assert_allclose(u[-1], 8.0 * np.hypot(0.75 * rel[-1] * np.sqrt(kept), common), rtol=ROUNDING)
 
 
 def test_a_bead_measured_well_that_differs_stays() -> None:

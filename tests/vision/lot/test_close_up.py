@@ -12,7 +12,7 @@ from vision.camera.camera import Camera
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray, Photo
 from vision.lot import close_up as module
-from vision.lot.close_up import CELLS, BeadSizes, Frame, close_up, correct_sizes, corrected
+from vision.lot.close_up import CELLS, NETWORKS, BeadSizes, Frame, close_up, correct_sizes, corrected
 from vision.sheet.geometry import SHEETS
 
 HEIGHT_MM, SIZE_PX, FOCAL_PX = 300.0, (1600, 1200), 3000.0
@@ -128,27 +128,28 @@ def test_cells_are_filled_by_their_share_within_the_outline() -> None:
     assert centre == pytest.approx([31.5 - 6, 31.5 - 2], abs=CENTRE_CELLS)
 
 
-def test_what_the_network_estimates_is_applied_bead_by_bead(monkeypatch: pytest.MonkeyPatch) -> None:
-    counts = []
+def test_what_the_networks_estimate_is_applied_bead_by_bead(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
 
     def estimates(name: str, pictures: np.ndarray) -> np.ndarray:
-        counts.append(len(pictures))
-        assert name == "loose"
+        asked.append((name, len(pictures)))
         shown = pictures[:, 0, 0, 0]
-        return np.stack([shown, 2 * shown, np.log(shown), np.log(3 * shown)], axis=1)
+        scale = shown if name == NETWORKS[0] else 2 * shown
+        return np.stack([shown, 2 * scale, np.log(scale), np.log(3 * scale)], axis=1)
 
     monkeypatch.setattr(module, "estimates", estimates)
     number = np.arange(1, 21) / 1000
     bead = replace(found(circle(PLACE_MM)), traced=False)
-    beads = correct_sizes(
-        [bead] * 20, [np.full((2, 2, CHANNELS), n, np.float32) for n in number], network="loose"
-    )
-    assert counts == [16, 4]
+    beads = correct_sizes([bead] * 20, [np.full((2, 2, CHANNELS), n, np.float32) for n in number])
+    assert asked == [(name, count) for name in NETWORKS for count in (16, 4)]
     sizes = np.array([b.sizes_mm for b in beads])
-    assert np.log(sizes / 8.0) == pytest.approx(np.stack([number, 2 * number], axis=1), rel=1e-5)
+    # the second is half as sure as the first, so it weighs a fifth of both: 4/5 of 2 and 1/5 of 4
+    assert np.log(sizes / 8.0) == pytest.approx(np.stack([number, 2.4 * number], axis=1), rel=1e-5)
     # half of where 95 % of Student's t of 4 degrees of freedom end: 2.776 in any table of it
-    scales = np.stack([number, 3 * number], axis=1)
-    assert np.array([b.u_mm for b in beads]) / sizes == pytest.approx(2.776 / 2 * scales, rel=0.002)
+    first = 2.776 / 2 * np.stack([number, 3 * number], axis=1)
+    apart = np.stack([0 * number, 2 * number], axis=1)
+    spread2 = 0.8 * first**2 + 0.2 * (2 * first) ** 2 + 0.8 * 0.2 * apart**2
+    assert np.array([b.u_mm for b in beads]) / sizes == pytest.approx(np.sqrt(spread2), rel=0.002)
 
 
 @pytest.mark.parametrize("edges_u", [0.001, 0.01, 0.1])

@@ -15,9 +15,7 @@ from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims
 from vision.strand.strip import Segment
 from vision.strand.width import (
-    Sizes,
     bare_rod,
-    combined,
     on_one_rod,
     radii,
     rim_noise,
@@ -66,32 +64,6 @@ def test_beads_of_a_kind_that_read_unlike_are_less_certain(rng: np.random.Genera
 def test_of_few_beads_nothing_can_be_told_from_their_scatter() -> None:
     few = np.full(5, WIDTH_MM)
     assert rim_noise(few, np.zeros(5), alike=True) == pytest.approx(0.02 * WIDTH_MM)
-
-
-def size(mm: float, u_mm: float) -> Sizes:
-    return Sizes(mm=np.array([mm]), u_mm=np.array([u_mm]))
-
-
-def test_two_estimates_are_weighted_by_their_variances() -> None:
-    """The weighted mean of a textbook: weights are inverse variances (e.g. JCGM 100, H.5; Birge 1932)."""
-    both = combined(size(8.0, 0.1), size(8.3, 0.2))
-    assert both.mm == pytest.approx((8.0 / 0.01 + 8.3 / 0.04) / (1 / 0.01 + 1 / 0.04))
-
-
-@pytest.mark.parametrize("off", [0.0, 0.3, 1.0])
-def test_the_uncertainty_is_the_spread_of_both_together(rng: np.random.Generator, off: float) -> None:
-    one, other, u, v = 8.0, 8.0 + off, 0.1, 0.15
-    both = combined(size(one, u), size(other, v))
-    share = u**2 / (u**2 + v**2)
-    drawn = np.where(rng.random(200_000) < share, rng.normal(other, v, 200_000), rng.normal(one, u, 200_000))
-    assert both.mm == pytest.approx(drawn.mean(), abs=0.005)
-    assert both.u_mm == pytest.approx(drawn.std(), rel=0.02)
-
-
-def test_where_one_is_plainly_wrong_the_claim_reaches_the_other() -> None:
-    both = combined(size(8.0, 0.1), size(9.0, 0.1))
-    assert abs(8.0 - both.mm) < 2 * both.u_mm
-    assert abs(9.0 - both.mm) < 2 * both.u_mm
 
 
 def tangents(d: float, centre: tuple[float, float], height: float) -> tuple[float, float]:
