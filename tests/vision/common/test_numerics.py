@@ -1,4 +1,4 @@
-"""Robust standard deviations against another library and the normal distribution; two estimates of one thing."""
+"""Robust deviations against another library and the normal distribution; two estimates of one thing."""
 
 from statistics import NormalDist
 
