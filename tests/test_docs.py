@@ -179,6 +179,7 @@ def test_options_named_exist(text: str) -> None:
         "--sheets",
         "--assets",
         "--start",
+        "--rate",
         "--half",
         "--nthreads",
         "--nworkers",
