@@ -155,8 +155,8 @@ def test_what_is_taken_for_another_thing_though_as_large_as_the_beads_is_shown_a
 ) -> None:
     photo = draw(camera, [ball(camera, x, 100.0, 12.0) for x in (60.0, 100.0, 140.0, 200.0)])
 
-    def mistaken(top: Orthophoto, where: np.ndarray, *, turned: bool = False) -> BeadMap:
-        maps = bead_map(top, where, turned=turned)
+    def mistaken(top: Orthophoto, where: np.ndarray) -> BeadMap:
+        maps = bead_map(top, where)
         right = np.arange(maps.inside.shape[1]) > top.to_cells(np.array([170.0, 100.0]))[0]
         kinds = maps.kinds.copy()
         kinds[1, :, right], kinds[8, :, right] = kinds[8, :, right], kinds[1, :, right]
@@ -176,8 +176,8 @@ def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
 ) -> None:
     photo = draw(camera, [ball(camera, 100.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
 
-    def fainter(top: Orthophoto, where: np.ndarray, *, turned: bool = False) -> BeadMap:
-        maps = bead_map(top, where, turned=turned)
+    def fainter(top: Orthophoto, where: np.ndarray) -> BeadMap:
+        maps = bead_map(top, where)
         return replace(maps, inside=(probability * maps.inside).astype(np.float32))
 
     monkeypatch.setattr("vision.topview.reading.bead_map", fainter)

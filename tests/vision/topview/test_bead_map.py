@@ -183,8 +183,8 @@ def view(rgb: np.ndarray) -> Orthophoto:
     )
 
 
-def mapped(rgb: np.ndarray, *, turned: bool = False) -> BeadMap:
-    return bead_map(view(rgb), np.ones(rgb.shape[:2], dtype=bool), turned=turned)
+def mapped(rgb: np.ndarray) -> BeadMap:
+    return bead_map(view(rgb), np.ones(rgb.shape[:2], dtype=bool))
 
 
 @functools.cache
@@ -211,16 +211,6 @@ def test_a_mirrored_picture_has_a_mirrored_map(turned: Callable[[np.ndarray], np
     assert in_common(turned(plain.inside), mirrored.inside) > ALIKE
     beads = turned(plain.inside) > HALF
     assert np.median(np.abs(turned(plain.depth) - mirrored.depth)[beads]) < DEPTH_APART
-
-
-def test_a_picture_read_turned_is_mapped_as_it_lies() -> None:
-    turned, plain = mapped(piece()[::-1, ::-1]), mapped(piece())
-    read_turned = mapped(piece(), turned=True)
-    assert read_turned.inside == pytest.approx(turned.inside[::-1, ::-1], abs=ROUNDED)
-    in_both = (read_turned.kinds[Kind.BED] < 1) & (turned.kinds[Kind.BED, ::-1, ::-1] < 1)
-    kinds = turned.kinds[:, ::-1, ::-1][:, in_both]
-    assert read_turned.kinds[:, in_both] == pytest.approx(kinds, abs=ROUNDED)
-    assert np.abs(read_turned.inside - plain.inside).max() > 100 * ROUNDED
 
 
 def test_nothing_is_detected_where_no_bead_may_lie() -> None:
