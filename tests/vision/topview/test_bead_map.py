@@ -36,8 +36,6 @@ ALIKE = 0.95
 """Cells of beads in common over cells of beads in either view, of the same view taken twice."""
 DEPTH_APART = 0.03
 """Median difference of depths between a view and its mirror image."""
-ROUNDED = 1e-4
-"""Change of a probability by rounding of sums in another order."""
 
 
 @functools.cache
