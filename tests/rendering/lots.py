@@ -30,7 +30,7 @@ from vision.common.records import Photo
 
 _WIDTHS = (1512, 2016, 2016, 2800)
 _CLUTTERED = 0.3
-_TURNED_UP = (1.0, -1.0)
+_Y_DOWN = (1.0, -1.0)
 """A drawn table has its y up, a sheet has it down."""
 
 
@@ -49,7 +49,7 @@ def table_of(place: Place, rng: np.random.Generator) -> tuple[Table, list[int]]:
 
 def seen_by(view: View, place: Place, bed_mm: float) -> Camera:
     """Return a view of the table as a camera over its sheet, on which the bed lies so high."""
-    shift = np.array([*(place.middle * _TURNED_UP), bed_mm])
+    shift = np.array([*(place.middle * _Y_DOWN), bed_mm])
     return Camera(
         size_px=view.pixels,
         focal_px=view.pixels[0] / 2 / math.tan(math.radians(view.half_view)),
@@ -62,14 +62,14 @@ def laid_on(table: Table, kinds: list[int], place: Place, view: View) -> Laid:
     """Return the truth of the beads of a table, on its sheet."""
     clouds = [part.mesh.points for part in table.parts if part.kind == Kind.BEAD]
     rows = [
-        [*(place.middle + (cloud.min(axis=0) + cloud.max(axis=0))[:2] / 2 * _TURNED_UP), *plan_sizes(cloud)]
+        [*(place.middle + (cloud.min(axis=0) + cloud.max(axis=0))[:2] / 2 * _Y_DOWN), *plan_sizes(cloud)]
         for cloud in clouds
     ]
 
     def outline_of(number: int) -> NDArray[np.float64]:
         cloud, lens = clouds[number], np.array(view.lens)
         plan = lens[:2] + (cloud[:, :2] - lens[:2]) * lens[2] / (lens[2] - cloud[:, 2:])
-        return place.middle + cv2.convexHull(plan.astype(np.float32))[:, 0] * _TURNED_UP
+        return place.middle + cv2.convexHull(plan.astype(np.float32))[:, 0] * _Y_DOWN
 
     return Laid(truth=np.array(rows).reshape(-1, 4), kinds=kinds, of=outline_of)
 
