@@ -21,8 +21,8 @@ _FAINT = 0.85
 are less likely 2 are none, of 294 others 1. At double every count is flagged."""
 _PERHAPS, _RATHER = 0.3, 0.5
 """What is likelier than the first to be a bead, and was left out on a wire, or on a rod as its only
-stopper, may be one. Stoppers come in pairs: of 24 rods one ended with one alone, a bead of 0.45; in pairs
-they reach 0.6. Where the count is in doubt anyway, one that more likely is a bead than not may be one."""
+stopper, may be one. Stoppers come in pairs: of 24 rods one ended with one alone, a bead of 0.45. Of a pair
+only what more likely is a bead than not may be one: of 8 such pieces 6 were."""
 _HIDING_GAP = 0.7
 """A gap this long, in median beads, may hide one. At half one more count of 28 is flagged."""
 _SURE_ROW = 3
@@ -129,7 +129,7 @@ def doubts_about(row: CountEvidence) -> tuple[Doubt, ...]:
     left, right = _unsure_run(doubtful, broken), _unsure_run(doubtful[::-1], broken[::-1])
     if left + right >= len(row.along_mm):  # nothing is certain but that there is a bead
         left, right = len(row.along_mm) - 1, 0
-    least = _PERHAPS if not row.rod or row.lone else None
+    least = _PERHAPS if not row.rod or row.lone else _RATHER
     found = [
         *_shorter(row, range(left), "left end"),
         *_longer(row.before, "left end", least=least),
@@ -179,23 +179,19 @@ def _shorter(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]
         )
 
 
-def _longer(pieces: tuple[LeftOut, ...], end: _End, *, least: float | None) -> Iterator[Doubt]:
+def _longer(pieces: tuple[LeftOut, ...], end: _End, *, least: float) -> Iterator[Doubt]:
     """Yield the pieces left out at an end that may be beads, the nearest first; none where none may be."""
     for piece in pieces:
-        if least is None or piece.likely <= least:
+        if piece.likely <= least:
             return
         yield Doubt(place=end, beads=1, length_mm=piece.reach_mm, closed_up_mm=piece.length_mm)
 
 
-def _rod_end(row: CountEvidence, last: int, end: _End) -> list[Doubt]:
-    """Return what may be otherwise at a rod's end, where its count is in doubt anyway.
-
-    The `last` bead there leans on a stopper: where none was seen it may be the stopper itself.
-    """
+def _rod_end(row: CountEvidence, last: int, end: _End) -> Iterator[Doubt]:
+    """Yield that the `last` bead at a rod's end may be the stopper, where none was seen beyond it."""
     beyond = row.before if end == "left end" else row.after
-    if beyond:
-        return list(_longer(beyond[:1], end, least=_RATHER))
-    return list(_shorter(row, range(last, last + 1), end)) if len(row.along_mm) > _SURE_ROW else []
+    if not beyond and len(row.along_mm) > _SURE_ROW:
+        yield from _shorter(row, range(last, last + 1), end)
 
 
 def _within(row: CountEvidence, certain: slice) -> Iterator[Doubt]:

@@ -409,6 +409,7 @@ def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> 
         width_mm=network.widths_mm(count),
         likely=(strand.likely() + network.at_steps(network.between, count)) / 2,
         strung=strand.strung_share(),
+        rod=rod,
     )
 
 

@@ -1,5 +1,6 @@
 """What a doubtful bead, joint, gap or piece left out changes in a strand's count and length."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -109,11 +110,13 @@ def test_an_end_bead_that_may_be_a_stopper_is_doubted(chance: float, certain: bo
     assert changes(evidence(ends=(1.0, chance))) == [("right end", 9, -1, -8.0)] * (not certain)
 
 
-def test_the_only_stopper_of_a_rod_may_be_a_bead_stoppers_in_pairs_are_none() -> None:
+def test_the_only_stopper_of_a_rod_may_be_a_bead_one_of_a_pair_if_it_rather_is_one() -> None:
     alike = LeftOut(likely=0.4, length_mm=5.0, reach_mm=6.0)
     assert ("left end", 0, 1, 6.0) in changes(evidence(before=(alike,), rod=True))
     assert changes(evidence(after=(STOPPER,), rod=True)) == []
     assert changes(evidence(before=(alike,), after=(alike,), rod=True)) == []
+    rather = replace(alike, likely=0.51)
+    assert changes(evidence(before=(alike,), after=(rather,), rod=True)) == [("right end", 0, 1, 6.0)]
 
 
 def test_a_rods_end_without_a_stopper_is_doubted_where_anything_is() -> None:

@@ -8,7 +8,7 @@ from skimage.color import rgb2lab
 
 from tests.helpers.handmade import cylinder_widths, painted, round_widths, straight_plane
 from vision.strand.axis import STEP_MM
-from vision.strand.stoppers import Pieces, bead_range, beads_and_stoppers
+from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
 from vision.strand.strip import Segment, Strip
 
 UNLIKELY = 0.3
@@ -329,3 +329,29 @@ def test_a_stopper_is_thick_long_and_near(piece: tuple[float, float, float], *, 
 def test_a_stopper_may_stand_a_little_off() -> None:
     assert len(beads_and_stoppers(FIVE, on_rod((15.0, 40.0, 8.0), (40.7, 46.0, 5.0)))) == 6
     assert len(beads_and_stoppers(FIVE, on_rod((15.0, 40.0, 8.0), (40.9, 46.0, 5.0)))) == 5
+
+
+@pytest.mark.parametrize("rod", [False, True])
+@pytest.mark.parametrize("stoppers", [0, 1])
+def test_the_second_stopper_of_a_rod_may_look_like_a_bead(rod: bool, stoppers: int) -> None:  # noqa: FBT001
+    """Odds of 0.97 / 0.03, a tenth for its odd colour: 0.76; a third of that of a pair: 0.52."""
+    colours = [*[BLACK] * stoppers, *[BLUE] * 8, RED]
+    pieces = flat_pieces([(6.0, 4.0)] * len(colours), colours=colours, likely={0: 0.3} if stoppers else None)
+    pieces = replace(pieces, strung=np.full(len(pieces.width_mm), 0.97), rod=rod)
+    last = len(colours) - (rod and stoppers == 1)
+    assert kept(pieces) == (stoppers, last)
+    turned = flat_pieces(
+        [(6.0, 4.0)] * len(colours),
+        colours=colours[::-1],
+        likely={len(colours) - 1: 0.3} if stoppers else None,
+    )
+    turned = replace(turned, strung=pieces.strung, rod=rod)
+    assert kept(turned) == (len(colours) - last, len(colours) - stoppers)
+
+
+def test_an_unpaired_end_is_less_likely_a_bead_by_the_odds_of_a_third() -> None:
+    pieces = flat_pieces([(6.0, 4.0)] * 10, colours=[BLACK, *[BLUE] * 8, RED], likely={0: 0.3})
+    wire, rod = (bead_chances(replace(pieces, rod=rod), slice(1, 10)) for rod in (False, True))
+    odds = [float(chance[-1] / (1 - chance[-1])) for chance in (wire, rod)]
+    assert odds[1] / odds[0] == pytest.approx(1 / 3)
+    assert rod[:-1] == pytest.approx(wire[:-1])
