@@ -334,7 +334,7 @@ def test_a_stopper_may_stand_a_little_off() -> None:
 @pytest.mark.parametrize("rod", [False, True])
 @pytest.mark.parametrize("stoppers", [0, 1])
 def test_the_second_stopper_of_a_rod_may_look_like_a_bead(rod: bool, stoppers: int) -> None:  # noqa: FBT001
-    """Odds of 0.97 / 0.03, a tenth for its odd colour: 0.76; a third of that of a pair: 0.52."""
+    """Odds of 0.97 / 0.03, a tenth for its odd colour: 0.76; of a pair a quarter of that: 0.45."""
     colours = [*[BLACK] * stoppers, *[BLUE] * 8, RED]
     pieces = flat_pieces([(6.0, 4.0)] * len(colours), colours=colours, likely={0: 0.3} if stoppers else None)
     pieces = replace(pieces, strung=np.full(len(pieces.width_mm), 0.97), rod=rod)
@@ -349,9 +349,9 @@ def test_the_second_stopper_of_a_rod_may_look_like_a_bead(rod: bool, stoppers: i
     assert kept(turned) == (len(colours) - last, len(colours) - stoppers)
 
 
-def test_an_unpaired_end_is_less_likely_a_bead_by_the_odds_of_a_third() -> None:
-    pieces = flat_pieces([(6.0, 4.0)] * 10, colours=[BLACK, *[BLUE] * 8, RED], likely={0: 0.3})
-    wire, rod = (bead_chances(replace(pieces, rod=rod), slice(1, 10)) for rod in (False, True))
-    odds = [float(chance[-1] / (1 - chance[-1])) for chance in (wire, rod)]
-    assert odds[1] / odds[0] == pytest.approx(1 / 3)
-    assert rod[:-1] == pytest.approx(wire[:-1])
+def test_its_place_on_a_rod_speaks_for_a_bead_or_a_stopper() -> None:
+    """Four times the odds within another piece; a quarter at the end where the second stopper lacks."""
+    pieces = flat_pieces([(6.0, 4.0)] * 10, colours=[BLACK, RED, *[BLUE] * 7, RED], likely={0: 0.3})
+    wire, rod = (bead_chances(replace(pieces, rod=rod), slice(2, 10)) for rod in (False, True))
+    odds = [chance / (pieces.bead_likelihoods - chance) for chance in (wire, rod)]
+    assert odds[1] / odds[0] == pytest.approx([1, 4, *[1] * 7, 1 / 4])
