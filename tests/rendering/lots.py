@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering.__main__ import write
-from tests.rendering.arrangement import Table, loose_beads, odd_piece, try_to_lay
+from tests.rendering.arrangement import Table, arranged, loose_beads, odd_piece, try_to_lay
 from tests.rendering.clutter import SMALL
 from tests.rendering.development import developed
 from tests.rendering.photos import Place, any_place, camera, ground_of, plan_sizes
@@ -29,14 +29,18 @@ from vision.chains.seen import Kind
 from vision.common.records import Photo
 
 _WIDTHS = (1512, 2016, 2016, 2800)
-_CLUTTERED = 0.3
+_CLUTTERED, _AMONG_THINGS = 0.3, 0.5
 _Y_DOWN = (1.0, -1.0)
 """A drawn table has its y up, a sheet has it down."""
 
 
 def table_of(place: Place, rng: np.random.Generator) -> tuple[Table, list[int]]:
-    """Draw beads of a few kinds on a bed, and the kind of each."""
-    table = Table(half=tuple(float(v) for v in place.half))
+    """Draw beads of a few kinds on a bed, and the kind of each; or beads as they lie about, among things."""
+    half = tuple(float(v) for v in place.half)
+    if rng.random() < _AMONG_THINGS:
+        table = arranged(rng, half, "loose")
+        return table, [0] * sum(part.kind == Kind.BEAD for part in table.parts)
+    table = Table(half=half)
     if rng.random() < _CLUTTERED:
         try_to_lay(table, rng, odd_piece(SMALL))
     kinds: list[int] = []
@@ -94,7 +98,7 @@ def draw(seed: int, given: argparse.Namespace) -> None:
     if sample is not None:
         write(
             given.out / f"{seed:07d}.npz",
-            {name: getattr(sample, name) for name in sample.__dataclass_fields__},
+            {name: getattr(sample, name) for name in sample.__dataclass_fields__} | {"traced": np.array([1])},
         )
 
 

@@ -38,9 +38,12 @@ _LARGEST_PX = 110
 """More pixels across a bead take long to draw and are averaged away in the cells of its picture."""
 _SHEET_MM = 300
 TOGETHER = 0.2
-_NEAR = 0.25
+_NEAR, _APART = 0.25, 0.4
+"""In widths of a bead: an outline so near to its middle is its, and one farther off is not."""
+FAINT = 0.03
+"""Least probability of a piece that is shown to the network: it shall also know what is no bead."""
 
-Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32]]
+Row = tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.float32], float, float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,12 +57,18 @@ class BeadSample:
     facts : ndarray, shape (B, 8), float32
         The other channels, each the same in all cells.
     off : ndarray, shape (B, 2), float32
-        Logarithm of the true over the measured size, largest and smallest.
+        Logarithm of the true over the measured size, largest and smallest; not a number if it is no bead.
+    bead : ndarray, shape (B,), float32
+        1 the outline of one bead, 0 of none or of a part or of several, else not clear.
+    chance : ndarray, shape (B,), float32
+        Probability that it is one, before the network has seen it.
     """
 
     seen: NDArray[np.uint8]
     facts: NDArray[np.float32]
     off: NDArray[np.float32]
+    bead: NDArray[np.float32]
+    chance: NDArray[np.float32]
 
 
 def draw_lot(seed: int) -> BeadSample | None:
@@ -118,45 +127,64 @@ class Laid:
         """Return the number of the bead nearest to a place on the sheet, shape (2,)."""
         return int(np.argmin(np.hypot(*(self.truth[:, :2] - place_mm).T)))
 
+    def distance(self, place_mm: Array) -> float:
+        """Return how far a place lies from the middle of the nearest bead, in its smallest size."""
+        x, y, _, smallest = self.truth[self.nearest(place_mm)]
+        return math.dist((x, y), place_mm) / float(smallest)
+
 
 def compared(scene: Scene, laid: Laid, *, together: bool) -> BeadSample | None:
     """Measure the beads of a photo, each kind as a lot of its own or all together, and compare them."""
     if not laid.kinds:
         return None
     lots: dict[Hashable, list[Outline]] = defaultdict(list)
-    for outline in trace_all(scene).outlines:
+    for outline in trace_all(scene, least=FAINT).outlines:
         place = scene.camera.to_plane(outline.points_px, scene.bed_height_mm).mean(axis=0)
         lots["all" if together else laid.kinds[laid.nearest(place)]].append(outline)
-    found = [bead for lot in lots.values() if len(lot) >= _FEWEST for bead in _measured(lot, scene)]
-    rows = [row for bead in found if (row := _compared(scene, laid, bead)) is not None]
+    found = [pair for lot in lots.values() if len(lot) >= _FEWEST for pair in _measured(lot, scene)]
+    found.sort(key=lambda pair: laid.distance(pair[0].centre_mm[:2]))
+    taken: set[int] = set()
+    rows = [row for bead, chance in found if (row := _compared(scene, laid, bead, chance, taken)) is not None]
     if not rows:
         return None
-    seen, facts, off = (np.array(layer) for layer in zip(*rows, strict=True))
-    return BeadSample(seen=seen, facts=facts, off=off)
+    seen, facts, off, beads, chances = (np.array(layer) for layer in zip(*rows, strict=True))
+    return BeadSample(
+        seen=seen, facts=facts, off=off, bead=beads.astype(np.float32), chance=chances.astype(np.float32)
+    )
 
 
-def _measured(outlines: Sequence[Outline], scene: Scene) -> list[BeadSizes]:
-    """Return the sizes of a lot as its outlines give them."""
+def _measured(outlines: Sequence[Outline], scene: Scene) -> list[tuple[BeadSizes, float]]:
+    """Return the sizes of a lot as its outlines give them, and the probability of each to be a bead."""
     try:
         beads = fit_outlines(outlines, scene)
     except NoBeadsError:
         return []
     bodies = estimate_bodies([bead.section for bead in beads], flat=None)
-    return edge_sizes(beads, scene, bodies=bodies)
+    sizes = edge_sizes(beads, scene, bodies=bodies)
+    return [(one, bead.outline.probability) for one, bead in zip(sizes, beads, strict=True)]
 
 
-def _compared(scene: Scene, laid: Laid, bead: BeadSizes) -> Row | None:
-    """Return picture, facts and errors of a bead if it lies where one was laid."""
+def _compared(scene: Scene, laid: Laid, bead: BeadSizes, chance: float, taken: set[int]) -> Row | None:
+    """Return picture, facts and errors of a piece, and whether it is the outline of one bead.
+
+    The outline nearest to a bead is its; those `taken` have theirs.
+    """
     place = bead.centre_mm[:2]
     nearest = laid.nearest(place)
-    x, y, *sizes = laid.truth[nearest]
-    ratio = np.log(np.array(sizes) / bead.sizes_mm)
-    if math.dist((x, y), place) > _NEAR * min(sizes) or not np.isfinite(ratio).all():
-        return None
+    *_, largest, smallest = laid.truth[nearest]
+    apart = laid.distance(place)
+    one = float(np.interp(apart, [_NEAR, _APART], [1, 0])) if nearest not in taken else 0.0
+    ratio = np.log(np.array([largest, smallest]) / bead.sizes_mm)
     picture = close_up(scene, bead)
-    true = Frame.about(bead, scene.camera).filled(laid.of(nearest))
+    if not (np.isfinite(ratio).all() and np.isfinite(picture).all()):
+        return None
+    true = np.zeros(picture.shape[:2])
+    if one == 1:
+        taken.add(nearest)
+        true = Frame.about(bead, scene.camera).filled(laid.of(nearest))
+    off = ratio if one == 1 else np.full(2, np.nan)
     seen = np.dstack([picture[..., :4] + 0.5, true])
-    return np.rint(seen * 255).astype(np.uint8), picture[0, 0, 4:], ratio.astype(np.float32)
+    return np.rint(seen * 255).astype(np.uint8), picture[0, 0, 4:], off.astype(np.float32), one, chance
 
 
 def measured(camera: synthetic_camera.Camera) -> Camera:

@@ -13,6 +13,7 @@ STRAND_CHANNELS = 5  # colours, and the slant of the line of sight along and acr
 STRAND_MAPS = 5 + KINDS
 """Probability of a strung part, of its end near by, of lying between ends; two maps of width; kinds."""
 CLOSE_UP_CHANNELS = 12  # colours, share inside the outline, and eight facts
+ESTIMATES = 5  # of a close-up: two places, two log scales, and the log odds of a bead
 
 Features = tuple[int, int]
 """How many features a layer had as it was stored, and how many it has."""
@@ -80,10 +81,11 @@ class Network(nn.Module):
 
 
 class CloseUpNetwork(Network):
-    """Pictures of single beads, shape (N, CLOSE_UP_CHANNELS, 64, 64), 0 to 1, to place and log scale, (N, 4).
+    """Pictures of single beads, shape (N, CLOSE_UP_CHANNELS, 64, 64), 0 to 1, to ESTIMATES, (N, 5).
 
     A place estimates the logarithm of the true over the measured size, largest and smallest; a log scale is
-    the uncertainty of that. During training the network also segments the bead, which helps it to find edges.
+    the uncertainty of that. The last are the log odds that it is the outline of one bead. During
+    training the network also segments the bead, which helps it to find edges.
     """
 
     def __init__(self, *, wider: float = 1.0) -> None:
@@ -91,20 +93,20 @@ class CloseUpNetwork(Network):
         self.any_size = {0: "beads"}
         coarse, fine = (widened(wider)[k] for k in (-1, 0))
         self.numbers = nn.Sequential(
-            nn.Linear(2 * coarse + fine, 128), nn.ReLU(inplace=True), nn.Linear(128, 4)
+            nn.Linear(2 * coarse + fine, 128), nn.ReLU(inplace=True), nn.Linear(128, ESTIMATES)
         )
         with torch.no_grad():  # at first it changes no size, with an uncertainty of a few per cent
             self.numbers[-1].weight.mul_(0.1)
-            self.numbers[-1].bias.copy_(torch.tensor([0.0, 0.0, -3.5, -3.5]))
+            self.numbers[-1].bias.copy_(torch.tensor([0.0, 0.0, -3.5, -3.5, 0.0]))
 
     def forward(self, seen: torch.Tensor) -> torch.Tensor:
-        """Return two places, two log scales, and the logits of all cells, shape (N, 4 + 64 x 64)."""
+        """Return what it estimates, and the logits of all cells, shape (N, ESTIMATES + 64 x 64)."""
         deep, fine = self.levels(functional.pixel_unshuffle(seen - 0.5, 2))
         shown = functional.pixel_shuffle(self.head(fine), 2).flatten(1)
         return torch.cat([self._estimates(deep, fine).float(), shown.float()], dim=1)
 
     def folded(self, cells: torch.Tensor) -> torch.Tensor:
-        """Return two places and two log scales."""
+        """Return what it estimates."""
         return self._estimates(*self.levels(cells))
 
     def ends(self, *, deep: Features, fine: Features) -> list[tuple[nn.Module, list[Features]]]:

@@ -1,6 +1,6 @@
 """Training samples: their layers agree with each other and with the drawn beads."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -9,7 +9,7 @@ import pytest
 from tests.synthetic import photos as synthetic
 from tests.synthetic.scene import Scene
 from tests.training import bead_samples, samples, strand_samples
-from tests.training.bead_samples import BeadSample, draw_lot, measured
+from tests.training.bead_samples import FAINT, BeadSample, Laid, draw_lot, measured
 from tests.training.samples import Sample, any_scene, draw_sample
 from tests.training.strand_samples import StrandSample, draw_strand
 
@@ -21,6 +21,7 @@ HALF = 128
 TOUCHING_CELLS = 2
 LOT_SEED = 6
 OUTLINE_REL, ROUGHLY_REL = 0.05, 0.15
+TRUE_LAYER = 4
 SEEN_WIDER = 0.12
 """How much wider than its size across a bead may appear: it is nearer to the camera, tilted, or faceted."""
 
@@ -123,6 +124,10 @@ def test_the_programs_camera_projects_as_the_drawings_camera_does(seed: int) -> 
 
 @pytest.fixture(scope="module")
 def beads(few_pixels: None) -> BeadSample:  # noqa: ARG001
+    return small_lot()
+
+
+def small_lot() -> BeadSample:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(bead_samples, "_SIZES_PX", (SIZE_PX,))
         drawn = draw_lot(LOT_SEED)
@@ -137,6 +142,20 @@ def test_each_loose_bead_has_its_picture_facts_and_errors(beads: BeadSample) -> 
     assert beads.facts.shape == (count, 8)
     assert np.isfinite(beads.facts).all()
     assert beads.off.shape == (count, 2)
+    assert (beads.chance > FAINT).all()
+    assert (np.isfinite(beads.off).all(axis=1) == (beads.bead == 1)).all()
+
+
+def test_a_piece_is_no_bead_where_none_was_laid(beads: BeadSample) -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bead_samples, "Laid", without_the_first)
+        fewer = small_lot()
+    assert sorted(fewer.bead) == [0.0, *sorted(beads.bead)[:-1]]
+    assert not fewer.seen[fewer.bead == 0, ..., TRUE_LAYER].any()
+
+
+def without_the_first(*, truth: np.ndarray, kinds: list[int], of: Callable[[int], np.ndarray]) -> Laid:
+    return Laid(truth=truth[1:], kinds=kinds[1:], of=lambda number: of(number + 1))
 
 
 def test_the_error_of_a_size_is_that_of_its_outline(beads: BeadSample) -> None:

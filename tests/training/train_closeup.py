@@ -1,4 +1,4 @@
-"""Trains the network that corrects the sizes of loose beads, while more samples are still being drawn.
+"""Trains the network that tells beads and corrects their sizes, while more samples are still being drawn.
 
 python -m tests.training.train_closeup OUT.onnx SAMPLES_DIR... --seconds 1200
 """
@@ -10,44 +10,49 @@ import numpy as np
 import torch
 from torch.nn import functional
 
-from tests.training.network import CloseUpNetwork
-from tests.training.train import DEVICE, log_loss, newly_drawn, options, readers, recoloured, train
+from tests.training.network import ESTIMATES, CloseUpNetwork
+from tests.training.train import DEVICE, PLAIN, log_loss, newly_drawn, options, readers, recoloured, train
 
 BATCH = 256
-SHOWN = 5.0  # weight of the segmentation in the loss
+SHOWN, TOLD = 5.0, 0.5  # weights in the loss of the segmentation, and of whether it is a bead
 TRUE = 4  # layer of `seen` with the true share of each cell
 AS_IT_IS = 0.3  # share of pictures that are not turned
+BEAD = 2  # number of the truth, after both sizes
 
 
 Layers = tuple[torch.Tensor, ...]
 
 
-def read_beads(path: Path) -> list[np.ndarray]:
-    """Read a sample: pictures, facts and errors of beads that could be measured."""
+def read_beads(path: Path) -> tuple[bool, list[np.ndarray]]:
+    """Read a sample: whether traced; pictures, facts, errors with whether it is a bead (B, 3)."""
     with np.load(path) as one:
-        sound = np.isfinite(one["off"]).all(axis=1) & np.isfinite(one["facts"]).all(axis=1)
-        return [one[k][sound] for k in ("seen", "facts", "off")]
+        sound = np.isfinite(one["facts"]).all(axis=1)
+        truth = np.column_stack([np.nan_to_num(one["off"]), one["bead"]]).astype(np.float32)
+        clear = sound & ((one["bead"] == 0) | (one["bead"] == 1))
+        return "traced" in one, [one["seen"][clear], one["facts"][clear], truth[clear]]
 
 
 class Beads:
-    """Pictures of beads, facts, and errors of their measured sizes, on the device."""
+    """Pictures of pieces, facts, and errors of their measured sizes, on the device."""
 
     def __init__(self, folders: Sequence[Path]) -> None:
         self.folders, self.known, self.readers = folders, set(), readers()
-        self.parts, self.held_parts = [], []
-        self.beads = self.held = None
+        self.traced: Layers | None = None
+        self.drawn: Layers | None = None
+        self.held: Layers | None = None
 
     def __len__(self) -> int:
         """Return how many there are to train on."""
-        return 0 if self.beads is None else len(self.beads[0])
+        return sum(len(layers[0]) for layers in (self.traced, self.drawn) if layers is not None)
 
     def refresh(self) -> None:
         """Load the samples drawn since the last call."""
-        for held, layers in newly_drawn(self.folders, self.known, read_beads, self.readers):
-            part = tuple(torch.from_numpy(layer) for layer in layers)
-            (self.held_parts if held else self.parts).append(part)
-        self.beads = self._joined(self.beads, self.parts)
-        self.held = self._joined(self.held, self.held_parts)
+        parts: dict[str, list[Layers]] = {"held": [], "traced": [], "drawn": []}
+        for held, (traced, layers) in newly_drawn(self.folders, self.known, read_beads, self.readers):
+            name = "held" if held else "traced" if traced else "drawn"
+            parts[name].append(tuple(torch.from_numpy(layer) for layer in layers))
+        for name, new in parts.items():
+            setattr(self, name, self._joined(getattr(self, name), new))
 
     @staticmethod
     def _joined(known: Layers | None, parts: list[Layers]) -> Layers | None:
@@ -55,17 +60,24 @@ class Beads:
         if not parts:
             return known
         fresh = tuple(torch.cat(layer).to(DEVICE) for layer in zip(*parts, strict=True))
-        parts.clear()
         return fresh if known is None else tuple(torch.cat(pair) for pair in zip(known, fresh, strict=True))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
-        """Return pictures, (N, 12, CELLS, CELLS), with errors of sizes and the true share of each cell."""
-        picked = torch.from_numpy(rng.integers(len(self), size=BATCH)).to(DEVICE)
-        seen, facts, off = (layer[picked] for layer in self.beads)
+        """Return pictures, (N, 12, CELLS, CELLS), with errors of sizes, whether a bead, and true shares."""
+        pools = [pool for pool in (self.drawn, self.traced) if pool is not None]
+        counts = [round(PLAIN * BATCH), BATCH - round(PLAIN * BATCH)] if len(pools) > 1 else [BATCH]
+        picked = [_some(pool, count, rng) for pool, count in zip(pools, counts, strict=True)]
+        seen, facts, off = (torch.cat(layer) for layer in zip(*picked, strict=True))
         cells = seen.permute(0, 3, 1, 2).float() / 255
         cells, facts, off = turned(cells, facts, off, rng)
         shown = picture(torch.cat([recoloured(cells[:, :3], rng), cells[:, 3:TRUE]], dim=1), facts)
         return shown, torch.cat([off, cells[:, TRUE].flatten(1)], dim=1)
+
+
+def _some(pool: Layers, count: int, rng: np.random.Generator) -> Layers:
+    """Return so many of a pool, drawn at random, the same of each layer."""
+    rows = torch.from_numpy(rng.integers(len(pool[0]), size=count)).to(DEVICE)
+    return tuple(layer[rows] for layer in pool)
 
 
 def turned(
@@ -99,7 +111,7 @@ def turned(
     view[:, outline : outline + 1] = sampled(cells[:, outline : outline + 1], 1 / grown)
     back = torch.tensor(turn, dtype=torch.float32, device=cells.device)  # from the new frame to the old
     slants = torch.einsum("nij,ni->nj", back, facts[:, :2])
-    off = off - torch.tensor(np.log(grown), dtype=torch.float32, device=cells.device)[:, None]
+    off = torch.cat([off[:, :BEAD] - torch.tensor(np.log(grown)).to(off)[:, None], off[:, BEAD:]], dim=1)
     return view, torch.cat([slants, facts[:, 2:]], dim=1), off
 
 
@@ -110,20 +122,27 @@ def picture(cells: torch.Tensor, facts: torch.Tensor) -> torch.Tensor:
 
 
 def loss_of(estimates: torch.Tensor, truth: torch.Tensor) -> torch.Tensor:
-    """Return the mean loss of both sizes, and that of the segmentation."""
-    sizes = log_loss(truth[:, :2], estimates[:, :2], estimates[:, 2:4]).mean()
-    return sizes + SHOWN * functional.binary_cross_entropy_with_logits(estimates[:, 4:], truth[:, 2:])
+    """Return the mean loss of both sizes, that of the segmentation, and that of which are beads."""
+    off, bead, shown = truth[:, :BEAD], truth[:, BEAD], truth[:, BEAD + 1 :]
+    sizes = log_loss(off, estimates[:, :2], estimates[:, 2:4]).mean(dim=1)
+    cells = functional.binary_cross_entropy_with_logits(estimates[:, ESTIMATES:], shown, reduction="none")
+    told = functional.binary_cross_entropy_with_logits(estimates[:, ESTIMATES - 1], bead)
+    of_beads = ((sizes + SHOWN * cells.mean(dim=1)) * bead).sum() / bead.sum().clamp(min=1)
+    return of_beads + TOLD * told
 
 
 @torch.no_grad()
 def evaluate(network: CloseUpNetwork, pool: Beads) -> str:
-    """Return the errors of sizes of held-back beads, before and after correction."""
+    """Return the errors of sizes of held-back beads, before and after correction, and how many are told."""
     if pool.held is None:
         return "none held back"
     network.eval()
-    seen, facts, off = pool.held
+    seen, facts, truth = pool.held
     parts = zip(seen[..., :TRUE].permute(0, 3, 1, 2).split(256), facts.split(256), strict=True)
     estimates = torch.cat([network(picture(cells.float() / 255, known)) for cells, known in parts])
+    beads = truth[:, BEAD] == 1
+    told = estimates[:, ESTIMATES - 1] > 0
+    off, estimates = truth[beads, :BEAD], estimates[beads]
     left, scale = off - estimates[:, :2], torch.exp(estimates[:, 2:4])
     ratio = torch.quantile((left.abs() / scale).flatten().cpu()[:100000], torch.tensor([0.5, 0.9, 0.95]))
     words = [f"held back {len(off)}"]
@@ -132,6 +151,9 @@ def evaluate(network: CloseUpNetwork, pool: Beads) -> str:
         quantiles = torch.quantile(flat[:100000], torch.tensor([0.5, 0.95]))
         words.append(f"{name} {quantiles[0]:.4f} 95 % {quantiles[1]:.4f}")
     words.append("error over its scale: " + " ".join(f"{v:.2f}" for v in ratio))
+    words.append(
+        f"beads told {told[beads].sum()} of {beads.sum()}, others {told[~beads].sum()} of {(~beads).sum()}"
+    )
     return "; ".join(words)
 
 

@@ -191,7 +191,7 @@ def correct_sizes(beads: Sequence[BeadSizes], pictures: Sequence[Map]) -> list[B
         np.concatenate([estimates(network, np.array(part)) for part in parts]).astype(float)
         for network in NETWORKS
     ]
-    (one, one_u), (other, other_u) = ((a[:, :2], U_OF_T4_SCALE * np.exp(a[:, 2:])) for a in answers)
+    (one, one_u), (other, other_u) = ((a[:, :2], U_OF_T4_SCALE * np.exp(a[:, 2:4])) for a in answers)
     both = zip(*mixed(one, one_u, other, other_u), strict=True)
     return [corrected(bead, log_ratio=ratio, u=u) for bead, (ratio, u) in zip(beads, both, strict=True)]
 
