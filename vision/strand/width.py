@@ -36,13 +36,11 @@ _ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 2.0, 0.12, 0.06
 _BEYOND_MM = 1.0
 """Beyond an end bead by this much nothing of it is seen."""
 _RIM_FLOOR_MM = 0.02
-"""No rim is better known against a line than this. Half or double: last digits."""
+"""No rim is better known against a line than this, and no width by its rims. Half or double: last digits."""
 _FEWEST, _UNKNOWN = 6, 0.02
 """Of fewer beads the scatter is unknown; their uncertainty is this share of their size."""
 _NEIGHBOURS, _HIDDEN = 5, 1.25
 """The median of five holds the point itself: it hides a fifth of the scatter."""
-_LEAST_MM = 0.01
-"""No width is better known by its rims. Half or double: last digits."""
 _TURNED = 0.5
 """Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is then
 not quite what the jaws would close on. This share of the scatter is taken for that."""
@@ -236,7 +234,7 @@ def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> Fl
     if len(width_mm) < _FEWEST:
         return np.full(len(width_mm), _UNKNOWN * float(np.median(width_mm)))
     jumps = middle_mm - ndimage.median_filter(middle_mm, size=_NEIGHBOURS, mode="nearest")
-    noise = float(np.hypot(2 * _HIDDEN * robust_sd(jumps), _LEAST_MM))
+    noise = float(np.hypot(2 * _HIDDEN * robust_sd(jumps), _RIM_FLOOR_MM))
     return np.full(len(width_mm), np.hypot(noise, _TURNED * robust_sd(width_mm) if alike else 0.0))
 
 
