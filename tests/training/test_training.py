@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,6 +13,9 @@ from tests.training import bead_samples, samples, strand_samples
 from tests.training.bead_samples import FAINT, BeadSample, Laid, draw_lot, measured
 from tests.training.samples import Sample, any_scene, draw_sample
 from tests.training.strand_samples import StrandSample, draw_strand
+from vision.lot import measure
+from vision.lot.counting import weighed
+from vision.topview.region import Fragment
 
 SEED = 3
 COUNT = 9
@@ -21,7 +25,7 @@ HALF = 128
 TOUCHING_CELLS = 2
 LOT_SEED = 6
 OUTLINE_REL, ROUGHLY_REL = 0.05, 0.15
-TRUE_LAYER = 4
+TRUE_LAYER, DOUBTFUL = 4, 0.2
 SEEN_WIDER = 0.12
 """How much wider than its size across a bead may appear: it is nearer to the camera, tilted, or faceted."""
 
@@ -152,6 +156,17 @@ def test_a_piece_is_no_bead_where_none_was_laid(beads: BeadSample) -> None:
         fewer = small_lot()
     assert sorted(fewer.bead) == [0.0, *sorted(beads.bead)[:-1]]
     assert not fewer.seen[fewer.bead == 0, ..., TRUE_LAYER].any()
+
+
+def test_what_is_probably_no_bead_is_shown_too(beads: BeadSample) -> None:
+    def doubtful(*pieces: Any, **shown: Any) -> list[Fragment]:  # noqa: ANN401
+        return [replace(piece, probability=DOUBTFUL) for piece in weighed(*pieces, **shown)]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(measure, "weighed", doubtful)
+        lot = small_lot()
+    assert lot.chance == pytest.approx(np.full(len(beads.chance), DOUBTFUL))
+    assert sorted(lot.bead) == sorted(beads.bead)
 
 
 def without_the_first(*, truth: np.ndarray, kinds: list[int], of: Callable[[int], np.ndarray]) -> Laid:
