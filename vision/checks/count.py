@@ -22,7 +22,7 @@ are less likely 2 are none, of 294 others 1. At double every count is flagged.""
 _PERHAPS, _RATHER = 0.3, 0.5
 """What is likelier than the first to be a bead, and was left out on a wire, or on a rod as its only
 stopper, may be one. Stoppers come in pairs: of 24 rods one ended with one alone, a bead of 0.45. Of a pair
-only what more likely is a bead than not may be one: of 8 such pieces 6 were."""
+only what more likely is a bead than not may be one: of 7 such pieces 5 were."""
 _HIDING_GAP = 0.7
 """A gap this long, in median beads, may hide one. At half one more count of 28 is flagged."""
 _SURE_ROW = 3
@@ -130,19 +130,14 @@ def doubts_about(row: CountEvidence) -> tuple[Doubt, ...]:
     if left + right >= len(row.along_mm):  # nothing is certain but that there is a bead
         left, right = len(row.along_mm) - 1, 0
     least = _PERHAPS if not row.rod or row.lone else _RATHER
-    found = [
+    return (
         *_shorter(row, range(left), "left end"),
         *_longer(row.before, "left end", least=least),
         *_within(row, slice(left, len(row.along_mm) - right)),
         *_shorter(row, range(len(row.along_mm) - 1, len(row.along_mm) - 1 - right, -1), "right end"),
         *_longer(row.after, "right end", least=least),
-    ]
-    found += _counted_otherwise(row)
-    if found and row.rod:
-        ended = {doubt.place for doubt in found}
-        found += [] if "left end" in ended else _rod_end(row, 0, "left end")
-        found += [] if "right end" in ended else _rod_end(row, len(row.along_mm) - 1, "right end")
-    return tuple(found)
+        *_counted_otherwise(row),
+    )
 
 
 def doubt_flags(doubts: tuple[Doubt, ...]) -> tuple[str, ...]:
@@ -185,13 +180,6 @@ def _longer(pieces: tuple[LeftOut, ...], end: _End, *, least: float) -> Iterator
         if piece.likely <= least:
             return
         yield Doubt(place=end, beads=1, length_mm=piece.reach_mm, closed_up_mm=piece.length_mm)
-
-
-def _rod_end(row: CountEvidence, last: int, end: _End) -> Iterator[Doubt]:
-    """Yield that the `last` bead at a rod's end may be the stopper, where none was seen beyond it."""
-    beyond = row.before if end == "left end" else row.after
-    if not beyond and len(row.along_mm) > _SURE_ROW:
-        yield from _shorter(row, range(last, last + 1), end)
 
 
 def _within(row: CountEvidence, certain: slice) -> Iterator[Doubt]:

@@ -119,11 +119,6 @@ def test_the_only_stopper_of_a_rod_may_be_a_bead_one_of_a_pair_if_it_rather_is_o
     assert changes(evidence(before=(alike,), after=(rather,), rod=True)) == [("right end", 0, 1, 6.0)]
 
 
-def test_a_rods_end_without_a_stopper_is_doubted_where_anything_is() -> None:
-    row = evidence(clarity={4: UNCLEAR}, after=(STOPPER,), rod=True)
-    assert changes(row) == [("bead", 5, -1, 0.0), ("left end", 1, -1, -8.0)]
-
-
 @pytest.mark.parametrize(
     ("rod", "seen", "beads"),
     [
