@@ -146,13 +146,13 @@ def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[
 
 
 def trace_all(scene: Scene, *, least: float = PROBABLE) -> Outlines:
-    """Detect and trace all pieces of a scene that are beads with more than a least probability."""
+    """Detect and trace all beads of a scene, and what is one with more than a least probability."""
     top, maps = map_from_above(scene)
     possible = possible_beads(maps, per_mm=top.cells_per_mm)
     pieces = weighed(possible, per_mm=top.cells_per_mm, shown=Shown.by(possible, top, maps))
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     beads += [p for p in pieces if least < p.probability <= PROBABLE]
-    left_out = [p for p in pieces if p.probability <= min(least, PROBABLE)]
+    left_out = [p for p in pieces if p.probability <= least]
     things = _things(maps, apart_from=possible, per_mm=top.cells_per_mm)
     mistaken = mistaken_beads(things, beads)
     more = [p.probability for p in left_out], hidden_beads(beads), covered_beads([*left_out, *things], beads)
