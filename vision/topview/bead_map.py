@@ -5,7 +5,7 @@ from striped cloth. A network trained on thousands of drawn beads on as many sur
 beads and separates them; it measures nothing: sizes come from edges in the photo's own pixels. Another was
 trained on whole tables in photographed light, and knows what else lies there. Both say what shows a bead and
 how deep inside it lies, and err on different things: their log-odds are pooled (a logarithmic opinion pool,
-Genest and Zidek 1986).
+Genest and Zidek 1986). The first counts the less, the more it takes shadows for parts of beads.
 """
 
 import math
@@ -21,6 +21,7 @@ from vision.networks.inference import TILE, Map, probability, shares
 from vision.networks.levels import Box, each_tile
 from vision.topview.bed import among_things, shows_anything
 from vision.topview.orthophoto import Orthophoto
+from vision.topview.shadows import one_sidedness
 
 CELLS_PER_MM = 5.0
 """The network was trained at this scale, with beads at 0.6 to 1.7 times their size. At half a count of 46
@@ -34,14 +35,9 @@ _MAPS = _BED + KINDS
 STRUNG = slice(1, 4)
 """Those that are parts of a strand: beads, spacers, crimps and their covers."""
 _OF_KINDS = 0.8
-"""Weight of the second network's log-odds. On 45 traced tables (1689 pieces) it alone misses 22 beads and
-counts 105 other pieces, with 0.3 of the first 11 and 120; on photos in hard light the first takes shadows for
-parts of beads, and on drawn ones both together find outlines best."""
-_WEIGHTS = {
-    "beads": np.full((_BED, 1, 1), 1 - _OF_KINDS, np.float32),
-    "kinds": np.array([_OF_KINDS] * _BED + [1.0] * KINDS, np.float32)[:, None, None],
-}
-"""Of the maps of either network, where both are pooled: inside, depth, and kinds, which the second knows."""
+"""Least weight of the second network's log-odds, where the first takes no shadows for parts of beads. Of 60
+traced lots (1875 beads) 22 are counted exactly and half of the sizes lie within 0.085 mm; with 0.8 in any
+light 20 and 0.088, with the second network alone 15 and 0.085, with 0.7 as the least 21 and 0.093."""
 _NOTHING = 0.05
 """Where less than about this much is seen at all, nothing speaks against a bead."""
 _MOST_CELLS = 2.5e6
@@ -124,18 +120,21 @@ def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32]) -> None:
     Most of what lies off the bed is left as it is, so that it takes no memory.
     """
     maps[_BED][bed] = 0
-    for number, (name, weights) in enumerate(_WEIGHTS.items(), start=1):
-        last = number == len(_WEIGHTS)
-        take = partial(_add, layers=maps, on=bed, weights=weights, last=last)
-        each_tile(name, picture, take=take, wanted=bed)
+    first = np.zeros((_BED, *bed.shape), np.float32)
+    for name, layers in (("beads", first), ("kinds", maps)):
+        each_tile(name, picture, take=partial(_put, layers=layers, on=bed), wanted=bed)
+    weight = _OF_KINDS + (1 - _OF_KINDS) * one_sidedness(first[0] > 0, maps[0] > 0)
+    for number, other in enumerate(first):
+        maps[number] += (1 - weight) * (other - maps[number])
+        maps[number][bed] = probability(maps[number][bed])
 
 
-def _add(at: Box, logits: Map, *, layers: Map, on: Mask, weights: Map, last: bool) -> None:
-    """Add a reading's logits to those of the others, on the bed; after the last they become probabilities."""
-    layers[: len(weights), *at] += weights * logits[: len(weights)] * on[at]
-    if last:
-        layers[:_BED, *at] = probability(layers[:_BED, *at]) * on[at]
-        layers[_BED + 1 :, *at] = shares(layers[_BED:, *at])[1:] * on[at]
+def _put(at: Box, logits: Map, *, layers: Map, on: Mask) -> None:
+    """Put a reading's logits, and the probabilities of kinds, where the bed is."""
+    layers[:_BED, *at] = logits[:_BED] * on[at]
+    if len(layers) > _BED:
+        kinds = shares(logits[_BED:_MAPS])
+        layers[_BED + 1 :, *at] = kinds[1:] * on[at]
         layers[_BED, *at] = np.maximum(1 - layers[_BED + 1 :, *at].sum(axis=0), 0)
 
 

@@ -25,7 +25,7 @@ from vision.topview.reading import map_from_above
 LOTS_AND_STRANDS = ("anklet", "labelled-10mm", "mixed-lot", "mixed-strand")
 SMALL_PX = (1512, 1134)
 HALF = 0.5
-DEEP = 0.55
+DEEP = 0.5
 """A bead's middle is its deepest cell, or nearly: deeper than a summit must be."""
 BARE_SIZES = 1.0
 """Farther than its size from every bead's middle the bed is bare."""
