@@ -123,8 +123,7 @@ def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32]) -> None:
     first = np.zeros((_BED, *bed.shape), np.float16)  # which counts little
     for name, layers in (("beads", first), ("kinds", maps)):
         each_tile(name, picture, take=partial(_put, layers=layers, on=bed), wanted=bed)
-    fooled = one_sidedness(first[0, ::2, ::2] > 0, maps[0, ::2, ::2] > 0)  # half as fine will do
-    weight = _OF_KINDS + (1 - _OF_KINDS) * fooled
+    weight = _OF_KINDS + (1 - _OF_KINDS) * one_sidedness(first[0] > 0, maps[0] > 0)
     for number, other in enumerate(first):
         maps[number] += (1 - weight) * (other - maps[number])
         maps[number][bed] = probability(maps[number][bed])

@@ -28,16 +28,21 @@ def one_sidedness(wider: Mask, narrower: Mask) -> float:
     >>> round(one_sidedness(bead | shadow, bead), 2), round(one_sidedness(bead | shadow | shadow.T, bead), 2)
     (1.0, 0.71)
     """
-    _, piece = cv2.connectedComponents((wider | narrower).astype(np.uint8))
-    touched = np.zeros(piece.max() + 1, dtype=bool)
-    touched[piece[narrower]] = True
-    beyond = np.nonzero(wider & ~narrower & touched[piece])
+    beyond = np.nonzero(wider & ~narrower & _joined(wider | narrower, to=narrower))
     if not len(beyond[0]):
         return 0.0
-    _, nearest = cv2.distanceTransformWithLabels(
+    nearest = cv2.distanceTransformWithLabels(
         (~narrower).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
-    )
-    places = np.zeros((nearest.max() + 1, 2))
+    )[1]
+    places = np.zeros((nearest.max() + 1, 2), np.float32)
     places[nearest[narrower]] = np.argwhere(narrower)
     ways = np.column_stack(beyond) - places[nearest[beyond]]
     return float(np.linalg.norm(ways.sum(axis=0)) / np.linalg.norm(ways, axis=1).sum())
+
+
+def _joined(cells: Mask, *, to: Mask) -> Mask:
+    """Return the connected regions of cells that hold any of others."""
+    _, region = cv2.connectedComponents(cells.astype(np.uint8))
+    holds = np.zeros(region.max() + 1, dtype=bool)
+    holds[region[to]] = True
+    return np.asarray(holds[region])
