@@ -18,7 +18,6 @@ from vision.strand.strip import Segment, middle_width
 from vision.strand.uncertainty import Budget
 from vision.strand.width import (
     Sizes,
-    bare_rod,
     on_one_rod,
     radii,
     rim_noise,
@@ -139,8 +138,7 @@ def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
     )
     rims = seen
     if found.rod and len(found.segments) >= _FEWEST_ON_ROD:
-        thickest = float((seen.aside_mm[:, 1] - seen.aside_mm[:, 0]).max())
-        rims = on_one_rod(seen, bare_rod(found.sides, found.segments, thickest_mm=thickest))
+        rims = on_one_rod(seen)
     middles = np.array([s.middle_mm for s in found.segments])
     angles = tangent_angles(found.plane, rims, middles_mm=middles)
     radius = radii(angles, camera_above_mm=scene.camera_above_mm)

@@ -23,18 +23,9 @@ from scipy import ndimage
 
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
-from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims
-from vision.strand.sides import Sides
-from vision.strand.strip import Segment, StringPlane
+from vision.strand.strip import StringPlane
 
-_THINNEST_ROD_MM, _ROD_SHARE = 0.3, 0.4
-"""A bare rod is wider than the first and narrower than this share of the thickest bead: knitting needles and
-skewers (common practice, no source). Half or double: last digits."""
-_ROD_SEEN_MM, _ROD_SCATTER_MM, _ROD_U_MM = 2.0, 0.12, 0.06
-"""It must be seen on this length, its middle straight to this, and is known to half of that."""
-_BEYOND_MM = 1.0
-"""Beyond an end bead by this much nothing of it is seen."""
 _RIM_FLOOR_MM = 0.02
 """No rim is better known against a line than this, and no width by its rims. Half or double: last digits."""
 _FEWEST, _UNKNOWN = 6, 0.02
@@ -148,51 +139,17 @@ def rod_height(beads_mm: float, stoppers_mm: Sequence[float]) -> tuple[float, fl
     return (beads_mm + highest) / 2, (highest - beads_mm) / math.sqrt(12)
 
 
-def bare_rod(sides: Sides, segments: list[Segment], *, thickest_mm: float) -> FloatArray:
-    """Return where the bare rod is seen beyond either end: (along, aside) of its middle, mm, (N, 2).
-
-    Parameters
-    ----------
-    sides : Sides
-    segments : list of Segment
-        Beads and stoppers.
-    thickest_mm : float
-        Width of the thickest of them.
-    """
-    places = np.arange(len(sides.width_mm)) * STEP_MM
-    thin = (sides.width_mm > _THINNEST_ROD_MM) & (sides.width_mm < _ROD_SHARE * thickest_mm)
-    found = []
-    for beyond in (places < segments[0].start_mm - _BEYOND_MM, places > segments[-1].end_mm + _BEYOND_MM):
-        seen = thin & beyond
-        if seen.sum() * STEP_MM < _ROD_SEEN_MM:
-            continue
-        middle = sides.middle_mm[seen]
-        if np.median(np.abs(middle - np.median(middle))) < _ROD_SCATTER_MM:
-            found.append((float(np.median(places[seen])), float(np.median(middle))))
-    return np.array(found).reshape(-1, 2)
-
-
-def on_one_rod(rims: Rims, rod: FloatArray) -> Rims:
+def on_one_rod(rims: Rims) -> Rims:
     """Return the rims of beads on a rod, each pair corrected by all threading one straight line.
 
     The rod runs through the middle of every bead and stopper. Where one side of a bead is poorly seen,
-    or its shadow is taken for it, the other side and the line that the clearer ones and the bare rod
-    define show where it must be: weighted least squares of the two sides and the line.
-
-    Parameters
-    ----------
-    rims : Rims
-    rod : ndarray, shape (N, 2)
-        (along, aside) of the bare rod's middle where it is seen, mm.
+    or its shadow is taken for it, the other side and the line that the clearer ones define show where it
+    must be: weighted least squares of the two sides and the line.
     """
     along = (rims.along_mm[:, 0] + rims.along_mm[:, 1]) / 2
     left, right = rims.aside_mm.T
     u_left, u_right = rims.u_mm.T + _RIM_FLOOR_MM
-    middle = _robust_line(
-        np.concatenate([along, rod[:, 0]]),
-        np.concatenate([rims.middle_mm, rod[:, 1]]),
-        np.concatenate([np.hypot(u_left, u_right) / 2, np.full(len(rod), _ROD_U_MM / np.sqrt(len(along)))]),
-    )[: len(along)]
+    middle = _robust_line(along, rims.middle_mm, np.hypot(u_left, u_right) / 2)
     # radius from either side of the line; the clearer side counts for more
     weight = 1 / u_left**2 + 1 / u_right**2
     radius = ((middle - left) / u_left**2 + (right - middle) / u_right**2) / weight

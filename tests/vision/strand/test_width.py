@@ -10,12 +10,9 @@ from hypothesis import strategies as st
 
 from tests.helpers.cameras import camera_at
 from tests.helpers.ellipsoid import ellipsoid_outline
-from tests.helpers.handmade import bare_sides, straight_plane
-from vision.strand.axis import STEP_MM
+from tests.helpers.handmade import straight_plane
 from vision.strand.edges import Rims
-from vision.strand.strip import Segment
 from vision.strand.width import (
-    bare_rod,
     on_one_rod,
     radii,
     rim_noise,
@@ -207,51 +204,6 @@ def test_rays_to_rims_are_seen_along_the_string() -> None:
     assert angles == pytest.approx(np.arctan((aside - 7.0) / 300.0))
 
 
-SEGMENTS = [Segment(start_mm=20.0 + 8 * k, end_mm=28.0 + 8 * k) for k in range(4)]
-
-
-def rod_seen(
-    width_mm: float, *, aside_mm: float = 0.3, from_mm: float = 0.0, to_mm: float = 18.0, jump_mm: float = 0.0
-) -> np.ndarray:
-    """Look for the bare rod where it shows so wide from place to place before four 8 mm beads."""
-    at = np.arange(0, 60.0, STEP_MM)
-    bead, rod = (at >= 20.0) & (at < 52.0), (at >= from_mm - 1e-9) & (at < to_mm - 1e-9)
-    half = np.where(bead, 4.0, np.where(rod, width_mm / 2, 0.0))
-    zigzag = np.where(rod, aside_mm + jump_mm * np.resize([1.0, -1.0], len(at)), 0.0)
-    return bare_rod(bare_sides(zigzag - half, zigzag + half), SEGMENTS, thickest_mm=8.0)
-
-
-@pytest.mark.parametrize(("width_mm", "found"), [(0.27, 0), (0.33, 1), (3.1, 1), (3.3, 0)])
-def test_a_bare_rod_is_thinner_than_beads_and_no_thread(width_mm: float, found: int) -> None:
-    assert len(rod_seen(width_mm)) == found
-
-
-def test_a_bare_rod_is_seen_where_it_lies() -> None:
-    [(along, aside)] = rod_seen(2.0, from_mm=6.0, to_mm=16.05)
-    assert along == pytest.approx(11.0)
-    assert aside == pytest.approx(0.3)
-
-
-def test_a_bare_rod_is_seen_beyond_both_ends() -> None:
-    at = np.arange(0, 80.0, STEP_MM)
-    half = np.where((at >= 20.0) & (at < 52.0), 4.0, 1.0)
-    rod = bare_rod(bare_sides(0.2 - half, 0.2 + half), SEGMENTS, thickest_mm=8.0)
-    # from 0 to 19 mm, and from 53 to 80: a millimetre beside a bead is left out
-    assert rod == pytest.approx(np.array([[9.45, 0.2], [66.5, 0.2]]), abs=STEP_MM)
-
-
-@pytest.mark.parametrize(
-    ("stretch", "found"), [((10.0, 11.9), 0), ((10.0, 12.1), 1), ((17.0, 18.9), 0), ((17.2, 20.0), 0)]
-)
-def test_two_millimetres_of_a_bare_rod_must_be_seen(stretch: tuple[float, float], found: int) -> None:
-    assert len(rod_seen(2.0, from_mm=stretch[0], to_mm=stretch[1])) == found
-
-
-@pytest.mark.parametrize(("jump_mm", "found"), [(0.11, 1), (0.13, 0)])
-def test_what_is_not_straight_is_no_rod(jump_mm: float, found: int) -> None:
-    assert len(rod_seen(2.0, jump_mm=jump_mm)) == found
-
-
 def on_a_line(radius: np.ndarray, u: np.ndarray, *, slope: float = 0.01, off: float = 0.2) -> Rims:
     """Return the rims, (B, 2), of beads ten millimetres apart on a straight line, so uncertain."""
     along = 10.0 * np.arange(len(radius))[:, None] + np.array([-0.5, 0.5])
@@ -260,16 +212,13 @@ def on_a_line(radius: np.ndarray, u: np.ndarray, *, slope: float = 0.01, off: fl
     return Rims(aside_mm=aside, along_mm=along, u_mm=u, clarity=np.full(u.shape, 0.9))
 
 
-NO_ROD = np.zeros((0, 2))
-
-
 def test_rims_on_one_line_stay_and_two_sides_are_better_known_than_one() -> None:
     radius, u = (
         np.array([4.0, 3.0, 5.0, 4.0]),
         np.array([[0.03, 0.08], [0.05, 0.05], [0.1, 0.02], [0.03, 0.03]]),
     )
     rims = on_a_line(radius, u)
-    found = on_one_rod(rims, NO_ROD)
+    found = on_one_rod(rims)
     assert found.aside_mm == pytest.approx(rims.aside_mm)
     shared = 1 / np.sqrt((1 / (u + 0.02) ** 2).sum(axis=1))  # inverse variances add (JCGM 100, H.5)
     assert found.u_mm == pytest.approx(np.column_stack([shared, shared]))
@@ -286,23 +235,18 @@ def fitted(x: np.ndarray, y: np.ndarray, u: np.ndarray) -> np.ndarray:
     return line
 
 
-@pytest.mark.parametrize("rod", [NO_ROD, np.array([[-12.0, 0.15], [95.0, 1.0]])], ids=["hidden", "bare"])
-def test_a_side_in_shadow_is_put_right_by_the_line_of_all_others(rod: np.ndarray) -> None:
+def test_a_side_in_shadow_is_put_right_by_the_line_of_all_others() -> None:
     rng = np.random.default_rng(6)
     u = np.full((8, 2), 0.03)
     rims = on_a_line(np.full(8, 4.0), u)
     rims.aside_mm[:] += rng.normal(0, 0.02, (8, 2))
     rims.aside_mm[3, 1] += 0.9
     rims.u_mm[3, 1] = 0.5
-    found = on_one_rod(rims, rod)
+    found = on_one_rod(rims)
     assert abs(np.diff(found.aside_mm[3])[0] - 8.0) < 0.1
     middles, sd = rims.aside_mm.mean(axis=1), u + 0.02
     sd[3, 1] = 0.52
-    line = fitted(
-        np.concatenate([rims.along_mm.mean(axis=1), rod[:, 0]]),
-        np.concatenate([middles, rod[:, 1]]),
-        np.append(np.hypot(*sd.T) / 2, np.full(len(rod), 0.06 / math.sqrt(8))),
-    )[:8]
+    line = fitted(rims.along_mm.mean(axis=1), middles, np.hypot(*sd.T) / 2)
     radii_seen = np.column_stack([line - rims.aside_mm[:, 0], rims.aside_mm[:, 1] - line])
     radius = np.average(radii_seen, axis=1, weights=1 / sd**2)
     assert found.aside_mm == pytest.approx(np.column_stack([line - radius, line + radius]), abs=1e-6)
