@@ -70,6 +70,10 @@ def _process(environment: dict[str, str], what: str, *words: str) -> Iterator[su
             yield process
         finally:
             process.terminate()  # a killed watcher would leave its worker behind
+            try:
+                process.wait(_PATIENCE_S)
+            except subprocess.TimeoutExpired:
+                process.kill()
 
 
 def _address(note: Path) -> str:
