@@ -155,11 +155,13 @@ def _knock(address: str) -> None:
 def _client(distributed: Any, address: str) -> Any:  # noqa: ANN401 - an optional package, without types
 
     class Client(distributed.Client):  # type: ignore[misc]  # an optional package
-        """A client that says nothing at its end where it never reached a scheduler."""
+        """A client that is closed when told to, never by the garbage collector.
+
+        That may come while another client is made, and would wait for a lock that this one holds.
+        """
 
         def __del__(self) -> None:
-            with contextlib.suppress(Exception):
-                super().__del__()
+            pass
 
     try:
         return Client(address, timeout=_ANSWER_S, set_as_default=False)
@@ -173,6 +175,8 @@ def _check_workers(client: Any, address: str) -> None:  # noqa: ANN401 - an opti
         client.wait_for_workers(1, timeout=_ANSWER_S)
         digests = client.run(program_digest, on_error="return")
     except (OSError, TimeoutError):
+        with contextlib.suppress(Exception):
+            client.close()
         raise SizingError(
             f"the cluster at {address} has no workers: start some with dask worker {address} --nthreads 1"
         ) from None
