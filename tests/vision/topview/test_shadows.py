@@ -25,7 +25,7 @@ def sector(middle: float, half: float) -> np.ndarray:
 @pytest.mark.parametrize("half_degrees", [30, 60, 90, 135, 180])
 @pytest.mark.parametrize("towards_degrees", [0, 70, 200])
 def test_directions_spread_evenly_over_an_arc(half_degrees: int, towards_degrees: int) -> None:
-    """The mean resultant length is sin(a) / a for an arc of half angle a (Mardia and Jupp 2000, 3.5)."""
+    """For an arc of half angle a it is the mean of the cosine over the arc, sin(a) / a (closed form)."""
     half = math.radians(half_degrees)
     found = one_sidedness(BEAD | sector(math.radians(towards_degrees), half), BEAD)
     assert found == pytest.approx(math.sin(half) / half, abs=CELLS_OFF)
