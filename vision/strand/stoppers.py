@@ -130,7 +130,7 @@ def bead_range(pieces: Pieces) -> slice:
     for _ in range(ends):
         chances = bead_chances(pieces, slice(first, last + 1))
         beads = np.flatnonzero(chances >= _LIKELY)
-        first, last = int(min(first, *beads)), int(max(last, *beads))
+        first, last = int(min([first, *beads])), int(max([last, *beads]))
     return _paired(pieces, slice(first, last + 1))
 
 

@@ -97,6 +97,14 @@ def test_what_lies_between_beads_is_one_however_unlikely() -> None:
     assert beads_of(width, places, [BLUE], unlikely=(4, 5)) == (0, 10)
 
 
+def test_where_nothing_looks_like_a_bead_the_middle_ones_are_left() -> None:
+    width, places = round_widths([8.0] * 10)
+    pieces = pieces_of(width, places, np.zeros(len(width)), colours=[BLUE])
+    nothing = replace(pieces, strung=np.zeros(len(width)))
+    assert (bead_chances(nothing, slice(2, 8)) < 0.5).all()
+    assert bead_range(nothing) == slice(2, 8)
+
+
 def test_graduated_strand_keeps_its_small_ends() -> None:
     sizes = [6.0, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 6.0]
     width, places = round_widths(sizes)
