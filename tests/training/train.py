@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 import torch
 from torch.nn import functional
+from torch.optim.swa_utils import update_bn
 
 from tests.rendering.views import HIDDEN, UNKNOWN
 from tests.training.network import KINDS, MAPS, Network
@@ -31,6 +32,8 @@ PLAIN = 0.45  # share of windows from samples without kinds, where there are any
 STRUNG_KINDS = slice(1, 4)
 KIND_WEIGHTS = (0.3, 1.0, 3.0, 3.0, 2.5, 2.5, 1.5, 1.5, 1.0)  # the rarer, the more
 TAIL = 4.0  # degrees of freedom of Student's t: errors have heavier tails than a normal distribution
+SETTLING = 40
+"""Batches by which averaged weights are normalised anew: those of neither network fit their mean."""
 HELD_BACK = 40  # one sample in so many is kept for evaluation
 DEVICE = "cuda" if torch.cuda.is_available() else "cpu"
 
@@ -334,7 +337,9 @@ def train(
             torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
             fresh = time.time()
     print(evaluate(mean), flush=True)
-    _average(mean, start, share=given.kept)
+    if given.kept:
+        _average(mean, start, share=given.kept)
+        update_bn((pool.batch(rng)[0] for _ in range(SETTLING)), mean)
     torch.save(mean.state_dict(), given.out.with_suffix(".pt"))
     export(mean, given.out)
 
