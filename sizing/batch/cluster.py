@@ -60,7 +60,12 @@ class Cluster:
         self._address = address
         _knock(address)
         self._client = _client(distributed, address)
-        _check_workers(self._client, address)
+        try:
+            _check_workers(self._client, address)
+        except SizingError:
+            with contextlib.suppress(Exception):
+                self._client.close()
+            raise
 
     @property
     def ahead(self) -> int:
@@ -175,14 +180,10 @@ def _check_workers(client: Any, address: str) -> None:  # noqa: ANN401 - an opti
         client.wait_for_workers(1, timeout=_ANSWER_S)
         digests = client.run(program_digest, on_error="return")
     except (OSError, TimeoutError):
-        with contextlib.suppress(Exception):
-            client.close()
         raise SizingError(
             f"the cluster at {address} has no workers: start some with dask worker {address} --nthreads 1"
         ) from None
     if others := sorted(worker for worker, digest in digests.items() if digest != program_digest()):
-        with contextlib.suppress(Exception):
-            client.close()
         raise SizingError(_other_version(others))
 
 
