@@ -8,7 +8,6 @@ it gapes by in a bend.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import theilslopes
 
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
@@ -51,8 +50,6 @@ _SLIVER_MM = 0.05
 _GAPE, _GAPE_U = 0.5, 0.5
 """Share of the most that joints can gape by, and its standard uncertainty, before the lengths say more: half,
 give or take half. Of 25 traced wires four in five have 0 to 1.3, drawn ones have 0."""
-_SD = 0.683
-"""Probability of a normal value within a standard deviation."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,11 +169,26 @@ def gape_share(raw_mm: FloatArray, most_mm: FloatArray) -> tuple[float, float]:
     most = most_mm[inner]
     if len(raw_mm) < _FEWEST or not np.ptp(most):
         return _GAPE, _GAPE_U
-    with np.errstate(invalid="ignore"):  # where most lengths are the same to the last digit, nothing scatters
-        slope, _, low, high = theilslopes(raw_mm[inner], most, alpha=_SD)
-    variance, before = np.nan_to_num((high - low) / 2) ** 2, _GAPE_U**2
+    slope, slope_u = _median_slope(raw_mm[inner], most)
+    variance, before = slope_u**2, _GAPE_U**2
     share = (variance * _GAPE + before * slope) / (variance + before)
     return max(float(share), 0.0), float(np.sqrt(variance * before / (variance + before)))
+
+
+def _median_slope(values: FloatArray, over: FloatArray) -> tuple[float, float]:
+    """Return the median slope of values over others, both (N,), and its standard uncertainty.
+
+    The rank of a slope scatters as Kendall's statistic does (Sen 1968, 2.6, without ties).
+    `scipy.stats.theilslopes` does the same, but importing `scipy.stats` takes a third of a second.
+    """
+    first, second = np.triu_indices(len(over), 1)
+    run = over[second] - over[first]
+    slopes = np.sort((values[second] - values[first])[run != 0] / run[run != 0])
+    count, pairs = len(over), len(slopes)
+    rank_u = np.sqrt(count * (count - 1) * (2 * count + 5) / 18) / 2
+    ends = np.rint(pairs / 2 + np.array([-1, 1]) * rank_u - [1, 0]).astype(int)
+    low, high = slopes[np.clip(ends, 0, pairs - 1)]
+    return float(np.median(slopes)), float(high - low) / 2
 
 
 def _by_kind(raw: FloatArray, gaps: FloatArray, *, width: FloatArray, beads: Mask) -> Lengths:
