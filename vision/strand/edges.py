@@ -7,7 +7,7 @@ least squares; the place that leaves the smallest residual is the edge. A steepe
 do for a plain step only: a round bead's limb darkens and pulls it inwards.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from scipy import ndimage
@@ -107,6 +107,16 @@ def bead_rims(
         found.append((sign * (top + outermost + step), along, np.hypot(u, u_outermost), clarity))
     aside, along, u, clarity = np.stack(found, axis=-1)
     return Rims(aside_mm=aside, along_mm=along, u_mm=u, clarity=clarity)
+
+
+def moved_to_edges(sides: Sides, segments: list[Segment]) -> Sides:
+    """Return the sides with each bead's moved to its outermost sharp edge near by."""
+    lines = np.stack([-sides.left_mm, sides.right_mm])
+    for line, crests in zip(lines, sides.crests(segments), strict=True):
+        outermost, _ = _outermost(sides.appearance.strength, crests, np.zeros(len(crests), dtype=bool))
+        for segment, out in zip(segments, outermost, strict=True):
+            line[segment.steps()] += out
+    return replace(sides, left_mm=-lines[0], right_mm=lines[1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

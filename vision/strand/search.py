@@ -1,8 +1,8 @@
 """From a scene to a strand divided into beads: the search for what is to be measured.
 
 The steps, each in a module of its own: the course of the string (`axis`), the strand straightened (`strip`),
-its two sides (`evidence`, `sides`, `period_mean`, `outlines`), where beads begin and end on it (`strand_map`,
-`boundaries`), what is no bead (`stoppers`).
+its two sides (`evidence`, `sides`), where beads begin and end on it (`strand_map`, `boundaries`), what is no bead
+(`stoppers`), and where the sides of the beads really are (`edges`, `outlines`).
 """
 
 from dataclasses import dataclass, replace
@@ -25,9 +25,9 @@ from vision.image.gradient import Image
 from vision.networks.inference import Map
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
+from vision.strand.edges import moved_to_edges
 from vision.strand.outlines import moved_off_shadows, moved_to_outlines
-from vision.strand.period_mean import expected_sides
-from vision.strand.sides import Sides, find_again, find_sides, off_centre, recentred
+from vision.strand.sides import Sides, find_sides, off_centre, recentred
 from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
@@ -337,7 +337,7 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     ends = max(beads[0].start_mm - first, 0.0), max(last - beads[-1].end_mm, 0.0)
     pieces = _pieces(strand, network, beads)
     segments, kept = (beads, slice(0, len(beads))) if course.closed else _kept(pieces)
-    strand = replace(strand, sides=_final_sides(strand.sides, segments[kept]))
+    strand = replace(strand, sides=_final_sides(strand.sides, network, segments[kept]))
     return DividedStrand(
         strip=strand.strip,
         sides=strand.sides,
@@ -420,11 +420,15 @@ def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
     return [replace(s, likely=float(p)) for s, p in zip(pieces.segments, chances, strict=True)], beads
 
 
-def _final_sides(sides: Sides, beads: list[Segment]) -> Sides:
-    """Return the sides found again where the mean of all beads expects them, off mirrored bed and shadows."""
-    expected = expected_sides(sides, beads)
-    seen = sides if expected is None else find_again(sides, expected)
-    return moved_off_shadows(moved_to_outlines(seen, beads), beads)
+def _final_sides(sides: Sides, network: StrandMap, beads: list[Segment]) -> Sides:
+    """Return the sides of beads where the network sees them, at sharp edges, off mirrored bed and shadows."""
+    steps = np.arange(len(sides.width_mm))
+    on = np.any([(steps >= s.steps().start) & (steps < s.steps().stop) for s in beads], axis=0)
+    left, right = network.sides_mm(len(steps))
+    seen = replace(
+        sides, left_mm=np.where(on, -left, sides.left_mm), right_mm=np.where(on, right, sides.right_mm)
+    )
+    return moved_off_shadows(moved_to_outlines(moved_to_edges(seen, beads), beads), beads)
 
 
 def _shows_tag(scene: Scene, plane: StringPlane) -> Mask:

@@ -32,9 +32,6 @@ beads are flagged, at double a count and 15 more."""
 _EDGE_WEIGHT, _MOST_EDGE = 2.5, 8.0
 """What an edge counts for, by the logarithm of its strength, up to the second. At half a count and 25 more
 beads are flagged."""
-_EXPECTED_SD_MM, _EXPECTED_WEIGHT = 0.2, 2.5
-"""The pull towards the expected side grows with the logarithm of the distance: a bead with clear edges of its
-own wins. The first flags 15 more beads at half, the second 18 at double."""
 _STEEPEST = 3
 """Cells that a side may move per step along: 72 degrees. At half a count and 4 more beads are flagged."""
 _BEND_COST = 0.25
@@ -63,14 +60,12 @@ Half or double: last digits."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sides:
-    """Sides of a strand, and the evidence that they were found in.
+    """Sides of a strand, and what it looks like.
 
     Attributes
     ----------
     left_mm, right_mm : ndarray, shape (S,)
         Distance of either side from the string (left negative).
-    odds : ndarray, shape (T, S)
-        Log likelihood ratio of bead against bed.
     appearance : Appearance
         Of each cell of the strip.
     moved_mm : ndarray, shape (2, S)
@@ -80,7 +75,6 @@ class Sides:
 
     left_mm: FloatArray
     right_mm: FloatArray
-    odds: Image
     appearance: Appearance
     moved_mm: FloatArray
 
@@ -124,41 +118,17 @@ def find_sides(strip: Strip, inside: Image, *, half_mm: float, widest: float) ->
     bead = core & (rows > left + margin) & (rows < right - margin)
     bed = (rows < left - 2 * margin) | (rows > right + 2 * margin)
     odds = appearance.odds(bead, bed) - too_far
-    left_mm, right_mm = side_lines(odds, appearance.gradient)
+    left_mm, right_mm = ((side - len(odds) // 2) * STEP_MM for side in _side_rows(odds, appearance.gradient))
     nowhere = np.zeros((2, len(left_mm)))
-    return Sides(left_mm=left_mm, right_mm=right_mm, odds=odds, appearance=appearance, moved_mm=nowhere)
+    return Sides(left_mm=left_mm, right_mm=right_mm, appearance=appearance, moved_mm=nowhere)
 
 
-def find_again(sides: Sides, expected_mm: FloatArray) -> Sides:
-    """Find the sides again, now that it is known about where to expect them.
+def _side_rows(odds: Image, gradient: Image) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the rows of the left (upper) and the right (lower) side at each step, two (S,) arrays.
 
-    `expected_mm`, shape (2, S), holds the expected left and right side; NaN where nothing is expected.
+    `odds` and `gradient`, shape (T, S): log likelihood ratio of bead against bed, and how sharply the picture
+    changes.
     """
-    left, right = side_lines(sides.odds, sides.appearance.gradient, expected_mm=expected_mm)
-    return replace(sides, left_mm=left, right_mm=right)
-
-
-def side_lines(
-    odds: Image, gradient: Image, *, expected_mm: FloatArray | None = None
-) -> tuple[FloatArray, FloatArray]:
-    """Return the left and the right side, mm, each of shape (S,).
-
-    Parameters
-    ----------
-    odds, gradient : ndarray, shape (T, S)
-        Log likelihood ratio of bead against bed, and how sharply the picture changes.
-    expected_mm : ndarray, shape (2, S), optional
-        Where the sides are expected; NaN where nothing is.
-    """
-    middle = len(odds) // 2
-    left, right = _side_rows(odds, gradient, expected_mm)
-    return (left - middle) * STEP_MM, (right - middle) * STEP_MM
-
-
-def _side_rows(
-    odds: Image, gradient: Image, expected_mm: FloatArray | None = None
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the rows of the left (upper) and the right (lower) side at each step, two (S,) arrays."""
     middle = len(odds) // 2
     edge = _EDGE_WEIGHT * np.log1p(np.minimum(gradient, _MOST_EDGE))
     scores = []
@@ -168,13 +138,7 @@ def _side_rows(
     ):
         gain = _CELL_WEIGHT * (np.cumsum(half_odds, axis=0) - half_odds / 2)
         scores.append(gain + half_edge)
-    score = np.stack(scores)
-    if expected_mm is not None:
-        away = np.arange(middle + 1)[None, :, None] * STEP_MM
-        expected = np.stack([-expected_mm[0], expected_mm[1]])[:, None]
-        surprise = ((away - expected) / _EXPECTED_SD_MM) ** 2
-        score = score - np.nan_to_num(_EXPECTED_WEIGHT * np.log1p(surprise))
-    paths = _best_paths(score)
+    paths = _best_paths(np.stack(scores))
     return middle - paths[0], middle + paths[1]
 
 

@@ -75,9 +75,14 @@ class StrandMap:
         times = np.exp(_MEETING * near).astype(np.float32)
         return replace(self, ends=self.ends * times / (1 + self.ends * (times - 1)))
 
+    def sides_mm(self, count: int) -> FloatArray:
+        """Return how far left and right of the axis beads show at the first `count` steps along it, (2, S)."""
+        halves = np.split(self.inside, 2)
+        return np.array([self.at_steps(half.sum(axis=0) * self.cell_mm, count) for half in halves])
+
     def widths_mm(self, count: int) -> FloatArray:
         """Return how wide the beads show at the first `count` steps along the axis."""
-        return self.at_steps(self.inside.sum(axis=0) * self.cell_mm, count)
+        return np.asarray(self.sides_mm(count).sum(axis=0))
 
     def across_mm(self, segments: list[Segment]) -> tuple[FloatArray, FloatArray]:
         """Return the sizes across, as they look in the plane of the string, and their u, shape (B,)."""
