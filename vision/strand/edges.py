@@ -92,8 +92,8 @@ def bead_rims(
 ) -> Rims:
     """Locate the left and the right rim of every segment.
 
-    Where a side was moved off the sharpest line, a mirrored horizon inside or the edge of a shadow outside,
-    it is the outline already, and no sharper line is looked for.
+    Where a side was moved off the sharpest line, a mirrored horizon inside, it is the outline already, and no
+    sharper line is looked for.
     """
     window = _Window.of(photo, plane, blur_px=blur_px)
     found = []

@@ -9,7 +9,7 @@ from scipy import ndimage
 
 from vision.camera.scene import Scene
 from vision.common.numerics import mixed, robust_sd
-from vision.common.records import FloatArray, Mask
+from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
 from vision.strand.length import BeadBodies, Lengths, lengths_along
@@ -65,12 +65,6 @@ class BeadRow:
         return self.found.bead_segments
 
     @property
-    def shaded(self) -> Mask:
-        """On which beads a hard shadow was seen beside the outline, shape (B,)."""
-        inwards = self.found.sides.moved_mm.min(axis=0) < 0
-        return np.array([bool(np.median(inwards[s.steps()])) for s in self.segments])
-
-    @property
     def aside_mm(self) -> FloatArray:
         """How far aside of the axis each bead's middle lies, smoothed, shape (B,)."""
         return _smoothed(self.rims.middle_mm)
@@ -108,11 +102,7 @@ class BeadRow:
         return lengths_along(self.found.plane, self.segments, bodies=bodies)
 
     def with_network(self, budget: Budget) -> Sizes:
-        """Return the sizes across by the rims, combined with those that the network of strands estimates.
-
-        The network takes a shadow whose edge is sharp for a part of the bead. Where one was seen, other beads
-        of one length that read wider may lie beside one as well.
-        """
+        """Return the sizes across by the rims, combined with those that the network of strands estimates."""
         lengths = self.lengths(self.across_mm, self.centre_mm)
         noise = rim_noise(self.across_mm, self.middle_mm, alike=lengths.uniform)
         network, u = (
@@ -121,14 +111,7 @@ class BeadRow:
         )
         rims = Sizes(mm=self.across_mm, u_mm=np.hypot(noise, budget.sides_u(self.rims)))
         mm, u = mixed(rims.mm, rims.u_mm, network, u)
-        shaded = self.shaded
-        if not shaded.any():
-            return Sizes(mm=mm, u_mm=u)
-        mm, wider = np.where(shaded, rims.mm, mm), np.zeros(len(shaded))
-        if lengths.uniform:
-            usual = lengths.along_mm * np.median(rims.mm[shaded] / lengths.along_mm[shaded])
-            wider = np.where(shaded, 0.0, np.maximum(mm - usual, 0.0))
-        return Sizes(mm=mm, u_mm=np.hypot(np.where(shaded, rims.u_mm, u), wider / 2))
+        return Sizes(mm=mm, u_mm=u)
 
 
 def size_across(scene: Scene, found: DividedStrand) -> BeadRow:

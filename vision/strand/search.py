@@ -1,8 +1,8 @@
 """From a scene to a strand divided into beads: the search for what is to be measured.
 
 The steps, each in a module of its own: the course of the string (`axis`), the strand straightened (`strip`),
-its two sides (`evidence`, `sides`), where beads begin and end on it (`strand_map`, `boundaries`), what is no bead
-(`stoppers`), and where the sides of the beads really are (`edges`, `outlines`).
+its two sides (`evidence`, `sides`), where beads begin and end on it (`strand_map`, `boundaries`), what is no
+bead (`stoppers`), and the sides of beads more closely (`edges`, `outlines`).
 """
 
 from dataclasses import dataclass, replace
@@ -26,7 +26,7 @@ from vision.networks.inference import Map
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
 from vision.strand.edges import moved_to_edges
-from vision.strand.outlines import moved_off_shadows, moved_to_outlines
+from vision.strand.outlines import moved_to_outlines
 from vision.strand.sides import Sides, find_sides, off_centre, recentred
 from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
@@ -421,14 +421,16 @@ def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
 
 
 def _final_sides(sides: Sides, network: StrandMap, beads: list[Segment]) -> Sides:
-    """Return the sides of beads where the network sees them, at sharp edges, off mirrored bed and shadows."""
-    steps = np.arange(len(sides.width_mm))
-    on = np.any([(steps >= s.steps().start) & (steps < s.steps().stop) for s in beads], axis=0)
-    left, right = network.sides_mm(len(steps))
-    seen = replace(
-        sides, left_mm=np.where(on, -left, sides.left_mm), right_mm=np.where(on, right, sides.right_mm)
-    )
-    return moved_off_shadows(moved_to_outlines(moved_to_edges(seen, beads), beads), beads)
+    """Return the sides, those of beads at the sharp edges next to where the network sees them.
+
+    Found by tone they would run along hard shadows, which the network does not take for beads.
+    """
+    left, right = sides.left_mm.copy(), sides.right_mm.copy()
+    seen = network.sides_mm(len(left))
+    for steps in (bead.steps() for bead in beads):
+        left[steps], right[steps] = -seen[0, steps], seen[1, steps]
+    found = replace(sides, left_mm=left, right_mm=right)
+    return moved_to_outlines(moved_to_edges(found, beads), beads)
 
 
 def _shows_tag(scene: Scene, plane: StringPlane) -> Mask:

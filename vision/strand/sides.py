@@ -5,7 +5,7 @@ runs along sharp changes: the path of the greatest sum of evidence, found by dyn
 1967).
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,8 +69,7 @@ class Sides:
     appearance : Appearance
         Of each cell of the strip.
     moved_mm : ndarray, shape (2, S)
-        How far either side was moved off the sharpest line: outwards where polished beads mirror the bed,
-        inwards where a hard shadow lies (see `outlines`).
+        How far either side was moved outwards where polished beads mirror the bed (see `outlines`).
     """
 
     left_mm: FloatArray

@@ -76,7 +76,7 @@ class StrandMap:
         return replace(self, ends=self.ends * times / (1 + self.ends * (times - 1)))
 
     def sides_mm(self, count: int) -> FloatArray:
-        """Return how far left and right of the axis beads show at the first `count` steps along it, (2, S)."""
+        """Return how far left and right of the axis beads show at its first `count` steps, shape (2, S)."""
         halves = np.split(self.inside, 2)
         return np.array([self.at_steps(half.sum(axis=0) * self.cell_mm, count) for half in halves])
 
