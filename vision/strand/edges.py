@@ -97,10 +97,10 @@ def bead_rims(
     """
     window = _Window.of(photo, plane, blur_px=blur_px)
     found = []
-    for crests, moved_mm in zip(sides.crests(segments), sides.moved_mm, strict=True):
-        moved = np.array([np.median(moved_mm[crest.columns]) for crest in crests])
-        outermost, u_outermost = _outermost(sides.appearance.strength, crests, moved != 0)
-        inner = np.where(moved > 0, _IN_MIRROR_MM, _IN_MM)
+    for crests in sides.crests(segments):
+        moved = np.array([np.median(sides.moved_mm[crest.columns]) > 0 for crest in crests])
+        outermost, u_outermost = _outermost(sides.appearance.strength, crests, moved)
+        inner = np.where(moved, _IN_MIRROR_MM, _IN_MM)
         steps = [window.locate(*each) for each in zip(crests, outermost, inner, strict=True)]
         step, u, clarity = np.array(steps).T
         sign, top, along = np.array([(crest.sign, crest.top_mm, crest.at_mm) for crest in crests]).T

@@ -30,7 +30,7 @@ _CLEAR = 4.0
 _FEWEST, _LEAST, _AGREE = 3, 0.2, 0.06
 """So many beads, and this share of all, must agree so well. The last, at double, flags 3 more beads."""
 _MOST = 0.5
-"""Where more than half of the beads show it, all are of one polish; of neighbours, all lie in one light."""
+"""Where more than half of the beads show it, all are of one polish."""
 _FINE_MM, _SIGMA_MM = 0.05, 0.08
 """Sampling and smoothing of a profile, finer than the step of the strip. The second, at double, flags 5
 more."""
@@ -51,9 +51,7 @@ def moved_to_outlines(sides: Sides, segments: list[Segment]) -> Sides:
     for segment, out in zip(segments, share, strict=True):
         steps = segment.steps()
         moved[steps] = out * sides.width_mm[steps] / 2
-    return replace(
-        sides, left_mm=sides.left_mm - moved, right_mm=sides.right_mm + moved, moved_mm=np.tile(moved, (2, 1))
-    )
+    return replace(sides, left_mm=sides.left_mm - moved, right_mm=sides.right_mm + moved, moved_mm=moved)
 
 
 def _mirrored_share(step: FloatArray) -> FloatArray:

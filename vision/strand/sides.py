@@ -68,8 +68,8 @@ class Sides:
         Distance of either side from the string (left negative).
     appearance : Appearance
         Of each cell of the strip.
-    moved_mm : ndarray, shape (2, S)
-        How far either side was moved outwards where polished beads mirror the bed (see `outlines`).
+    moved_mm : ndarray, shape (S,)
+        How far both sides were moved outwards where polished beads mirror the bed (see `outlines`).
     """
 
     left_mm: FloatArray
@@ -118,7 +118,7 @@ def find_sides(strip: Strip, inside: Image, *, half_mm: float, widest: float) ->
     bed = (rows < left - 2 * margin) | (rows > right + 2 * margin)
     odds = appearance.odds(bead, bed) - too_far
     left_mm, right_mm = ((side - len(odds) // 2) * STEP_MM for side in _side_rows(odds, appearance.gradient))
-    nowhere = np.zeros((2, len(left_mm)))
+    nowhere = np.zeros(len(left_mm))
     return Sides(left_mm=left_mm, right_mm=right_mm, appearance=appearance, moved_mm=nowhere)
 
 
