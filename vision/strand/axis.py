@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import make_smoothing_spline
 
-from vision.common.numerics import read_backwards, robust_sd
-from vision.common.records import FloatArray, Mask
+from vision.common.numerics import evenly, read_backwards, robust_sd, travel
+from vision.common.records import FloatArray
 
 STEP_MM = 0.1
 """Spacing of points along the curve. At half nothing is gained in twice the time; double: 45 more flags."""
@@ -88,7 +88,7 @@ def smooth_axis(
     extend_mm : float
         Straight continuation at both ends.
     """
-    points = _ordered(points_mm)
+    points = points_mm[::-1] if read_backwards(points_mm[-1] - points_mm[0]) else points_mm
     line = _straight_line(points, straight_within_mm)
     curve = line if line is not None else _spline(points, wavelength_mm)
     return _axis(_extended(curve, extend_mm), straight=line is not None)
@@ -109,11 +109,6 @@ def _axis(curve: FloatArray, *, straight: bool) -> Axis:
     return Axis(points_mm=curve, directions=tangent, straight=straight)
 
 
-def _ordered(points: FloatArray) -> FloatArray:
-    """Return the points in the order of reading."""
-    return points[::-1] if read_backwards(points[-1] - points[0]) else points
-
-
 def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
     """Return the points of the straight line through `points`, or None where they are curved."""
     middle = np.median(points, axis=0)
@@ -130,7 +125,8 @@ def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
     bow, _ = np.polynomial.polynomial.polyfit(reach, aside, 2, w=weight, full=True)
     sag = abs(float(bow[2])) * (np.ptp(reach) / 2) ** 2
     # a wire may be straight but for an end that leaves the line
-    ends = (np.abs(np.median(aside[side])) for side in _end_stretches(reach, _END_SAGS * within_mm))
+    off_ends = [reach - reach.min(), reach.max() - reach]
+    ends = (np.abs(np.median(aside[off <= _END_SAGS * within_mm])) for off in off_ends)
     if robust_sd(aside, about=0.0) > within_mm / 2 or sag > within_mm or max(ends) > 2 * within_mm:
         return None
     if (points[-1] - points[0]) @ direction < 0:
@@ -139,24 +135,18 @@ def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
     return middle + steps[:, None] * direction
 
 
-def _end_stretches(reach: FloatArray, length: float) -> tuple[Mask, Mask]:
-    """Return which points lie within a length of either end."""
-    return reach <= reach.min() + length, reach >= reach.max() - length
-
-
 def _spline(points: FloatArray, wavelength_mm: float) -> FloatArray:
     """Return the smoothing spline through `points` in equal steps, shape (N, 2)."""
-    travel = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
-    keep = np.concatenate([[True], np.diff(travel) > 1e-6])
-    travel, points = travel[keep], points[keep]
-    if len(travel) < _FEWEST:
-        even = np.linspace(0, travel[-1], max(round(travel[-1] / STEP_MM), 1) + 1)
-        return np.column_stack([np.interp(even, travel, column) for column in points.T])
+    along = travel(points)
+    keep = np.concatenate([[True], np.diff(along) > 1e-6])
+    along, points = along[keep], points[keep]
+    if len(along) < _FEWEST:
+        return evenly(points, max(round(along[-1] / STEP_MM), 1) + 1)
     # the spline halves waves for which lambda k^4 equals the density of points
-    stiffness = (wavelength_mm / (2 * np.pi)) ** 4 * len(travel) / travel[-1]
-    splines = [make_smoothing_spline(travel, column, lam=stiffness) for column in points.T]
-    fine = np.arange(0, travel[-1], STEP_MM / 2)
+    stiffness = (wavelength_mm / (2 * np.pi)) ** 4 * len(along) / along[-1]
+    splines = [make_smoothing_spline(along, column, lam=stiffness) for column in points.T]
+    fine = np.arange(0, along[-1], STEP_MM / 2)
     curve = np.column_stack([spline(fine) for spline in splines])
-    length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(curve, axis=0), axis=1))])
+    length = travel(curve)
     even = np.interp(np.arange(0, length[-1], STEP_MM), length, fine)
     return np.column_stack([spline(even) for spline in splines])
