@@ -5,6 +5,7 @@ cell's colour, relative to the bed beside, is compared with samples of both, the
 (edges inside a bead) and the map of beads are added. All three are logarithms of likelihood ratios.
 """
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -92,15 +93,17 @@ class Appearance:
         `inside`, shape (T, S), is how likely each cell shows a bead; `outside`, shape (T,), is which rows
         surely show bed.
         """
-        log = _log_tone(strip)
+        log = (_PER_CENT * np.log(strip.rgb.astype(np.float32) + 255 * _TOE)).astype(np.float32)
         strength = sharpness(log)
         gradient = (strength / _grain_beside(strength, outside)).astype(np.float32)
+        # closing fills the space between edges without widening what they enclose
+        near = cv2.morphologyEx(gradient, cv2.MORPH_CLOSE, disc(_CLOSED_MM / STEP_MM))
         return cls(
             log_tone=log,
             strength=strength,
             gradient=gradient,
             tone=_relative_tone(log, strip.aside_mm, outside),
-            relief=_relief(gradient),
+            relief=np.log1p(near),
             known=_KNOWN * np.log((inside + _NEVER) / (1 - inside + _NEVER)).astype(np.float32),
         )
 
@@ -114,10 +117,6 @@ def sharpness(log_tone: Image) -> Image:
     """Return how sharply a picture of logarithms of light changes, (T, S, 3) to (T, S), per cent a step."""
     per_mm = 1 / STEP_MM
     return edge_strength(log_tone, fine_cells=_FINE_MM * per_mm, coarse_cells=_COARSE_MM * per_mm)
-
-
-def _log_tone(strip: Strip) -> Image:
-    return (_PER_CENT * np.log(strip.rgb.astype(np.float32) + 255 * _TOE)).astype(np.float32)
 
 
 def _relative_tone(log_tone: Image, aside_mm: FloatArray, outside: Mask) -> Image:
@@ -148,44 +147,33 @@ def _grain_beside(gradient: Image, outside: Mask) -> FloatArray:
     return np.interp(steps, (np.arange(len(level)) + 0.5) * block, level)
 
 
-def _relief(gradient: Image) -> Image:
-    """Return the log of the gradient near each cell."""
-    # closing fills the space between edges without widening what they enclose
-    return np.log1p(cv2.morphologyEx(gradient, cv2.MORPH_CLOSE, disc(_CLOSED_MM / STEP_MM)))
-
-
 def _relief_odds(relief: Image, bead: Mask, bed: Mask) -> Image:
     index = np.clip((relief / _MOST_RELIEF * 2 * _BINS).astype(int), 0, 2 * _BINS - 1)
-    densities = []
-    for part in (bead, bed):
-        counts = np.bincount(index[part], minlength=2 * _BINS).astype(float)
-        smooth = ndimage.gaussian_filter1d(counts, 1.0, mode="nearest")
-        densities.append(smooth / max(smooth.sum(), 1e-9))
-    ratio = np.log((densities[0] + _RELIEF_FLOOR) / (densities[1] + _RELIEF_FLOOR))
+    bead_density, bed_density = (_density(index[part], (2 * _BINS,), sigma=1.0) for part in (bead, bed))
+    ratio = np.log((bead_density + _RELIEF_FLOOR) / (bed_density + _RELIEF_FLOOR))
     return np.clip(ratio, *_RELIEF_ODDS).astype(np.float32)[index]
 
 
 def _tone_odds(tone: Image, inside: Mask, bed: Mask) -> Image:
     """Return the clipped log likelihood ratio of bead over bed for each cell, shape (T, S)."""
     spread = [max(robust_sd(tone[..., k][bed], about=0.0), _LEAST_SPREAD) for k in range(3)]
-    reach = [min(_MOST_REACH, _REACH_SD * s + _REACH) for s in spread]
-    flat = np.zeros(bed.shape, np.int32)
-    for k in range(3):
-        flat *= _BINS
-        flat += np.clip(((tone[..., k] / reach[k] + 1) / 2 * _BINS).astype(np.int32), 0, _BINS - 1)
-    bead_density = _density(flat[inside])
-    bed_density = _density(flat[bed])
+    reach = np.minimum(_MOST_REACH, _REACH_SD * np.array(spread) + _REACH)
+    bins = np.clip(((tone / reach.astype(np.float32) + 1) / 2 * _BINS).astype(np.int32), 0, _BINS - 1)
+    flat = bins @ _BINS ** np.arange(2, -1, -1, dtype=np.int32)
+    bead_density, bed_density = (
+        _density(flat[part], (_BINS,) * 3, sigma=_SMOOTH_BINS) for part in (inside, bed)
+    )
     bed_density = _shaded(bed_density, cells=_SHADE / (2 * reach[0] / _BINS))
     bead_density = (1 - _ANY_TONE) * bead_density + _ANY_TONE / bead_density.size
     ratio = np.log(bead_density / (bed_density + _FLOOR)).ravel()
     return np.clip(ratio, *_TONE_ODDS).astype(np.float32)[flat]
 
 
-def _density(flat: NDArray[np.int32]) -> FloatArray:
-    counts = np.bincount(flat, minlength=_BINS**3).reshape((_BINS,) * 3).astype(float)
-    smooth = ndimage.gaussian_filter(counts, _SMOOTH_BINS, mode="nearest")
-    density: FloatArray = smooth / max(smooth.sum(), 1e-9)
-    return density
+def _density(flat: NDArray[np.int32], shape: tuple[int, ...], *, sigma: float) -> FloatArray:
+    """Return the smoothed share of cells in each bin, of that shape, of the flat indices of their bins."""
+    counts = np.bincount(flat, minlength=math.prod(shape)).reshape(shape).astype(float)
+    smooth = ndimage.gaussian_filter(counts, sigma, mode="nearest")
+    return np.asarray(smooth / max(smooth.sum(), 1e-9))
 
 
 def _shaded(density: FloatArray, *, cells: float) -> FloatArray:
