@@ -79,16 +79,6 @@ class Pieces:
     strung: FloatArray
     rod: bool = False
 
-    @property
-    def bead_likelihoods(self) -> FloatArray:
-        """How likely each piece is a bead, shape (P,)."""
-        return np.array([bead_likelihood(self.likely, s) for s in self.segments])
-
-    @property
-    def strung_shares(self) -> FloatArray:
-        """How likely each piece is a strung part rather than a stopper or another thing, shape (P,)."""
-        return np.array([bead_likelihood(self.strung, s) for s in self.segments])
-
     @cached_property
     def looks(self) -> FloatArray:
         """Log length, log width, flatness and CIE L*a*b* of each, in standard deviations, shape (P, 6)."""
@@ -168,9 +158,13 @@ def bead_chances(pieces: Pieces, usual: slice) -> FloatArray:
     )
     alike = (1 - _JOINED) * single + _JOINED * double
     likeness = (1 - _ODD) * (_STOPPERS_SD / scatter) ** _FREE * alike + _ODD
-    seen = np.clip(pieces.strung_shares, _LEAST_SHARE, 1 - _LEAST_SHARE)
+    likely, strung = (
+        np.array([bead_likelihood(shown, s) for s in pieces.segments])
+        for shown in (pieces.likely, pieces.strung)
+    )
+    seen = np.clip(strung, _LEAST_SHARE, 1 - _LEAST_SHARE)
     odds = seen / (1 - seen) * likeness * _by_place(pieces, usual)
-    return np.asarray(pieces.bead_likelihoods * odds / (1 + odds))
+    return np.asarray(likely * odds / (1 + odds))
 
 
 def _by_place(pieces: Pieces, beads: slice) -> FloatArray:

@@ -8,7 +8,7 @@ from skimage.color import rgb2lab
 
 from tests.helpers.handmade import cylinder_widths, painted, round_widths, straight_plane
 from vision.strand.axis import STEP_MM
-from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
+from vision.strand.stoppers import Pieces, bead_chances, bead_likelihood, bead_range, beads_and_stoppers
 from vision.strand.strip import Segment, Strip
 
 UNLIKELY = 0.3
@@ -216,7 +216,7 @@ def test_a_look_is_that_of_the_inside_of_a_piece() -> None:
 
 def test_likelihoods_are_those_of_each_piece() -> None:
     pieces = flat_pieces([(6.0, 4.0), (8.0, 5.0)], likely={1: 0.4})
-    assert pieces.bead_likelihoods == pytest.approx([1.0, 0.4])
+    assert [bead_likelihood(pieces.likely, s) for s in pieces.segments] == pytest.approx([1.0, 0.4])
 
 
 def off(sd: float, of: float) -> float:
@@ -361,5 +361,6 @@ def test_its_place_on_a_rod_speaks_for_a_bead_or_a_stopper() -> None:
     """Four times the odds within another piece; a quarter at the end where the second stopper lacks."""
     pieces = flat_pieces([(6.0, 4.0)] * 10, colours=[BLACK, RED, *[BLUE] * 7, RED], likely={0: 0.3})
     wire, rod = (bead_chances(replace(pieces, rod=rod), slice(2, 10)) for rod in (False, True))
-    odds = [chance / (pieces.bead_likelihoods - chance) for chance in (wire, rod)]
+    likely = np.array([bead_likelihood(pieces.likely, s) for s in pieces.segments])
+    odds = [chance / (likely - chance) for chance in (wire, rod)]
     assert odds[1] / odds[0] == pytest.approx([1, 4, *[1] * 7, 1 / 4])
