@@ -188,7 +188,7 @@ def _centroids(ends: Map, peaks: NDArray[np.intp]) -> FloatArray:
 def _likeliest(found: _Candidates, even: _Length | None) -> list[tuple[int, int]]:
     """Return the beads of the likeliest division, as pairs of candidates."""
     at, for_it = found.at.tolist(), found.for_it.tolist()  # this loop is long, and slow on arrays
-    passed, shown, bare = (_running_sum(v) for v in (found.against, found.bead, found.free))
+    passed, shown, bare = ([0.0, *np.cumsum(v).tolist()] for v in (found.against, found.bead, found.free))
     # of each candidate: the best division up to it whose last stretch is free string (0) or a bead (1)
     score, came = [[0.0, -np.inf]], [[(0, 0), (0, 0)]]
     for k in range(1, len(at)):
@@ -206,10 +206,6 @@ def _likeliest(found: _Candidates, even: _Length | None) -> list[tuple[int, int]
         score.append(best)
         came.append(by)
     return _traced_back(came, score[-1].index(max(score[-1])))
-
-
-def _running_sum(values: FloatArray) -> list[float]:
-    return [0.0, *np.cumsum(values).tolist()]
 
 
 def _traced_back(came: list[list[tuple[int, int]]], kind: int) -> list[tuple[int, int]]:
