@@ -7,9 +7,9 @@ import cv2
 import numpy as np
 
 from vision.chains.pieces import chances_of
-from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
+from vision.chains.seen import CLASPS, STRUNG, Kind, Seen
 from vision.common.records import FloatArray, Mask, OtherKind
-from vision.topview.region import SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
+from vision.topview.region import PROBABLE, SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
 
 _SORTS: dict[OtherKind, tuple[Kind, ...]] = {
     "stray": STRUNG,
@@ -51,14 +51,14 @@ def things_apart(
     found = [_thing("stopper", stopper, seen) for stopper in ends]
     for fragment in fragments:
         mask = cells_of([fragment], taken.shape)
-        if np.mean(left[mask]) > MOSTLY > chances_of(fragment, seen)[Kind.BED]:
+        if np.mean(left[mask]) > PROBABLE > chances_of(fragment, seen)[Kind.BED]:
             kinds = mean_over(fragment, seen.kinds)
             kind = max(_SORTS, key=lambda sort: float(kinds[list(_SORTS[sort])].sum()))
             found.append(_thing(kind, mask, seen))
             ends += [mask] if kind == "stopper" else []
         left &= ~mask
     least = (SMALLEST_MM * seen.per_mm) ** 2
-    for region in connected_regions((seen.chance(Kind.STOPPER) > MOSTLY) & left, least=least):
+    for region in connected_regions((seen.chance(Kind.STOPPER) > PROBABLE) & left, least=least):
         mask = cells_of([region], taken.shape)
         beside = cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
         if not any(beside[stopper].any() for stopper in ends):
@@ -68,7 +68,7 @@ def things_apart(
 
 def wide_things(seen: Seen) -> list[Apart]:
     """Return what lies on a bed, is nothing of a strand, and is wide enough to hide several beads."""
-    other = ((seen.chance(Kind.OTHER) > MOSTLY) & seen.bed).astype(np.uint8)
+    other = ((seen.chance(Kind.OTHER) > PROBABLE) & seen.bed).astype(np.uint8)
     # an opening by a disc this large takes ten times as long as two maps of distances
     reach = round(_WIDE_MM / 2 * seen.per_mm)
     deep = cv2.distanceTransform(other, cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > reach

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from vision.chains.pieces import Piece
-from vision.chains.seen import BRIDGES, CLASPS, MOSTLY, SHOWN, STEP_MM, Kind, Seen
+from vision.chains.seen import BRIDGES, CLASPS, SHOWN, STEP_MM, Kind, Seen
 from vision.common.numerics import unit
 from vision.common.records import FloatArray, Mask
-from vision.topview.region import SMALLEST_MM, disc, owners
+from vision.topview.region import PROBABLE, SMALLEST_MM, disc, owners
 
 _SECTORS = 8
 """Directions about a piece. A string goes on to the nearest piece ahead; six like discs touch a seventh."""
@@ -63,7 +63,7 @@ def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
     ground = _Ground(
         seen=seen,
         owner=owners((piece.fragment for piece in pieces), seen.bed.shape).astype(np.int32) - 1,
-        stopper=seen.chance(Kind.STOPPER) > MOSTLY,
+        stopper=seen.chance(Kind.STOPPER) > PROBABLE,
         bridges=bridged_cells(seen),
         clasps=_near(_clasps(seen), seen.per_mm),
     )

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.chains.seen import CLASPS, MOSTLY, STRUNG, Kind, Seen
+from vision.chains.seen import CLASPS, STRUNG, Kind, Seen
 from vision.common.records import FloatArray
-from vision.topview.region import Fragment, mean_over
+from vision.topview.region import PROBABLE, Fragment, mean_over
 
 _NEVER = 1e-6
 """Probability of what a network rules out; log-odds stay finite."""
@@ -47,7 +47,7 @@ class Piece:
 
 def strung_pieces(fragments: Sequence[Fragment], seen: Seen) -> list[Piece]:
     """Return those fragments that show strung parts, with their shapes."""
-    return [_piece(f, seen) for f in fragments if chances_of(f, seen)[list(STRUNG)].sum() > MOSTLY]
+    return [_piece(f, seen) for f in fragments if chances_of(f, seen)[list(STRUNG)].sum() > PROBABLE]
 
 
 def chances_of(fragment: Fragment, seen: Seen) -> FloatArray:

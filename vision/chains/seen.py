@@ -32,8 +32,6 @@ CLASPS = (Kind.FINDING, Kind.CHAIN)
 """What closes a loop."""
 STEP_MM = SMALLEST_MM / 3
 """Between points of a way."""
-MOSTLY = 0.5
-"""What is more probable than all else together."""
 SHOWN = 0.3
 """Where a string is more probable it is seen: a thread is as thin as a cell and shares it with the bed."""
 

@@ -21,8 +21,6 @@ from vision.topview.region import Fragment
 
 CERTAIN = 0.95
 """A count, or that a piece is a bead, is certain from this probability on: the level of all uncertainties."""
-PROBABLE = 0.5
-"""From this probability on a piece counts."""
 _EVEN, _STEP = 0.53, 0.08
 """Looks speak for neither bead nor fleck at the first value of the map; the odds change by a factor of e with
 each of the second. Fitted to 45 traced tables and 6 drawn samples: at 0.5 11 beads are missed and 122 other

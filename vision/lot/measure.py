@@ -24,7 +24,6 @@ from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
 from vision.lot.counting import (
     CERTAIN,
-    PROBABLE,
     count_probability,
     covered_beads,
     hidden_beads,
@@ -42,7 +41,7 @@ from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flag
 from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.instances import possible_beads
 from vision.topview.reading import map_from_above
-from vision.topview.region import SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
+from vision.topview.region import PROBABLE, SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
 
 _ELLIPTIC = 0.65
 """The beads of a lot are ellipses if more than this share of rim points lies within the noise of an ellipse.

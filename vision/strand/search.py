@@ -35,7 +35,7 @@ from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.reading import map_from_above
-from vision.topview.region import Fragment, owners
+from vision.topview.region import PROBABLE, Fragment, owners
 
 _COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
 """How the course through pieces is smoothed: waves shorter than three beads are not the string's (at double
@@ -59,8 +59,6 @@ _MIDDLE = 0.25
 _CUT_MM, _MORE_MM = 0.5, 20.0
 """An axis that ends nearer than this to a bead is followed so much further, until it grows by less than this.
 """
-_MOSTLY = 0.5
-"""More than half."""
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
@@ -173,7 +171,7 @@ def _lies_on(rows: list[DividedStrand], course: Course) -> bool:
         first, last = (row.bead_segments[k].steps() for k in (0, -1))
         along = cKDTree(row.plane.axis.points_mm[first.start : last.stop])
         on |= along.query(course.points_mm)[0] < course.half_mm
-    return float(np.mean(on)) > _MOSTLY
+    return float(np.mean(on)) > PROBABLE
 
 
 def _apart_from(*, others: list[DividedStrand], one: DividedStrand) -> DividedStrand:

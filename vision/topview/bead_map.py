@@ -21,6 +21,7 @@ from vision.networks.inference import TILE, Map, probability, shares
 from vision.networks.levels import Box, each_tile
 from vision.topview.bed import among_things, shows_anything
 from vision.topview.orthophoto import Orthophoto
+from vision.topview.region import PROBABLE
 from vision.topview.shadows import one_sidedness
 
 CELLS_PER_MM = 5.0
@@ -46,9 +47,6 @@ about a second. At half a count of 46 is lost; at double a single photo changes,
 _MARGIN_MM = 20.0
 """Of surroundings that the networks get about it: as far as they look from a cell at their coarsest levels,
 but for what hardly counts. At 6 mm the last bead of one rod of eight in photographed light is lost."""
-_INSIDE = 0.5
-"""A cell with a higher probability is a bead's: a network's outline lies where it is undecided. At half a
-count of 46 is lost; 1.0 leaves nothing."""
 
 _BESIDE = np.ones((3, 3), np.uint8)
 """A cell and its eight neighbours."""
@@ -80,7 +78,7 @@ class BeadMap:
     @property
     def beads(self) -> Mask:
         """Which cells show a bead rather than not, bool, shape (H, W)."""
-        return self.inside > _INSIDE
+        return self.inside > PROBABLE
 
     @property
     def strung(self) -> Map:

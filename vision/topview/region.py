@@ -11,6 +11,8 @@ from vision.common.records import FloatArray, Mask
 
 SMALLEST_MM = 1.5
 """Nothing narrower is taken for a bead. No difference at half; at double a count of 46 is lost."""
+PROBABLE = 0.5
+"""What has a higher probability is rather so than not."""
 SURE = 0.75
 """What has this probability surely is a bead. Of drawn beads one in a thousand lies below 0.66. At half 2 %
 fewer flags are set."""

@@ -7,7 +7,6 @@ import pytest
 
 from vision.lot.counting import (
     CERTAIN,
-    PROBABLE,
     count_probability,
     covered_beads,
     hidden_beads,
@@ -16,7 +15,7 @@ from vision.lot.counting import (
     weighed,
 )
 from vision.lot.likeness import Shown
-from vision.topview.region import Fragment
+from vision.topview.region import PROBABLE, Fragment
 
 PER_MM = 5.0
 BEAD = 0.9

@@ -6,12 +6,12 @@ import pytest
 from tests.helpers.cameras import camera_at
 from vision.camera.scene import Scene
 from vision.common.records import Photo
-from vision.lot.counting import CERTAIN, PROBABLE, weighed
+from vision.lot.counting import CERTAIN, weighed
 from vision.lot.likeness import Shown, things_among
 from vision.sheet.geometry import SHEETS
 from vision.topview.bead_map import KINDS, BeadMap
 from vision.topview.orthophoto import Orthophoto
-from vision.topview.region import Fragment
+from vision.topview.region import PROBABLE, Fragment
 
 PER_MM = 5.0
 FELT, WOOD = (35.0, 0.0, 0.0), (30.0, 12.0, 28.0)
