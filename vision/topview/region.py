@@ -66,11 +66,8 @@ class Fragment:
 
 
 def _hull(mask: Mask) -> NDArray[np.int32]:
-    """Return the convex hull of a mask, shape (N, 1, 2), from the first and last cell of every row."""
-    rows = np.flatnonzero(mask.any(axis=1))
-    first, last = np.argmax(mask[rows], axis=1), mask.shape[1] - 1 - np.argmax(mask[rows, ::-1], axis=1)
-    ends = np.concatenate([np.stack([first, rows], axis=1), np.stack([last, rows], axis=1)])
-    return np.asarray(cv2.convexHull(ends.astype(np.int32)), dtype=np.int32)
+    """Return the convex hull of a mask, shape (N, 1, 2)."""
+    return np.asarray(cv2.convexHull(cv2.findNonZero(mask.astype(np.uint8))), dtype=np.int32)
 
 
 def connected_regions(mask: Mask, *, least: float) -> list[Fragment]:
