@@ -7,7 +7,7 @@ import ctypes
 import sys
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -42,7 +42,7 @@ def estimates(name: str, pictures: Map) -> Map:
     return run(name, folded_all(pictures))
 
 
-def folded_all(pictures: Map) -> Map:
+def folded_all(pictures: NDArray[Any]) -> NDArray[Any]:
     """Return pictures (N, H, W, C) with their squares of two by two cells as channels, (N, 4 C, ...)."""
     count, height, width, channels = pictures.shape
     cells = pictures.reshape(count, height // 2, 2, width // 2, 2, channels).transpose(0, 5, 2, 4, 1, 3)

@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.networks.inference import MID_GREY, TILE, Map, give_back, network
+from vision.networks.inference import MID_GREY, TILE, Map, folded_all, give_back, network
 
 if TYPE_CHECKING:
     from onnxruntime import InferenceSession
@@ -161,10 +161,7 @@ def _beyond(picture: Cells) -> tuple[tuple[int, int], tuple[int, int]]:
 
 def folded(picture: Cells) -> Cells:
     """Return a picture (H, W, C), widened, with its squares of two by two cells as channels, (4 C, ...)."""
-    whole = np.pad(picture, (*_beyond(picture), (0, 0)), mode="reflect")
-    rows, columns, channels = whole.shape[0] // 2, whole.shape[1] // 2, whole.shape[2]
-    cells = whole.reshape(rows, 2, columns, 2, channels).transpose(4, 1, 3, 0, 2)
-    return cells.reshape(4 * channels, rows, columns)
+    return folded_all(np.pad(picture, (*_beyond(picture), (0, 0)), mode="reflect")[None])[0]
 
 
 def _unfolded(cells: Map) -> Map:
