@@ -3,8 +3,6 @@
 Most strung beads touch the next. Loose ones lie anywhere: a course through some leaves most beside it.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from vision.common.errors import LooseBeadsError
@@ -21,11 +19,10 @@ _ROW = 6
 """So few loose beads may lie in a row by chance."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeadsInOrder:
-    """A course through beads, in order.
+def looks_loose(along_mm: FloatArray, gaps_mm: FloatArray, *, seen_beside: int) -> bool:
+    """Return whether beads that were taken for a strand lie loose.
 
-    Attributes
+    Parameters
     ----------
     along_mm : ndarray, shape (B,)
         Length of each bead.
@@ -34,22 +31,8 @@ class BeadsInOrder:
     seen_beside : int
         Beads that surely lie off the course.
     """
-
-    along_mm: FloatArray
-    gaps_mm: FloatArray
-    seen_beside: int = 0
-
-    @property
-    def touching(self) -> float:
-        """Share of the beads that touch the next, 0 to 1."""
-        return (
-            float(np.mean(self.gaps_mm < _TOUCHING * np.median(self.along_mm))) if len(self.gaps_mm) else 0.0
-        )
-
-
-def looks_loose(course: BeadsInOrder) -> bool:
-    """Return whether beads that were taken for a strand lie loose."""
-    return course.seen_beside > len(course.along_mm) and course.touching < 1 / 2
+    touching = np.mean(gaps_mm < _TOUCHING * np.median(along_mm)) if len(gaps_mm) else 0.0
+    return seen_beside > len(along_mm) and bool(touching < 1 / 2)
 
 
 def loose_beads(count: int) -> LooseBeadsError:

@@ -12,7 +12,7 @@ from vision.chains.apart import Apart
 from vision.checks.count import doubt_flags, doubts_about, largest_change
 from vision.checks.cut_off import Ahead, cut_by
 from vision.checks.glare import glare_mm
-from vision.checks.layout import BeadsInOrder, looks_loose, loose_beads
+from vision.checks.layout import looks_loose, loose_beads
 from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import PhotoError
@@ -226,12 +226,8 @@ def _with_pendant(loop: Loop, row: BeadRow, strand: Strand) -> Loop:
 def _check_row(row: BeadRow, lengths: Lengths) -> None:
     """Refuse beads that do not follow each other as on a string."""
     seen_on = sum(not fragment.unsure for fragment in row.found.from_above)
-    course = BeadsInOrder(
-        along_mm=lengths.along_mm,
-        gaps_mm=lengths.gaps_mm[:-1],
-        seen_beside=row.found.surely_seen - seen_on,
-    )
-    if looks_loose(course):
+    seen_beside = row.found.surely_seen - seen_on
+    if looks_loose(lengths.along_mm, lengths.gaps_mm[:-1], seen_beside=seen_beside):
         raise loose_beads(row.found.surely_seen)
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.checks.layout import BeadsInOrder, looks_loose, looks_strung
+from vision.checks.layout import looks_loose, looks_strung
 from vision.common.records import FloatArray
 
 BEAD_MM, BEADS = 8.0, 24
@@ -16,9 +16,9 @@ def along_circle(radius_mm: float, *, gap_mm: float = 0.0, beads: int = BEADS) -
     return radius_mm * np.column_stack([np.cos(angle), np.sin(angle)])
 
 
-def course(count: int, *, gap_mm: float = 0.0, beside: int = 0) -> BeadsInOrder:
+def seems_loose(count: int, *, gap_mm: float = 0.0, beside: int = 0) -> bool:
     along, gaps = np.full(count, BEAD_MM), np.full(count - 1, gap_mm)
-    return BeadsInOrder(along_mm=along, gaps_mm=gaps, seen_beside=beside)
+    return looks_loose(along, gaps, seen_beside=beside)
 
 
 def at_random(seed: int, *, beads: int = BEADS) -> FloatArray:
@@ -35,9 +35,9 @@ def at_random(seed: int, *, beads: int = BEADS) -> FloatArray:
 
 
 def test_a_few_spaced_beads_of_many_are_no_strand() -> None:
-    assert looks_loose(course(5, gap_mm=20.0, beside=30))
-    assert not looks_loose(course(5, gap_mm=20.0, beside=5))
-    assert not looks_loose(course(5, beside=30))  # the first of several strands
+    assert seems_loose(5, gap_mm=20.0, beside=30)
+    assert not seems_loose(5, gap_mm=20.0, beside=5)
+    assert not seems_loose(5, beside=30)  # the first of several strands
 
 
 def lengths(middles: FloatArray) -> FloatArray:
