@@ -56,30 +56,6 @@ def run(name: str, cells: Map) -> Map:
     return np.asarray(made[0], dtype=np.float32)
 
 
-def probability(logits: Map) -> Map:
-    """Return the probabilities, 0 to 1, of logits.
-
-    Examples
-    --------
-    >>> probability(np.array([0.0, 2.0], np.float32)).round(3).tolist()
-    [0.5, 0.8809999823570251]
-    """
-    return np.asarray(1 / (1 + np.exp(-logits)), dtype=np.float32)
-
-
-def shares(logits: Map) -> Map:
-    """Return the probabilities, 1 in sum, of the logits of alternatives, shape (M, ...).
-
-    Examples
-    --------
-    >>> shares(np.array([0.0, 0.0, 2.0], np.float32)).round(3).tolist()
-    [0.10700000077486038, 0.10700000077486038, 0.7870000004768372]
-    """
-    odds = np.exp(logits - logits.max(axis=0))
-    odds /= odds.sum(axis=0)
-    return np.asarray(odds, dtype=np.float32)
-
-
 @cache
 def network(name: str, *, threads: int) -> "InferenceSession":
     """Return the network, or part of one, in a file of this folder, read once."""

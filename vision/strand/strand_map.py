@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from scipy.special import expit
 
 from vision.common.records import FloatArray
-from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, probability
+from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map
 from vision.networks.levels import logit_maps
 from vision.strand.axis import STEP_MM
 from vision.strand.strip import Segment, Strip
@@ -108,9 +109,9 @@ def strand_map(strip: Strip, *, half_mm: float) -> StrandMap:
     apart = np.std([across for _, (_, _, across, _) in readings], axis=0)
     return StrandMap(
         cell_mm=cell,
-        inside=probability(inside),
-        ends=probability(ends),
-        between=probability(between),
+        inside=expit(inside),
+        ends=expit(ends),
+        between=expit(between),
         across_log=across_log,
         across_u_log=np.hypot(U_OF_T4_SCALE * np.exp(log_scale), apart),
     )
@@ -133,7 +134,7 @@ def _reading(logits: Map, cell: float) -> tuple[Map, Map]:
     there and that it lies between two ends, the logarithm of the size across, and that of its scale.
     """
     along = logits[1:, _MIDDLE].mean(axis=1)
-    along[2] += np.log((probability(logits[0]).sum(axis=0) + _LEAST_CELLS) * cell)
+    along[2] += np.log((expit(logits[0]).sum(axis=0) + _LEAST_CELLS) * cell)
     return logits[0], along
 
 

@@ -15,9 +15,10 @@ from functools import partial
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit, softmax
 
 from vision.common.records import ImageArray, Mask
-from vision.networks.inference import TILE, Map, probability, shares
+from vision.networks.inference import TILE, Map
 from vision.networks.levels import Box, each_tile
 from vision.topview.bed import among_things, shows_anything
 from vision.topview.orthophoto import Orthophoto
@@ -124,14 +125,14 @@ def _see(picture: ImageArray, *, bed: Mask, maps: NDArray[np.float32]) -> None:
     weight = _OF_KINDS + (1 - _OF_KINDS) * one_sidedness(first[0] > 0, maps[0] > 0)
     for number, other in enumerate(first):
         maps[number] += (1 - weight) * (other - maps[number])
-        maps[number][bed] = probability(maps[number][bed])
+        maps[number][bed] = expit(maps[number][bed])
 
 
 def _put(at: Box, logits: Map, *, layers: NDArray[np.floating], on: Mask) -> None:
     """Put a reading's logits, and the probabilities of kinds, where the bed is."""
     layers[:_BED, *at] = logits[:_BED] * on[at]
     if len(layers) > _BED:
-        kinds = shares(logits[_BED:_MAPS])
+        kinds = softmax(logits[_BED:_MAPS], axis=0)
         layers[_BED + 1 :, *at] = kinds[1:] * on[at]
         layers[_BED, *at] = np.maximum(1 - layers[_BED + 1 :, *at].sum(axis=0), 0)
 

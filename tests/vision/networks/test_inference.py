@@ -1,13 +1,11 @@
-"""Running a network: sides of any length, probabilities, and the scale of Student's t."""
+"""Running a network: sides of any length, and the scale of Student's t."""
 
 import numpy as np
 import pytest
 from scipy.stats import t
 
-from vision.networks.inference import U_OF_T4_SCALE, probability
+from vision.networks.inference import U_OF_T4_SCALE
 from vision.networks.levels import logit_maps
-
-SINGLE = 1e-6
 
 
 def picture(height: int, width: int) -> np.ndarray:
@@ -22,12 +20,6 @@ def test_a_picture_of_any_sides_has_maps_of_its_own_size(height: int, width: int
     maps = logit_maps("strand", picture(height, width), maps=5)
     assert maps.shape == (5, height, width)
     assert maps.dtype == np.float32
-
-
-@pytest.mark.parametrize("chance", [0.001, 0.3, 0.5, 0.98])
-def test_probability_is_the_inverse_of_the_logit(chance: float) -> None:
-    logit = np.array([np.log(chance / (1 - chance))], np.float32)
-    assert probability(logit)[0] == pytest.approx(chance, abs=SINGLE)
 
 
 def test_uncertainty_is_half_of_the_interval_of_95_per_cent() -> None:
