@@ -43,8 +43,7 @@ def bare_sides(left_mm: FloatArray, right_mm: FloatArray) -> Sides:
     look = Appearance(
         log_tone=nothing, strength=nothing, gradient=nothing, tone=nothing, relief=nothing, known=nothing
     )
-    nowhere = np.zeros((2, len(left_mm)))
-    return Sides(left_mm=left_mm, right_mm=right_mm, odds=nothing, appearance=look, moved_mm=nowhere)
+    return Sides(left_mm=left_mm, right_mm=right_mm, appearance=look, moved_mm=nothing[0])
 
 
 def round_widths(

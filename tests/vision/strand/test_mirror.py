@@ -43,14 +43,14 @@ def sides(strip: Strip, half_mm: float) -> Sides:
     nothing = np.zeros((141, STEPS))
     look = Appearance.of(strip, nothing, outside=np.abs(strip.aside_mm) > RADIUS_MM + 2.0)
     side = np.full(STEPS, half_mm)
-    return Sides(left_mm=-side, right_mm=side, odds=nothing, appearance=look, moved_mm=np.zeros((2, STEPS)))
+    return Sides(left_mm=-side, right_mm=side, appearance=look, moved_mm=np.zeros(STEPS))
 
 
 def test_the_outline_is_found_outside_the_horizon() -> None:
     found = moved_to_outlines(sides(bar(tint=SILVER), HORIZON_MM), SEGMENTS)
     beads = slice(60, 480)
-    assert (found.moved_mm[:, beads] > 0).all()
-    assert not np.delete(found.moved_mm, np.r_[beads], axis=1).any()
+    assert (found.moved_mm[beads] > 0).all()
+    assert not np.delete(found.moved_mm, np.r_[beads]).any()
     assert found.right_mm[beads] == pytest.approx(np.full(420, RADIUS_MM), abs=OUTLINE_MM)
     assert found.left_mm[beads] == pytest.approx(np.full(420, -RADIUS_MM), abs=OUTLINE_MM)
 

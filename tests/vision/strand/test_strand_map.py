@@ -42,6 +42,21 @@ def test_layers_cover_the_whole_strip(looked_at: tuple[StrandMap, DividedStrand,
         assert layer.max() <= 1
 
 
+def test_sides_lie_where_half_of_the_probability_ends() -> None:
+    """Fourteen whole cells and a half one to the left of the axis, ten to the right, of 0.2 mm."""
+    inside = np.zeros((128, 30), np.float32)
+    inside[50:74] = 1.0
+    inside[49] = 0.5
+    nothing = np.zeros(30, np.float32)
+    seen = StrandMap(
+        cell_mm=0.2, inside=inside, ends=nothing, between=nothing, across_log=nothing, across_u_log=nothing
+    )
+    left, right = seen.sides_mm(40)
+    assert left == pytest.approx(np.full(40, 14.5 * 0.2))
+    assert right == pytest.approx(np.full(40, 10 * 0.2))
+    assert seen.widths_mm(40) == pytest.approx(left + right)
+
+
 def test_a_turned_strand_is_read_alike() -> None:
     rng = np.random.default_rng(5)
     pictured = rng.uniform(-0.5, 0.5, (128, 96, 5)).astype(np.float32)
