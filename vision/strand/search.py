@@ -27,7 +27,7 @@ from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
 from vision.strand.edges import moved_to_edges
 from vision.strand.outlines import moved_to_outlines
-from vision.strand.sides import Sides, find_sides, off_centre, recentred
+from vision.strand.sides import Sides, find_sides, recentred
 from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
@@ -48,9 +48,6 @@ _ROOM, _ROOM_MM = 1.6, 3.0
 """A strip reaches so many half widths, and as much more, to both sides: bed must show beside the strand."""
 _WIDEST, _WIDEST_KNOWN = 1.5, 1.15
 """No side lies beyond so many half widths; that of pieces from above is less certain than that of sides."""
-_RECENTRED, _CENTRED = 2, 0.12
-"""The axis is fitted again, so often at most, where thick parts lie off its middle by more than the second,
-over the half width. Half or double: last digits."""
 _ASIDE = 3.0
 """Half widths: the string lies above the bed, and is seen off the place that is under it; and what was lost
 beyond an end counts too. Half or double: no difference."""
@@ -318,8 +315,14 @@ class _Straightened:
 
 def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     """Straighten a course and divide it; None where nothing on it is thick enough."""
-    strand = _centred(view, course.points_mm, course.half_mm)
-    if strand is None:
+    axis = smooth_axis(
+        course.points_mm,
+        wavelength_mm=_COURSE_WAVE_MM,
+        straight_within_mm=_COURSE_SAG * course.half_mm,
+        extend_mm=_COURSE_ENDS_MM,
+    )
+    strand = view.recentred(view.straightened(axis, course.half_mm, widest=_WIDEST))
+    if strand.half_mm < STEP_MM:  # no sides stand apart
         return None
     network, beads = _beads_along(view, strand)
     followed_mm = 0.0
@@ -368,27 +371,6 @@ def _ends_on(axis: Axis, course: Course) -> tuple[float, float]:
     first = int(cdist(axis.points_mm[:half], points[:1]).argmin())
     last = half + int(cdist(axis.points_mm[half:], points[-1:]).argmin())
     return STEP_MM * first, STEP_MM * last
-
-
-def _centred(view: _View, course: FloatArray, half: float) -> _Straightened | None:
-    """Straighten a course, and once more along the middle between its sides until it lies there.
-
-    None where no sides stand apart.
-    """
-    axis = smooth_axis(
-        course,
-        wavelength_mm=_COURSE_WAVE_MM,
-        straight_within_mm=_COURSE_SAG * half,
-        extend_mm=_COURSE_ENDS_MM,
-    )
-    strand = view.straightened(axis, half, widest=_WIDEST)
-    for _ in range(_RECENTRED):
-        strand = view.recentred(strand)
-        if strand.half_mm < STEP_MM:
-            return None
-        if strand.axis.straight or off_centre(strand.sides, strand.half_mm) < _CENTRED:
-            break
-    return strand
 
 
 def _beads_along(view: _View, strand: _Straightened) -> tuple[StrandMap, list[Segment]]:

@@ -51,8 +51,6 @@ _WAVE_MM, _SAG, _ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
 by which a rod may seem to sag; straight continuation; steps between points."""
 _BEAD, _WIDE_PERCENTILE, _PERCENTILE = 0.6, 90, 97
 """Beads, not string, are wider than this share of a percentile of widths; the widest are at the other."""
-_THICK = 1.2
-"""What is wider than so many half widths lies in the middle of its axis. Half or double: last digits."""
 _GABLE, _RIDGE_STEPS = 0.6, 3.5
 """A gable must leave this share of an arch's misfit, its ridge fewer steps than this from the smooth top.
 Half or double: last digits."""
@@ -265,15 +263,6 @@ def _apex(outward: FloatArray, line: FloatArray, top: int) -> float:
     misfits[slopes * reach <= 2 * _CREST_MM] = np.inf
     best = int(np.argmin(misfits))
     return float(heights[best] if misfits[best] < _GABLE * arch_misfit else line[top])
-
-
-def off_centre(sides: Sides, half_mm: float) -> float:
-    """Return how far aside a strand runs where it is worst, as a share of its half width."""
-    thick = sides.width_mm > _THICK * half_mm
-    if not thick.any():
-        return 0.0
-    aside = ndimage.median_filter(sides.middle_mm[thick], round(2 * half_mm / STEP_MM))
-    return float(np.abs(aside).max()) / half_mm
 
 
 def recentred(axis: Axis, sides: Sides) -> tuple[Axis, float]:
