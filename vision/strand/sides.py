@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from vision.common.records import FloatArray, Mask
+from vision.common.records import FloatArray
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.evidence import Appearance
@@ -128,14 +128,8 @@ def _side_rows(odds: Image, gradient: Image) -> tuple[NDArray[np.intp], NDArray[
     """
     middle = len(odds) // 2
     edge = _EDGE_WEIGHT * np.log1p(np.minimum(gradient, _MOST_EDGE))
-    scores = []
-    for half_odds, half_edge in (
-        (odds[middle::-1], edge[middle::-1]),
-        (odds[middle:], edge[middle:]),
-    ):
-        gain = _CELL_WEIGHT * (np.cumsum(half_odds, axis=0) - half_odds / 2)
-        scores.append(gain + half_edge)
-    paths = _best_paths(np.stack(scores))
+    halves, edges = (np.stack([cells[middle::-1], cells[middle:]]) for cells in (odds, edge))
+    paths = _best_paths(_CELL_WEIGHT * (np.cumsum(halves, axis=1) - halves / 2) + edges)
     return middle - paths[0], middle + paths[1]
 
 
@@ -156,27 +150,11 @@ def _best_paths(score: Image) -> NDArray[np.intp]:
         np.subtract(before, cost, out=options)
         np.maximum.reduce(options, axis=0, out=here)
         np.add(here, more, out=here)
-    moves = _moves(reached[:-1], cost)
-    starts = range(0, best.shape[1], rows + 2 * _STEEPEST)
-    return np.array([_followed_back(moves, sums[-1], slice(at, at + rows)) for at in starts])
-
-
-def _moves(reached: Image, cost: Image) -> NDArray[np.uint8]:
-    """Return the move by which each cell is best reached, the first of equals, from (S, M, T) to (S, T)."""
-    best, moves = reached[:, 0] - cost[0], np.zeros(reached[:, 0].shape, np.uint8)
-    for move in range(1, len(cost)):
-        by_it = reached[:, move] - cost[move]
-        moves[by_it > best] = move
-        np.maximum(best, by_it, out=best)
-    return moves
-
-
-def _followed_back(moves: NDArray[np.uint8], last: Image, side: slice) -> NDArray[np.intp]:
-    """Return the rows of the path that ends best on one side, of moves (S - 1, T) and last sums (T,)."""
-    path = [side.start + int(last[side].argmax())]
-    for step in moves[::-1]:
-        path.append(path[-1] + step.data[path[-1]] - _STEEPEST)
-    return np.array(path[::-1]) - side.start
+    starts = np.arange(count) * (rows + 2 * _STEEPEST)
+    paths = [starts + [sums[-1, at : at + rows].argmax() for at in starts]]
+    for before in reached[-2::-1]:
+        paths.append(paths[-1] + (before[:, paths[-1]] - cost).argmax(axis=0) - _STEEPEST)
+    return np.stack(paths[::-1], axis=1) - starts[:, None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,7 +188,8 @@ class Crest:
         steady = ndimage.median_filter(outward, round(_STEADY_MM / STEP_MM), mode="nearest")
         line = ndimage.gaussian_filter1d(steady, _SMOOTH_MM / STEP_MM, mode="nearest")
         top = int(np.argmax(line))
-        near = _stretch_about(top, line > line[top] - _CREST_MM)
+        stretches, _ = ndimage.label(line > line[top] - _CREST_MM)
+        near = stretches == stretches[top]
         # a straight side between two steps of the strip flickers between them, and its top is no top
         flat = np.ptp(line[near]) <= STEP_MM
         return cls(
@@ -235,13 +214,6 @@ def profiles(picture: Image, crests: list[Crest], offsets_mm: list[FloatArray]) 
     ends = np.cumsum([at.size for at in rows])
     parts = zip(np.split(seen, ends[:-1]), rows, strict=True)
     return [part.reshape(at.shape).mean(axis=1) for part, at in parts]
-
-
-def _stretch_about(index: int, on: Mask) -> slice:
-    """Return the stretch without a break, round an index, where a mask of shape (N,) holds."""
-    breaks = np.flatnonzero(~on)
-    before, after = breaks[breaks < index], breaks[breaks > index]
-    return slice(int(before[-1]) + 1 if len(before) else 0, int(after[0]) if len(after) else len(on))
 
 
 def _apex(outward: FloatArray, line: FloatArray, top: int) -> float:
