@@ -52,6 +52,12 @@ class Camera:
     [148.5, 105.0, 300.0]
     >>> camera.px_per_mm(np.array([148.5, 105.0, 0.0]))  # 1500 px / 300 mm
     5.0
+    >>> camera.project(np.array([158.5, 105.0, 0.0])).round(6).tolist()  # 10 mm to the right of its axis
+    [850.0, 600.0]
+    >>> camera.to_plane(np.array([850.0, 600.0]), 30.0).round(6).tolist()  # a tenth nearer to the lens
+    [157.5, 105.0]
+    >>> camera.moved_along_rays(np.array([158.5, 105.0, 0.0]), 30.0).round(6).tolist()
+    [157.5, 105.0, 30.0]
     """
 
     parameters: FloatArray
@@ -81,15 +87,7 @@ class Camera:
         return math.degrees(math.acos(min(1.0, abs(self.rotation[2, 2]))))
 
     def project(self, points_mm: FloatArray) -> FloatArray:
-        """Project world points (x, y, h), shape (..., 3), to pixels, shape (..., 2).
-
-        Examples
-        --------
-        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500), 0, 800.0, 600.0, 0, 0])
-        >>> camera = Camera(parameters=parameters, covariance=np.zeros((12, 12)))
-        >>> camera.project(np.array([158.5, 105.0, 0.0])).round(6).tolist()  # 10 mm to the right of its axis
-        [850.0, 600.0]
-        """
+        """Project world points (x, y, h), shape (..., 3), to pixels, shape (..., 2)."""
         return projected(self.parameters, points_mm)
 
     def rays(self, points_px: FloatArray) -> FloatArray:
@@ -100,21 +98,10 @@ class Camera:
             straight = distorted / (1 + self.parameters[K1] * np.sum(straight**2, axis=-1, keepdims=True))
         direction = np.concatenate([straight, np.ones_like(straight[..., :1])], axis=-1) @ self.rotation
         direction[..., 2] *= -1
-        unit: FloatArray = direction / np.linalg.norm(direction, axis=-1, keepdims=True)
-        return unit
+        return np.asarray(direction / np.linalg.norm(direction, axis=-1, keepdims=True))
 
     def to_plane(self, points_px: FloatArray, height_mm: float | FloatArray) -> FloatArray:
-        """Return where the rays of pixels (..., 2) meet the plane h = `height_mm`: (x, y), shape (..., 2).
-
-        Examples
-        --------
-        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500), 0, 800.0, 600.0, 0, 0])
-        >>> camera = Camera(parameters=parameters, covariance=np.zeros((12, 12)))
-        >>> camera.to_plane(np.array([850.0, 600.0]), 0.0).round(6).tolist()
-        [158.5, 105.0]
-        >>> camera.to_plane(np.array([850.0, 600.0]), 30.0).round(6).tolist()  # a tenth nearer to the lens
-        [157.5, 105.0]
-        """
+        """Return where the rays of pixels (..., 2) meet the plane h = `height_mm`: (x, y), shape (..., 2)."""
         rays, centre = self.rays(points_px), self.centre_mm
         reach = (height_mm - centre[2]) / rays[..., 2]
         return centre[:2] + reach[..., None] * rays[..., :2]
@@ -128,13 +115,6 @@ class Camera:
             (x, y, h).
         height_mm : float or ndarray, shape (...)
             Where they are moved to.
-
-        Examples
-        --------
-        >>> parameters = np.array([0, 0, 0, -148.5, -105.0, 300.0, math.log(1500), 0, 800.0, 600.0, 0, 0])
-        >>> camera = Camera(parameters=parameters, covariance=np.zeros((12, 12)))
-        >>> camera.moved_along_rays(np.array([158.5, 105.0, 0.0]), 30.0).round(6).tolist()
-        [157.5, 105.0, 30.0]
         """
         centre = self.centre_mm
         share = ((centre[2] - height_mm) / (centre[2] - points_mm[..., 2]))[..., None]

@@ -63,8 +63,7 @@ class Priors:
 
     def deviations(self, parameters: FloatArray) -> FloatArray:
         """Return the deviations of parameters, shape (12,), in standard deviations, shape (6,)."""
-        deviations: FloatArray = (parameters[LOG_FOCAL:] - self.expected) / self.sd
-        return deviations
+        return np.asarray((parameters[LOG_FOCAL:] - self.expected) / self.sd)
 
     @property
     def slopes(self) -> FloatArray:

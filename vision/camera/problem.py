@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from scipy.optimize import least_squares
 
-from vision.camera.camera import GROWTH, Camera, focal_px_of, projected, slopes_px
+from vision.camera.camera import GROWTH, Camera, focal_px_of, on_plane, projected, slopes_px
 from vision.camera.priors import Priors
 from vision.common.errors import NoSheetError
 from vision.common.numerics import robust_sd
@@ -63,8 +63,7 @@ class Problem:
         """Return the corners on the sheet, each tag grown by `growth_mm` on every side, shape (4 N, 3)."""
         centres = self.corners_mm.mean(axis=1, keepdims=True)
         grown = centres + (self.corners_mm - centres) * (1 + 2 * growth_mm / self.tag_mm)
-        flat = grown.reshape(-1, 2)
-        return np.column_stack([flat, np.zeros(len(flat))])
+        return on_plane(grown.reshape(-1, 2), 0.0)
 
     def start(self, focal_35mm: float, size_px: tuple[int, int]) -> FloatArray:
         """Return parameters for a given focal length, from the homography on which most corners agree.
@@ -127,7 +126,8 @@ class Problem:
     def weighted(self, parameters: FloatArray, noise_px: float) -> FloatArray:
         """Return all residuals in standard deviations, saturating ones of the corners and the priors'."""
         deviation = self.residuals_px(parameters).ravel() / noise_px
-        return np.concatenate([_saturated(deviation), self.priors.deviations(parameters)])
+        saturated = _SATURATION_SD * np.tanh(deviation / _SATURATION_SD)
+        return np.concatenate([saturated, self.priors.deviations(parameters)])
 
     def slopes(self, parameters: FloatArray, noise_px: float) -> FloatArray:
         """Return the derivatives of `weighted`, shape (M, 12).
@@ -143,25 +143,20 @@ class Problem:
         corners = moves / noise_px * (1 - np.tanh(deviation / _SATURATION_SD) ** 2)[:, None]
         return np.concatenate([corners, self.priors.slopes])
 
-    def fitted(self, start: FloatArray, noise_px: float) -> tuple[FloatArray, float]:
-        """Return the parameters that fit best at a given noise, and what they cost."""
+    def fitted(self, start: FloatArray, noise_px: float) -> FloatArray:
+        """Return the parameters that fit best at a given noise, shape (12,)."""
         fit = least_squares(
-            self.weighted,
-            start,
-            jac=self.slopes,
-            method="lm",
-            x_scale=_TYPICAL_CHANGE,
-            args=(noise_px,),
+            self.weighted, start, jac=self.slopes, method="lm", x_scale=_TYPICAL_CHANGE, args=(noise_px,)
         )
-        return fit.x, float(fit.cost)
+        return np.asarray(fit.x)
 
-    def solve(self, start: FloatArray) -> tuple[FloatArray, float]:
-        """Return the parameters that fit best and what they cost, half the sum of the squares."""
-        parameters, cost, noise = start, math.inf, 1.0
+    def solve(self, start: FloatArray) -> FloatArray:
+        """Return the parameters that fit best, shape (12,)."""
+        parameters, noise = start, 1.0
         for _ in range(_PASSES):
-            parameters, cost = self.fitted(parameters, noise)
+            parameters = self.fitted(parameters, noise)
             noise = self.spread_px(parameters)
-        return parameters, cost
+        return parameters
 
     def without_wrong_tags(self, parameters: FloatArray) -> "Problem":
         """Return the problem with those tags that agree, if enough do.
@@ -183,11 +178,4 @@ class Problem:
     def information(self, parameters: FloatArray, noise_px: float) -> FloatArray:
         """Return the inverse of the covariance of the parameters, J^T J at the solution, shape (12, 12)."""
         jacobian = self.slopes(parameters, noise_px)
-        information: FloatArray = jacobian.T @ jacobian
-        return information
-
-
-def _saturated(deviation: FloatArray) -> FloatArray:
-    """Return residuals that grow linearly to about two standard deviations and barely beyond five."""
-    limited: FloatArray = _SATURATION_SD * np.tanh(deviation / _SATURATION_SD)
-    return limited
+        return np.asarray(jacobian.T @ jacobian)

@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import softmax
 
 from vision.camera.camera import LOG_ASPECT, LOG_FOCAL, SHIFT, Camera
 from vision.camera.priors import OF_ANY_LENS, Priors, readings
@@ -55,16 +56,16 @@ def resect(
     starts = _START_FOCALS_35MM if focal_35mm is None else (focal_35mm,)
     # by what the corners leave, not by cost: in deviations of its own noise the worst fit costs least
     found = min(
-        (problem.solve(problem.start(focal, size_px))[0] for focal in starts),
+        (problem.solve(problem.start(focal, size_px)) for focal in starts),
         key=lambda each: (not _before_lens(each), problem.spread_px(each)),
     )
     fits = _fits(problem, known, found)
-    found = min((fit.parameters for fit in fits if fit.before_lens), key=problem.spread_px)
+    found = min((fit.parameters for fit in fits if _before_lens(fit.parameters)), key=problem.spread_px)
     sound = problem.without_wrong_tags(found)
     if sound is not problem:
         problem, fits = sound, _fits(sound, known, found)
     # What the nearest of all leaves is not its priors' fault.
-    nearest = min((fit.parameters for fit in fits if fit.before_lens), key=problem.misfit_mm)
+    nearest = min((fit.parameters for fit in fits if _before_lens(fit.parameters)), key=problem.misfit_mm)
     if not problem.misfit_mm(nearest) < _FLAT_MM:
         raise NoSheetError(NOT_FLAT)
     noise = problem.noise_px(nearest)
@@ -79,12 +80,11 @@ def _fits(problem: Problem, known: list[tuple[Priors, float]], start: FloatArray
     NoSheetError
         None of them has the sheet before the lens.
     """
-    problems = [replace(problem, priors=priors) for priors, _ in known]
-    fits = [
-        _Fit(problem=each, parameters=each.solve(start)[0], share=share)
-        for each, (_, share) in zip(problems, known, strict=True)
-    ]
-    if not any(fit.before_lens for fit in fits):
+    fits = []
+    for priors, share in known:
+        each = replace(problem, priors=priors)
+        fits.append(_Fit(problem=each, parameters=each.solve(start), share=share))
+    if not any(_before_lens(fit.parameters) for fit in fits):
         raise NoSheetError(NOT_FLAT)
     return fits
 
@@ -97,14 +97,9 @@ class _Fit:
     parameters: FloatArray
     share: float
 
-    @property
-    def before_lens(self) -> bool:
-        """Whether the sheet lies before the lens."""
-        return _before_lens(self.parameters)
-
     def at(self, noise_px: float) -> "_Fit":
         """Return what fits best at a given noise."""
-        return replace(self, parameters=self.problem.fitted(self.parameters, noise_px)[0])
+        return replace(self, parameters=self.problem.fitted(self.parameters, noise_px))
 
     def log_evidence(self, noise_px: float) -> float:
         """Return the logarithm of how probable the corners are, but for what all priors have in common.
@@ -146,22 +141,19 @@ def _before_lens(parameters: FloatArray) -> bool:
 def _judged(fits: list[_Fit], noise_px: float) -> Camera:
     """Return the camera of the most probable fit; its covariance is that of all, by their probabilities."""
     logs = [
-        math.log(fit.share) + fit.log_evidence(noise_px) if fit.share and fit.before_lens else -math.inf
+        math.log(fit.share) + fit.log_evidence(noise_px)
+        if fit.share and _before_lens(fit.parameters)
+        else -math.inf
         for fit in fits
     ]
     if not np.isfinite(max(logs)):
         raise NoSheetError(NOT_FLAT)
-    weights = np.exp(np.array(logs) - max(logs))
-    shares = weights / weights.sum()
+    shares = softmax(logs)
     best = fits[int(np.argmax(shares))].parameters
-    covariances = [
-        share * fit.covariance_about(best, noise_px)
-        for fit, share in zip(fits, shares, strict=True)
-        if share > 0
-    ]
+    about = zip(shares, fits, strict=True)
     return Camera(
         parameters=best,
-        covariance=np.sum(covariances, axis=0),
+        covariance=sum(share * fit.covariance_about(best, noise_px) for share, fit in about if share > 0),
         is_whole=not np.argmax(shares),
         zoom_seen=fits[OF_ANY_LENS].focal_log_sd(noise_px) < _ZOOM_SEEN_LOG_SD,
     )
