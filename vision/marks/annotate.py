@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import Self
 
 import numpy as np
+from scipy.spatial.distance import cdist
 
 from vision.common import flags
 from vision.common.numerics import unit
@@ -65,7 +66,8 @@ def annotate_strands(
     """
     beads = [bead for strand in strands for bead in strand.beads]
     pen = _pen(photo, beads)
-    _draw_outlines(pen, beads, colours=[FLAGGED if bead.flags else MEASURED for bead in beads])
+    for bead in beads:
+        pen.lines([_outline(bead)], FLAGGED if bead.flags else MEASURED, closed=True)
     # Numbers of one photo all stand inside their beads or all beside: mixed, they read as two series.
     labels = _Labels.of(beads, pen, directions=np.vstack([_beside(s) for s in strands]), alike=True)
     placed = labels.boxes
@@ -111,7 +113,8 @@ def annotate_lot(
         sRGB.
     """
     pen = _pen(photo, beads)
-    _draw_outlines(pen, beads, colours=colours)
+    for bead, colour in zip(beads, colours, strict=True):
+        pen.lines([_outline(bead)], colour, closed=True)
     pen.lines([other.outline_px for other in others], UNCOUNTED, closed=True)
     arms = [np.ptp(other.outline_px, axis=0).min() / 4 for other in others]
     pen.lines(_crosses([other.centre_px for other in others], arms), UNCOUNTED)
@@ -205,11 +208,6 @@ def _pen(photo: Photo, beads: Beads) -> Pen:
     return Pen(photo.rgb, bead_px=float(np.median(diameters)) if len(diameters) else 0.0)
 
 
-def _draw_outlines(pen: Pen, beads: Beads, *, colours: Sequence[Colour]) -> None:
-    for bead, colour in zip(beads, colours, strict=True):
-        pen.lines([_outline(bead)], colour, closed=True)
-
-
 def _draw_by_hand(pen: Pen, beads: Beads, corrections: Sequence[Correction]) -> list[tuple[str, Colour]]:
     """Ring the beads that were put right, cross out what is none; return what the legend says of it."""
     reaches = _reaches(beads, np.maximum)
@@ -231,14 +229,12 @@ def _crosses(places_px: Sequence[tuple[float, float]], arms_px: Sequence[float])
 def _draw_numbers(pen: Pen, beads: Beads, *, labels: _Labels) -> None:
     """Write each bead's number, with a line to the bead's outline if the number stands outside."""
     leaders = []
-    things = labels.things
-    for centre, radius, place, size in zip(
-        things.centres, things.radii, labels.places, labels.sizes, strict=True
-    ):
-        way, distance = unit(place - centre), float(np.hypot(*(place - centre)))
-        start, end = radius, distance - float(np.abs(way) @ size) / 2
-        if end > start:
-            leaders.append(centre + np.outer((start, end), way))
+    about = zip(labels.things.centres, labels.things.radii, labels.places, labels.sizes, strict=True)
+    for centre, radius, place, size in about:
+        way = unit(place - centre)
+        end = float(np.hypot(*(place - centre)) - np.abs(way) @ size / 2)
+        if end > radius:
+            leaders.append(centre + np.outer((radius, end), way))
     pen.lines(leaders, INK)
     for bead, place in zip(beads, labels.places, strict=True):
         pen.text(str(bead.number), place)
@@ -269,14 +265,13 @@ def _draw_dimension(pen: Pen, mark: _Dimension, *, labels: _Labels, placed: Floa
 
 def _write_beside(pen: Pen, mark: _Text, *, things: Things, placed: FloatArray) -> FloatArray:
     """Write a text beside a line where it touches least; return its box, shape (1, 4)."""
-    size = np.array(pen.text_size(mark.text))
-    line, count = mark.line, len(mark.line)
-    at = sorted(range(count), key=lambda k: abs(k - mark.best))
+    size, line = np.array(pen.text_size(mark.text)), mark.line
+    at = sorted(range(len(line)), key=lambda k: abs(k - mark.best))
     support = np.abs(mark.normal[at]) @ size / 2 + _TEXT_GAP * pen.text_px
     obstacles = replace(
         things,
         centres=np.vstack((things.centres, line)),
-        radii=np.concatenate((things.radii, np.full(count, pen.stroke_px))),
+        radii=np.concatenate((things.radii, np.full(len(line), pen.stroke_px))),
     )
     places = line[at] + support[:, None] * mark.normal[at]
     place = freest(places, obstacles, size=size, placed=placed)
@@ -286,9 +281,9 @@ def _write_beside(pen: Pen, mark: _Text, *, things: Things, placed: FloatArray) 
 
 def _crossed(line: FloatArray, things: Things) -> int:
     """Return how many points of a line lie on a thing or outside the picture."""
-    away = np.hypot(*np.moveaxis(line[:, None] - things.centres[None], 2, 0))
+    on_a_thing = (cdist(line, things.centres) < things.radii).any(axis=1)
     cut_off = (line < 0).any(axis=1) | (line > np.array(things.picture_px)).any(axis=1)
-    return int(((away < things.radii).any(axis=1) | cut_off).sum())
+    return int((on_a_thing | cut_off).sum())
 
 
 def _strand_legend(beads: Sequence[StrandBead]) -> list[tuple[str, Colour]]:

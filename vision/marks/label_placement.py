@@ -50,17 +50,16 @@ def place_labels(things: Things, *, sizes: FloatArray, directions: FloatArray, i
     inside : ndarray, shape (N,), bool
         Which labels stand in the middle of their things.
     """
-    centres = np.empty_like(things.centres)
+    centres, steps = np.empty_like(things.centres), np.arange(_ROWS) * _ROW_PITCH + _GAP
     placed = boxes_about(things.centres[inside], sizes[inside])
     for k, centre in enumerate(things.centres):
         if inside[k]:
             centres[k] = centre
         else:
-            away = (
-                directions[k]
-                * _distances(things.radii[k], size=sizes[k], directions=directions[k])[..., None]
-            )
-            centres[k] = freest((centre + away).reshape(-1, 2), things, size=sizes[k], placed=placed)
+            # row by row outwards, in all directions
+            away_px = things.radii[k] + np.abs(directions[k]) @ sizes[k] / 2 + steps[:, None] * sizes[k][1]
+            places = centre + directions[k] * away_px[..., None]
+            centres[k] = freest(places.reshape(-1, 2), things, size=sizes[k], placed=placed)
             placed = np.vstack((placed, boxes_about(centres[k][None], sizes[k])))
     return centres
 
@@ -81,8 +80,7 @@ def freest(places: FloatArray, things: Things, *, size: FloatArray, placed: Floa
     boxes = boxes_about(places, size + 2 * _MARGIN * size[1])
     leaves = (boxes[:, :2] < 0).any(axis=1) | (boxes[:, 2:] > np.array(things.picture_px)).any(axis=1)
     touched = _overlaps(boxes, placed) + _hits(boxes, things) + _CUT_OFF * leaves
-    best: FloatArray = places[np.argmin(touched)]
-    return best
+    return np.asarray(places[np.argmin(touched)])
 
 
 def boxes_about(centres: FloatArray, size: FloatArray) -> FloatArray:
@@ -90,25 +88,14 @@ def boxes_about(centres: FloatArray, size: FloatArray) -> FloatArray:
     return np.hstack((centres - size / 2, centres + size / 2))
 
 
-def _distances(radius: float, *, size: FloatArray, directions: FloatArray) -> FloatArray:
-    """Return the distances of a label's centre from its thing's, row by row outwards, shape (rows, D)."""
-    support = np.abs(directions) @ size / 2
-    steps = (np.arange(_ROWS) * _ROW_PITCH + _GAP) * size[1]
-    distances: FloatArray = radius + support + steps[:, None]
-    return distances
-
-
 def _overlaps(boxes: FloatArray, placed: FloatArray) -> NDArray[np.int64]:
     """Return for each box how many of the placed ones it overlaps."""
     low = np.maximum(boxes[:, None, :2], placed[None, :, :2])
     high = np.minimum(boxes[:, None, 2:], placed[None, :, 2:])
-    count: NDArray[np.int64] = (low < high).all(axis=2).sum(axis=1)
-    return count
+    return np.asarray((low < high).all(axis=2).sum(axis=1))
 
 
 def _hits(boxes: FloatArray, things: Things) -> NDArray[np.int64]:
     """Return for each box how many things it overlaps, taken as circles."""
-    nearest = things.centres[None].clip(boxes[:, None, :2], boxes[:, None, 2:])
-    away = nearest - things.centres
-    count: NDArray[np.int64] = (np.hypot(away[..., 0], away[..., 1]) < things.radii).sum(axis=1)
-    return count
+    away = things.centres[None].clip(boxes[:, None, :2], boxes[:, None, 2:]) - things.centres
+    return np.asarray((np.linalg.norm(away, axis=2) < things.radii).sum(axis=1))

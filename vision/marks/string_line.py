@@ -5,7 +5,9 @@ across the picture, the left side of one that runs down it.
 """
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from scipy.spatial import ConvexHull
+from scipy.spatial.distance import cdist
 
 from vision.common.numerics import evenly, unit
 from vision.common.records import FloatArray
@@ -71,7 +73,7 @@ def course_between_ends(string: FloatArray, *, first: FloatArray, last: FloatArr
     )
     course = evenly(extended, _POINTS)
     ends = np.vstack((first, last))
-    nearest = np.hypot(*np.moveaxis(course[:, None] - ends[None], 2, 0)).argmin(axis=0)
+    nearest = cdist(course, ends).argmin(axis=0)
     return evenly(course[nearest.min() : nearest.max() + 2], _POINTS)
 
 
@@ -89,9 +91,8 @@ def parallel(
     """
     side = 1.0 if above else -1.0
     normal = side * _above(course)
-    away = taken[:, None] - course[None]
-    nearest = np.hypot(away[..., 0], away[..., 1]).argmin(axis=1)
-    depth = (away[np.arange(len(taken)), nearest] * normal[nearest]).sum(axis=1)
+    nearest = cdist(taken, course).argmin(axis=1)
+    depth = ((taken - course[nearest]) * normal[nearest]).sum(axis=1)
     out_px = max(float(depth.max()), 0.0) + gap_px
     line = _smoothed(_untangled(course + out_px * unit(_smoothed(normal)), course, out_px=out_px))
     return line, side * _above(line)
@@ -102,8 +103,7 @@ def _untangled(line: FloatArray, course: FloatArray, *, out_px: float) -> FloatA
 
     There its points lie nearer to the course than that; its ends stay.
     """
-    away = line[:, None] - course[None]
-    kept = np.hypot(away[..., 0], away[..., 1]).min(axis=1) > _NEARER * out_px
+    kept = cdist(line, course).min(axis=1) > _NEARER * out_px
     kept[[0, -1]] = True
     return evenly(line[kept], _POINTS)
 
@@ -138,5 +138,4 @@ def _smoothed(course: FloatArray) -> FloatArray:
     """Return the running mean of a course; its ends stay where they are."""
     half = len(course) // _SMOOTHING
     padded = np.pad(course, ((half, half), (0, 0)), mode="reflect", reflect_type="odd")
-    window = np.ones(2 * half + 1) / (2 * half + 1)
-    return np.stack([np.convolve(axis, window, "valid") for axis in padded.T], axis=1)
+    return sliding_window_view(padded, 2 * half + 1, axis=0).mean(axis=2)
