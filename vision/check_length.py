@@ -56,14 +56,13 @@ def measure_check_length(photo: Photo, reference: Reference) -> CheckLength:
     tags = find_tags(photo)
     nominal = tags.sheet.check_length_mm
     scene = scene_of(photo, tags, check_length_mm=nominal, check_length_u_mm=0.0, bed_height_mm=0.0)
-    measured = print_scale(scene, tags, reference)
-    length = measured.scale * nominal
-    questioned = question_check_length(length, tags.sheet)
+    scale, budget = print_scale(scene, tags, reference)
+    length = scale * nominal
     return CheckLength(
         sheet_name=tags.sheet.name,
-        scale=measured.scale,
+        scale=scale,
         length_mm=length,
-        u_mm=measured.budget.combined * length,
-        budget=measured.budget,
-        questioned=bool(questioned),
+        u_mm=budget.combined * length,
+        budget=budget,
+        questioned=bool(question_check_length(length, tags.sheet)),
     )

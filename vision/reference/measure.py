@@ -1,8 +1,5 @@
 """The scale of a print from a thing of known size that lies on it, or one line that says why not."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
 import numpy as np
 
 from vision.camera.camera import on_plane
@@ -29,22 +26,8 @@ _MARGIN_PX = 3.0
 _TAG_MARGIN_MM = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PrintScale:
-    """The printed size of a sheet over its nominal size.
-
-    Attributes
-    ----------
-    scale : float
-    budget : ScaleBudget
-    """
-
-    scale: float
-    budget: ScaleBudget
-
-
-def print_scale(scene: Scene, tags: Tags, thing: Reference) -> PrintScale:
-    """Measure the scale of a print by a thing that lies on it.
+def print_scale(scene: Scene, tags: Tags, thing: Reference) -> tuple[float, ScaleBudget]:
+    """Return the scale of a print, printed size over nominal size, by a thing that lies on it.
 
     Parameters
     ----------
@@ -59,39 +42,30 @@ def print_scale(scene: Scene, tags: Tags, thing: Reference) -> PrintScale:
         With one line that says what was found and what to do.
     """
     finder = RimFinder(scene=scene, sharpening=sharpening_of(scene, tags), thing=thing)
-    own = _own_edges(finder, detect(scene, thing)[:_TRIES])
-    _check_place(scene, thing, own.pose)
-    if not own.agreement.whole:
+    pose, agreement, light = _own_edges(finder, detect(scene, thing)[:_TRIES])
+    _check_place(scene, thing, pose)
+    if not agreement.whole:
         raise PhotoError(
             f"no {thing.title} shows whole on the sheet: lay it flat on the empty sheet, clear of the tags, "
             "nothing over it and no glare on its edges"
         )
-    rim = finder.rim(own.pose, own.light)
+    rim = finder.rim(pose, light)
     _check_shape(thing, rim.pose)
     scale, budget = scale_with_budget(scene, thing, rim)
     _check_uncertainty(thing, budget)
-    return PrintScale(scale=scale, budget=budget)
+    return scale, budget
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _OwnEdges:
-    """A pose whose outline edges agree on, how well they do, and the light about it."""
-
-    pose: Pose
-    agreement: Agreement
-    light: PlainLight
-
-
-def _own_edges(finder: RimFinder, rough: Sequence[Pose]) -> _OwnEdges:
-    """Return the first rough pose that leads to the thing's own outline, or else the best of them."""
+def _own_edges(finder: RimFinder, rough: list[Pose]) -> tuple[Pose, Agreement, PlainLight]:
+    """Return the first pose that is the thing's own or the best, how far edges agree, and the light there."""
     found = []
     for start in rough:
         light = finder.light_about(start)
         pose, agreement = finder.own_edges(start, light)
-        found.append(_OwnEdges(pose=pose, agreement=agreement, light=light))
+        found.append((pose, agreement, light))
         if agreement.whole and agreement.alike:
             break
-    return max(found, key=lambda each: (each.agreement.whole, each.agreement.alike))
+    return max(found, key=lambda each: (each[1].whole, each[1].alike))
 
 
 def _check_place(scene: Scene, thing: Reference, pose: Pose) -> None:

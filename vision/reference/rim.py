@@ -6,7 +6,6 @@ import numpy as np
 
 from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
-from vision.common.records import FloatArray
 from vision.reference.agreement import Agreement, agree
 from vision.reference.edge_fit import (
     INSIDE_PX,
@@ -92,10 +91,10 @@ class RimFinder:
             per_mm = self.px_per_mm(pose, view)
             outline = outline_of(self.thing, pose, spacing_mm=_SPACING_MM, group=_GROUP)
             offsets = np.arange(-_ROUGH_MM, _ROUGH_MM, _ROUGH_STEP_PX / per_mm)
-            seen = profiles(view, outline, offsets_mm=offsets, group=_GROUP)
+            light_across = profiles(view, outline, offsets_mm=offsets, group=_GROUP)
             agreement = agree(
                 thinned(outline, _GROUP),
-                candidates(seen, px_per_mm=per_mm),
+                candidates(light_across, offsets, px_per_mm=per_mm),
                 pose=pose,
                 thing=self.thing,
                 near_mm=max(_NEAR_MM, _NEAR_PX / per_mm),
@@ -120,21 +119,17 @@ class RimFinder:
             low, high = -_INWARDS_MM[self.thing.is_round] * per_mm, _OUTWARDS_MM * per_mm
         offsets_px = np.arange(low - INSIDE_PX, high + OUTSIDE_PX + 1e-9, STEP_PX)
         seen = RimProfiles(
-            light=profiles(view, outline, offsets_mm=offsets_px / per_mm, group=_GROUP).light,
+            light=profiles(view, outline, offsets_mm=offsets_px / per_mm, group=_GROUP),
             offsets_px=offsets_px,
             shown_px=shown_side_mm(self.scene.camera, thin, thickness_mm=view.height_mm) * per_mm,
             blur_px=self.sharpening.blur_px,
         )
-        where, u = _places(seen, thin, np.arange(low, high, _SIDE_STEP_PX) if whole_sides else None)
+        if not whole_sides:
+            where, u = rim_offsets_px(seen)
+        else:
+            where = side_offsets_px(seen, thin.side, np.arange(low, high, _SIDE_STEP_PX))
+            u = np.ones(len(where))
         fit = fit_outline(thin, where / per_mm, u / per_mm)
         return Rim(
             pose=pose.moved(fit.change), outline=thin, fit=fit, height_mm=view.height_mm, px_per_mm=per_mm
         )
-
-
-def _places(
-    seen: RimProfiles, outline: Outline, trials_px: FloatArray | None
-) -> tuple[FloatArray, FloatArray]:
-    if trials_px is None:
-        return rim_offsets_px(seen)
-    return side_offsets_px(seen, outline.side, trials_px), np.ones(len(outline.side))

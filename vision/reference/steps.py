@@ -43,24 +43,8 @@ class View:
     height_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Profiles:
-    """Light on profiles across an outline.
-
-    Attributes
-    ----------
-    offsets_mm : ndarray, shape (S,)
-        Along the outwards normal, on the plane of the upper face.
-    light : ndarray, shape (G, S, 3)
-        Linear, mean of the neighbouring profiles of a group.
-    """
-
-    offsets_mm: FloatArray
-    light: FloatArray
-
-
-def profiles(view: View, outline: Outline, *, offsets_mm: FloatArray, group: int) -> Profiles:
-    """Return the light on profiles across an outline, the mean of every `group` neighbours on a side.
+def profiles(view: View, outline: Outline, *, offsets_mm: FloatArray, group: int) -> FloatArray:
+    """Return linear light on profiles across an outline, the mean of every `group` neighbours, (G, S, 3).
 
     Parameters
     ----------
@@ -68,11 +52,12 @@ def profiles(view: View, outline: Outline, *, offsets_mm: FloatArray, group: int
     outline : Outline
         Of N points, on the plane of the upper face; N is a multiple of `group` on each side.
     offsets_mm : ndarray, shape (S,)
+        Along the outwards normal, on the plane of the upper face.
     group : int
     """
     across = outline.points_mm[:, None] + offsets_mm[None, :, None] * outline.normals[:, None]
     seen = view.light.at(view.camera.project(on_plane(across, view.height_mm)))
-    return Profiles(offsets_mm=offsets_mm, light=seen.reshape(-1, group, *seen.shape[1:]).mean(axis=1))
+    return np.asarray(seen.reshape(-1, group, *seen.shape[1:]).mean(axis=1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,11 +76,11 @@ class Candidates:
     strength: FloatArray
 
 
-def candidates(seen: Profiles, *, px_per_mm: float) -> Candidates:
-    """Return the steepest steps of each profile."""
-    step_mm = float(seen.offsets_mm[1] - seen.offsets_mm[0])
+def candidates(light: FloatArray, offsets_mm: FloatArray, *, px_per_mm: float) -> Candidates:
+    """Return the steepest steps of profiles, light of shape (G, S, 3) at offsets of shape (S,)."""
+    step_mm = float(offsets_mm[1] - offsets_mm[0])
     sigma = _SMOOTHING_PX / px_per_mm / step_mm
-    slope = ndimage.gaussian_filter1d(seen.light, sigma, axis=1, order=1) / (step_mm * px_per_mm)
+    slope = ndimage.gaussian_filter1d(light, sigma, axis=1, order=1) / (step_mm * px_per_mm)
     steep = np.linalg.norm(slope, axis=2)
     floor = max(_LEAST_LIGHT, _LEAST_TIMES * float(np.median(steep)))
     left, middle, right = steep[:, :-2], steep[:, 1:-1], steep[:, 2:]
@@ -104,7 +89,7 @@ def candidates(seen: Profiles, *, px_per_mm: float) -> Candidates:
     peak = (middle >= left) & (middle > right) & (middle > np.maximum(floor, _LEAST_SHARE * beside))
     order = np.argsort(np.where(peak, -middle, np.inf), axis=1)[:, :MOST]
     bend = np.minimum(left - 2 * middle + right, -1e-12)
-    where = np.where(peak, seen.offsets_mm[1:-1] + step_mm * 0.5 * (left - right) / bend, np.nan)
+    where = np.where(peak, offsets_mm[1:-1] + step_mm * 0.5 * (left - right) / bend, np.nan)
     return Candidates(
         offsets_mm=np.take_along_axis(where, order, axis=1),
         strength=np.take_along_axis(strength, order, axis=1),

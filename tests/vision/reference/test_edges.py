@@ -10,7 +10,7 @@ from vision.reference.edge_fit import RimProfiles, rim_offsets_px
 from vision.reference.objects import REFERENCES
 from vision.reference.outline import Pose, outline_of
 from vision.reference.sharpening import Sharpening, encoded
-from vision.reference.steps import Candidates, Profiles, candidates
+from vision.reference.steps import Candidates, candidates
 
 CARD, COIN = REFERENCES["card"], REFERENCES["euro-2"]
 BLUR_PX = 0.8
@@ -54,7 +54,7 @@ def test_a_step_is_a_candidate_at_its_place() -> None:
     offsets_mm = np.arange(-4.0, 4.0, 0.05)
     light = np.repeat(0.2 + 0.6 * ndtr((offsets_mm - 0.72) / 0.1), 3).reshape(1, -1, 3)
     light = light + np.random.default_rng(6).normal(0, 0.001, light.shape)
-    found = candidates(Profiles(offsets_mm=offsets_mm, light=light), px_per_mm=10.0)
+    found = candidates(light, offsets_mm, px_per_mm=10.0)
     assert found.offsets_mm[0, 0] == pytest.approx(0.72, abs=PLACE_PX / 10)
     assert np.isnan(found.offsets_mm[0, 1:]).all()
 
