@@ -37,7 +37,7 @@ from vision.lot.fourier_ellipse import Curve, fit_curves, rim_points
 from vision.lot.likeness import Shown, things_among
 from vision.lot.merge import join_pieces
 from vision.lot.overlaps import mark_overlaps
-from vision.lot.uncertainty import TracedBead, certain_enough, edge_budget, flags_of, measurable
+from vision.lot.uncertainty import TracedBead, certain_enough, edge_u_mm, flags_of, measurable
 from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.instances import possible_beads
 from vision.topview.reading import map_from_above
@@ -290,8 +290,7 @@ def _edge_size(
     bead: TracedBead, scene: Scene, *, body: Body, centre: FloatArray, camera_rel: float
 ) -> BeadSizes:
     """Return a bead's sizes by its outline, given its middle and the camera's relative uncertainty there."""
-    budget = edge_budget(bead, scene, body=body, centre_mm=centre, camera_rel=camera_rel)
-    u = budget.total_mm(body.widths_mm)
+    u = edge_u_mm(bead, scene, body=body, centre_mm=centre, camera_rel=camera_rel)
     largest, least = int(np.argmax(body.widths_mm)), int(np.argmin(body.widths_mm))
     traced = measurable(bead, widths_mm=body.widths_mm, u_mm=u)
     shape_rel_u = _ASLANT * body.kind.aspect_scatter * bead.section.view_slope

@@ -1,6 +1,6 @@
 """How uncertain the sizes of one loose bead are, and which flags it gets (JCGM 100:2008).
 
-The standard uncertainties of a size are independent and add as squares; see `Budget`.
+The standard uncertainties of a size are independent and add as squares; see `edge_u_mm`.
 """
 
 from dataclasses import dataclass
@@ -92,51 +92,13 @@ class TracedBead:
         return bool(((points < nearest) | (points > np.array(scene.size_px) - 1 - nearest)).any())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Budget:
-    """Standard uncertainties of one bead's caliper sizes.
-
-    Attributes
-    ----------
-    scatter_mm : float
-        Scatter of the edge points, averaged.
-    facets_mm : float
-        Facets too fine for the curve.
-    which_edge_mm : float
-        Distance of the edge from the network's outline.
-    common_edge_mm : float
-        Place of all edges of the photo under blur, finish and sharpening.
-    body_mm : ndarray, shape (D,)
-        Height of the widest points.
-    camera_rel : float
-        Camera. The printed scale is no part of it: it says nothing about how well this edge was seen, and
-        is added once the sizes are settled.
-    silhouette_rel : float
-        Difference between the outline seen aslant and the one seen from straight above.
-    guessed_rel : float
-        Share of the rim that was not seen.
-    """
-
-    scatter_mm: float
-    facets_mm: float
-    which_edge_mm: float
-    common_edge_mm: float
-    body_mm: FloatArray
-    camera_rel: float
-    silhouette_rel: float
-    guessed_rel: float
-
-    def total_mm(self, widths_mm: FloatArray) -> FloatArray:
-        """Return the standard uncertainties of caliper sizes, shape (D,)."""
-        edges2 = self.scatter_mm**2 + self.facets_mm**2 + self.which_edge_mm**2 + self.common_edge_mm**2
-        rel2 = self.camera_rel**2 + self.silhouette_rel**2 + self.guessed_rel**2
-        return np.asarray(np.sqrt(edges2 + self.body_mm**2 + widths_mm**2 * rel2))
-
-
-def edge_budget(
+def edge_u_mm(
     bead: TracedBead, scene: Scene, *, body: Body, centre_mm: FloatArray, camera_rel: float
-) -> Budget:
-    """Return the uncertainties of a bead's sizes as its outline gives them.
+) -> FloatArray:
+    """Return the standard uncertainties of a bead's caliper sizes as its outline gives them, shape (D,).
+
+    The printed scale is no part of them: it says nothing about how well this edge was seen, and is added
+    once the sizes are settled.
 
     Parameters
     ----------
@@ -146,18 +108,22 @@ def edge_budget(
     camera_rel : float
         `camera_rel_u` there.
     """
-    per_mm = scene.camera.px_per_mm(centre_mm)
+    curve, per_mm = bead.curve, scene.camera.px_per_mm(centre_mm)
     off_ellipse = 0.0 if body.kind.prismatic else _SHAPE_SHARE * higher_harmonics(body.widths_mm)
-    return Budget(
-        scatter_mm=2 * bead.curve.spread / np.sqrt(max(bead.curve.points / _TOGETHER, 1.0)),
-        facets_mm=_FACETS * bead.curve.spread,
-        which_edge_mm=_APART * 2 * bead.outline.inward_px / per_mm,
-        common_edge_mm=2 * bead.outline.common_u_px / per_mm,
-        body_mm=body.widths_u_mm,
-        camera_rel=camera_rel,
-        silhouette_rel=off_ellipse * min(1.0, _STRAIGHT_SHARE + bead.section.view_slope / _STEEP_VIEW),
-        guessed_rel=_GUESSED * max(0.0, _ENOUGH - bead.support) ** 2,
+    edges_mm = (
+        2 * curve.spread / np.sqrt(max(curve.points / _TOGETHER, 1.0)),  # scatter of the points, averaged
+        _FACETS * curve.spread,  # facets too fine for the curve
+        _APART * 2 * bead.outline.inward_px / per_mm,  # which edge it is
+        2 * bead.outline.common_u_px / per_mm,  # where all edges of the photo lie: blur, finish, sharpening
     )
+    rel = (
+        camera_rel,
+        # the outline seen aslant is not the one seen from straight above
+        off_ellipse * min(1.0, _STRAIGHT_SHARE + bead.section.view_slope / _STEEP_VIEW),
+        _GUESSED * max(0.0, _ENOUGH - bead.support) ** 2,  # the rim that was not seen
+    )
+    edges2, rel2 = np.sum(np.square(edges_mm)), np.sum(np.square(rel))
+    return np.asarray(np.sqrt(edges2 + body.widths_u_mm**2 + body.widths_mm**2 * rel2))
 
 
 def higher_harmonics(widths: FloatArray) -> float:

@@ -18,10 +18,9 @@ from vision.lot.ellipse import Ellipse
 from vision.lot.feret import DIRECTIONS, Section, directions
 from vision.lot.fourier_ellipse import Curve
 from vision.lot.uncertainty import (
-    Budget,
     TracedBead,
     certain_enough,
-    edge_budget,
+    edge_u_mm,
     flags_of,
     higher_harmonics,
     measurable,
@@ -95,91 +94,80 @@ def cornered(share: float, *, order: int = 4, prismatic: bool = False) -> Body:
     return replace(ROUND, widths_mm=widths, kind=replace(ROUND.kind, prismatic=prismatic))
 
 
-def budget(bead: TracedBead = PERFECT, body: Body = ROUND, **known: float) -> Budget:
+def uncertainty(bead: TracedBead = PERFECT, body: Body = ROUND, **known: float) -> FloatArray:
     seen = scene(**known)
     camera_rel = float(camera_rel_u(seen.camera, CENTRE_MM))
-    return edge_budget(bead, seen, body=body, centre_mm=CENTRE_MM, camera_rel=camera_rel)
-
-
-def total(budget: Budget) -> FloatArray:
-    return budget.total_mm(np.full(DIRECTIONS, SIZE_MM))
+    return edge_u_mm(bead, seen, body=body, centre_mm=CENTRE_MM, camera_rel=camera_rel)
 
 
 def test_where_nothing_is_uncertain_the_budget_is_zero() -> None:
-    assert total(budget()) == pytest.approx(0.0, abs=1e-9)
+    assert uncertainty() == pytest.approx(0.0, abs=1e-9)
 
 
 @pytest.mark.parametrize(("points", "independent"), [(144, 24.0), (12, 2.0), (3, 1.0)])
 def test_edge_points_are_averaged_six_of_them_as_one(points: int, independent: float) -> None:
-    found = budget(replace(PERFECT, curve=curve(spread=0.05, points=points)))
+    found = uncertainty(replace(PERFECT, curve=curve(spread=0.05, points=points)))
     scatter, facets = 2 * 0.05 / math.sqrt(independent), 1.6 * 0.05
-    assert found.scatter_mm == pytest.approx(scatter)
-    assert found.facets_mm == pytest.approx(facets)
-    assert total(found) == pytest.approx(math.hypot(scatter, facets))
+    assert found == pytest.approx(math.hypot(scatter, facets))
 
 
 @pytest.mark.parametrize("inward_px", [3.0, -3.0])
 def test_half_of_what_edge_and_network_lie_apart_is_uncertain_on_either_side(inward_px: float) -> None:
-    found = budget(replace(PERFECT, outline=outline(inward_px=inward_px)))
-    assert total(found) == pytest.approx(2 * 0.5 * 3.0 / PX_PER_MM)
-    assert found.which_edge_mm == pytest.approx(inward_px / PX_PER_MM)
+    found = uncertainty(replace(PERFECT, outline=outline(inward_px=inward_px)))
+    assert found == pytest.approx(2 * 0.5 * 3.0 / PX_PER_MM)
 
 
 def test_what_all_edges_share_counts_on_either_side() -> None:
-    found = budget(replace(PERFECT, outline=outline(common_u_px=0.2)))
-    assert found.common_edge_mm == pytest.approx(2 * 0.2 / PX_PER_MM)
-    assert total(found) == pytest.approx(2 * 0.2 / PX_PER_MM)
+    found = uncertainty(replace(PERFECT, outline=outline(common_u_px=0.2)))
+    assert found == pytest.approx(2 * 0.2 / PX_PER_MM)
 
 
 def test_what_is_not_known_of_the_body_counts_in_every_direction() -> None:
     body_u = 0.1 + 0.05 * np.cos(ANGLE)
-    assert total(budget(body=replace(ROUND, widths_u_mm=body_u))) == pytest.approx(body_u)
+    assert uncertainty(body=replace(ROUND, widths_u_mm=body_u)) == pytest.approx(body_u)
 
 
 @pytest.mark.parametrize("scale_rel_u", [0.0, 0.04])
 def test_focal_length_counts_and_how_the_sheet_was_measured_does_not(scale_rel_u: float) -> None:
     # a focal length too long by 0.4 % makes every pixel stand for 0.4 % less
-    found = budget(scale_rel_u=scale_rel_u, focal_rel_u=0.004)
-    assert found.camera_rel == pytest.approx(0.004, rel=0.01)
-    assert total(found) == pytest.approx(0.004 * SIZE_MM, rel=0.01)
+    found = uncertainty(scale_rel_u=scale_rel_u, focal_rel_u=0.004)
+    assert found == pytest.approx(0.004 * SIZE_MM, rel=0.01)
 
 
 @pytest.mark.parametrize(("slope", "seen"), [(0.0, 0.25), (0.1, 0.65), (0.18, 0.97), (0.3, 1.0)])
 def test_corners_count_more_the_more_aslant_they_are_seen(slope: float, seen: float) -> None:
     bead = replace(PERFECT, section=section(slope))
-    found = budget(bead, cornered(0.02))
+    body = cornered(0.02)
     # the root mean square of a cosine is 1 / sqrt 2
-    assert found.silhouette_rel == pytest.approx(1.1 * 0.02 / math.sqrt(2) * seen)
-    assert total(found) == pytest.approx(found.silhouette_rel * SIZE_MM)
+    assert uncertainty(bead, body) == pytest.approx(1.1 * 0.02 / math.sqrt(2) * seen * body.widths_mm)
 
 
 def test_ellipses_and_prisms_are_seen_aslant_as_from_above() -> None:
     bead = replace(PERFECT, section=section(0.2))
-    assert budget(bead, cornered(0.02, order=2)).silhouette_rel == pytest.approx(0.0, abs=1e-12)
-    assert budget(bead, cornered(0.02, prismatic=True)).silhouette_rel == 0.0
+    assert uncertainty(bead, cornered(0.02, order=2)) == pytest.approx(0.0, abs=1e-9)
+    assert uncertainty(bead, cornered(0.02, prismatic=True)) == pytest.approx(0.0, abs=1e-9)
 
 
 @pytest.mark.parametrize(("rim", "agreement", "guessed"), [(0.5, 1.0, 0.16), (0.9, 0.5, 0.25), (0.8, 1.0, 0)])
 def test_a_rim_that_was_not_seen_was_guessed(rim: float, agreement: float, guessed: float) -> None:
-    found = budget(replace(PERFECT, rim=rim, agreement=agreement))
-    assert found.guessed_rel == pytest.approx(guessed)
-    assert total(found) == pytest.approx(guessed * SIZE_MM, abs=1e-9)
+    found = uncertainty(replace(PERFECT, rim=rim, agreement=agreement))
+    assert found == pytest.approx(guessed * SIZE_MM, abs=1e-9)
 
 
 def test_terms_add_as_squares_those_in_proportion_times_the_size() -> None:
-    terms = Budget(
-        scatter_mm=0.1,
-        facets_mm=0.2,
-        which_edge_mm=0.3,
-        common_edge_mm=0.4,
-        body_mm=np.array([0.5, 0.0]),
-        camera_rel=0.06,
-        silhouette_rel=0.07,
-        guessed_rel=0.08,
+    widths, body_u = np.full(DIRECTIONS, SIZE_MM), np.full(DIRECTIONS, 0.1)
+    widths[90], body_u[90] = 10.0, 0.5
+    bead = replace(
+        PERFECT,
+        outline=outline(inward_px=1.0, common_u_px=0.2),
+        curve=curve(spread=0.05),
+        rim=0.5,
     )
-    edges2, rel2 = 0.01 + 0.04 + 0.09 + 0.16, 0.0036 + 0.0049 + 0.0064
-    expected = np.sqrt([edges2 + 0.25 + rel2 * 100, edges2 + rel2 * 25])
-    assert terms.total_mm(np.array([10.0, 5.0])) == pytest.approx(expected)
+    body = replace(ROUND, widths_mm=widths, widths_u_mm=body_u, kind=replace(ROUND.kind, prismatic=True))
+    edges2 = (0.1 / math.sqrt(24)) ** 2 + 0.08**2 + (1 / PX_PER_MM) ** 2 + (0.4 / PX_PER_MM) ** 2
+    found = uncertainty(bead, body)
+    assert found[0] == pytest.approx(math.sqrt(edges2 + 0.1**2 + (0.16 * SIZE_MM) ** 2))
+    assert found[90] == pytest.approx(math.sqrt(edges2 + 0.5**2 + (0.16 * 10.0) ** 2))
 
 
 @pytest.mark.parametrize("mean", [1.0, 8.0])
