@@ -50,34 +50,11 @@ class Ellipse:
         """Radius of the circle of the same area, shape (...)."""
         return np.asarray(np.sqrt(np.linalg.norm(self.axes, axis=-2).prod(axis=-1)))
 
-    def polar(self, points: FloatArray) -> "Polar":
-        """Return the polar coordinates of points (..., N, 2)."""
+    def polar(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return angles of points (..., N, 2), radians, and distances: 1 on the ellipse; shapes (..., N)."""
         square = (self.axes**2).sum(axis=-2)[..., None, :]
         x, y = np.moveaxis((points - self.centre[..., None, :]) @ self.axes / square, -1, 0)
-        return Polar(angle=np.arctan2(y, x), distance=np.hypot(x, y))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Polar:
-    """Points in the polar coordinates of an ellipse.
-
-    Attributes
-    ----------
-    angle : ndarray, shape (..., N)
-        Radians.
-    distance : ndarray, shape (..., N)
-        From the centre; 1 on the ellipse.
-    """
-
-    angle: FloatArray
-    distance: FloatArray
-
-    def widest_gap(self, used: Mask) -> FloatArray:
-        """Return the largest angle between neighbours among the points used, (..., N), radians."""
-        ordered = np.sort(np.where(used, self.angle, np.nan), axis=-1)
-        round_again = ordered[..., :1] + 2 * np.pi
-        ahead = np.fmin(np.concatenate([ordered[..., 1:], round_again], axis=-1), round_again)
-        return np.asarray(np.fmax.reduce(ahead - ordered, axis=-1))
+        return np.arctan2(y, x), np.hypot(x, y)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,7 +156,7 @@ def robust_ellipse(points: FloatArray, losses: Sequence[Loss], *, used: Mask) ->
     """Return the ellipses through those of points (..., N, 2) that are used, that `losses` settle on."""
     return reweighted(
         lambda weights: fit_ellipse(points, weights),
-        lambda e: e.polar(points).distance - 1,
+        lambda e: e.polar(points)[1] - 1,
         losses=losses,
         used=used,
     )

@@ -1,6 +1,6 @@
 """Closed smooth curves through scattered edge points: ellipses, or ellipses whose radius has harmonics."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from vision.common.numerics import robust_sds, unit
 from vision.common.records import FloatArray, Mask
-from vision.lot.ellipse import GENTLE, STEEP, Ellipse, Loss, Polar, reweighted, robust_ellipse
+from vision.lot.ellipse import GENTLE, STEEP, Ellipse, Loss, reweighted, robust_ellipse
 
 _ORDERS = (2, 6, 10, 16, 24)
 """Harmonics of the radius that are tried: a polygon of n sides has those of n and 2 n."""
@@ -72,9 +72,9 @@ class Curve:
 
     def residuals(self, points: FloatArray) -> FloatArray:
         """Return how far outside the curve points (N, 2) lie, in their unit, shape (N,)."""
-        polar = self.ellipse.polar(points)
-        radius = _harmonics(polar.angle, self.order) @ self.series
-        return np.asarray((polar.distance - radius) * self.ellipse.radius)
+        angle, distance = self.ellipse.polar(points)
+        radius = _harmonics(angle, self.order) @ self.series
+        return np.asarray((distance - radius) * self.ellipse.radius)
 
 
 def fit_curves(points: FloatArray, used: Mask, *, ellipse: bool = False) -> list[Curve | None]:
@@ -94,11 +94,11 @@ def fit_curves(points: FloatArray, used: Mask, *, ellipse: bool = False) -> list
         None: too few points, or they lie on no ellipse.
     """
     fitted = robust_ellipse(points, STEEP if ellipse else GENTLE, used=used)
-    count, polar = used.sum(axis=1), fitted.polar(points)
-    away = np.where(used, polar.distance - 1, np.nan)
+    count, (angle, distance) = used.sum(axis=1), fitted.polar(points)
+    away = np.where(used, distance - 1, np.nan)
     series, spreads = [np.eye(1)[0]] * len(points), robust_sds(away)  # over the radius
     if not ellipse:
-        series, spreads = _harmonic_series(replace(polar, distance=away), count)
+        series, spreads = _harmonic_series(angle, away, count)
     return [
         Curve(
             ellipse=Ellipse(centre=fitted.centre[k], axes=fitted.axes[k]),
@@ -112,29 +112,31 @@ def fit_curves(points: FloatArray, used: Mask, *, ellipse: bool = False) -> list
     ]
 
 
-def _harmonic_series(polar: Polar, count: NDArray[np.intp]) -> tuple[list[FloatArray], FloatArray]:
+def _harmonic_series(
+    angle: FloatArray, away: FloatArray, count: NDArray[np.intp]
+) -> tuple[list[FloatArray], FloatArray]:
     """Return the harmonics of least Bayesian information criterion (Schwarz 1978), and their spreads.
 
     Neighbouring points err alike: they count as one observation in three.
     """
     observations = np.maximum(count / _ALIKE, 1.0)
-    every = [_robust_series(polar, order) for order in _ORDERS]
+    every = [_robust_series(angle, away, order) for order in _ORDERS]
     spreads, unknowns = np.array([spread for _, spread in every]), 2 * np.array(_ORDERS)[:, None] + 1
     criteria = 2 * observations * np.log(spreads) + unknowns * np.log(observations)
     best = np.where((observations >= unknowns) | (unknowns == unknowns[0]), criteria, np.inf).argmin(axis=0)
     return [every[k][0][i] for i, k in enumerate(best)], np.take_along_axis(spreads, best[None], 0)[0]
 
 
-def _robust_series(polar: Polar, order: int) -> tuple[FloatArray, FloatArray]:
+def _robust_series(angle: FloatArray, away: FloatArray, order: int) -> tuple[FloatArray, FloatArray]:
     """Fit Fourier series of the radius robustly; return them and the robust spread about each.
 
-    Distances are those from 1, NaN where a point is not used. Harmonics finer than the widest gap between
-    points are held down, or they would swing in it.
+    `away` are distances from the ellipse over the radius, NaN where a point is not used. Harmonics finer than
+    the widest gap between points are held down, or they would swing in it.
     """
-    used = np.isfinite(polar.distance)
-    basis, target = _harmonics(polar.angle, order), np.where(used, polar.distance, 0.0)
+    used = np.isfinite(away)
+    basis, target = _harmonics(angle, order), np.where(used, away, 0.0)
     k = np.repeat(np.arange(1, order + 1), 2)
-    damping = _DAMPING + _GAP_DAMPING * (k * polar.widest_gap(used)[:, None] / _HALF_WAVE) ** 4
+    damping = _DAMPING + _GAP_DAMPING * (k * _widest_gap(angle, used)[:, None] / _HALF_WAVE) ** 4
     ridge = used.sum(axis=1)[:, None] * np.pad(damping, ((0, 0), (1, 0)))
 
     def fit(weights: FloatArray) -> FloatArray:
@@ -148,6 +150,14 @@ def _robust_series(polar: Polar, order: int) -> tuple[FloatArray, FloatArray]:
     series = reweighted(fit, residuals, losses=_HARMONIC, used=used)
     spread = _HARMONIC[-1].spread(np.where(used, residuals(series), np.nan))
     return series[..., 0] + np.eye(1, len(k) + 1), spread
+
+
+def _widest_gap(angle: FloatArray, used: Mask) -> FloatArray:
+    """Return the largest angle between neighbours among the points used, (..., N), radians."""
+    ordered = np.sort(np.where(used, angle, np.nan), axis=-1)
+    round_again = ordered[..., :1] + 2 * np.pi
+    ahead = np.fmin(np.concatenate([ordered[..., 1:], round_again], axis=-1), round_again)
+    return np.asarray(np.fmax.reduce(ahead - ordered, axis=-1))
 
 
 def _harmonics(angle: FloatArray, order: int) -> FloatArray:
@@ -175,7 +185,7 @@ def rim_points(points: FloatArray, seen: Mask, *, within: FloatArray) -> Mask:
         Of a body of which too few are seen, all that are.
     """
     few = seen.sum(axis=1, keepdims=True) < _FEWEST
-    outside = robust_ellipse(points, GENTLE, used=seen).polar(points).distance - 1
+    outside = robust_ellipse(points, GENTLE, used=seen).polar(points)[1] - 1
     spread = robust_sds(np.where(seen, outside, np.nan))
     on = seen & ((outside < np.maximum(_SPUR, 3 * spread)[:, None]) | few)
     for k, near in enumerate(within):
