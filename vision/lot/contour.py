@@ -206,10 +206,10 @@ def _to_edges(scene: Scene, outlines: list[Outline]) -> list[Outline]:
     light = np.concatenate([p.light.reshape(arcs, ARC, len(OFFSETS_PX), 3).mean(axis=1) for p in profiles])
     radii = np.repeat([_mean_radius(p.line) for p in profiles], arcs)
     usable = np.array([o.seen.reshape(arcs, ARC).mean(axis=1) > _USABLE for o in outlines])
-    edges = edge_shifts(light, radii / unit, blur_times=scene.blur_times / unit)
+    shift, gain, common_u_px = edge_shifts(light, radii / unit, blur_times=scene.blur_times / unit)
     at, middle = np.arange(_POINTS), (np.arange(arcs) + 0.5) * ARC - 0.5
     moved = []
-    for outline, across, shifts in zip(outlines, profiles, smooth_shifts(edges, usable), strict=True):
+    for outline, across, shifts in zip(outlines, profiles, smooth_shifts(shift, gain, usable), strict=True):
         points = across.moved(unit * np.interp(at, middle, shifts, period=_POINTS))
-        moved.append(replace(outline, points_px=points, common_u_px=unit * edges.common_u_px))
+        moved.append(replace(outline, points_px=points, common_u_px=unit * common_u_px))
     return moved

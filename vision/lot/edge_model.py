@@ -10,7 +10,6 @@ placed between the two.
 """
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
@@ -48,25 +47,6 @@ _OUTLIER_PX, _MOST_GAIN, _LEAST_WEIGHT, _SMOOTH_ARCS = 0.8, 4.0, 0.02, 1.0
 the second, and are at least the third. The fourth is the standard deviation of the smoothing, in arcs."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EdgeShifts:
-    """Where the edges of all arcs lie.
-
-    Attributes
-    ----------
-    shift_px : ndarray, shape (A,)
-        How far outwards the edge lies from offset 0.
-    gain : ndarray, shape (A,)
-        Misfit of a typical place over that of the best one, at least 1: how clear the edge is.
-    common_u_px : float
-        Standard uncertainty common to all, from finish and model.
-    """
-
-    shift_px: FloatArray
-    gain: FloatArray
-    common_u_px: float
-
-
 def unit_px(blur_times: float) -> float:
     """Return how many pixels stand for one in a picture that is blurred so many times as much as a sharp one.
 
@@ -89,7 +69,9 @@ def blur_u_px(blur_times: float) -> float:
     return _MODEL_U_PX * math.sqrt(blur_times**2 - 1)
 
 
-def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: float = 1.0) -> EdgeShifts:
+def edge_shifts(
+    profiles: FloatArray, radius_px: FloatArray, *, blur_times: float = 1.0
+) -> tuple[FloatArray, FloatArray, float]:
     """Locate the edges of all arcs of a photo.
 
     Parameters
@@ -100,6 +82,15 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: floa
         Of the bead the arc belongs to.
     blur_times : float
         How many times as wide as in a sharp photo the edges are.
+
+    Returns
+    -------
+    shift_px : ndarray, shape (A,)
+        How far outwards the edge lies from offset 0.
+    gain : ndarray, shape (A,)
+        Misfit of a typical place over that of the best one, at least 1: how clear the edge is.
+    common_u_px : float
+        Standard uncertainty common to all, from finish and model.
     """
     # of each finish, under the blur that explains all arcs best
     matt, glossy = (
@@ -109,11 +100,8 @@ def edge_shifts(profiles: FloatArray, radius_px: FloatArray, *, blur_times: floa
     share = 1 / (1 + (_typical(glossy) / max(_typical(matt), 1e-12)) ** _DECISIVE)
     (one, gain), (other, gain_glossy) = _vertex(matt), _vertex(glossy)
     apart = float(np.median(np.abs(one - other)))
-    return EdgeShifts(
-        shift_px=(1 - share) * one + share * other,
-        gain=(1 - share) * gain + share * gain_glossy,
-        common_u_px=float(np.hypot(_MODEL_U_PX * blur_times, apart * np.sqrt(share * (1 - share)))),
-    )
+    common_u_px = float(np.hypot(_MODEL_U_PX * blur_times, apart * np.sqrt(share * (1 - share))))
+    return (1 - share) * one + share * other, (1 - share) * gain + share * gain_glossy, common_u_px
 
 
 def _typical(misfit: FloatArray) -> float:
@@ -170,18 +158,18 @@ def _vertex(misfit: FloatArray) -> tuple[FloatArray, FloatArray]:
     return shift, gain
 
 
-def smooth_shifts(edges: EdgeShifts, usable: Mask) -> FloatArray:
+def smooth_shifts(shift_px: FloatArray, gain: FloatArray, usable: Mask) -> FloatArray:
     """Return one shift an arc, evened along each bead: shape (B, arcs).
 
     Arcs that are unclear, covered or differ wildly follow the bead's median.
 
     Parameters
     ----------
-    edges : EdgeShifts
-        Of all beads, one after the other.
+    shift_px, gain : ndarray, shape (A,)
+        By `edge_shifts`, of all beads one after the other.
     usable : ndarray of bool, shape (B, arcs)
     """
-    shift, gain = edges.shift_px.reshape(usable.shape), edges.gain.reshape(usable.shape)
+    shift, gain = shift_px.reshape(usable.shape), gain.reshape(usable.shape)
     within = np.abs(shift) < _SHIFTS_PX[-1] - _SHIFT_STEP_PX / 2  # beyond, its true place may lie off the end
     weight = np.where(usable & within, np.clip(gain - 1, 0, _MOST_GAIN), 0) + 1e-9
     medians = [
