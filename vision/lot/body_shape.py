@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from vision.common.records import FloatArray
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.shape_evidence import aspect_evidence, aspect_scatter, radial_evidence
-from vision.lot.solids import FLAT, THIN, Solved, corner_u, solve, solve_tube
+from vision.lot.solids import FLAT, THIN, corner_u, solve, solve_tube
 
 _HEIGHTS = np.array([0.08, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 1.0])
 """Assumed heights over smallest size: of coins, tablets, drops, rondelles, balls and cubes."""
@@ -94,7 +94,7 @@ def estimate_bodies(sections: Sequence[Section], *, flat: bool | None) -> list[B
         True: flat discs; False: none of them flat; None: estimate.
     """
     lot = Section.of_all(sections)
-    upright = solve(lot, 1.0, upright=True).widths
+    upright = solve(lot, 1.0, upright=True)[0]
     prismatic = flat is not True and float(np.median(_fourth_harmonic(upright))) > _PRISMATIC
     if prismatic and np.median(_aspect(upright)) > _LONG:
         return _lying_tubes(lot)
@@ -110,29 +110,22 @@ def _prior(*, flat: bool | None, usual_mm: float) -> FloatArray:
 
 def _average(lot: Section, prior: FloatArray, *, upright: bool, domes: bool) -> list[Body]:
     """Average over the heights, weighted by prior and evidence; with `domes`, some beads may be domed."""
-    tried = _candidates(lot, upright=upright)
-    growth = tried.half_height / (lot.above_mm - tried.half_height)
-    domed = _dome_probability(tried.widths) if domes else np.zeros_like(tried.half_height)
-    widths = tried.widths * (1 + domed * growth)[:, :, None]
+    # thin ones are upright prisms
+    tried = [solve(lot, h, upright=upright or thin) for h, thin in zip(_HEIGHTS, _IS_THIN, strict=True)]
+    widths, half = (np.array(each) for each in zip(*tried, strict=True))
+    growth = half / (lot.above_mm - half)
+    domed = _dome_probability(widths) if domes else np.zeros_like(half)
+    widths = widths * (1 + domed * growth)[:, :, None]
     weight = _posterior(prior, widths, lot.radial)
     mean = np.einsum("h,hbd->bd", weight, widths)
     variance = _height_variance(weight, widths, mean) + (corner_u(mean) ** 2 if upright else 0.0)
     is_flat = bool(weight[_IS_FLAT].sum() > 0.5)
     kind = Kind(flat=is_flat, prismatic=upright, aspect_scatter=aspect_scatter(mean))
-    halves, dome_rel_u = weight @ tried.half_height, np.sqrt(weight @ (domed * (1 - domed) * growth**2))
+    halves, dome_rel_u = weight @ half, np.sqrt(weight @ (domed * (1 - domed) * growth**2))
     return [
-        Body(widths_mm=w, widths_u_mm=u, half_height_mm=float(half), dome_rel_u=float(dome_u), kind=kind)
-        for w, u, half, dome_u in zip(mean, np.sqrt(variance), halves, dome_rel_u, strict=True)
+        Body(widths_mm=w, widths_u_mm=u, half_height_mm=float(b), dome_rel_u=float(dome_u), kind=kind)
+        for w, u, b, dome_u in zip(mean, np.sqrt(variance), halves, dome_rel_u, strict=True)
     ]
-
-
-def _candidates(lot: Section, *, upright: bool) -> Solved:
-    """Solve all beads for each of `_HEIGHTS`, the first axis; thin ones are upright prisms."""
-    solved = [solve(lot, h, upright=upright or thin) for h, thin in zip(_HEIGHTS, _IS_THIN, strict=True)]
-    return Solved(
-        widths=np.array([each.widths for each in solved]),
-        half_height=np.array([each.half_height for each in solved]),
-    )
 
 
 def _dome_probability(widths: FloatArray) -> FloatArray:
@@ -157,11 +150,11 @@ def _height_variance(weight: FloatArray, widths: FloatArray, mean: FloatArray) -
 
 
 def _lying_tubes(lot: Section) -> list[Body]:
-    solved = solve_tube(lot)
-    kind = Kind(flat=False, prismatic=True, aspect_scatter=aspect_scatter(solved.widths))
+    sizes, halves = solve_tube(lot)
+    kind = Kind(flat=False, prismatic=True, aspect_scatter=aspect_scatter(sizes))
     return [
         Body(widths_mm=widths, widths_u_mm=u, half_height_mm=float(half), dome_rel_u=0.0, kind=kind)
-        for widths, u, half in zip(solved.widths, corner_u(solved.widths), solved.half_height, strict=True)
+        for widths, u, half in zip(sizes, corner_u(sizes), halves, strict=True)
     ]
 
 

@@ -3,8 +3,6 @@
 Its height is a share of its smallest size, which depends on the height: a few iterations settle both.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from vision.common.records import FloatArray
@@ -19,30 +17,17 @@ standard uncertainty over the smallest size (common practice, no source). At dou
 sizes lie within their uncertainty, not 0.959."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Solved:
-    """Sizes of beads if their bodies are of one kind.
+def solve(section: Section, height: float, *, upright: bool) -> tuple[FloatArray, FloatArray]:
+    """Return sizes of beads, (..., DIRECTIONS), and their half heights, (...), mm.
 
-    Attributes
-    ----------
-    widths : ndarray, shape (..., DIRECTIONS)
-        Caliper sizes, mm.
-    half_height : ndarray, shape (...)
-        Height of its middle above the bed, mm.
+    The height is a share of the smallest size.
     """
-
-    widths: FloatArray
-    half_height: FloatArray
-
-
-def solve(section: Section, height: float, *, upright: bool) -> Solved:
-    """Return sizes and half height of a body whose height is a share of its smallest size."""
     half, bevel = np.zeros(section.low.shape[:-1]), _BEVEL if upright and height > FLAT else 0.0
     widths = section.widths(half)
     for _ in range(4):
         half = height * (smallest(widths) if upright else _least_axis(widths)) / 2
         widths = section.widths(half, round_share=0.0 if upright else 1.0, bevel=bevel)
-    return Solved(widths=widths, half_height=half)
+    return widths, half
 
 
 def _least_axis(widths: FloatArray) -> FloatArray:
@@ -56,21 +41,20 @@ def _least_axis(widths: FloatArray) -> FloatArray:
     return np.asarray(np.sqrt(np.maximum(axis2, (THIN * smallest(widths)) ** 2)))  # a strip is no ellipse
 
 
-def solve_tube(section: Section) -> Solved:
-    """Return sizes and half height of a cylinder on its side.
+def solve_tube(section: Section) -> tuple[FloatArray, FloatArray]:
+    """Return sizes, (..., DIRECTIONS), and half heights, (...), of cylinders on their sides, mm.
 
     Seen along a horizontal direction at the angle psi from its axis, it is a segment plus an ellipse of
     half width r |sin psi| and half height r.
     """
-    upright = solve(section, 1.0, upright=True)
-    widths, half = upright.widths, upright.half_height
+    widths, half = solve(section, 1.0, upright=True)
     angle = np.arange(DIRECTIONS) * np.pi / DIRECTIONS
     for _ in range(4):
         across = angle[np.argmin(widths, axis=-1)][..., None]
         round_share = np.clip(half[..., None] * np.abs(np.cos(angle - across)) / (widths / 2), 0, 1)
         widths = section.widths(half, round_share=round_share)
         half = smallest(widths) / 2
-    return Solved(widths=widths, half_height=half)
+    return widths, half
 
 
 def corner_u(widths: FloatArray) -> FloatArray:
