@@ -59,7 +59,7 @@ STAGES: dict[str, tuple[Stage, ...]] = {
         ("vision.strand.search", "smooth_axis", "smooth the axis"),
         ("vision.strand.search", "straighten", "straighten it"),
         ("vision.strand.search", "laid_on", "lay maps on the strip"),
-        ("vision.strand.search", "find_sides", "find its sides"),
+        ("vision.strand.search", "sides_of", "find its sides"),
         ("vision.strand.search", "strand_map", "picture for the strand network"),
         ("vision.strand.strand_map", "logit_maps", "network of the strand"),
         ("vision.strand.search", "beads_on", "divide into beads"),

@@ -9,7 +9,6 @@ from tests.helpers.cameras import camera_at
 from vision.camera.camera import Camera
 from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM, Axis
-from vision.strand.evidence import Appearance
 from vision.strand.sides import Sides
 from vision.strand.strip import StringPlane, Strip
 
@@ -39,11 +38,7 @@ def straight_plane(
 
 def bare_sides(left_mm: FloatArray, right_mm: FloatArray) -> Sides:
     """Return sides, each of shape (S,), without any picture that they were found in."""
-    nothing = np.zeros((1, len(left_mm)))
-    look = Appearance(
-        log_tone=nothing, strength=nothing, gradient=nothing, tone=nothing, relief=nothing, known=nothing
-    )
-    return Sides(left_mm=left_mm, right_mm=right_mm, appearance=look, moved_mm=nothing[0])
+    return Sides(left_mm=left_mm, right_mm=right_mm, moved_mm=np.zeros(len(left_mm)))
 
 
 def round_widths(

@@ -1,27 +1,14 @@
-"""Colour gradients, and the gradient that a bare bed has by itself.
-
-An outline is recognised by how sharply the picture changes, compared with how sharply the bed's own grain
-changes nearby: shadows and uneven light change slowly, felt changes everywhere alike. The comparison is a
-ratio, so no threshold is in grey levels.
-"""
+"""Colour gradients, and how sharp an edge is: shadows and uneven light change slowly."""
 
 from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 Image = NDArray[np.floating[Any]]
 
 _SUM = np.ones((1, 3), dtype=np.float32)
-_PERCENTILE = 40
-"""Of the peaks in a window: things on the bed may cover up to half of it."""
-_TILES_A_WINDOW, _LEAST_FILLED = 5, 1 / 8
-"""Tiles each way; one at the edge of the picture counts if it holds this share of its blocks."""
-_FLOOR = 0.8
-"""Per cent of contrast a cell: finer grain is only the quantising of 8-bit pixels. At half last digits
-change, at double 1 % of the flags on beads."""
 
 
 def colour_gradient(picture: Image, *, sigma_cells: float) -> Image:
@@ -70,46 +57,3 @@ def edge_strength(picture: Image, *, fine_cells: float, coarse_cells: float) -> 
     fine = colour_gradient(picture, sigma_cells=fine_cells)
     coarse = colour_gradient(picture, sigma_cells=coarse_cells)
     return np.maximum(fine - coarse, 0)
-
-
-def block_peaks(gradient: Image, block: int) -> Image:
-    """Return the largest gradient in each block x block square, shape (H // block, W // block)."""
-    rows, columns = gradient.shape[0] // block, gradient.shape[1] // block
-    cut = gradient[: rows * block, : columns * block]
-    peaks: Image = cut.reshape(rows, block, columns, block).max(axis=(1, 3))
-    return peaks
-
-
-def grain_level(peaks: Image, *, window: int) -> Image:
-    """Return the gradient peak that the bed shows by itself, everywhere, shape of `peaks`.
-
-    A low percentile over a window: things on the bed may cover up to half of it.
-
-    Parameters
-    ----------
-    peaks : ndarray, shape (H, W)
-        From `block_peaks`.
-    window : int
-        Side of the window in blocks.
-    """
-    tile = max(1, window // _TILES_A_WINDOW)
-    level = ndimage.percentile_filter(
-        _tile_levels(peaks, tile), _PERCENTILE, size=_TILES_A_WINDOW, mode="nearest"
-    )
-    rows, columns = peaks.shape
-    whole = level.shape[1] * tile, level.shape[0] * tile
-    smooth = np.asarray(cv2.resize(level.astype(np.float32), whole, interpolation=cv2.INTER_LINEAR))
-    return np.maximum(smooth[:rows, :columns], _FLOOR)
-
-
-def _tile_levels(peaks: Image, tile: int) -> Image:
-    """Return the percentile of each square of `tile` x `tile` blocks; of a poor one the median of all."""
-    rows, columns = (-(-n // tile) for n in peaks.shape)
-    padded = np.full((rows * tile, columns * tile), np.nan, dtype=np.float32)
-    padded[: peaks.shape[0], : peaks.shape[1]] = peaks
-    tiles = padded.reshape(rows, tile, columns, tile).transpose(0, 2, 1, 3).reshape(rows, columns, -1)
-    tiles = np.sort(tiles, axis=2)  # NaN last
-    count = np.isfinite(tiles).sum(axis=2)
-    rank = (_PERCENTILE / 100 * (count - 1)).astype(int)
-    level = np.take_along_axis(tiles, rank[..., None], axis=2)[..., 0]
-    return np.where(count >= tile * tile * _LEAST_FILLED, level, float(np.median(level)))

@@ -18,7 +18,7 @@ from vision.image.gradient import Image
 from vision.image.sampling import light_at
 from vision.strand.axis import STEP_MM
 from vision.strand.sides import Crest, Sides, profiles
-from vision.strand.strip import Segment, StringPlane
+from vision.strand.strip import Segment, StringPlane, Strip
 
 _OUT_MM, _IN_MM = 0.4, 0.4
 """What the model of an edge is fitted to: farther out lie neighbours and shadow, farther in facets. The
@@ -87,19 +87,17 @@ class Rims:
         return (self.aside_mm[:, 0] + self.aside_mm[:, 1]) / 2
 
 
-def bead_rims(
-    photo: Photo, plane: StringPlane, *, sides: Sides, segments: list[Segment], blur_px: float
-) -> Rims:
+def bead_rims(photo: Photo, strip: Strip, *, sides: Sides, segments: list[Segment], blur_px: float) -> Rims:
     """Locate the left and the right rim of every segment.
 
     Where a side was moved off the sharpest line, a mirrored horizon inside, it is the outline already, and no
     sharper line is looked for.
     """
-    window = _Window.of(photo, plane, blur_px=blur_px)
+    window = _Window.of(photo, strip.plane, blur_px=blur_px)
     found = []
     for crests in sides.crests(segments):
         moved = np.array([np.median(sides.moved_mm[crest.columns]) > 0 for crest in crests])
-        outermost, u_outermost = _outermost(sides.appearance.strength, crests, moved)
+        outermost, u_outermost = _outermost(strip.strength, crests, moved)
         inner = np.where(moved, _IN_MIRROR_MM, _IN_MM)
         steps = [window.locate(*each) for each in zip(crests, outermost, inner, strict=True)]
         step, u, clarity = np.array(steps).T
@@ -109,11 +107,11 @@ def bead_rims(
     return Rims(aside_mm=aside, along_mm=along, u_mm=u, clarity=clarity)
 
 
-def moved_to_edges(sides: Sides, segments: list[Segment]) -> Sides:
+def moved_to_edges(sides: Sides, segments: list[Segment], *, strip: Strip) -> Sides:
     """Return the sides with each bead's moved to its outermost sharp edge near by."""
     lines = np.stack([-sides.left_mm, sides.right_mm])
     for line, crests in zip(lines, sides.crests(segments), strict=True):
-        outermost, _ = _outermost(sides.appearance.strength, crests, np.zeros(len(crests), dtype=bool))
+        outermost, _ = _outermost(strip.strength, crests, np.zeros(len(crests), dtype=bool))
         for segment, out in zip(segments, outermost, strict=True):
             line[segment.steps()] += out
     return replace(sides, left_mm=-lines[0], right_mm=lines[1])

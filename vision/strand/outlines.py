@@ -16,7 +16,7 @@ from vision.common.records import FloatArray
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM
 from vision.strand.sides import Crest, Sides, profiles
-from vision.strand.strip import Segment
+from vision.strand.strip import Segment, Strip
 
 _SHARES = np.arange(0.10, 0.62, 0.02)
 """Places looked at: distance from the line seen over the half width seen."""
@@ -42,12 +42,12 @@ _LEAST_NOISE = 1e-4
 """Per cent of the light: a drawn bed without any noise must not divide by zero."""
 
 
-def moved_to_outlines(sides: Sides, segments: list[Segment]) -> Sides:
+def moved_to_outlines(sides: Sides, segments: list[Segment], *, strip: Strip) -> Sides:
     """Return the sides with those of beads that mirror the bed moved out to their outlines."""
     if len(segments) < _FEWEST:
         return sides
     moved = np.zeros(len(sides.width_mm))
-    share = _mirrored_share(_both_sides(sides, segments))
+    share = _mirrored_share(_both_sides(sides, segments, tone=strip.log_tone))
     for segment, out in zip(segments, share, strict=True):
         steps = segment.steps()
         moved[steps] = out * sides.width_mm[steps] / 2
@@ -81,12 +81,12 @@ def _mirrored_share(step: FloatArray) -> FloatArray:
     return np.where(clear, best, 0.0)
 
 
-def _both_sides(sides: Sides, segments: list[Segment]) -> FloatArray:
+def _both_sides(sides: Sides, segments: list[Segment], *, tone: Image) -> FloatArray:
     """Return the step over its noise at each share of each bead, the fainter of its sides, shape (B, F)."""
     both = sides.crests(segments)
     half = np.array([(left.top_mm + right.top_mm) / 2 for left, right in zip(*both, strict=True)])
     reaches = np.maximum(half, STEP_MM)
-    return np.minimum(*(_step_over_noise(sides.appearance.log_tone, crests, reaches) for crests in both))
+    return np.minimum(*(_step_over_noise(tone, crests, reaches) for crests in both))
 
 
 def _step_over_noise(tone: Image, crests: list[Crest], reaches: FloatArray) -> FloatArray:

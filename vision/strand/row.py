@@ -117,7 +117,7 @@ class BeadRow:
 def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
     """Measure every bead across the string by its rims."""
     seen = bead_rims(
-        scene.photo, found.plane, sides=found.sides, segments=found.segments, blur_px=scene.blur_px
+        scene.photo, found.strip, sides=found.sides, segments=found.segments, blur_px=scene.blur_px
     )
     rims = seen
     if found.rod and len(found.segments) >= _FEWEST_ON_ROD:

@@ -1,7 +1,7 @@
 """From a scene to a strand divided into beads: the search for what is to be measured.
 
 The steps, each in a module of its own: the course of the string (`axis`), the strand straightened (`strip`),
-its two sides (`evidence`, `sides`), where beads begin and end on it (`strand_map`, `boundaries`), what is no
+its two sides (`sides`), where beads begin and end on it (`strand_map`, `boundaries`), what is no
 bead (`stoppers`), and the sides of beads more closely (`edges`, `outlines`).
 """
 
@@ -27,7 +27,7 @@ from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
 from vision.strand.edges import moved_to_edges
 from vision.strand.outlines import moved_to_outlines
-from vision.strand.sides import Sides, find_sides, recentred
+from vision.strand.sides import Sides, recentred, sides_of
 from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
@@ -136,7 +136,8 @@ def divide(scene: Scene) -> list[DividedStrand]:
     """
     top, maps = map_from_above(scene)
     shown = possible_beads(maps, per_mm=top.cells_per_mm)
-    view = _View(scene=scene, top=top, maps=maps, strung=maps.strung, shown=shown)
+    things = 1 - maps.kinds[0]
+    view = _View(scene=scene, top=top, maps=maps, strung=maps.strung, things=things, shown=shown)
     courses = courses_on(top, maps, shown=shown)
     rows: list[DividedStrand] = []
     for course in sorted(courses, key=lambda course: -course.length_mm):
@@ -203,12 +204,13 @@ def _is_a_row(found: DividedStrand) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _View:
-    """A scene as seen from above: its top view, what shows beads and strung parts, the cells of each."""
+    """A scene as seen from above: its top view, what shows beads, strung parts and things, and its pieces."""
 
     scene: Scene
     top: Orthophoto
     maps: BeadMap
     strung: Map
+    things: Map
     shown: list[Fragment]
 
     def straightened(self, axis: Axis, half_mm: float, *, widest: float) -> "_Straightened":
@@ -217,12 +219,18 @@ class _View:
         height = scene.bed_height_mm + _AXIS_SHARE * half_mm
         plane = StringPlane(axis=axis, height_mm=height, camera=scene.camera)
         strip = straighten(scene.photo, plane, half_mm=_ROOM * half_mm + _ROOM_MM)
-        inside, strung = laid_on(strip, (self.maps.inside, self.strung), top=self.top)
-        sides = find_sides(strip, inside, half_mm=half_mm, widest=widest)
-        on_tag = _shows_tag(scene, plane)
-        left, right = (np.where(on_tag, 0.0, side) for side in (sides.left_mm, sides.right_mm))
-        sides = replace(sides, left_mm=left, right_mm=right)
-        return _Straightened(strip=strip, sides=sides, inside=inside, strung=strung, half_mm=half_mm)
+        layers = self.maps.inside, self.strung, self.things
+        inside, strung, things = laid_on(strip, layers, top=self.top)
+        # no bead lies on a tag
+        near = (np.abs(strip.aside_mm) <= widest * half_mm)[:, None] & ~_shows_tag(scene, plane)
+        return _Straightened(
+            strip=strip,
+            sides=sides_of(inside * near),
+            of_things=sides_of(np.maximum(inside, things) * near),
+            inside=inside,
+            strung=strung,
+            half_mm=half_mm,
+        )
 
     def recentred(self, last: "_Straightened") -> "_Straightened":
         """Straighten a strand once more, along the middle between its sides."""
@@ -278,13 +286,15 @@ class _View:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Straightened:
-    """A strand straightened along an axis, its sides, and what each cell shows, shape (T, S).
+    """A strand straightened along an axis, its sides as seen from above, and what each cell shows, (T, S).
 
-    `inside`: how likely it shows a bead; `strung`: the same where it shows anything but bed.
+    `of_things` are the sides of stoppers and string too. `inside`: how likely it shows a bead; `strung`: the
+    same where it shows anything but bed.
     """
 
     strip: Strip
     sides: Sides
+    of_things: Sides
     inside: Image
     strung: Image
     half_mm: float
@@ -338,7 +348,7 @@ def _divided_along(view: _View, course: Course) -> DividedStrand | None:
     ends = max(beads[0].start_mm - first, 0.0), max(last - beads[-1].end_mm, 0.0)
     pieces = _pieces(strand, network, beads)
     segments, kept = (beads, slice(0, len(beads))) if course.closed else _kept(pieces)
-    strand = replace(strand, sides=_final_sides(strand.sides, network, segments[kept]))
+    strand = replace(strand, sides=_final_sides(strand, network, segments[kept]))
     return DividedStrand(
         strip=strand.strip,
         sides=strand.sides,
@@ -384,7 +394,7 @@ def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> 
     """Return the beads, and the stoppers of a rod, with what the networks make of them."""
     rod, count = strand.axis.straight, len(strand.axis.points_mm)
     return Pieces(
-        segments=beads_and_stoppers(beads, strand.sides.width_mm) if rod else beads,
+        segments=beads_and_stoppers(beads, strand.of_things.width_mm) if rod else beads,
         strip=strand.strip,
         width_mm=network.widths_mm(count),
         likely=(strand.likely() + network.at_steps(network.between, count)) / 2,
@@ -400,17 +410,18 @@ def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
     return [replace(s, likely=float(p)) for s, p in zip(pieces.segments, chances, strict=True)], beads
 
 
-def _final_sides(sides: Sides, network: StrandMap, beads: list[Segment]) -> Sides:
+def _final_sides(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> Sides:
     """Return the sides, those of beads at the sharp edges next to where the network sees them.
 
-    Found by tone they would run along hard shadows, which the network does not take for beads.
+    It does not take a hard shadow, whose edge is as sharp, for bead.
     """
-    left, right = sides.left_mm.copy(), sides.right_mm.copy()
+    left, right = strand.of_things.left_mm.copy(), strand.of_things.right_mm.copy()
     seen = network.sides_mm(len(left))
     for steps in (bead.steps() for bead in beads):
         left[steps], right[steps] = -seen[0, steps], seen[1, steps]
-    found = replace(sides, left_mm=left, right_mm=right)
-    return moved_to_outlines(moved_to_edges(found, beads), beads)
+    found = replace(strand.of_things, left_mm=left, right_mm=right)
+    at_edges = moved_to_edges(found, beads, strip=strand.strip)
+    return moved_to_outlines(at_edges, beads, strip=strand.strip)
 
 
 def _shows_tag(scene: Scene, plane: StringPlane) -> Mask:

@@ -1,8 +1,7 @@
 """The two sides of a straightened strand: where, at each step along it, bead gives way to bed.
 
-A side is the smooth line that best divides what looks like bead from what looks like bed (`evidence`) and
-runs along sharp changes: the path of the greatest sum of evidence, found by dynamic programming (Viterbi
-1967).
+They come from maps that say how likely each cell shows a bead. How far they reach at the widest place of a
+bead, its crest, is read off them.
 """
 
 from dataclasses import dataclass
@@ -14,28 +13,8 @@ from scipy import ndimage
 from vision.common.records import FloatArray
 from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
-from vision.strand.evidence import Appearance
-from vision.strand.strip import Segment, Strip
+from vision.strand.strip import Segment
 
-_SURE_BED, _SURE_BED_MM = 1.25, 1.0
-"""Beyond so many half widths and a millimetre more there is bed only."""
-_BEYOND_MM = 0.25
-"""What lies beyond the widest side allowed loses one log likelihood each such distance."""
-_CORE = 0.7
-"""Share of the half width that surely shows bead, where there is one. At half and at double 3 to 5 more beads
-are flagged of 89."""
-_MARGIN_MM = 0.3
-"""What bead and bed look like is learnt again so far inside the sides, and twice as far outside."""
-_CELL_WEIGHT = 0.3
-"""Neighbouring cells are not independent: each counts for this much of its likelihood ratio. At half 9 fewer
-beads are flagged, at double a count and 15 more."""
-_EDGE_WEIGHT, _MOST_EDGE = 2.5, 8.0
-"""What an edge counts for, by the logarithm of its strength, up to the second. At half a count and 25 more
-beads are flagged."""
-_STEEPEST = 3
-"""Cells that a side may move per step along: 72 degrees. At half a count and 4 more beads are flagged."""
-_BEND_COST = 0.25
-"""Price of each such cell. Half or double: last digits."""
 _STEADY_COURSE_MM = 40.0
 """The string's course bends less than the sides of a few beads jump within this length."""
 _LOPSIDED = 1.15
@@ -58,21 +37,18 @@ Half or double: last digits."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sides:
-    """Sides of a strand, and what it looks like.
+    """Sides of a strand.
 
     Attributes
     ----------
     left_mm, right_mm : ndarray, shape (S,)
         Distance of either side from the string (left negative).
-    appearance : Appearance
-        Of each cell of the strip.
     moved_mm : ndarray, shape (S,)
         How far both sides were moved outwards where polished beads mirror the bed (see `outlines`).
     """
 
     left_mm: FloatArray
     right_mm: FloatArray
-    appearance: Appearance
     moved_mm: FloatArray
 
     @property
@@ -99,62 +75,15 @@ class Sides:
         return left, [Crest.of(self.right_mm, segment, sign=1.0) for segment in segments]
 
 
-def find_sides(strip: Strip, inside: Image, *, half_mm: float, widest: float) -> Sides:
-    """Find both sides of a strand of about `half_mm` half width; none lies beyond `widest` times that.
+def sides_of(likely: Image) -> Sides:
+    """Return the sides of what shows from the middle of a strip outwards without a break.
 
-    `inside`, shape (T, S), is how likely each cell of the strip shows a bead.
+    `likely`, shape (T, S), is how likely each cell shows it.
     """
-    away = np.abs(strip.aside_mm)
-    outside = away > _SURE_BED * half_mm + _SURE_BED_MM
-    appearance = Appearance.of(strip, inside, outside=outside)
-    too_far = np.maximum(away - widest * half_mm, 0.0)[:, None] / _BEYOND_MM
-    core = np.broadcast_to((away < _CORE * half_mm)[:, None], inside.shape)
-    odds = appearance.odds(core, np.broadcast_to(outside[:, None], inside.shape)) - too_far
-    left, right = _side_rows(odds, appearance.gradient)
-    rows, margin = np.arange(len(away))[:, None], round(_MARGIN_MM / STEP_MM)
-    bead = core & (rows > left + margin) & (rows < right - margin)
-    bed = (rows < left - 2 * margin) | (rows > right + 2 * margin)
-    odds = appearance.odds(bead, bed) - too_far
-    left_mm, right_mm = ((side - len(odds) // 2) * STEP_MM for side in _side_rows(odds, appearance.gradient))
-    nowhere = np.zeros(len(left_mm))
-    return Sides(left_mm=left_mm, right_mm=right_mm, appearance=appearance, moved_mm=nowhere)
-
-
-def _side_rows(odds: Image, gradient: Image) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the rows of the left (upper) and the right (lower) side at each step, two (S,) arrays.
-
-    `odds` and `gradient`, shape (T, S): log likelihood ratio of bead against bed, and how sharply the picture
-    changes.
-    """
-    middle = len(odds) // 2
-    edge = _EDGE_WEIGHT * np.log1p(np.minimum(gradient, _MOST_EDGE))
-    halves, edges = (np.stack([cells[middle::-1], cells[middle:]]) for cells in (odds, edge))
-    paths = _best_paths(_CELL_WEIGHT * (np.cumsum(halves, axis=1) - halves / 2) + edges)
-    return middle - paths[0], middle + paths[1]
-
-
-def _best_paths(score: Image) -> NDArray[np.intp]:
-    """Return for each (T, S) score the row path of the greatest sum, steps limited, shape (K, S)."""
-    count, rows, steps = score.shape
-    cost = (_BEND_COST * np.abs(np.arange(-_STEEPEST, _STEEPEST + 1))).astype(np.float32)[:, None]
-    by_step, inner = score.transpose(2, 0, 1).astype(np.float32), slice(_STEEPEST, -_STEEPEST)
-    beside = (0, 0), (0, 0), (_STEEPEST, _STEEPEST)
-    added = np.pad(by_step, beside, constant_values=-np.inf).reshape(steps, -1)[:, inner]
-    # all sides lie in one row: this loop is most of the work, and calls are most of its time
-    best = np.full((steps, count * (rows + 2 * _STEEPEST)), -np.inf, dtype=np.float32)
-    sums = best[:, inner]
-    reached = np.lib.stride_tricks.sliding_window_view(best, sums.shape[1], axis=1)
-    sums[0] = added[0]
-    options = np.empty(reached.shape[1:], dtype=np.float32)
-    for before, more, here in zip(reached[:-1], added[1:], sums[1:], strict=True):
-        np.subtract(before, cost, out=options)
-        np.maximum.reduce(options, axis=0, out=here)
-        np.add(here, more, out=here)
-    starts = np.arange(count) * (rows + 2 * _STEEPEST)
-    paths = [starts + [sums[-1, at : at + rows].argmax() for at in starts]]
-    for before in reached[-2::-1]:
-        paths.append(paths[-1] + (before[:, paths[-1]] - cost).argmax(axis=0) - _STEEPEST)
-    return np.stack(paths[::-1], axis=1) - starts[:, None]
+    middle = len(likely) // 2
+    halves = (np.minimum.accumulate(half, axis=0) for half in (likely[middle::-1], likely[middle:]))
+    left, right = ((half.sum(axis=0) - half[0] / 2) * STEP_MM for half in halves)
+    return Sides(left_mm=-left, right_mm=right, moved_mm=np.zeros(len(left)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

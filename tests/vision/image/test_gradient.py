@@ -3,12 +3,10 @@
 import numpy as np
 import pytest
 
-from vision.image.gradient import block_peaks, colour_gradient, edge_strength, grain_level
+from vision.image.gradient import colour_gradient, edge_strength
 
 ROWS, COLUMNS = 60, 90
 INNER = (slice(10, -10), slice(10, -10))
-LEAST_GRAIN = 0.8
-"""What quantising to 8 bits leaves, in per cent of contrast a cell (common practice, no source)."""
 
 
 def plane(slopes: list[tuple[float, float]]) -> np.ndarray:
@@ -64,30 +62,3 @@ def test_a_ramp_cancels_where_a_step_stays() -> None:
         for blur in (0.01, 20.0)
     )
     assert sharp > 15 * soft
-
-
-def test_blocks_by_hand() -> None:
-    picture = np.arange(5 * 7, dtype=np.float32).reshape(5, 7)  # the last row and column are cut off
-    assert block_peaks(picture, 2).tolist() == [[8, 10, 12], [22, 24, 26]]
-
-
-def bed_with_beads(share: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return peaks of a bed whose grain doubles from left to right, and where beads stand out from it."""
-    rng = np.random.default_rng(3)
-    bed = np.linspace(4.0, 8.0, COLUMNS)[None] * rng.uniform(0.95, 1.05, (ROWS, COLUMNS))
-    beads = rng.random((ROWS, COLUMNS)) < share
-    return np.where(beads, 60.0, bed).astype(np.float32), beads
-
-
-@pytest.mark.parametrize("share", [0.0, 0.3, 0.5])
-def test_grain_is_that_of_the_bed_with_beads_on_half_of_it(share: float) -> None:
-    peaks, _ = bed_with_beads(share)
-    level = grain_level(peaks, window=20)
-    expected = np.linspace(4.0, 8.0, COLUMNS)
-    assert level.shape == peaks.shape
-    assert np.abs(np.median(level, axis=0) / expected - 1)[8:-8].max() < 0.15
-
-
-def test_perfectly_smooth_bed_has_a_least_grain() -> None:
-    flat = np.zeros((ROWS, COLUMNS), dtype=np.float32)
-    assert grain_level(flat, window=10).min() == pytest.approx(LEAST_GRAIN)

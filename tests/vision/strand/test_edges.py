@@ -13,8 +13,8 @@ from tests.helpers.srgb import to_srgb
 from vision.common.records import Photo
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import bead_rims, moved_to_edges
-from vision.strand.sides import Sides, find_sides
-from vision.strand.strip import Segment, StringPlane, straighten
+from vision.strand.sides import Sides, sides_of
+from vision.strand.strip import Segment, Strip, straighten
 
 SIZE_PX = (760, 300)
 PER_MM = 8.0
@@ -63,20 +63,20 @@ def ball(depth: np.ndarray) -> np.ndarray:
     return 0.3 + 0.7 * np.sqrt(1 - (1 - depth) ** 2)
 
 
-def sides_of(photo: Photo, radius_mm: float, middle_mm: float, *, off_mm: float) -> tuple[Sides, StringPlane]:
-    """Return the sides of a bar, and the plane it lies in; the network's outline is so far off."""
+def seen(photo: Photo, radius_mm: float, middle_mm: float, *, off_mm: float) -> tuple[Sides, Strip]:
+    """Return the sides of a bar, and its strip; the network's outline is so far off."""
     camera = camera_at(0.0, 0.0, HEIGHT_MM, focal_px=PER_MM * HEIGHT_MM, size_px=SIZE_PX)
     plane = straight_plane(88.0, start=(-44.0, 0.0), camera=camera)
     strip = straighten(photo, plane, half_mm=1.6 * radius_mm + 3)
     beyond = np.abs(strip.aside_mm - middle_mm) - radius_mm - off_mm
     likely = np.repeat(1 / (1 + np.exp(beyond / OUTLINE_SOFT_MM))[:, None], strip.rgb.shape[1], axis=1)
-    return find_sides(strip, likely, half_mm=radius_mm, widest=1.5), plane
+    return moved_to_edges(sides_of(likely), SEGMENTS, strip=strip), strip
 
 
 def rims_of(photo: Photo, radius_mm: float, middle_mm: float, *, off_mm: float = 0.0) -> np.ndarray:
     """Return the distances of both rims from the axis, (B, 2); the network's outline is so far off."""
-    sides, plane = sides_of(photo, radius_mm, middle_mm, off_mm=off_mm)
-    rims = bead_rims(photo, plane, sides=sides, segments=SEGMENTS, blur_px=SEEN_BLUR_PX)
+    sides, strip = seen(photo, radius_mm, middle_mm, off_mm=off_mm)
+    rims = bead_rims(photo, strip, sides=sides, segments=SEGMENTS, blur_px=SEEN_BLUR_PX)
     assert rims.aside_mm.shape == (len(SEGMENTS), 2)
     assert STARTS_MM[0] <= rims.along_mm[0, 0] <= STARTS_MM[0] + LENGTH_MM + STEP_MM
     return rims.aside_mm
@@ -124,9 +124,9 @@ def test_beads_of_one_bar_read_alike() -> None:
 @pytest.mark.parametrize("off_mm", [-0.3, 0.0, 0.3])
 def test_sides_are_moved_to_the_sharp_edges_near_by(off_mm: float) -> None:
     photo = photograph(4.0, 0.0, COLOUR["red"], bed=BED["white"], shade=plain)
-    sides, _ = sides_of(photo, 4.0, 0.0, off_mm=0.0)
+    sides, strip = seen(photo, 4.0, 0.0, off_mm=0.0)
     side = np.full(len(sides.width_mm), 4.0 + off_mm)
-    found = moved_to_edges(replace(sides, left_mm=-side, right_mm=side), SEGMENTS)
+    found = moved_to_edges(replace(sides, left_mm=-side, right_mm=side), SEGMENTS, strip=strip)
     steps = np.r_[*(segment.steps() for segment in SEGMENTS)]
     assert found.right_mm[steps] == pytest.approx(np.full(len(steps), 4.0), abs=COARSELY_MM)
     assert found.left_mm[steps] == pytest.approx(np.full(len(steps), -4.0), abs=COARSELY_MM)

@@ -4,10 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from tests.helpers.handmade import straight_plane
+from tests.helpers.handmade import bare_sides, straight_plane
 from tests.helpers.srgb import to_srgb
 from vision.strand.axis import STEP_MM
-from vision.strand.evidence import Appearance
 from vision.strand.outlines import moved_to_outlines
 from vision.strand.sides import Sides
 from vision.strand.strip import Segment, Strip
@@ -38,16 +37,14 @@ def bar(*, tint: float, shadow_mm: float = 0.0) -> Strip:
     return Strip(rgb=np.clip(codes, 0, 255).astype(np.uint8), aside_mm=aside, plane=plane)
 
 
-def sides(strip: Strip, half_mm: float) -> Sides:
+def sides(half_mm: float) -> Sides:
     """Return straight sides, as the search would find them."""
-    nothing = np.zeros((141, STEPS))
-    look = Appearance.of(strip, nothing, outside=np.abs(strip.aside_mm) > RADIUS_MM + 2.0)
     side = np.full(STEPS, half_mm)
-    return Sides(left_mm=-side, right_mm=side, appearance=look, moved_mm=np.zeros(STEPS))
+    return bare_sides(-side, side)
 
 
 def test_the_outline_is_found_outside_the_horizon() -> None:
-    found = moved_to_outlines(sides(bar(tint=SILVER), HORIZON_MM), SEGMENTS)
+    found = moved_to_outlines(sides(HORIZON_MM), SEGMENTS, strip=bar(tint=SILVER))
     beads = slice(60, 480)
     assert (found.moved_mm[beads] > 0).all()
     assert not np.delete(found.moved_mm, np.r_[beads]).any()
@@ -58,18 +55,18 @@ def test_the_outline_is_found_outside_the_horizon() -> None:
 @pytest.mark.parametrize("shadow_mm", [0.0, 0.8])
 def test_nothing_is_added_to_beads_seen_whole(shadow_mm: float) -> None:
     """A hard shadow has its edge on one side only."""
-    seen = sides(bar(tint=SILVER, shadow_mm=shadow_mm), RADIUS_MM)
-    found = moved_to_outlines(seen, SEGMENTS)
+    seen = sides(RADIUS_MM)
+    found = moved_to_outlines(seen, SEGMENTS, strip=bar(tint=SILVER, shadow_mm=shadow_mm))
     assert not found.moved_mm.any()
     assert np.array_equal(found.width_mm, seen.width_mm)
 
 
 def test_a_perfect_mirror_hides_its_outline() -> None:
     """Where the bed is mirrored without loss there is nothing to see, and nothing is guessed."""
-    found = moved_to_outlines(sides(bar(tint=1.0), HORIZON_MM), SEGMENTS)
+    found = moved_to_outlines(sides(HORIZON_MM), SEGMENTS, strip=bar(tint=1.0))
     assert not found.moved_mm.any()
 
 
 def test_too_few_beads_agree_on_nothing() -> None:
-    found = moved_to_outlines(sides(bar(tint=SILVER), HORIZON_MM), SEGMENTS[:2])
+    found = moved_to_outlines(sides(HORIZON_MM), SEGMENTS[:2], strip=bar(tint=SILVER))
     assert not found.moved_mm.any()
