@@ -15,24 +15,16 @@ from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
 from vision.strand.strip import Segment
 
-_STEADY_COURSE_MM = 40.0
-"""The string's course bends less than the sides of a few beads jump within this length."""
-_LOPSIDED = 1.15
-"""Sides farther from the middle than this many times the other one's distance are not a bead's. At half one
-count is lost and 11 of 28 are flagged."""
 _CREST_TRIM, _CREST_MM = 0.1, 0.15
 """The crest of a side is what lies no further inside than this, between tenths of the bead from either end.
 At half 22 more beads are flagged."""
-_STEADY_MM, _SMOOTH_MM = 0.5, 0.12
-"""Window of the median and width of the Gaussian that smooth a side before its top is read."""
+_SMOOTH_MM = 0.12
+"""Width of the Gaussian that smooths a side before its top is read."""
 _WAVE_MM, _SAG, _ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
 """How the middle between sides is smoothed: waves shorter than three beads are not the string's; half widths
 by which a rod may seem to sag; straight continuation; steps between points."""
 _BEAD, _WIDE_PERCENTILE, _PERCENTILE = 0.6, 90, 97
 """Beads, not string, are wider than this share of a percentile of widths; the widest are at the other."""
-_GABLE, _RIDGE_STEPS = 0.6, 3.5
-"""A gable must leave this share of an arch's misfit, its ridge fewer steps than this from the smooth top.
-Half or double: last digits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,14 +52,6 @@ class Sides:
     def middle_mm(self) -> FloatArray:
         """Distance of the middle between the sides from the string, shape (S,)."""
         return (self.left_mm + self.right_mm) / 2
-
-    @property
-    def half_width_mm(self) -> FloatArray:
-        """Half the width, shape (S,); a bulge on one side alone, of shadow or bed, counts little."""
-        span = round(_STEADY_COURSE_MM / STEP_MM)
-        middle = ndimage.median_filter(self.middle_mm, span, mode="nearest")
-        narrower = np.minimum(middle - self.left_mm, self.right_mm - middle)
-        return np.minimum(self.width_mm / 2, _LOPSIDED * narrower)
 
     def crests(self, segments: list[Segment]) -> tuple[list["Crest"], list["Crest"]]:
         """Return the crests of the left and of the right side of each segment."""
@@ -113,19 +97,15 @@ class Crest:
         """Find the crest of a side, outwards positive, of shape (S,), within a segment."""
         inner = segment.steps(trim=_CREST_TRIM)
         columns = np.arange(inner.start, min(max(inner.stop + 1, inner.start + 3), len(outward_mm)))
-        outward = outward_mm[columns]
-        steady = ndimage.median_filter(outward, round(_STEADY_MM / STEP_MM), mode="nearest")
-        line = ndimage.gaussian_filter1d(steady, _SMOOTH_MM / STEP_MM, mode="nearest")
+        line = ndimage.gaussian_filter1d(outward_mm[columns], _SMOOTH_MM / STEP_MM, mode="nearest")
         top = int(np.argmax(line))
         stretches, _ = ndimage.label(line > line[top] - _CREST_MM)
         near = stretches == stretches[top]
-        # a straight side between two steps of the strip flickers between them, and its top is no top
-        flat = np.ptp(line[near]) <= STEP_MM
         return cls(
             sign=sign,
             columns=columns[near],
             line_mm=line[near],
-            top_mm=float(line[near].mean()) if flat else _apex(outward, line, top),
+            top_mm=float(line[top]),
             at_mm=float(columns[near].mean() * STEP_MM),
         )
 
@@ -145,32 +125,11 @@ def profiles(picture: Image, crests: list[Crest], offsets_mm: list[FloatArray]) 
     return [part.reshape(at.shape).mean(axis=1) for part, at in parts]
 
 
-def _apex(outward: FloatArray, line: FloatArray, top: int) -> float:
-    """Return the height of a side's top: that of the smooth line, or where two straight flanks meet.
-
-    Smoothing takes the tip off a bicone; where a gable fits clearly better than an arch, the gable's
-    ridge is the top.
-    """
-    reach = max(3, len(outward) // 4)
-    near = np.arange(max(0, top - reach), min(len(outward), top + reach + 1))
-    y = outward[near]
-    arch_misfit = float(np.linalg.lstsq(np.vander(near - top, 3).astype(float), y, rcond=None)[1].sum())
-    peaks = top + np.arange(0.5 - _RIDGE_STEPS, _RIDGE_STEPS, 0.5)
-    away = np.abs(near - peaks[:, None])
-    off = away - away.mean(axis=1, keepdims=True)
-    slopes = -(off @ (y - y.mean())) / (off**2).sum(axis=1)
-    heights = y.mean() + slopes * away.mean(axis=1)
-    misfits = ((y - heights[:, None] + slopes[:, None] * away) ** 2).sum(axis=1)
-    misfits[slopes * reach <= 2 * _CREST_MM] = np.inf
-    best = int(np.argmin(misfits))
-    return float(heights[best] if misfits[best] < _GABLE * arch_misfit else line[top])
-
-
 def recentred(axis: Axis, sides: Sides) -> tuple[Axis, float]:
     """Return the axis moved to the middle between the sides, and half the width of the widest beads."""
     width = sides.width_mm
     thick = width > _BEAD * np.percentile(width, _WIDE_PERCENTILE)
-    half = float(np.percentile(sides.half_width_mm[thick], _PERCENTILE))
+    half = float(np.percentile(width[thick], _PERCENTILE) / 2)
     middle = axis.at(np.arange(len(width)) * STEP_MM, sides.middle_mm)[thick]
     moved = smooth_axis(
         middle[::_EVERY],
