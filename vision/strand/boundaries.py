@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.networks.inference import Map
-from vision.strand.axis import STEP_MM
 from vision.strand.strand_map import CELLS_ACROSS, StrandMap
 from vision.strand.strip import Segment
 
@@ -34,8 +33,6 @@ _SHORTEST = 0.075
 _EVEN, _EVEN_LEAST, _FEWEST = 0.10, 0.03, 5
 """So many beads whose lengths scatter, relative, less than the first are of one kind, and none scatters less
 than the second. Half or double: no difference; without a second division closed loops lose beads."""
-_SEEN_MM = 0.45
-"""Two cells of the top view and a step: nearer pieces meet, and what is shorter is no piece."""
 _PRICE = 0.5
 """Half a log likelihood, as of Student's t: a bead that really differs stays, as its ends outweigh that."""
 
@@ -82,46 +79,8 @@ class _Length:
         return max(1.0, length) * _PRICE * float(np.log1p(((length - 1) / self.scatter) ** 2 / 2))
 
 
-def beads_on(network: StrandMap, *, pieces: NDArray[np.uint16]) -> list[Segment]:
-    """Return the beads of a strand, in order.
-
-    Where they are not the pieces that the top view shows, one by one, the strand is divided again with what
-    that says of where these meet. If they are those now, two ways to see agree.
-
-    Parameters
-    ----------
-    network : StrandMap
-    pieces : ndarray, shape (S,)
-        Number of the piece, from 1, on which the middle of the strand lies at each step; 0: on none.
-    """
-    own = _divided(network)
-    if _are(own, pieces):
-        return own
-    helped = _divided(network.with_meetings(_meetings_mm(pieces)))
-    return helped if _are(helped, pieces) else own
-
-
-def _meetings_mm(pieces: NDArray[np.uint16]) -> FloatArray:
-    """Return where along an axis one piece follows another, of the piece at each step, shape (S,)."""
-    shown = np.flatnonzero(pieces)
-    last, following = shown[:-1], shown[1:]
-    meet = (pieces[last] != pieces[following]) & ((following - last) * STEP_MM < _SEEN_MM)
-    return (last + following)[meet] / 2 * STEP_MM
-
-
-def _are(beads: list[Segment], pieces: NDArray[np.uint16]) -> bool:
-    """Return whether each bead is a piece and each piece a bead, of the piece at each step, shape (S,)."""
-    if not beads:
-        return False
-    along = pieces[beads[0].steps().start : beads[-1].steps().stop]
-    numbers, steps = np.unique(along[along > 0], return_counts=True)
-    middles = [np.flatnonzero(pieces == k).mean() * STEP_MM for k in numbers[steps * STEP_MM > _SEEN_MM]]
-    held = [sum(bead.start_mm < middle < bead.end_mm for middle in middles) for bead in beads]
-    return len(middles) == len(beads) and all(held)
-
-
-def _divided(network: StrandMap) -> list[Segment]:
-    """Return the beads of the likeliest division."""
+def beads_on(network: StrandMap) -> list[Segment]:
+    """Return the beads of a strand, in order: those of the likeliest division."""
     found = _candidates(network, _HINT)
     spans = _likeliest(found, None)
     if (even := _common_length(found, spans)) is not None:

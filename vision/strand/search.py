@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.distance import cdist
 
@@ -35,7 +34,7 @@ from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.reading import map_from_above
-from vision.topview.region import PROBABLE, Fragment, owners
+from vision.topview.region import PROBABLE, Fragment
 
 _COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
 """How the course through pieces is smoothed: waves shorter than three beads are not the string's (at double
@@ -267,17 +266,6 @@ class _View:
         cv2.fillPoly(cells, [np.rint(self.top.to_cells(ground)).astype(np.int32)], 1)
         return cells > 0
 
-    def pieces_along(self, strand: "_Straightened") -> NDArray[np.uint16]:
-        """Return which of the shown pieces, from 1, the middle of a strand lies on at each step; 0: none."""
-        steps = np.arange(len(strand.sides.middle_mm))
-        places = strand.strip.plane.at(steps * STEP_MM, strand.sides.middle_mm)
-        ground = self.scene.camera.moved_along_rays(places, self.top.height_mm)[:, :2]
-        cells = np.rint(self.top.to_cells(ground)).astype(int)
-        columns, rows = cells.T
-        height, width = self.maps.bed.shape
-        inside = (columns >= 0) & (columns < width) & (rows >= 0) & (rows < height)
-        return owners(self.shown, (height, width))[rows * inside, columns * inside] * inside
-
     def beads_along(self, axis: Axis, reach_mm: float) -> list[Fragment]:
         """Return what the network takes for beads whose middle lies no farther from an axis."""
         points = cKDTree(axis.points_mm)
@@ -387,7 +375,7 @@ def _beads_along(view: _View, strand: _Straightened) -> tuple[StrandMap, list[Se
     """Return the network's map of a strand, and the beads that it is divided into."""
     wide = straighten(view.scene.photo, strand.strip.plane, half_mm=REACH * strand.half_mm)
     network = strand_map(wide, half_mm=strand.half_mm)
-    return network, beads_on(network, pieces=view.pieces_along(strand))
+    return network, beads_on(network)
 
 
 def _pieces(strand: _Straightened, network: StrandMap, beads: list[Segment]) -> Pieces:

@@ -7,7 +7,7 @@ It reads a strand from both ends, and the two readings are averaged; where their
 both is part of the uncertainty.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -37,9 +37,6 @@ _SLANTS = slice(3, 5)
 """Of what is pictured: colours come before."""
 _BLUR = 0.3
 """Of a coarser cell: averages it, so that it does not alias."""
-_MEETING, _MEETING_MM = 3.0, 0.25
-"""Log-odds by which an end is the likelier where pieces meet as seen from above, and how well such a place is
-known: a cell of the top view. Of 226 strands 2 and 4, and double the reach, divide as many right."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,14 +64,6 @@ class StrandMap:
     between: Map
     across_log: Map
     across_u_log: Map
-
-    def with_meetings(self, places_mm: FloatArray) -> "StrandMap":
-        """Return the map where pieces meet at places along the axis, shape (M,), as seen from above."""
-        cells = np.arange(len(self.ends)) * self.cell_mm
-        off = np.abs(cells[:, None] - places_mm).min(axis=1, initial=np.inf)
-        near = np.exp(-((off / max(_MEETING_MM, 2 * self.cell_mm)) ** 2) / 2)
-        times = np.exp(_MEETING * near).astype(np.float32)
-        return replace(self, ends=self.ends * times / (1 + self.ends * (times - 1)))
 
     def sides_mm(self, count: int) -> FloatArray:
         """Return how far left and right of the axis beads show at its first `count` steps, shape (2, S)."""

@@ -2,17 +2,14 @@
 
 import itertools
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 
 from vision.common.records import FloatArray
-from vision.strand.axis import STEP_MM
 from vision.strand.boundaries import beads_on
 from vision.strand.strand_map import StrandMap
-from vision.strand.strip import Segment
 
 CELL_MM = 0.15
 BUMP_CELLS = 1.5
@@ -48,16 +45,8 @@ def row(lengths: list[float], gaps: list[float] | None = None) -> list[tuple[flo
     return [(float(a), float(b)) for a, b in edges[:-1].reshape(-1, 2)]
 
 
-def divided(of: StrandMap, spans: Sequence[tuple[float, float]] = ()) -> list[Segment]:
-    """Divide what a network says, where the top view shows pieces at these places, mm, or none."""
-    pieces = np.zeros(round(max((last for _, last in spans), default=STEP_MM) / STEP_MM), np.uint16)
-    for number, (first, last) in enumerate(spans, 1):
-        pieces[round(first / STEP_MM) : round(last / STEP_MM)] = number
-    return beads_on(of, pieces=pieces)
-
-
 def places(of: StrandMap) -> FloatArray:
-    return np.array([(s.start_mm, s.end_mm) for s in divided(of)])
+    return np.array([(s.start_mm, s.end_mm) for s in beads_on(of)])
 
 
 @pytest.mark.parametrize(
@@ -73,7 +62,7 @@ def places(of: StrandMap) -> FloatArray:
 def test_beads_are_found_where_they_are(lengths: list[float], gaps: list[float] | None) -> None:
     spans = row(lengths, gaps)
     assert places(seen(spans)) == pytest.approx(np.array(spans), abs=PLACE_TOLERANCE_MM)
-    assert min(s.clarity for s in divided(seen(spans))) > SURE
+    assert min(s.clarity for s in beads_on(seen(spans))) > SURE
 
 
 @pytest.mark.parametrize("faint", [0.02, 0.2])
@@ -81,7 +70,7 @@ def test_on_an_even_strand_a_faint_boundary_is_one(faint: float) -> None:
     spans = row([6.0] * 12)
     height = np.ones(13)
     height[[4, 9]] = faint
-    found = divided(seen(spans, height=height))
+    found = beads_on(seen(spans, height=height))
     assert np.array([(s.start_mm, s.end_mm) for s in found]) == pytest.approx(
         np.array(spans), abs=10 * PLACE_TOLERANCE_MM
     )
@@ -99,44 +88,16 @@ def test_no_bead_is_invented_in_a_gap() -> None:
     assert places(seen(spans)) == pytest.approx(np.array(spans), abs=PLACE_TOLERANCE_MM)
 
 
-UNEVEN = row([6.0, 4.0, 9.0, 5.0, 7.5])
-FAINT = np.array([1.0, 1.0, 0.2, 1.0, 1.0, 1.0])
-"""How much is seen of each end: little of where the second bead meets the third."""
-
-
-def test_a_joint_that_the_network_takes_for_none_is_one_where_pieces_meet() -> None:
-    network = seen(UNEVEN, height=FAINT)
-    assert len(divided(network)) == len(UNEVEN) - 1
-    found = divided(network, UNEVEN)
-    assert np.array([(s.start_mm, s.end_mm) for s in found]) == pytest.approx(
-        np.array(UNEVEN), abs=PLACE_TOLERANCE_MM
-    )
-
-
-@pytest.mark.parametrize(
-    "pieces",
-    [
-        UNEVEN[:3],
-        [*UNEVEN[:3], (UNEVEN[3][0], UNEVEN[4][1])],
-        [*UNEVEN[:4], (UNEVEN[4][0], UNEVEN[4][0] + 3.0), (UNEVEN[4][0] + 3.0, UNEVEN[4][1])],
-    ],
-    ids=["not all seen", "two as one", "one as two"],
-)
-def test_pieces_that_are_not_the_beads_change_nothing(pieces: list[tuple[float, float]]) -> None:
-    network = seen(UNEVEN, height=FAINT)
-    assert divided(network, pieces) == divided(network)
-
-
 def test_nothing_is_found_on_a_bare_string() -> None:
     bare = np.full(400, 0.001, np.float32)
     layers = dict.fromkeys(("ends", "between", "across_log", "across_u_log"), bare)
-    assert divided(StrandMap(cell_mm=CELL_MM, inside=bare[None], **layers)) == []
+    assert beads_on(StrandMap(cell_mm=CELL_MM, inside=bare[None], **layers)) == []
 
 
 def test_two_marks_of_one_joint_are_no_bead() -> None:
     """A joint marked twice, two cells apart: a bead as short as that is none."""
     spans = [(6.0, 12.0), (12.0 + 2 * CELL_MM, 18.0)]
-    assert len(divided(seen([spans[0], (12.0, 12.0 + 2 * CELL_MM), spans[1]]))) == 2
+    assert len(beads_on(seen([spans[0], (12.0, 12.0 + 2 * CELL_MM), spans[1]]))) == 2
 
 
 HINT, FAINTEST, LEAST = 0.06, 0.002, 0.0005
@@ -253,7 +214,7 @@ def test_the_division_is_the_likeliest_of_all(seed: int, even: bool) -> None:  #
     if len(lengths) >= 5 and scatter < 0.1:
         slow = Slow.of(network, hint=FAINTEST, even=(typical, max(scatter, 0.03)))
         spans = slow.spans()
-    found = divided(network)
+    found = beads_on(network)
     expected = [(slow.at[i] * CELL_MM, slow.at[j] * CELL_MM, slow.clarity(i, j)) for i, j in spans]
     assert [(s.start_mm, s.end_mm, s.clarity) for s in found] == [
         pytest.approx(e, abs=1e-5) for e in expected
@@ -264,5 +225,5 @@ def test_the_division_is_the_likeliest_of_all(seed: int, even: bool) -> None:  #
 def test_a_faint_end_counts_from_a_hint_on(height: float, found: bool) -> None:  # noqa: FBT001
     """The end of a bead before free string: unless it counts, the bead has another end or none."""
     network = seen([(6.0, 9.0), (12.0, 15.0)], height=np.array([1.0, height, 1.0, 1.0]))
-    first = divided(network)[0]
+    first = beads_on(network)[0]
     assert (abs(first.end_mm - 9.0) < PLACE_TOLERANCE_MM) == found
