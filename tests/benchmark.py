@@ -50,11 +50,11 @@ COMMON: tuple[Stage, ...] = (
     ("vision.topview.reading", "bed_region", "where beads may lie"),
     ("vision.topview.reading", "bead_map", "maps of beads and kinds"),
     ("vision.topview.bead_map", "each_tile", "network of the top view"),
+    ("vision.topview.reading", "possible_beads", "separate the beads"),
 )
 STAGES: dict[str, tuple[Stage, ...]] = {
     "strand": (
         *COMMON,
-        ("vision.strand.search", "possible_beads", "separate the beads"),
         ("vision.strand.search", "courses_on", "trace the strings"),
         ("vision.strand.search", "smooth_axis", "smooth the axis"),
         ("vision.strand.search", "straighten", "straighten it"),
@@ -79,7 +79,6 @@ STAGES: dict[str, tuple[Stage, ...]] = {
     ),
     "lot": (
         *COMMON,
-        ("vision.lot.measure", "possible_beads", "separate the beads"),
         ("vision.lot.measure", "Shown.by", "count them"),
         ("vision.lot.measure", "weighed", "count them"),
         ("vision.lot.measure", "join_pieces", "count them"),

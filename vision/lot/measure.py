@@ -39,7 +39,6 @@ from vision.lot.merge import join_pieces
 from vision.lot.overlaps import mark_overlaps
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_u_mm, flags_of, measurable
 from vision.topview.bead_map import STRUNG, BeadMap
-from vision.topview.instances import possible_beads
 from vision.topview.reading import map_from_above
 from vision.topview.region import PROBABLE, SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
 
@@ -146,8 +145,8 @@ def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[
 
 def trace_all(scene: Scene, *, least: float = PROBABLE) -> Outlines:
     """Detect and trace all beads of a scene, and what is one with more than a least probability."""
-    top, maps = map_from_above(scene)
-    possible = possible_beads(maps, per_mm=top.cells_per_mm)
+    seen = map_from_above(scene)
+    top, maps, possible = seen.top, seen.maps, seen.pieces
     pieces = weighed(possible, per_mm=top.cells_per_mm, shown=Shown.by(possible, top, maps))
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     beads += [p for p in pieces if least < p.probability <= PROBABLE]

@@ -31,7 +31,6 @@ from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_s
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
 from vision.topview.bead_map import STRUNG, BeadMap
-from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.reading import map_from_above
 from vision.topview.region import PROBABLE, Fragment
@@ -134,8 +133,8 @@ def divide(scene: Scene) -> list[DividedStrand]:
     LooseBeadsError
         Beads lie there, on no string.
     """
-    top, maps = map_from_above(scene)
-    shown = possible_beads(maps, per_mm=top.cells_per_mm)
+    seen = map_from_above(scene)
+    top, maps, shown = seen.top, seen.maps, seen.pieces
     things = 1 - maps.kinds[0]
     view = _View(scene=scene, top=top, maps=maps, strung=maps.strung, things=things, shown=shown)
     courses = courses_on(top, maps, shown=shown)
@@ -148,9 +147,9 @@ def divide(scene: Scene) -> list[DividedStrand]:
     if rows:
         apart, wide = tuple(_lying_apart(view, rows)), tuple(wide_things(seen_on(top, maps)))
         return [replace(_apart_from(others=rows, one=one), apart=apart, wide=wide) for one in rows]
-    seen = sum(not fragment.unsure for fragment in shown)
-    if not courses and seen >= FEWEST:
-        raise loose_beads(seen)
+    surely = sum(not fragment.unsure for fragment in shown)
+    if not courses and surely >= FEWEST:
+        raise loose_beads(surely)
     if not courses:
         raise NoBeadsError(
             "the sheet is found but no beads on it: "

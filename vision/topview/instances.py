@@ -107,4 +107,6 @@ def _domes(depth: Map, saddle: float) -> NDArray[np.int32]:
 
 def _highest(values: NDArray[Any], labels: NDArray[Any]) -> NDArray[Any]:
     """Return the largest value under each label from 1 on."""
-    return np.asarray(ndimage.maximum(values, labels, np.arange(1, labels.max() + 1)))
+    highest = np.full(int(labels.max()) + 1, -np.inf, values.dtype if values.dtype.kind == "f" else float)
+    np.maximum.at(highest, labels.ravel(), values.ravel())  # `ndimage.maximum` would sort all cells
+    return highest[1:]

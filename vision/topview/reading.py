@@ -6,6 +6,7 @@ then. So a top view whose pieces are mostly unsure is read once more, finer, and
 
 import math
 from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map
 from vision.topview.bed import bed_region
 from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto, orthophoto
-from vision.topview.region import SURE
+from vision.topview.region import SURE, Fragment
 
 _FINER = 2.0
 """Times as fine: on traced tables, of 612 beads of 2 to 3.5 mm in 14 lots, 484 are found, and 45 other
@@ -27,36 +28,39 @@ _MOST_CELLS = 1e7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Reading:
-    """A top view, the map of its beads, and of its pieces the median probability and the median diameter."""
+class Reading:
+    """A top view, the map of its beads, and the pieces on it that may be beads, in no order."""
 
     top: Orthophoto
     maps: BeadMap
-    sureness: float
-    bead_mm: float
+    pieces: list[Fragment]
 
     @classmethod
-    def of(cls, scene: Scene, *, times: float = 1.0) -> "_Reading":
+    def of(cls, scene: Scene, *, times: float = 1.0) -> Self:
         """Read a scene's top view on cells that are so many times as fine as those of training."""
         top = orthophoto(scene, finest_cells_per_mm=CELLS_PER_MM, times=times)
         maps = bead_map(top, bed_region(top, scene.sheet, scale=scene.scale))
-        pieces = possible_beads(maps, per_mm=top.cells_per_mm)
-        each = [(piece.probability, 2 * math.sqrt(piece.area / math.pi)) for piece in pieces]
-        sureness, cells = np.median(each or [(0.0, 0.0)], axis=0)
-        return cls(top=top, maps=maps, sureness=float(sureness), bead_mm=float(cells) / top.cells_per_mm)
+        return cls(top=top, maps=maps, pieces=possible_beads(maps, per_mm=top.cells_per_mm))
+
+    @property
+    def sureness(self) -> float:
+        """Median probability of the pieces; 0 where nothing is to be seen."""
+        return float(np.median([piece.probability for piece in self.pieces] or [0.0]))
 
     def worth(self) -> float:
         """Return how many times as fine it is worth reading again; 0 where nothing is to be seen."""
         if not 0 < self.sureness < SURE:
             return 0.0
-        return min(_FINER, _WIDE_MM / self.bead_mm, math.sqrt(_MOST_CELLS / self.top.seen.size))
+        cells = 2 * math.sqrt(float(np.median([piece.area for piece in self.pieces])) / math.pi)
+        bead_mm = cells / self.top.cells_per_mm
+        return min(_FINER, _WIDE_MM / bead_mm, math.sqrt(_MOST_CELLS / self.top.seen.size))
 
 
-def map_from_above(scene: Scene) -> tuple[Orthophoto, BeadMap]:
-    """Return the top view of a scene and the map of its beads, of the reading that is surer."""
-    seen = _Reading.of(scene)
+def map_from_above(scene: Scene) -> Reading:
+    """Return the reading of a scene's top view that is surer."""
+    seen = Reading.of(scene)
     if (times := seen.worth()) > 1:
-        finer = _Reading.of(scene, times=times)
+        finer = Reading.of(scene, times=times)
         if finer.sureness > seen.sureness:
-            return finer.top, finer.maps
-    return seen.top, seen.maps
+            return finer
+    return seen

@@ -18,7 +18,6 @@ from vision.common.records import Photo
 from vision.image.photo import load_photo
 from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map
 from vision.topview.bed import bed_region
-from vision.topview.instances import possible_beads
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.reading import map_from_above
 
@@ -46,7 +45,8 @@ def sample(name: str) -> tuple[Scene, dict[str, Any]]:
 
 @functools.cache
 def looked_at(name: str) -> tuple[Orthophoto, BeadMap]:
-    return map_from_above(sample(name)[0])
+    seen = map_from_above(sample(name)[0])
+    return seen.top, seen.maps
 
 
 def middles(scene: Scene, top: Orthophoto, truth: dict[str, Any]) -> np.ndarray:
@@ -104,9 +104,10 @@ def test_bare_sheet_holds_nothing(sheet: str, bed: str) -> None:
     )
     photo = Photo(name="bare.jpg", rgb=drawn.rgb, focal_35mm=drawn.truth["f35_mm"])
     scene = scene_of(photo, drawn.truth["bed_height_mm"])
-    top, maps = map_from_above(scene)
-    assert np.mean(maps.inside[bed_region(top, scene.sheet, scale=1.0)] > HALF) < STRAY_SHARE
-    assert possible_beads(maps, per_mm=top.cells_per_mm) == []
+    seen = map_from_above(scene)
+    bed = bed_region(seen.top, scene.sheet, scale=1.0)
+    assert np.mean(seen.maps.inside[bed] > HALF) < STRAY_SHARE
+    assert seen.pieces == []
 
 
 @pytest.mark.parametrize("name", ["mixed-lot", "mixed-strand"])
@@ -117,7 +118,8 @@ def test_a_photo_of_fewer_pixels_shows_every_bead(name: str) -> None:
     small = cv2.resize(scene.photo.rgb, None, fx=share, fy=share, interpolation=cv2.INTER_AREA)
     photo = Photo(name="small.jpg", rgb=np.asarray(small), focal_35mm=scene.photo.focal_35mm)
     coarse = scene_of(photo, scene.bed_height_mm)
-    top, maps = map_from_above(coarse)
+    seen = map_from_above(coarse)
+    top, maps = seen.top, seen.maps
     assert top.cells_per_mm == pytest.approx(CELLS_PER_MM / COARSER, rel=0.02)
     whole, _ = looked_at(name)
     cells = top.to_cells(whole.to_mm(middles(scene, whole, truth)))

@@ -73,9 +73,9 @@ def test_the_surer_of_two_readings_counts_where_the_first_is_unsure(
     taken: float,
 ) -> None:
     pieces_are(monkeypatch, {CELLS_PER_MM: coarse, FINER: finer})
-    top, maps = map_from_above(grey(9.0))
-    assert top.cells_per_mm == taken
-    assert maps.bed.shape == top.rgb.shape[:2]
+    seen = map_from_above(grey(9.0))
+    assert seen.top.cells_per_mm == taken
+    assert seen.maps.bed.shape == seen.top.rgb.shape[:2]
     again = [FINER] if coarse and np.median(coarse) < SURE else []
     assert asked == [CELLS_PER_MM, *again]
 
@@ -93,19 +93,19 @@ def test_beads_are_enlarged_no_farther_than_networks_know_them(
 
 
 def test_a_wide_view_is_read_again_less_fine(asked: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
-    top, _ = map_from_above(grey(9.0))
+    top = map_from_above(grey(9.0)).top
     monkeypatch.setattr("vision.topview.reading._MOST_CELLS", 1.44 * top.seen.size)
     pieces_are(monkeypatch, {CELLS_PER_MM: [UNSURE], 1.2 * CELLS_PER_MM: [0.9]})
     asked.clear()
-    finer, _ = map_from_above(grey(9.0))
+    finer = map_from_above(grey(9.0)).top
     assert finer.seen.size == pytest.approx(1.44 * top.seen.size, rel=0.01)
     monkeypatch.setattr("vision.topview.reading._MOST_CELLS", 0.9 * top.seen.size)
-    assert map_from_above(grey(9.0))[0].cells_per_mm == CELLS_PER_MM
+    assert map_from_above(grey(9.0)).top.cells_per_mm == CELLS_PER_MM
     assert asked == [CELLS_PER_MM, 1.2 * CELLS_PER_MM, CELLS_PER_MM]
 
 
 @pytest.mark.parametrize("name", ["mixed-lot", "anklet"])
 def test_beads_that_are_seen_well_are_looked_at_once(name: str) -> None:
     truth = json.loads((SAMPLES / f"{name}.json").read_text())
-    top, _ = map_from_above(scene_of(load_photo(SAMPLES / f"{name}.jpg"), truth["bed_height_mm"]))
-    assert top.cells_per_mm == CELLS_PER_MM
+    seen = map_from_above(scene_of(load_photo(SAMPLES / f"{name}.jpg"), truth["bed_height_mm"]))
+    assert seen.top.cells_per_mm == CELLS_PER_MM
