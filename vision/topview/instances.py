@@ -4,15 +4,13 @@ In the map of depths every bead is a hill of about the same height, whatever its
 are separated by a valley. So beads need not be alike in size, or convex, to be told apart.
 """
 
-import itertools
-from dataclasses import replace
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, Self
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from skimage.morphology import reconstruction
 from skimage.segmentation import watershed
 
 from vision.networks.inference import Map
@@ -57,56 +55,80 @@ def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fr
     """
     depth = np.pad(np.where(blob.mask, maps.depth[window(blob)], 0), 1).astype(np.float32)
     depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), smooth_cells), dtype=np.float32)
-    seeds, clear = _summits(depth)
-    owner = watershed(-depth, seeds, mask=np.pad(blob.mask, 1))[1:-1, 1:-1]
-    hills = _highest(clear, seeds)
+    basins = watershed(-depth, _summits(depth), mask=np.pad(blob.mask, 1))
+    hills = _Hills.of(depth, basins)
+    own, clear = hills.over(_SADDLE), hills.over(_CLEAR_SADDLE)
+    beads, places = np.unique(own[own > 0], return_inverse=True)
+    number = np.zeros(len(own), int)
+    number[own > 0] = places + 1
+    owner, clearly = number[basins][1:-1, 1:-1], clear[beads]
     inside, deep = maps.inside[window(blob)], maps.depth[window(blob)]
     found = []
-    for hill, box, number in zip(hills, ndimage.find_objects(owner), itertools.count(1), strict=False):
-        mask = owner[box] == number
+    for k, box in enumerate(ndimage.find_objects(owner)):
+        mask = owner[box] == k + 1
         chance = float(np.mean(inside[box][mask])) * float(deep[box][mask].max())
-        clearly_one = hill > 0 and np.sum(hills == hill) == 1
         found.append(
             replace(
                 blob,
                 mask=mask,
                 corner=(blob.corner[0] + box[1].start, blob.corner[1] + box[0].start),
                 probability=chance,
-                divided=not clearly_one,
+                divided=bool(np.sum(clearly == clearly[k]) > 1),
             )
         )
     return found
 
 
-def _summits(depth: Map) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
-    """Label the hills that are beads by the lower saddle, and those that are clearly so.
+def _summits(depth: Map) -> NDArray[np.int32]:
+    """Label the cells that have no deeper one beside them."""
+    highest = (depth > 0) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))
+    return np.asarray(cv2.connectedComponents(highest.astype(np.uint8), connectivity=8)[1], np.int32)
 
-    What lies deeper below every summit than a saddle may be decides nothing, so hills that hang together
-    only there are looked at one by one.
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Hills:
+    """The hills of a map, each about one summit, and the saddles between them.
+
+    Attributes
+    ----------
+    height : ndarray, shape (N + 1,)
+        Depth of the summit of each, from number 1 on.
+    pairs, saddle : ndarray, shapes (M, 2) and (M,)
+        Hills side by side, and the depth of the highest place where they meet; the highest first.
     """
-    seeds, clear = np.zeros((2, *depth.shape), np.int32)
-    for part in connected_regions(depth > _SUMMIT - _CLEAR_SADDLE, least=0):
-        own = np.where(part.mask, depth[window(part)], 0).astype(np.float32)
-        for layer, saddle in ((seeds, _SADDLE), (clear, _CLEAR_SADDLE)):
-            hills = _domes(own, saddle)
-            layer[window(part)] += np.where(hills > 0, hills + layer.max(), 0)
-    return seeds, clear
+
+    height: Map
+    pairs: NDArray[np.int32]
+    saddle: Map
+
+    @classmethod
+    def of(cls, depth: Map, hills: NDArray[np.int32]) -> Self:
+        """Find the hills, labelled from 1 on, shape (H, W)."""
+        height = np.zeros(int(hills.max()) + 1, np.float32)
+        np.maximum.at(height, hills.ravel(), depth.ravel())
+        pairs, low = np.sort(_beside(hills), axis=1), _beside(depth).min(axis=1)
+        meet = (pairs[:, 0] > 0) & (pairs[:, 0] < pairs[:, 1])
+        pairs, low = pairs[meet], low[meet]
+        order = np.argsort(-low)
+        _, highest = np.unique(pairs[order], axis=0, return_index=True)
+        kept = order[np.sort(highest)]
+        return cls(height=height, pairs=pairs[kept], saddle=low[kept])
+
+    def over(self, rise: float) -> NDArray[np.int64]:
+        """Return for each hill the one that it is part of, shape (N + 1,); 0 for what is nowhere deep.
+
+        From the highest saddle down, two become one, named as the higher, unless both rise by so much over
+        where they meet: those that are left have so much of a dynamic (Grimaud 1992).
+        """
+        whole = np.arange(len(self.height))
+        for (one, other), saddle in zip(self.pairs, self.saddle, strict=True):
+            low, high = sorted((whole[one], whole[other]), key=lambda hill: float(self.height[hill]))
+            if low != high and self.height[low] < max(saddle + (1 - _ROUNDING) * rise, _SUMMIT):
+                whole[whole == low] = high
+        return np.where(self.height[whole] > _SUMMIT, whole, 0)
 
 
-def _domes(depth: Map, saddle: float) -> NDArray[np.int32]:
-    """Label the hills that rise over every saddle by at least `saddle`, each above its highest saddle.
-
-    These are the h-domes of Vincent (1993).
-    """
-    rise = depth - reconstruction(np.maximum(depth - saddle, 0), depth).astype(np.float32)
-    _, hills = cv2.connectedComponents((rise > _ROUNDING * saddle).astype(np.uint8), connectivity=4)
-    kept = (_highest(rise, hills) > (1 - _ROUNDING) * saddle) & (_highest(depth, hills) > _SUMMIT)
-    renumbered = np.concatenate([[0], np.where(kept, np.cumsum(kept), 0)])
-    return renumbered[hills].astype(np.int32)
-
-
-def _highest(values: NDArray[Any], labels: NDArray[Any]) -> NDArray[Any]:
-    """Return the largest value under each label from 1 on."""
-    highest = np.full(int(labels.max()) + 1, -np.inf, values.dtype if values.dtype.kind == "f" else float)
-    np.maximum.at(highest, labels.ravel(), values.ravel())  # `ndimage.maximum` would sort all cells
-    return highest[1:]
+def _beside(cells: NDArray[Any]) -> NDArray[Any]:
+    """Return the values of all pairs of cells one beside or below the other, shape (P, 2)."""
+    sides = (cells[:-1], cells[1:]), (cells[:, :-1], cells[:, 1:])
+    return np.concatenate([np.stack([one.ravel(), other.ravel()], axis=1) for one, other in sides])
