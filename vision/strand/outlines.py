@@ -29,8 +29,6 @@ _CLEAR = 4.0
 0.31 mm, as sides seen whole are moved out; no difference at double."""
 _FEWEST, _LEAST, _AGREE = 3, 0.2, 0.06
 """So many beads, and this share of all, must agree so well. The last, at double, flags 3 more beads."""
-_MOST = 0.5
-"""Where more than half of the beads show it, all are of one polish."""
 _FINE_MM, _SIGMA_MM = 0.05, 0.08
 """Sampling and smoothing of a profile, finer than the step of the strip. The second, at double, flags 5
 more."""
@@ -47,20 +45,30 @@ def moved_to_outlines(sides: Sides, segments: list[Segment], *, strip: Strip) ->
     if len(segments) < _FEWEST:
         return sides
     moved = np.zeros(len(sides.width_mm))
-    share = _mirrored_share(_both_sides(sides, segments, tone=strip.log_tone))
+    both = sides.crests(segments)
+    tops = np.array([[crest.top_mm for crest in crests] for crests in both])
+    half = np.maximum(tops.mean(axis=0), STEP_MM)
+    fainter = np.minimum(*(_step_over_noise(strip.log_tone, crests, half) for crests in both))
+    lengths = [segment.length_mm for segment in segments]
+    share = _mirrored_share(fainter, np.column_stack([half, lengths]))
     for segment, out in zip(segments, share, strict=True):
         steps = segment.steps()
         moved[steps] = out * sides.width_mm[steps] / 2
     return replace(sides, left_mm=sides.left_mm - moved, right_mm=sides.right_mm + moved, moved_mm=moved)
 
 
-def _mirrored_share(step: FloatArray) -> FloatArray:
+def _mirrored_share(step: FloatArray, sizes_mm: FloatArray) -> FloatArray:
     """Return for each bead how far outside the line seen its outline lies, over the half width; else 0.
+
+    What does not show it clearly, but is seen as wide as those that do, and is as long, is of their polish:
+    seen whole it would be as much wider.
 
     Parameters
     ----------
     step : ndarray, shape (B, F)
-        Step over its noise at each of `_SHARES`.
+        Step over its noise at each of `_SHARES`, the fainter of both sides.
+    sizes_mm : ndarray, shape (B, 2)
+        Half the width seen, and the length.
     """
     smooth = ndimage.gaussian_filter1d(step, _SMOOTH_SHARES, axis=1)
     inner = smooth[:, 1:-1]
@@ -76,17 +84,11 @@ def _mirrored_share(step: FloatArray) -> FloatArray:
     clear &= np.abs(best - common) < _AGREE
     if clear.sum() < fewest:
         return np.zeros(len(step))
-    if clear.mean() > _MOST:
-        return np.where(clear, best, float(np.median(best[clear])))
-    return np.where(clear, best, 0.0)
-
-
-def _both_sides(sides: Sides, segments: list[Segment], *, tone: Image) -> FloatArray:
-    """Return the step over its noise at each share of each bead, the fainter of its sides, shape (B, F)."""
-    both = sides.crests(segments)
-    half = np.array([(left.top_mm + right.top_mm) / 2 for left, right in zip(*both, strict=True)])
-    reaches = np.maximum(half, STEP_MM)
-    return np.minimum(*(_step_over_noise(tone, crests, reaches) for crests in both))
+    common = float(np.median(best[clear]))
+    off = np.abs(np.log(sizes_mm / np.median(sizes_mm[clear], axis=0)))
+    # seen whole it would be wider by all of the step: half of it divides the two
+    alike = (off < np.log1p(common) * np.array([0.5, 1.0])).all(axis=1)
+    return np.where(clear, best, np.where(alike, common, 0.0))
 
 
 def _step_over_noise(tone: Image, crests: list[Crest], reaches: FloatArray) -> FloatArray:

@@ -37,9 +37,9 @@ def bar(*, tint: float, shadow_mm: float = 0.0) -> Strip:
     return Strip(rgb=np.clip(codes, 0, 255).astype(np.uint8), aside_mm=aside, plane=plane)
 
 
-def sides(half_mm: float) -> Sides:
-    """Return straight sides, as the search would find them."""
-    side = np.full(STEPS, half_mm)
+def sides(half_mm: float | np.ndarray) -> Sides:
+    """Return sides so far from the string, as the search would find them."""
+    side = np.broadcast_to(half_mm, STEPS)
     return bare_sides(-side, side)
 
 
@@ -65,6 +65,24 @@ def test_a_perfect_mirror_hides_its_outline() -> None:
     """Where the bed is mirrored without loss there is nothing to see, and nothing is guessed."""
     found = moved_to_outlines(sides(HORIZON_MM), SEGMENTS, strip=bar(tint=1.0))
     assert not found.moved_mm.any()
+
+
+CLEAR_MM = 24.0
+"""The first three of seven beads end here."""
+
+
+@pytest.mark.parametrize("others_mm", [HORIZON_MM, RADIUS_MM], ids=["at the horizon", "seen whole"])
+def test_beads_whose_outlines_are_hidden_follow_those_seen_as_wide(others_mm: float) -> None:
+    """Three beads show their outlines, four mirror the bed without loss."""
+    clear, hidden = bar(tint=SILVER), bar(tint=1.0)
+    first = np.arange(STEPS) * STEP_MM < CLEAR_MM
+    strip = Strip(
+        rgb=np.where(first[:, None], clear.rgb, hidden.rgb), aside_mm=clear.aside_mm, plane=clear.plane
+    )
+    found = moved_to_outlines(sides(np.where(first, HORIZON_MM, others_mm)), SEGMENTS, strip=strip)
+    beads = slice(60, 480)
+    assert found.right_mm[beads] == pytest.approx(np.full(420, RADIUS_MM), abs=OUTLINE_MM)
+    assert found.moved_mm[~first].any() == (others_mm == HORIZON_MM)
 
 
 def test_too_few_beads_agree_on_nothing() -> None:
