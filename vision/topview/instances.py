@@ -58,9 +58,8 @@ def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fr
     basins = watershed(-depth, _summits(depth), mask=np.pad(blob.mask, 1))
     hills = _Hills.of(depth, basins)
     own, clear = hills.over(_SADDLE), hills.over(_CLEAR_SADDLE)
-    beads, places = np.unique(own[own > 0], return_inverse=True)
-    number = np.zeros(len(own), int)
-    number[own > 0] = places + 1
+    beads = np.unique(own[own > 0])
+    number = np.where(own > 0, np.searchsorted(beads, own) + 1, 0)
     owner, clearly = number[basins][1:-1, 1:-1], clear[beads]
     inside, deep = maps.inside[window(blob)], maps.depth[window(blob)]
     found = []

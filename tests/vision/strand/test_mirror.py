@@ -71,18 +71,30 @@ CLEAR_MM = 24.0
 """The first three of seven beads end here."""
 
 
+FIRST = np.arange(STEPS) * STEP_MM < CLEAR_MM
+
+
+def partly_clear() -> Strip:
+    """Draw three beads that show their outlines; what follows mirrors the bed without loss."""
+    clear, hidden = bar(tint=SILVER), bar(tint=1.0)
+    rgb = np.where(FIRST[:, None], clear.rgb, hidden.rgb)
+    return Strip(rgb=rgb, aside_mm=clear.aside_mm, plane=clear.plane)
+
+
 @pytest.mark.parametrize("others_mm", [HORIZON_MM, RADIUS_MM], ids=["at the horizon", "seen whole"])
 def test_beads_whose_outlines_are_hidden_follow_those_seen_as_wide(others_mm: float) -> None:
-    """Three beads show their outlines, four mirror the bed without loss."""
-    clear, hidden = bar(tint=SILVER), bar(tint=1.0)
-    first = np.arange(STEPS) * STEP_MM < CLEAR_MM
-    strip = Strip(
-        rgb=np.where(first[:, None], clear.rgb, hidden.rgb), aside_mm=clear.aside_mm, plane=clear.plane
-    )
-    found = moved_to_outlines(sides(np.where(first, HORIZON_MM, others_mm)), SEGMENTS, strip=strip)
+    found = moved_to_outlines(sides(np.where(FIRST, HORIZON_MM, others_mm)), SEGMENTS, strip=partly_clear())
     beads = slice(60, 480)
     assert found.right_mm[beads] == pytest.approx(np.full(420, RADIUS_MM), abs=OUTLINE_MM)
-    assert found.moved_mm[~first].any() == (others_mm == HORIZON_MM)
+    assert found.moved_mm[~FIRST].any() == (others_mm == HORIZON_MM)
+
+
+def test_shorter_beads_do_not_follow() -> None:
+    """They are of another kind, and may be seen whole."""
+    short = [Segment(start_mm=24.0 + 3.0 * k, end_mm=27.0 + 3.0 * k) for k in range(8)]
+    found = moved_to_outlines(sides(HORIZON_MM), [*SEGMENTS[:3], *short], strip=partly_clear())
+    assert (found.moved_mm[60:240] > 0).all()
+    assert not found.moved_mm[240:].any()
 
 
 def test_too_few_beads_agree_on_nothing() -> None:
