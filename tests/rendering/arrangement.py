@@ -13,18 +13,17 @@ from numpy.typing import NDArray
 from tests.rendering import clutter
 from tests.rendering.courses import STEP, closed_curve, curve, drawn_line, place_at, rotation
 from tests.rendering.meshes import Array, Mesh, swept
+from tests.rendering.surfaces import Surface, any_surface, metal
 from tests.rendering.things import (
+    FLAT,
     BeadKind,
     Kind,
     Part,
-    Surface,
     any_bead_kind,
-    any_surface,
     bead_mesh,
     chain,
     clasp,
     cover_kind,
-    metal,
     spacer_kind,
     stopper,
 )
@@ -124,8 +123,7 @@ class Item:
 def item(of: BeadKind, number: int, rng: np.random.Generator) -> Item:
     """Return one bead of a kind, rolled about its hole as it comes to lie."""
     mesh = bead_mesh(of, rng)
-    flat = of.shape in ("tablet", "slab")
-    roll = rng.choice([0, 0, 0.15, np.pi / 2]) if flat else rng.uniform(0, 2 * np.pi)
+    roll = rng.choice([0, 0, 0.15, np.pi / 2]) if of.shape in FLAT else rng.uniform(0, 2 * np.pi)
     mesh = mesh.moved(rotation(0.0, float(roll)), (0, 0, 0))
     surface = of.surfaces[of.order[number % len(of.order)] % len(of.surfaces)]
     return Item(mesh=mesh, surface=surface, kind=of.kind)

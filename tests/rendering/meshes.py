@@ -19,19 +19,34 @@ class Mesh:
     faces : ndarray, shape (F, 3), int
     smooth : bool
         Whether light sees it smooth; else every triangle is flat.
+    made : ndarray, shape (V, 3), or None
+        The points before they were moved, where they were.
     """
 
     points: Array
     faces: NDArray[np.int64]
     smooth: bool = True
+    made: Array | None = None
+
+    @property
+    def at_rest(self) -> Array:
+        """The points as they were made, about the body's own origin."""
+        return self.points if self.made is None else self.made
 
     def moved(self, turn: Array, to: Sequence[float] | Array) -> "Mesh":
         """Return the mesh turned by a matrix (3, 3), then moved."""
-        return replace(self, points=self.points @ np.asarray(turn).T + np.asarray(to))
+        return replace(self, points=self.points @ np.asarray(turn).T + np.asarray(to), made=self.at_rest)
 
     def scaled(self, by: Sequence[float] | float) -> "Mesh":
         """Return the mesh stretched along its axes."""
         return replace(self, points=self.points * np.asarray(by))
+
+    def twisted(self, angle: float) -> "Mesh":
+        """Return the mesh turned about x, by an angle more for each unit along it, radians."""
+        turn = angle * self.points[:, 0]
+        y, z = self.points[:, 1], self.points[:, 2]
+        turned = (self.points[:, 0], y * np.cos(turn) - z * np.sin(turn), y * np.sin(turn) + z * np.cos(turn))
+        return replace(self, points=np.stack(turned, axis=1))
 
     @property
     def normals(self) -> Array:
@@ -128,15 +143,20 @@ def box(x: float, y: float, z: float) -> Mesh:
     return Mesh(points=corners, faces=faces, smooth=False)
 
 
-def superquadric(half: Sequence[float], power: float, *, count: int = 40) -> Mesh:
-    """Return |x/a|^p + |y/b|^p + |z/c|^p = 1: an ellipsoid for p = 2, nearly a box for p = 10."""
+def superquadric(half: Sequence[float], power: float, *, plan: float | None = None, count: int = 40) -> Mesh:
+    """Return |x/a|^p + |y/b|^p + |z/c|^p = 1: an ellipsoid for p = 2, nearly a box for p = 10.
+
+    With another power `plan` q from above it is (|x/a|^q + |y/b|^q)^(p/q) + |z/c|^p = 1: a disc for q = 2.
+    """
+    plan = plan or power
     up = np.linspace(-np.pi / 2, np.pi / 2, count)[:, None]
     turn = (np.arange(2 * count) * np.pi / count)[None]
     way = np.stack(
         np.broadcast_arrays(np.cos(up) * np.cos(turn), np.cos(up) * np.sin(turn), np.sin(up)), axis=-1
     )
     way = np.sign(way) * np.abs(way) ** (2 / power) if power < 2 else way
-    reach = (np.abs(way) ** power).sum(axis=-1, keepdims=True) ** (-1 / power)
+    level = (np.abs(way[..., :2]) ** plan).sum(axis=-1) ** (power / plan)
+    reach = (level + np.abs(way[..., 2]) ** power)[..., None] ** (-1 / power)
     return grid_mesh(way * reach * np.asarray(half))
 
 
@@ -190,6 +210,22 @@ def lump(half: Sequence[float], *, rough: float, facets: bool, rng: np.random.Ge
     if facets:
         swell = swell * rng.uniform(1 - rough, 1 + rough, len(swell))
     return replace(base, points=base.points * swell[:, None] * np.asarray(half), smooth=not facets)
+
+
+def pressed(mesh: Mesh, marks: Array, *, deep: float, wide: float) -> Mesh:
+    """Return a body with marks pressed into its top and its bottom, or raised on them.
+
+    `marks` (M, 2, 2) are straight lines from above, over half of the body's length and width.
+    """
+    plan = mesh.points[:, :2] / np.abs(mesh.points[:, :2]).max(axis=0)
+    start, way = marks[:, 0], marks[:, 1] - marks[:, 0]
+    share = np.einsum("vmk,mk->vm", plan[:, None] - start, way) / np.maximum((way**2).sum(axis=1), 1e-9)
+    nearest = start + np.clip(share, 0, 1)[:, :, None] * way
+    off = np.linalg.norm(plan[:, None] - nearest, axis=2).min(axis=1) * np.abs(mesh.points[:, 0]).max()
+    level = np.clip(2 * mesh.normals[:, 2], -1, 1)
+    points = mesh.points.copy()
+    points[:, 2] -= level * deep * np.exp(-((off / wide) ** 2))
+    return replace(mesh, points=points)
 
 
 def capsule(radius: float, length: float) -> Mesh:

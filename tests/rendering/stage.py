@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from tests.rendering.grounds import MARGIN_MM, Ground
 from tests.rendering.meshes import Array, Mesh, box, capsule, joined
-from tests.rendering.things import Part, Surface
+from tests.rendering.surfaces import Surface
+from tests.rendering.things import Part, swirl
 
 mi.set_variant("cuda_ad_rgb", "llvm_ad_rgb")  # the first that this machine has
 
@@ -261,6 +262,8 @@ class Stage:
         cloth = ground.cloth or (-1.0, -1.0, 1.0, 1.0)
         scene["bed"] = _plane(ground.bed, half_ground, 0.0 if ground.cloth else -500.0, cloth)
         bodies = [_Body(mesh=p.mesh, surface=p.surface, part=k) for k, p in enumerate(parts)]
+        held = [(k, p.mesh, p.surface.core) for k, p in enumerate(parts)]
+        bodies += [_Body(mesh=swirl(mesh, rng), surface=core, part=k) for k, mesh, core in held if core]
         bodies += [_Body(mesh=mesh, surface=of, part=-1) for mesh, of in _surroundings(view, rng)]
         groups = {body.group: [body] for body in _out_of_sight()}
         for body in bodies:

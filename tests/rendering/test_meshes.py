@@ -21,7 +21,8 @@ from tests.rendering.meshes import (
     superquadric,
     swept,
 )
-from tests.rendering.things import SHAPES, BeadKind, Surface, bead_mesh
+from tests.rendering.surfaces import Surface
+from tests.rendering.things import SHAPES, BeadKind, bead_mesh
 
 EXACT = 1e-9
 SIDES = 48

@@ -13,58 +13,14 @@ from tests.rendering.meshes import (
     helix,
     joined,
     lump,
+    pressed,
     revolved,
     ring,
     superquadric,
     swept,
 )
+from tests.rendering.surfaces import Surface, any_surface, metal
 from vision.chains.seen import Kind
-
-LOOKS = ("opaque", "gloss", "metal", "clear", "tinted", "frosted", "pearl", "coated")
-_GOLD, _SILVER, _COPPER = (1.0, 0.76, 0.34), (0.93, 0.92, 0.9), (0.93, 0.6, 0.45)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Surface:
-    """How light sees a surface.
-
-    Attributes
-    ----------
-    look : str
-        One of `LOOKS`.
-    colour : tuple of float
-        Linear RGB.
-    rough : float
-        0 polished, 1 dull.
-    second : tuple of float or None
-        Colour of bands, veins or of the sheen.
-    pattern : str
-        `plain`, `bands`, `veins` or `sheen`.
-    """
-
-    look: str
-    colour: tuple[float, float, float]
-    rough: float = 0.2
-    second: tuple[float, float, float] | None = None
-    pattern: str = "plain"
-
-    def colours(self, mesh: Mesh, seed: int) -> Array:
-        """Return the colour of every vertex of a mesh, shape (V, 3)."""
-        base = np.tile(np.asarray(self.colour, float), (len(mesh.points), 1))
-        if self.second is None or self.pattern == "plain":
-            return base
-        rng = np.random.default_rng(seed)
-        reach = np.abs(mesh.points).max() + 1e-9
-        if self.pattern == "bands":
-            share = 0.5 + 0.5 * np.sin(mesh.points[:, 0] / reach * rng.uniform(3, 14) + rng.uniform(0, 6))
-        elif self.pattern == "veins":
-            waves = rng.normal(0, 3.0, (3, 6))
-            share = np.abs(np.sin((mesh.points / reach) @ waves + rng.uniform(0, 6, 6)).sum(axis=1)) / 3
-        else:
-            way = mesh.normals @ rng.normal(0, 1, (3, 3)).T
-            return np.clip(base * (0.6 + 0.4 * np.cos(3 * way + rng.uniform(0, 6, 3))), 0.01, 0.98)
-        share = np.clip(share, 0, 1)[:, None] ** 2
-        return base * (1 - share) + np.asarray(self.second) * share
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +38,15 @@ class Part:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Die:
+    """What is pressed into beads: lines (M, 2, 2) over half their size; depth, width over their width."""
+
+    marks: Array
+    deep: float
+    wide: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class BeadKind:
     """What beads of one lot share: sizes in mm, along the hole and across."""
 
@@ -95,45 +60,7 @@ class BeadKind:
     sides: int = 8
     kind: Kind = Kind.BEAD
     order: tuple[int, ...] = field(default=(0,))
-
-
-def any_colour(rng: np.random.Generator) -> tuple[float, float, float]:
-    """Draw a colour of the trade: from black to white, dull to vivid."""
-    level = float(np.exp(rng.uniform(np.log(0.015), np.log(0.9))))
-    tint = np.exp(rng.normal(0, rng.choice([0.06, 0.5, 1.2]), 3))
-    red, green, blue = np.clip(level * tint / tint.max(), 0.008, 0.95)
-    return float(red), float(green), float(blue)
-
-
-def metal(rng: np.random.Generator, *, rough: float | None = None) -> Surface:
-    """Draw the surface of a finding: silver, gold, copper, dark."""
-    base = np.array([_GOLD, _SILVER, _SILVER, _COPPER, (0.35, 0.34, 0.33)][rng.integers(5)])
-    red, green, blue = np.clip(base * rng.uniform(0.85, 1.02, 3), 0.05, 0.98)
-    dull = float(rng.choice([0.05, 0.15, 0.35])) if rough is None else rough
-    return Surface(look="metal", colour=(red, green, blue), rough=dull)
-
-
-def any_surface(rng: np.random.Generator, look: str | None = None) -> Surface:
-    """Draw the surface of a bead."""
-    chosen = look or str(rng.choice(LOOKS, p=[0.14, 0.18, 0.13, 0.13, 0.12, 0.07, 0.1, 0.13]))
-    if chosen == "metal":
-        return metal(rng)
-    colour = any_colour(rng)
-    rough = float(rng.uniform(0.05, 0.25))
-    if chosen == "clear":
-        return Surface(look="clear", colour=(0.97, 0.98, 0.97), rough=0.0)
-    if chosen in ("tinted", "frosted"):
-        red, green, blue = 0.25 + 0.73 * np.asarray(colour) / max(colour)
-        return Surface(look=chosen, colour=(red, green, blue), rough=float(rng.uniform(0.15, 0.45)))
-    if chosen == "pearl":
-        red, green, blue = np.clip(0.75 * np.exp(rng.normal(0, 0.12, 3)), 0.2, 0.93)
-        return Surface(look="pearl", colour=(red, green, blue), rough=0.25)
-    if chosen == "coated":
-        return Surface(look="coated", colour=colour, second=any_colour(rng), rough=rough, pattern="sheen")
-    pattern = str(rng.choice(["plain", "plain", "plain", "veins", "bands"]))
-    second = any_colour(rng) if pattern != "plain" else None
-    rough = 0.5 if chosen == "opaque" else rough
-    return Surface(look=chosen, colour=colour, rough=rough, second=second, pattern=pattern)
+    die: Die | None = None
 
 
 SHAPES = (
@@ -149,7 +76,9 @@ SHAPES = (
     "barrel",
     "melon",
 )
-SHAPES += ("nugget", "baroque", "tablet", "slab")
+SHAPES += ("nugget", "baroque", "tablet", "slab", "disc", "dome", "oblong")
+FLAT = ("tablet", "slab", "disc", "dome")
+"""These lie on a side."""
 _LONG = {
     "round": (0.95, 1.0),
     "oval": (1.15, 1.9),
@@ -166,7 +95,12 @@ _LONG = {
     "baroque": (0.8, 1.5),
     "tablet": (1.0, 1.6),
     "slab": (0.8, 1.6),
+    "disc": (0.9, 1.1),
+    "dome": (0.9, 1.4),
+    "oblong": (1.6, 3.0),
 }
+_PRESSED = 0.4
+"""Share of flat and of oblong beads with something pressed into them."""
 
 
 _LONGEST = 26.0  # mm; longer beads of the trade are rare
@@ -178,6 +112,7 @@ def any_bead_kind(rng: np.random.Generator, *, across: float | None = None) -> B
     shape = "round" if rng.random() < 0.3 else str(rng.choice(SHAPES))
     low, high = _LONG[shape]
     uneven = shape in ("nugget", "baroque")
+    die = any_die(rng) if shape in (*FLAT, "oblong") and rng.random() < _PRESSED else None
     colours = int(rng.choice([1, 1, 1, 2, 3]))
     look = any_surface(rng).look
     return BeadKind(
@@ -190,6 +125,27 @@ def any_bead_kind(rng: np.random.Generator, *, across: float | None = None) -> B
         power=float(rng.uniform(2.2, 5.0)),
         sides=int(rng.integers(5, 13)),
         order=tuple(int(v) for v in rng.integers(0, colours, rng.integers(1, 6))),
+        die=die,
+    )
+
+
+def any_die(rng: np.random.Generator) -> Die:
+    """Draw what is pressed into beads: a line that halves them, a ring, strokes."""
+    marks = []
+    if rng.random() < 0.5:
+        marks.append(
+            np.array([[[0, -1.2], [0, 1.2]]]) if rng.random() < 0.6 else np.array([[[-1.2, 0], [1.2, 0]]])
+        )
+    if rng.random() < 0.3:
+        turn = np.linspace(0, 2 * np.pi, 25)
+        circle = rng.uniform(0.4, 0.8) * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        marks.append(np.stack([circle[:-1], circle[1:]], axis=1))
+    if rng.random() < 0.5 or not marks:
+        marks.append(rng.uniform(-0.55, 0.55, (int(rng.integers(2, 8)), 2, 2)))
+    return Die(
+        marks=np.concatenate(marks),
+        deep=float(rng.uniform(0.01, 0.05) * rng.choice([-1, 1, 1])),
+        wide=float(rng.uniform(0.02, 0.06)),
     )
 
 
@@ -233,10 +189,8 @@ def bead_mesh(of: BeadKind, rng: np.random.Generator) -> Mesh:
         rough = 0.12 if of.shape == "nugget" else 0.07
         half = (long / 2, wide / 2, wide / 2 * rng.uniform(0.6, 1.0))
         return lump(half, rough=rough, facets=of.shape == "nugget", rng=rng)
-    if of.shape in ("cube", "tablet", "slab"):
-        high = {"cube": 1.0, "tablet": 0.45, "slab": 0.3}[of.shape] * wide
-        power = 2.2 if of.shape == "tablet" else 3.0 * of.power
-        return superquadric((long / 2, wide / 2, high / 2), power)
+    if of.shape in (*FLAT, "cube"):
+        return _stamped(_flat(of, long, wide), of.die, wide)
     t = np.linspace(-1, 1, 41)
     arc = np.sqrt(np.clip(1 - t**2, 0, 1))
     flat = (1 - np.abs(t) ** of.power) ** (1 / of.power)
@@ -249,6 +203,9 @@ def bead_mesh(of: BeadKind, rng: np.random.Generator) -> Mesh:
         "drop": arc * (1 + 0.35 * t) / 1.12,
         "tube": np.ones_like(t),
         "heishi": np.ones_like(t),
+        "oblong": np.sqrt(
+            1 - np.clip((np.abs(t) * long - long + min(long, wide)) / min(long, wide), 0, 1) ** 2
+        ),
     }
     if of.shape == "bicone":
         x = np.array([-1, -0.12, 0.12, 1.0])
@@ -260,9 +217,45 @@ def bead_mesh(of: BeadKind, rng: np.random.Generator) -> Mesh:
         return bored(x * long / 2, r * wide / 2, hole=of.hole, sides=of.sides + 4, smooth=False)
     sharp = of.shape in ("tube", "heishi")
     ribs = of.sides if of.shape == "melon" else 0
-    return bored(
+    turned = bored(
         t * long / 2, profiles[of.shape] * wide / 2, hole=of.hole, smooth=not sharp or of.sides > 8, ribs=ribs
     )
+    return (
+        _stamped(turned.scaled((1, 1, min(of.power / 4, 1))), of.die, wide)
+        if of.shape == "oblong"
+        else turned
+    )
+
+
+def _flat(of: BeadKind, long: float, wide: float) -> Mesh:
+    """Return a bead that lies on a side, or a cube."""
+    high = {"cube": 1.0, "tablet": 0.45, "slab": 0.3, "disc": 0.09 * of.power, "dome": 0.15 * of.power}[
+        of.shape
+    ]
+    power = {"tablet": 2.2, "disc": 6.0, "dome": 2.0}.get(of.shape, 3.0 * of.power)
+    plan = 2.0 if of.shape in ("disc", "dome") else None
+    count = 72 if of.die else 40
+    mesh = superquadric((long / 2, wide / 2, high * wide / 2), power, plan=plan, count=count)
+    if of.shape != "dome":
+        return mesh
+    level = -0.3 * high * wide / 2
+    return replace(mesh, points=np.c_[mesh.points[:, :2], np.maximum(mesh.points[:, 2], level)])
+
+
+def _stamped(mesh: Mesh, die: Die | None, wide: float) -> Mesh:
+    return mesh if die is None else pressed(mesh, die.marks, deep=die.deep * wide, wide=die.wide * wide)
+
+
+def swirl(within: Mesh, rng: np.random.Generator) -> Mesh:
+    """Return a twisted flake in the middle of a body."""
+    low, high = within.points.min(axis=0), within.points.max(axis=0)
+    flake = superquadric((1.0, 1.0, float(rng.uniform(0.1, 0.5))), 2.0, count=24).twisted(
+        float(rng.normal(0, 1.5))
+    )
+    turn, _ = np.linalg.qr(rng.normal(0, 1, (3, 3)))
+    turn = turn * np.sign(np.linalg.det(turn))
+    reach = float((high - low).min()) / 2 * float(rng.uniform(0.45, 0.8))
+    return flake.scaled(reach).moved(turn, (low + high) / 2)
 
 
 def _clip(plain: Surface, rng: np.random.Generator) -> tuple[tuple[Part, ...], float]:
