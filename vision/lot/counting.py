@@ -10,7 +10,6 @@ sooner a piece is one more. What else the beads of a lot have in common says `li
 from collections.abc import Sequence
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from vision.common.pooling import ONE_KIND
@@ -36,12 +35,9 @@ _OWN_RIM, _RIM_STEP = 0.45, 0.04
 """Where less than the first of what no neighbour hides of an outline lies on one convex rim, this speaks
 against a bead: the odds change by a factor of e with each of the second. Gleams on a coil of wire have a
 third, 19 in 20 beads that are hard to see 0.42 or more."""
-_ONE = 0.5
+ONE_BEAD = 0.5
 """Probability that a piece is one whole bead that is poorly separated from a neighbour, cut off, or unlike
 all others; and that what is as large as several beads covers none."""
-_SEVERAL = 4.0
-"""In areas of the usual bead: a finger, 16 mm wide, covers more of beads below 8 mm (common practice, no
-source)."""
 
 
 def weighed(pieces: Sequence[Fragment], *, per_mm: float, shown: Shown) -> list[Fragment]:
@@ -135,50 +131,7 @@ def hidden_beads(beads: Sequence[Fragment]) -> FloatArray:
         return np.zeros(len(beads))
     forms = np.array([form(bead)[1:] for bead in beads])
     apart = np.abs(forms[:, None] - forms).max(axis=2) + np.where(np.eye(len(beads)), np.inf, 0)
-    return np.where(apart.min(axis=1) > ONE_KIND, 1 - _ONE, 0.0)
-
-
-def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> FloatArray:
-    """Return for each thing the probability that it covers a bead, shape (N,).
-
-    What is as large as several beads, such as a coin or a finger, and lies among them, may lie on one: where
-    it ends and a bead that looks out from under it begins is not seen.
-
-    Examples
-    --------
-    >>> bead, coin = (Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0)) for side in (20, 60))
-    >>> covered_beads([bead, coin], [bead] * 9).tolist()
-    [0.0, 0.5]
-    """
-    if not beads:
-        return np.zeros(len(things))
-    usual = np.median([bead.area for bead in beads])
-    lot = cv2.convexHull(np.concatenate([bead.hull for bead in beads]).astype(np.float32))
-    among = [
-        any(cv2.pointPolygonTest(lot, (float(x), float(y)), measureDist=False) >= 0 for x, y in thing.hull)
-        for thing in things
-    ]
-    large = np.array([thing.area for thing in things]) >= _SEVERAL * usual
-    return np.where(large & np.array(among, dtype=bool), 1 - _ONE, 0.0)
-
-
-def mistaken_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> FloatArray:
-    """Return for each thing the probability that it is a bead after all, shape (N,).
-
-    What is as wide and as long as a bead of the lot may be one more, as far as it looks like one at all.
-
-    Examples
-    --------
-    >>> bead = Fragment(mask=np.ones((20, 20), dtype=bool), corner=(0, 0))
-    >>> strip = replace(bead, mask=np.ones((10, 40), dtype=bool))
-    >>> mistaken_beads([replace(one, probability=0.3) for one in (bead, strip)], [bead] * 9).tolist()
-    [0.3, 0.0]
-    """
-    if not (things and beads):
-        return np.zeros(len(things))
-    sizes, usual = (np.array([form(one)[1:] for one in some]) for some in (things, beads))
-    alike = (np.abs(sizes[:, None] - usual).max(axis=2) < ONE_KIND).any(axis=1)
-    return np.where(alike, [thing.probability for thing in things], 0.0)
+    return np.where(apart.min(axis=1) > ONE_KIND, 1 - ONE_BEAD, 0.0)
 
 
 def count_probability(beads: FloatArray, whole: Sequence[bool], *, besides: FloatArray) -> float:
@@ -198,4 +151,4 @@ def count_probability(beads: FloatArray, whole: Sequence[bool], *, besides: Floa
     >>> round(count_probability(np.array([0.9, 1.0]), [True, False], besides=np.array([0.2])), 2)
     0.36
     """
-    return float(np.prod(beads * np.where(whole, 1.0, _ONE)) * np.prod(1 - besides))
+    return float(np.prod(beads * np.where(whole, 1.0, ONE_BEAD)) * np.prod(1 - besides))

@@ -11,9 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.camera.camera import on_plane
-from vision.camera.scene import Scene
-from vision.common.records import FloatArray, Mask, Other, OtherKind
+from vision.common.records import FloatArray, Mask
 from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment, mean_over, window
@@ -41,12 +39,6 @@ _FINDINGS, _FEW = 0.15, 0.75
 """Makes of findings to be expected for each make of beads. Findings lie about by a few: each one more of a
 size makes findings less probable by the second factor (common practice, no source)."""
 
-_THING = 0.3
-"""What is left out and looks foreign in more than this share is a thing: on the same tables two in three of
-32 findings, stoppers and tools look so, and one in 30 beads."""
-_SORTS: dict[OtherKind, slice] = {"finding": slice(4, 6), "stopper": slice(6, 7), "other": slice(7, 9)}
-"""Which of the kinds of a `BeadMap` are what."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
@@ -73,7 +65,7 @@ class Shown:
         view = beds[seen]
         cells = [_middle(piece, beds.shape, maps.bed.shape) for piece in pieces]
         return cls(
-            foreign=np.array([_foreign(mean_over(piece, maps.kinds)) for piece in pieces]),
+            foreign=np.array([foreign_share(mean_over(piece, maps.kinds)) for piece in pieces]),
             beds=np.array([beds[cell] for cell in cells]).reshape(-1, 3),
             view=view[:: max(1, len(view) // _VIEW_POINTS)],
         )
@@ -113,25 +105,6 @@ class Shown:
         return np.asarray(bead / (bead + finding))
 
 
-def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps: BeadMap) -> list[Other]:
-    """Return which of the pieces that are no beads look like other things, not like flecks of the bed."""
-    found = []
-    for piece in pieces:
-        kinds = mean_over(piece, maps.kinds)
-        if _foreign(kinds) > _THING and kinds[0] < kinds[1:].sum():
-            outline = scene.camera.project(on_plane(top.to_mm(piece.hull), scene.bed_height_mm))
-            x, y = outline.mean(axis=0)
-            found.append(
-                Other(
-                    centre_px=(float(x), float(y)),
-                    kind=max(_SORTS, key=lambda sort: float(kinds[_SORTS[sort]].sum())),
-                    outline_px=outline,
-                    photo=scene.photo.name,
-                )
-            )
-    return found
-
-
 def _bed_colours(pieces: Sequence[Fragment], top: Orthophoto, maps: BeadMap) -> tuple[FloatArray, Mask]:
     """Return the colour of the bed about every square of a millimetre, (h, w, 3), and where any is seen."""
     free = maps.bed & ~maps.beads
@@ -155,7 +128,7 @@ def _middle(piece: Fragment, coarse: tuple[int, ...], fine: tuple[int, ...]) -> 
     return int(row), int(column)
 
 
-def _foreign(kinds: FloatArray) -> float:
+def foreign_share(kinds: FloatArray) -> float:
     """Return the share of no strung part in what a piece of these kinds shows of a thing."""
     return float(kinds[STRUNG.stop :].sum() / max(kinds[1:].sum(), _LEAST))
 

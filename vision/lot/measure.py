@@ -25,22 +25,19 @@ from vision.lot.contour import Outline, trace
 from vision.lot.counting import (
     CERTAIN,
     count_probability,
-    covered_beads,
     hidden_beads,
-    mistaken_beads,
     rimmed,
     weighed,
 )
 from vision.lot.edge_model import blur_u_px
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import Curve, fit_curves, rim_points
-from vision.lot.likeness import Shown, things_among
-from vision.lot.merge import join_pieces
-from vision.lot.overlaps import mark_overlaps
+from vision.lot.likeness import Shown
+from vision.lot.merge import join_pieces, mark_overlaps
+from vision.lot.things import beads_among, covered_beads, inside_with, other_things, things_among
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_u_mm, flags_of, measurable
-from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.reading import map_from_above
-from vision.topview.region import PROBABLE, SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
+from vision.topview.region import PROBABLE
 
 _ELLIPTIC = 0.65
 """The beads of a lot are ellipses if more than this share of rim points lies within the noise of an ellipse.
@@ -151,23 +148,17 @@ def trace_all(scene: Scene, *, least: float = PROBABLE) -> Outlines:
     beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
     beads += [p for p in pieces if least < p.probability <= PROBABLE]
     left_out = [p for p in pieces if p.probability <= least]
-    things = _things(maps, apart_from=possible, per_mm=top.cells_per_mm)
-    mistaken = mistaken_beads(things, beads)
-    more = [p.probability for p in left_out], hidden_beads(beads), covered_beads([*left_out, *things], beads)
-    left_out += [thing for thing, chance in zip(things, mistaken, strict=True) if chance > 0]
+    things = other_things(maps, apart_from=possible, per_mm=top.cells_per_mm)
+    taken, things = beads_among(things, beads, maps=maps)
+    beads += taken
+    more = hidden_beads(beads), covered_beads([*left_out, *things], beads)
+    left_out += [thing for thing in things if thing.probability > 0]
+    inside = inside_with(taken, maps)
     return Outlines(
-        outlines=trace(scene, top, beads=mark_overlaps(beads, shape=maps.inside.shape), inside=maps.inside),
-        besides=np.concatenate([*more, mistaken]),
+        outlines=trace(scene, top, beads=mark_overlaps(beads, shape=inside.shape), inside=inside),
+        besides=np.concatenate([[p.probability for p in left_out], *more]),
         others=things_among(left_out, scene, top, maps),
     )
-
-
-def _things(maps: BeadMap, *, apart_from: Sequence[Fragment], per_mm: float) -> list[Fragment]:
-    """Return what shows no strung part, apart from some pieces, each with its probability to be a bead."""
-    foreign = maps.kinds[STRUNG.stop :].sum(axis=0) > PROBABLE
-    free = foreign & ~cells_of(apart_from, foreign.shape)
-    regions = connected_regions(free, least=(SMALLEST_MM * per_mm) ** 2)
-    return [replace(one, probability=float(mean_over(one, maps.inside[None])[0])) for one in regions]
 
 
 def fit_outlines(outlines: Sequence[Outline], scene: Scene) -> list[TracedBead]:

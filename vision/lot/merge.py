@@ -1,8 +1,11 @@
-"""Joins pieces of one bead that the map of beads separated.
+"""Joins pieces of one bead that the map of beads separated, and tells which beads lie on others.
 
 A gleam in glass, the bright end of a tube or what is pressed into a piece may look like a bead's end. Two
 touching beads rarely are one convex body together, and more rarely one of the form that many beads of the lot
 have. So touching pieces that are, and whose likes hardly lie alone, are one bead.
+
+A line separates two convex bodies that only touch, so neither lies within the convex hull of the other. Where
+one lies on the other the part that is left of the lower one is hollow there.
 """
 
 from collections.abc import Sequence
@@ -14,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.common.records import FloatArray
-from vision.topview.region import Fragment, window
+from vision.topview.region import Fragment, owners, window
 
 _FEWEST = 6
 """Pieces are joined only where so many whole beads of the lot have their form."""
@@ -27,6 +30,9 @@ _CONVEX = 0.9
 tablets in pieces 0.9 to 0.98."""
 _MOST = 4
 """Pieces that one bead may lie in: an embossed tablet lay in four."""
+_HOLLOW = 0.08
+"""Share of a bead's cells that others have within its hull, from which on they lie on it. Of 615 drawn beads
+none that only touches others reaches 0.03; a round bead that hides a quarter of its like takes 0.17."""
 
 
 def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
@@ -119,3 +125,25 @@ def _joined(parts: Sequence[Fragment]) -> tuple[Fragment, float]:
     probability = min(part.probability for part in parts)
     bead = replace(parts[0], mask=closed > 0, corner=corner, probability=probability, divided=True)
     return bead, bead.area / int(bead.filled.sum())
+
+
+def mark_overlaps(beads: Sequence[Fragment], *, shape: tuple[int, ...]) -> list[Fragment]:
+    """Return the beads of a map of a shape (H, W), those that lie under or on others marked as such.
+
+    Examples
+    --------
+    >>> square = Fragment(mask=np.ones((10, 10), dtype=bool), corner=(8, 5))
+    >>> angle = Fragment(mask=np.ones((20, 12), dtype=bool), corner=(0, 0))
+    >>> angle.mask[5:15, 8:] = False
+    >>> [(bead.under, bead.over) for bead in mark_overlaps([square, angle], shape=(30, 30))]
+    [(False, True), (True, False)]
+    """
+    owner, marked = owners(beads, shape), list(beads)
+    for number, bead in enumerate(beads, start=1):
+        inside = owner[window(bead)][bead.filled]
+        others = inside[(inside > 0) & (inside != number)]
+        if len(others) > _HOLLOW * bead.area:
+            upper = int(np.bincount(others).argmax()) - 1
+            marked[number - 1] = replace(marked[number - 1], under=True)
+            marked[upper] = replace(marked[upper], over=True)
+    return marked

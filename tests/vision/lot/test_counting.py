@@ -8,9 +8,7 @@ import pytest
 from vision.lot.counting import (
     CERTAIN,
     count_probability,
-    covered_beads,
     hidden_beads,
-    mistaken_beads,
     rimmed,
     weighed,
 )
@@ -125,31 +123,3 @@ def test_a_rim_speaks_against_a_bead_only_where_it_is_missing() -> None:
 
 def test_what_surely_looks_like_a_bead_is_one_though_half_of_its_rim_is_lost() -> None:
     assert rimmed(np.array([0.999]), np.array([0.4])) > CERTAIN
-
-
-@pytest.mark.parametrize(
-    ("thing_mm", "sure"), [(21.0, False), (16.0, False), (9.0, True)], ids=["coin", "finger tip", "ring"]
-)
-def test_what_is_as_large_as_several_beads_may_cover_one(thing_mm: float, sure: bool) -> None:  # noqa: FBT001
-    lot = [piece(6.0)] * 20
-    more = covered_beads([piece(thing_mm, 0.4)], lot)
-    assert (count_probability(np.ones(20), [True] * 20, besides=more) > CERTAIN) == sure
-
-
-def test_nothing_is_covered_where_no_bead_is_seen() -> None:
-    assert covered_beads([piece(21.0)], []).tolist() == [0.0]
-
-
-@pytest.mark.parametrize(("mm", "sure"), [(6.0, False), (6.4, False), (9.0, True), (3.0, True)])
-def test_what_has_the_size_of_a_bead_may_be_one_though_it_looks_like_another_thing(
-    mm: float,
-    sure: bool,  # noqa: FBT001
-) -> None:
-    lot = [piece(6.0)] * 20
-    more = mistaken_beads([piece(mm, 0.1)], lot)
-    assert (count_probability(np.ones(20), [True] * 20, besides=more) > CERTAIN) == sure
-
-
-def test_nothing_is_mistaken_where_no_bead_or_no_thing_is_seen() -> None:
-    assert mistaken_beads([piece(6.0, 0.3)], []).tolist() == [0.0]
-    assert mistaken_beads([], [piece(6.0)]).tolist() == []

@@ -7,7 +7,8 @@ from tests.helpers.cameras import camera_at
 from vision.camera.scene import Scene
 from vision.common.records import Photo
 from vision.lot.counting import CERTAIN, weighed
-from vision.lot.likeness import Shown, things_among
+from vision.lot.likeness import Shown
+from vision.lot.things import things_among
 from vision.sheet.geometry import SHEETS
 from vision.topview.bead_map import KINDS, BeadMap
 from vision.topview.orthophoto import Orthophoto

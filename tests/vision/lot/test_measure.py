@@ -149,9 +149,18 @@ def test_half_of_a_bead_at_the_photos_edge_leaves_the_count_uncertain(camera: Ca
     assert lot_of(Scene(photo=photo, camera=camera, sheet=SHEETS["card"])).flags == (UNSURE_COUNT,)
 
 
-@pytest.mark.parametrize(("seen", "flags"), [(0.3, (UNSURE_COUNT,)), (0.01, ())])
+@pytest.mark.parametrize(
+    ("kind", "seen", "count", "flags"),
+    [(8, 0.01, 4, (UNSURE_COUNT,)), (4, 0.3, 3, (UNSURE_COUNT,)), (4, 0.01, 3, ())],
+    ids=["a coin", "a ring", "a ring unlike a bead"],
+)
 def test_what_is_taken_for_another_thing_though_as_large_as_the_beads_is_shown_and_doubted(
-    camera: Camera, monkeypatch: pytest.MonkeyPatch, seen: float, flags: tuple[str, ...]
+    camera: Camera,
+    monkeypatch: pytest.MonkeyPatch,
+    kind: int,
+    seen: float,
+    count: int,
+    flags: tuple[str, ...],
 ) -> None:
     photo = draw(camera, [ball(camera, x, 100.0, 12.0) for x in (60.0, 100.0, 140.0, 200.0)])
 
@@ -159,15 +168,15 @@ def test_what_is_taken_for_another_thing_though_as_large_as_the_beads_is_shown_a
         maps = bead_map(top, where)
         right = np.arange(maps.inside.shape[1]) > top.to_cells(np.array([170.0, 100.0]))[0]
         kinds = maps.kinds.copy()
-        kinds[1, :, right], kinds[8, :, right] = kinds[8, :, right], kinds[1, :, right]
+        kinds[1, :, right], kinds[kind, :, right] = kinds[kind, :, right], kinds[1, :, right]
         return replace(maps, inside=np.where(right, seen * maps.inside, maps.inside), kinds=kinds)
 
     monkeypatch.setattr("vision.topview.reading.bead_map", mistaken)
     lot = lot_of(Scene(photo=photo, camera=camera, sheet=SHEET, scale_rel_u=0.0002))
-    assert (len(lot.beads), lot.flags) == (3, flags)
-    assert [thing.kind for thing in lot.others] == ["other"]
+    assert (len(lot.beads), lot.flags) == (count, flags)
+    assert [thing.kind for thing in lot.others] == ["finding"] * (4 - count)
     true_px = camera.project(np.array([200.0, 100.0, 6.0]))
-    assert lot.others[0].centre_px == pytest.approx(true_px, abs=CUT_PLACED_PX)
+    assert (*lot.others, lot.beads[-1])[0].centre_px == pytest.approx(true_px, abs=CUT_PLACED_PX)
 
 
 @pytest.mark.parametrize(("probability", "count", "flags"), [(1.0, 2, ()), (0.7, 2, (UNSURE_COUNT,))])

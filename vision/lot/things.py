@@ -1,0 +1,120 @@
+"""What lies among the beads of a lot besides: findings, coins, fingers; and beads that are taken for such."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from vision.camera.camera import on_plane
+from vision.camera.scene import Scene
+from vision.common.pooling import ONE_KIND
+from vision.common.records import FloatArray, Other, OtherKind
+from vision.lot.counting import ONE_BEAD
+from vision.lot.likeness import foreign_share
+from vision.lot.merge import form
+from vision.networks.inference import Map
+from vision.topview.bead_map import STRUNG, BeadMap
+from vision.topview.orthophoto import Orthophoto
+from vision.topview.region import (
+    PROBABLE,
+    SMALLEST_MM,
+    SURE,
+    Fragment,
+    cells_of,
+    connected_regions,
+    mean_over,
+)
+
+_SEVERAL = 4.0
+"""In areas of the usual bead: a finger, 16 mm wide, covers more of beads below 8 mm (common practice, no
+source)."""
+_THING = 0.3
+"""What is left out and looks foreign in more than this share is a thing: on the same tables two in three of
+32 findings, stoppers and tools look so, and one in 30 beads."""
+_ABOUT = (5, 5)
+"""Cells about one that outlines between two cells are drawn from."""
+_SORTS: dict[OtherKind, slice] = {"finding": slice(4, 6), "stopper": slice(6, 7), "other": slice(7, 9)}
+"""Which of the kinds of a `BeadMap` are what."""
+
+
+def other_things(maps: BeadMap, *, apart_from: Sequence[Fragment], per_mm: float) -> list[Fragment]:
+    """Return what shows no strung part, apart from some pieces, each with its probability to be a bead."""
+    foreign = maps.kinds[STRUNG.stop :].sum(axis=0) > PROBABLE
+    free = foreign & ~cells_of(apart_from, foreign.shape)
+    regions = connected_regions(free, least=(SMALLEST_MM * per_mm) ** 2)
+    return [replace(one, probability=float(mean_over(one, maps.inside[None])[0])) for one in regions]
+
+
+def beads_among(
+    things: Sequence[Fragment], beads: Sequence[Fragment], *, maps: BeadMap
+) -> tuple[list[Fragment], list[Fragment]]:
+    """Return which things are beads after all, and the others with the probabilities that they are.
+
+    Only what is as wide and as long as a bead of the lot may be one more. It is one if it surely is a thing,
+    but neither a finding nor a stopper: coins, tools and scraps rarely have the form of the beads beside
+    them, and a network that learnt from drawn beads takes gems and stamped discs for such. It stays in doubt.
+    Else it is one as far as it looks like one at all.
+    """
+    if not (things and beads):
+        return [], [replace(thing, probability=0.0) for thing in things]
+    sizes, usual = (np.array([form(one)[1:] for one in some]) for some in (things, beads))
+    alike = (np.abs(sizes[:, None] - usual).max(axis=2) < ONE_KIND).any(axis=1)
+    found, left = [], []
+    for thing, is_alike in zip(things, alike, strict=True):
+        if is_alike and mean_over(thing, maps.kinds[_SORTS["other"]]).sum() > SURE:
+            found.append(replace(thing, probability=SURE))
+        else:
+            left.append(replace(thing, probability=thing.probability * is_alike))
+    return found, left
+
+
+def inside_with(taken: Sequence[Fragment], maps: BeadMap) -> Map:
+    """Return the probability of each cell that it shows a bead, where so many things are beads too."""
+    if not taken:
+        return maps.inside
+    about = cv2.dilate(cells_of(taken, maps.inside.shape).astype(np.uint8), np.ones(_ABOUT, np.uint8))
+    return np.where(about, np.maximum(maps.inside, 1 - maps.kinds[0]), maps.inside)
+
+
+def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> FloatArray:
+    """Return for each thing the probability that it covers a bead, shape (N,).
+
+    What is as large as several beads, such as a coin or a finger, and lies among them, may lie on one: where
+    it ends and a bead that looks out from under it begins is not seen.
+
+    Examples
+    --------
+    >>> bead, coin = (Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0)) for side in (20, 60))
+    >>> covered_beads([bead, coin], [bead] * 9).tolist()
+    [0.0, 0.5]
+    """
+    if not beads:
+        return np.zeros(len(things))
+    usual = np.median([bead.area for bead in beads])
+    lot = cv2.convexHull(np.concatenate([bead.hull for bead in beads]).astype(np.float32))
+    among = [
+        any(cv2.pointPolygonTest(lot, (float(x), float(y)), measureDist=False) >= 0 for x, y in thing.hull)
+        for thing in things
+    ]
+    large = np.array([thing.area for thing in things]) >= _SEVERAL * usual
+    return np.where(large & np.array(among, dtype=bool), 1 - ONE_BEAD, 0.0)
+
+
+def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps: BeadMap) -> list[Other]:
+    """Return which of the pieces that are no beads look like other things, not like flecks of the bed."""
+    found = []
+    for piece in pieces:
+        kinds = mean_over(piece, maps.kinds)
+        if foreign_share(kinds) > _THING and kinds[0] < kinds[1:].sum():
+            outline = scene.camera.project(on_plane(top.to_mm(piece.hull), scene.bed_height_mm))
+            x, y = outline.mean(axis=0)
+            found.append(
+                Other(
+                    centre_px=(float(x), float(y)),
+                    kind=max(_SORTS, key=lambda sort: float(kinds[_SORTS[sort]].sum())),
+                    outline_px=outline,
+                    photo=scene.photo.name,
+                )
+            )
+    return found
