@@ -49,12 +49,12 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     forms = np.array([form(piece) for piece in found])
     groups = _convex_groups(found, forms, touch=round(_TOUCH_MM * per_mm))
     grouped = {k for group in groups for k in group}
-    alone = np.array([k not in grouped for k in range(len(found))])
+    alone = forms[[k not in grouped for k in range(len(found))]]
     gone: set[int] = set()
     whole = []
-    for group, joined in sorted(groups.items(), key=lambda item: -_likes(form(item[1]), forms)):
-        parts = max(_likes(forms[k], forms[alone]) for k in group)
-        if not gone & group and _likes(form(joined), forms) > parts:
+    for group, joined in sorted(groups.items(), key=lambda item: -_likes(form(item[1]), alone)):
+        parts = max(_likes(forms[k], alone) for k in group)
+        if not gone & group and _likes(form(joined), alone) > parts:
             gone |= group
             whole.append(joined)
     return [piece for k, piece in enumerate(found) if k not in gone] + whole
