@@ -103,8 +103,9 @@ def test_beads_in_long_rows_are_no_halves() -> None:
     assert corners(join_pieces(rows, per_mm=PER_MM)) == corners(rows)
 
 
-def test_where_beads_are_cut_in_three_the_halves_of_one_are_not_taken_for_whole() -> None:
-    """Two of three pieces are convex together as well, and as many have that form as there are whole beads."""
-    thirds = [block(BY * k + 10 * part, 200 + 4 * k, 10) for k in range(8) for part in range(3)]
-    found = join_pieces([*lot(6), *thirds], per_mm=PER_MM)
-    assert [one.area for one in found[6:]] == [LONG * WIDE] * 8
+def test_where_beads_are_cut_in_two_or_three_no_part_of_one_is_taken_for_whole() -> None:
+    """Two of three pieces are convex together as well, and have the form of the larger of two."""
+    three = [block(BY * k + 10 * part, 200 + 4 * k, 10) for k in range(4) for part in range(3)]
+    two = [block(BY * k + at, 300 + 4 * k, width) for k in range(8) for at, width in ((0, 20), (20, 10))]
+    found = join_pieces([*lot(6), *three, *two], per_mm=PER_MM)
+    assert [one.area for one in found[6:]] == [LONG * WIDE] * 12
