@@ -255,7 +255,7 @@ def _draw_dimension(pen: Pen, mark: _Dimension, *, labels: _Labels, placed: Floa
     else:
         course = course_between_ends(mark.strand.string_px, first=outlines[0], last=outlines[-1])
         lines = [parallel(course, taken, gap_px=gap_px, above=above) for above in (False, True)]
-        line, normal = min(lines, key=lambda each: _crossed(each[0], labels.things))
+        line, normal, _ = min(lines, key=lambda each: _crossed(each[0], labels.things) + each[2])
         ends = [np.array([course[k], line[k] + _OVERSHOOT * pen.text_px * normal[k]]) for k in (0, -1)]
         pen.lines([line, *ends], INK)
         best = len(line) // 2

@@ -10,7 +10,7 @@ from scipy.spatial import ConvexHull
 from scipy.spatial.distance import cdist
 
 from vision.common.numerics import evenly, unit
-from vision.common.records import FloatArray
+from vision.common.records import FloatArray, Mask
 
 _POINTS = 400
 """Of a course that is drawn: a few pixels apart on any photo."""
@@ -79,8 +79,11 @@ def course_between_ends(string: FloatArray, *, first: FloatArray, last: FloatArr
 
 def parallel(
     course: FloatArray, taken: FloatArray, *, gap_px: float, above: bool = False
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, int]:
     """Return a line beside a course, smoothed, clear of the points taken, and its outward unit vectors.
+
+    Its third part is how many of the course's 400 points have none beside them: within a bend that is tighter
+    than its distance a line is shorter than the course, in a ring it shrinks to nothing.
 
     Parameters
     ----------
@@ -94,18 +97,20 @@ def parallel(
     nearest = cdist(taken, course).argmin(axis=1)
     depth = ((taken - course[nearest]) * normal[nearest]).sum(axis=1)
     out_px = max(float(depth.max()), 0.0) + gap_px
-    line = _smoothed(_untangled(course + out_px * unit(_smoothed(normal)), course, out_px=out_px))
-    return line, side * _above(line)
+    beside = course + out_px * unit(_smoothed(normal))
+    kept = _untangled(beside, course, out_px=out_px)
+    line = _smoothed(evenly(beside[kept], _POINTS))
+    return line, side * _above(line), int((~kept).sum())
 
 
-def _untangled(line: FloatArray, course: FloatArray, *, out_px: float) -> FloatArray:
-    """Return a parallel without the loops that it makes in bends tighter than its distance.
+def _untangled(line: FloatArray, course: FloatArray, *, out_px: float) -> Mask:
+    """Return which points of a parallel lie on no loop of it, as in bends tighter than its distance.
 
     There its points lie nearer to the course than that; its ends stay.
     """
-    kept = cdist(line, course).min(axis=1) > _NEARER * out_px
+    kept = np.asarray(cdist(line, course).min(axis=1) > _NEARER * out_px)
     kept[[0, -1]] = True
-    return evenly(line[kept], _POINTS)
+    return kept
 
 
 def round_line(outlines: FloatArray, taken: FloatArray, *, gap_px: float) -> tuple[FloatArray, FloatArray]:

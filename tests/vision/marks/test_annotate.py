@@ -304,13 +304,23 @@ def test_dimension_line_runs_parallel_below_what_is_there() -> None:
     centres = arc(30, 20, 400)
     course = course_between_ends(centres, first=circle(centres[0], 20), last=circle(centres[-1], 20))
     outlines = np.vstack([circle(centre, 20) for centre in centres])
-    line, outward = parallel(course, outlines, gap_px=10)
+    line, outward, lost = parallel(course, outlines, gap_px=10)
     middle = slice(40, -40)
     # Below an arc that opens downwards is towards its centre: 20 for the beads and 10 of gap.
     distance = np.hypot(*(line[middle] - (700, 700)).T)
     assert distance == pytest.approx(np.full(len(distance), 400 - 30), abs=4)
     towards_centre = ((np.array([700, 700]) - line[middle]) * outward[middle]).sum(axis=1)
     assert towards_centre == pytest.approx(distance, rel=0.01)
+    assert lost == 0
+
+
+def test_within_a_ring_that_is_narrower_than_its_distance_no_line_runs_beside_the_course() -> None:
+    turn = np.linspace(0.3, 2 * np.pi - 0.3, 55)
+    course = np.array([700, 500]) + 60 * np.stack((np.cos(turn), np.sin(turn)), axis=1)
+    course = course_between_ends(course, first=circle(course[0], 4), last=circle(course[-1], 4))
+    outside, inside = (parallel(course, course, gap_px=80.0, above=above)[2] for above in (False, True))
+    assert min(outside, inside) == 0
+    assert max(outside, inside) > len(course) / 2
 
 
 def test_what_is_no_part_of_a_strand_is_outlined_in_grey_without_a_number() -> None:
