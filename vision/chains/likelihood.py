@@ -25,7 +25,8 @@ _LINK = 6.0
 _GAP, _BARE = -0.8, -7.4
 """For each e-fold of 1 + the gap in sizes; and again where no string or clasp is seen in the gap."""
 _TURN = -3.7
-"""For each radian of the turn within a piece. A circle costs the same however many pieces it has."""
+"""For each radian of the turn within a piece. A circle costs the same however many pieces it has. Beside a
+clasp it costs as much less as the gap shows of that: its rings and hooks turn freely."""
 _CROWDED = -3.6
 """For each other piece that touches it as well: rare on a string, the rule in a heap. What is smaller than
 the piece counts by its area: it may be a part of the piece's own shadow."""
@@ -67,12 +68,16 @@ class Passage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Half:
-    """Half of a passage: a link or an end, its way from the middle of the piece, and what it counts."""
+    """Half of a passage: a link or an end, its way from the middle of the piece, and what it counts.
+
+    `clasp` is the share of the way on which a clasp or a chain is seen.
+    """
 
     link: tuple[int, ...] = ()
     end: tuple[int, ...] = ()
     way: FloatArray
     log_odds: float
+    clasp: float = 0.0
 
 
 def passages(sizes_mm: Sequence[float], links: Sequence[Link], ends: Sequence[End]) -> list[Passage]:
@@ -88,7 +93,7 @@ def passages(sizes_mm: Sequence[float], links: Sequence[Link], ends: Sequence[En
             crowds = _CROWDED * link.touches * min(1.0, sizes_mm[other] / sizes_mm[piece]) ** 2
             crowded[piece] += crowds
             counts = _link_log_odds(link) / 2 - crowds
-            halves[piece].append(_Half(link=(number,), way=way, log_odds=counts))
+            halves[piece].append(_Half(link=(number,), way=way, log_odds=counts, clasp=link.clasp))
     for number, end in enumerate(ends):
         halves[end.piece].append(_Half(end=(number,), way=end.way, log_odds=_ENDS[end.kind]))
     beforehand = _STRUNG + crowded
@@ -123,7 +128,7 @@ def _link_log_odds(link: Link) -> float:
 def _ways(piece: int, halves: Sequence[_Half], beforehand: float) -> Iterator[Passage]:
     """Return all pairs of halves, and all links after which the string just ends."""
     for one, other in itertools.combinations(halves, 2):
-        turn = float(np.arccos(np.clip(-one.way @ other.way, -1, 1)))
+        turn = float(np.arccos(np.clip(-one.way @ other.way, -1, 1))) * (1 - max(one.clasp, other.clasp))
         yield Passage(
             piece=piece,
             links=one.link + other.link,

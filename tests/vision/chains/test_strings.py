@@ -77,6 +77,28 @@ def test_a_chain_that_hangs_from_the_ring_of_a_clasp_leaves_the_loop_closed(head
     assert (chain.closed, sorted(chain.pieces)) == (False, list(range(21, 29)))
 
 
+@pytest.mark.parametrize("turn", [-0.8, -0.4, 0.0])
+def test_where_a_chain_goes_straight_on_and_the_clasp_turns_the_loop_is_closed_by_the_clasp(
+    turn: float,
+) -> None:
+    """Rings and hooks of a clasp turn freely: the straightest way is no likelier there."""
+    whole = ring(24, (80, 80), step_mm=6.4)
+    beads, here, there = whole[5:], whole[0], whole[4]
+    heading = math.atan2(here[1] - beads[-1][1], here[0] - beads[-1][0]) + turn
+
+    def on(mm: float) -> tuple[float, float]:
+        return here[0] + mm * math.cos(heading), here[1] + mm * math.sin(heading)
+
+    view = View().line(Kind.FINDING, here, on(11.0), wide_mm=1.5)
+    view.line(Kind.FINDING, on(11.0), there, wide_mm=2.5).discs(*beads)
+    view.discs(here, there, wide_mm=4.6).discs(on(11.0), wide_mm=5.0)
+    view.discs(*row(7, on(15.4), step_mm=3.6, heading=heading), wide_mm=3.6)
+    chain, loop = sorted(strings(view), key=lambda string: string.closed)
+    assert (loop.closed, loop.clasp) == (True, True)
+    assert set(range(len(beads))) < {*loop.pieces}
+    assert (chain.closed, len(chain.pieces)) == (False, 7)
+
+
 @pytest.mark.parametrize("seen_between", [True, False])
 def test_rings_beside_the_clasp_are_parts_of_it(seen_between: bool) -> None:  # noqa: FBT001
     """The network of beads takes the rings for beads; a clasp between them may be taken for one as well."""
