@@ -135,14 +135,20 @@ class _Labels:
 
     @classmethod
     def of(cls, beads: Beads, pen: Pen, *, directions: FloatArray, alike: bool) -> Self:
-        """Place numbers inside their beads where enough of these stays visible, else beside; or all alike."""
+        """Place numbers inside their beads where enough of these stays visible, else beside; or all alike.
+
+        Where they need not be alike, and neighbours leave no place beside a bead, its number covers it: a
+        line that leads out of a heap seems to begin at another bead.
+        """
         centres = np.array([bead.centre_px for bead in beads], dtype=float).reshape(-1, 2)
         radii = _reaches(beads, np.maximum) + pen.stroke_px
         things = Things(centres=centres, radii=radii, picture_px=pen.picture_px)
         sizes = np.array([pen.text_size(str(bead.number)) for bead in beads]).reshape(-1, 2)
         fits = np.hypot(*sizes.T) < _ROOM * _reaches(beads, np.minimum)
         inside = np.full(len(beads), fits.all()) if alike else fits
-        places = place_labels(things, sizes=sizes, directions=directions, inside=inside)
+        places = place_labels(
+            things, sizes=sizes, directions=directions, inside=inside, else_inside=not alike
+        )
         return cls(things=things, sizes=sizes, places=places)
 
     @property
@@ -229,15 +235,23 @@ def _crosses(places_px: Sequence[tuple[float, float]], arms_px: Sequence[float])
 def _draw_numbers(pen: Pen, beads: Beads, *, labels: _Labels) -> None:
     """Write each bead's number, with a line to the bead's outline if the number stands outside."""
     leaders = []
-    about = zip(labels.things.centres, labels.things.radii, labels.places, labels.sizes, strict=True)
-    for centre, radius, place, size in about:
+    about = zip(beads, labels.things.centres, labels.places, labels.sizes, strict=True)
+    for bead, centre, place, size in about:
         way = unit(place - centre)
         end = float(np.hypot(*(place - centre)) - np.abs(way) @ size / 2)
-        if end > radius:
-            leaders.append(centre + np.outer((radius, end), way))
+        edge = _edge_px(bead, way) + pen.stroke_px
+        if end > edge:
+            leaders.append(centre + np.outer((edge, end), way))
     pen.lines(leaders, INK)
     for bead, place in zip(beads, labels.places, strict=True):
         pen.text(str(bead.number), place)
+
+
+def _edge_px(bead: StrandBead | LooseBead, way: FloatArray) -> float:
+    """Return how far a bead's outline lies from its centre in a direction, a unit vector."""
+    away = _outline(bead) - bead.centre_px
+    reach = np.hypot(*away.T)
+    return float(reach[np.argmax(away @ way / np.maximum(reach, 1e-9))])
 
 
 def _draw_dimension(pen: Pen, mark: _Dimension, *, labels: _Labels, placed: FloatArray) -> FloatArray:

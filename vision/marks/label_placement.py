@@ -34,11 +34,14 @@ class Things:
     picture_px: tuple[int, int]
 
 
-def place_labels(things: Things, *, sizes: FloatArray, directions: FloatArray, inside: Mask) -> FloatArray:
+def place_labels(
+    things: Things, *, sizes: FloatArray, directions: FloatArray, inside: Mask, else_inside: bool
+) -> FloatArray:
     """Return the centre of each thing's label, shape (N, 2), (x, y).
 
     A label outside its thing is placed as near to it as possible without touching a thing, a label placed
-    before or the picture's edge. If no place is free, the one that touches least is taken.
+    before or the picture's edge, and where no other thing lies between. If no place is free, it stands in the
+    middle of its thing after all, or the place is taken that touches least.
 
     Parameters
     ----------
@@ -49,6 +52,8 @@ def place_labels(things: Things, *, sizes: FloatArray, directions: FloatArray, i
         Unit vectors in which each label may stand from its thing, best first.
     inside : ndarray, shape (N,), bool
         Which labels stand in the middle of their things.
+    else_inside : bool
+        Whether those that have no free place do so too.
     """
     centres, steps = np.empty_like(things.centres), np.arange(_ROWS) * _ROW_PITCH + _GAP
     placed = boxes_about(things.centres[inside], sizes[inside])
@@ -59,7 +64,9 @@ def place_labels(things: Things, *, sizes: FloatArray, directions: FloatArray, i
             # row by row outwards, in all directions
             away_px = things.radii[k] + np.abs(directions[k]) @ sizes[k] / 2 + steps[:, None] * sizes[k][1]
             places = centre + directions[k] * away_px[..., None]
-            centres[k] = freest(places.reshape(-1, 2), things, size=sizes[k], placed=placed)
+            places = places.reshape(-1, 2)
+            touched = _touched(places, things, size=sizes[k], placed=placed) + _led_over(places, things, k)
+            centres[k] = centre if else_inside and touched.min() else places[np.argmin(touched)]
             placed = np.vstack((placed, boxes_about(centres[k][None], sizes[k])))
     return centres
 
@@ -77,15 +84,32 @@ def freest(places: FloatArray, things: Things, *, size: FloatArray, placed: Floa
     placed : ndarray, shape (L, 4)
         (left, top, right, bottom) of the labels already placed.
     """
+    return np.asarray(places[np.argmin(_touched(places, things, size=size, placed=placed))])
+
+
+def _touched(
+    places: FloatArray, things: Things, *, size: FloatArray, placed: FloatArray
+) -> NDArray[np.int64]:
+    """Return how many things and labels a label touches at each place; its being cut off counts as some."""
     boxes = boxes_about(places, size + 2 * _MARGIN * size[1])
     leaves = (boxes[:, :2] < 0).any(axis=1) | (boxes[:, 2:] > np.array(things.picture_px)).any(axis=1)
-    touched = _overlaps(boxes, placed) + _hits(boxes, things) + _CUT_OFF * leaves
-    return np.asarray(places[np.argmin(touched)])
+    return _overlaps(boxes, placed) + _hits(boxes, things) + _CUT_OFF * leaves
 
 
 def boxes_about(centres: FloatArray, size: FloatArray) -> FloatArray:
     """Return (left, top, right, bottom) of boxes of one size, or one each, shape (N, 4)."""
     return np.hstack((centres - size / 2, centres + size / 2))
+
+
+def _led_over(places: FloatArray, things: Things, own: int) -> NDArray[np.int64]:
+    """Return how many other things the straight line from one's own to a label at each place leads over."""
+    ways = places - things.centres[own]
+    off = things.centres - things.centres[own]
+    along = np.clip((off @ ways.T) / np.maximum((ways**2).sum(axis=1), 1e-9), 0, 1)
+    apart = np.linalg.norm(off[:, None] - along[..., None] * ways, axis=2)
+    over = apart < things.radii[:, None]
+    over[own] = False
+    return over.sum(axis=0)
 
 
 def _overlaps(boxes: FloatArray, placed: FloatArray) -> NDArray[np.int64]:

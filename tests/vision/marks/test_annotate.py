@@ -11,7 +11,7 @@ from vision.common.records import Correction, Loop, LooseBead, Other, Photo, Str
 from vision.marks.annotate import BY_HAND, FLAGGED, MEASURED, UNCOUNTED, annotate_lot, annotate_strands
 from vision.marks.label_placement import Things, boxes_about, place_labels
 from vision.marks.pen import Pen
-from vision.marks.string_line import beside, course_between_ends, parallel, round_line
+from vision.marks.string_line import all_round, beside, course_between_ends, parallel, round_line
 
 # Never square, so that swapped axes show.
 WIDTH, HEIGHT = 1500, 1000
@@ -210,8 +210,25 @@ def test_labels_of_a_lot_touch_nothing(count: int, seed: int) -> None:
     angles = np.arange(16) * np.pi / 8
     around = np.stack((np.cos(angles), np.sin(angles)), axis=1)
     directions = np.broadcast_to(around, (count, 16, 2))
-    places = place_labels(things, sizes=sizes, directions=directions, inside=np.zeros(count, bool))
+    outside = np.zeros(count, bool)
+    places = place_labels(things, sizes=sizes, directions=directions, inside=outside, else_inside=False)
     assert_free(places, sizes, things)
+
+
+def test_labels_in_a_heap_stand_inside_and_at_its_rim_outside_with_nothing_between() -> None:
+    """Of seven discs that touch, six lie about the seventh (kissing number of the plane)."""
+    angles = np.arange(6) * np.pi / 3
+    around = np.stack((np.cos(angles), np.sin(angles)), axis=1)
+    centres = np.array([700.0, 500.0]) + np.vstack((np.zeros((1, 2)), 60.0 * around))
+    things = Things(centres=centres, radii=np.full(7, 31.0), picture_px=(WIDTH, HEIGHT))
+    ways = np.broadcast_to(all_round(), (7, *all_round().shape))
+    how = {"sizes": np.tile((30.0, 20.0), (7, 1)), "directions": ways, "inside": np.zeros(7, bool)}
+    places = place_labels(things, **how, else_inside=True)
+    away = np.hypot(*(places - centres).T)
+    assert away[0] == 0
+    assert away[1:].min() > 31.0
+    outward = ((places - centres)[1:] * around).sum(axis=1)
+    assert (outward > 0).all()
 
 
 @pytest.mark.parametrize("radius", [11.0, 15.0, 30.0])
@@ -220,9 +237,8 @@ def test_labels_of_a_strand_touch_nothing(radius: float, tilt: float) -> None:
     centres = row(min(60, round(350 / radius)), radius, tilt=tilt)
     sizes = np.tile((24.0, 15.0), (len(centres), 1))
     things = Things(centres=centres, radii=np.full(len(centres), radius), picture_px=(WIDTH, 1400))
-    places = place_labels(
-        things, sizes=sizes, directions=beside(centres), inside=np.zeros(len(centres), bool)
-    )
+    outside = np.zeros(len(centres), bool)
+    places = place_labels(things, sizes=sizes, directions=beside(centres), inside=outside, else_inside=False)
     assert_free(places, sizes, things)
 
 
@@ -374,3 +390,13 @@ def test_loose_beads_put_right_are_marked_too() -> None:
     assert np.abs(marked[600, 900].astype(int) - BY_HAND).max() < LEVELS
     assert marked.shape[0] > HEIGHT  # with a legend
     assert annotate_lot(photo(), beads, colours=[MEASURED]).shape[0] == HEIGHT
+
+
+def test_the_line_to_a_number_begins_at_the_outline_of_a_long_bead() -> None:
+    """Were it as far away as the bead's ends are, it would begin in the middle of nowhere, or of another."""
+    centre = np.array([700.0, 500.0])
+    outline = centre + (circle(centre, 1.0) - centre) * (60.0, 12.0)
+    picture = annotate_lot(photo(), [loose(1, (700.0, 500.0), outline=outline)], colours=[MEASURED])
+    column = picture[:500, 700].astype(int)
+    dark = np.flatnonzero(column.max(axis=1) < 60)
+    assert dark.max() == pytest.approx(500 - 12.0, abs=8.0)
