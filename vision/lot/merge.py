@@ -79,15 +79,15 @@ def _in_halves(found: list[Fragment], *, touch: int) -> list[Fragment]:
     halves = [pair for pair in convex if max(times[k] for k in pair) == 1]
     if len(halves) < _FEWEST:
         return found
-    wholes = [pairs[pair][0] for pair in halves]
-    alike, forms = (np.array([form(one) for one in some]) for some in (wholes, found))
-    rest = forms[[k not in {k for pair in halves for k in pair} for k in range(len(found))]]
-    joined = {
-        pair: whole
+    forms, wholes = np.array([form(one) for one in found]), [form(pairs[pair][0]) for pair in halves]
+    rest = forms[[not any(k in pair for pair in halves) for k in range(len(found))]]
+    joined = [
+        pair
         for pair, whole in zip(halves, wholes, strict=True)
-        if _likes(form(whole), alike) >= max(_FEWEST, 1 + max(_likes(forms[k], rest) for k in pair))
-    }
-    return [one for k, one in enumerate(found) if not any(k in pair for pair in joined)] + [*joined.values()]
+        if _likes(whole, np.array(wholes)) >= max(_FEWEST, 1 + max(_likes(forms[k], rest) for k in pair))
+    ]
+    gone = {k for pair in joined for k in pair}
+    return [one for k, one in enumerate(found) if k not in gone] + [pairs[pair][0] for pair in joined]
 
 
 def form(piece: Fragment) -> FloatArray:

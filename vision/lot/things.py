@@ -23,6 +23,7 @@ from vision.topview.region import (
     Fragment,
     cells_of,
     connected_regions,
+    disc,
     mean_over,
 )
 
@@ -32,8 +33,6 @@ source)."""
 _THING = 0.3
 """What is left out and looks foreign in more than this share is a thing: on the same tables two in three of
 32 findings, stoppers and tools look so, and one in 30 beads."""
-_ABOUT = (5, 5)
-"""Cells about one that outlines between two cells are drawn from."""
 _SORTS: dict[OtherKind, slice] = {"finding": slice(4, 6), "stopper": slice(6, 7), "other": slice(7, 9)}
 """Which of the kinds of a `BeadMap` are what."""
 
@@ -60,20 +59,17 @@ def beads_among(
         return [], [replace(thing, probability=0.0) for thing in things]
     sizes, usual = (np.array([form(one)[1:] for one in some]) for some in (things, beads))
     alike = (np.abs(sizes[:, None] - usual).max(axis=2) < ONE_KIND).any(axis=1)
-    found, left = [], []
-    for thing, is_alike in zip(things, alike, strict=True):
-        if is_alike and mean_over(thing, maps.kinds[_SORTS["other"]]).sum() > SURE:
-            found.append(replace(thing, probability=SURE))
-        else:
-            left.append(replace(thing, probability=thing.probability * is_alike))
-    return found, left
+    unnamed = [mean_over(thing, maps.kinds[_SORTS["other"]]).sum() > SURE for thing in things]
+    told = list(zip(things, alike, alike & np.array(unnamed), strict=True))
+    found = [replace(thing, probability=SURE) for thing, _, taken in told if taken]
+    return found, [replace(one, probability=one.probability * like) for one, like, taken in told if not taken]
 
 
 def inside_with(taken: Sequence[Fragment], maps: BeadMap) -> Map:
     """Return the probability of each cell that it shows a bead, where so many things are beads too."""
     if not taken:
         return maps.inside
-    about = cv2.dilate(cells_of(taken, maps.inside.shape).astype(np.uint8), np.ones(_ABOUT, np.uint8))
+    about = cv2.dilate(cells_of(taken, maps.inside.shape).astype(np.uint8), disc(2))  # outlines lie between
     return np.where(about, np.maximum(maps.inside, 1 - maps.kinds[0]), maps.inside)
 
 
@@ -82,12 +78,6 @@ def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> Floa
 
     What is as large as several beads, such as a coin or a finger, and lies among them, may lie on one: where
     it ends and a bead that looks out from under it begins is not seen.
-
-    Examples
-    --------
-    >>> bead, coin = (Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0)) for side in (20, 60))
-    >>> covered_beads([bead, coin], [bead] * 9).tolist()
-    [0.0, 0.5]
     """
     if not beads:
         return np.zeros(len(things))

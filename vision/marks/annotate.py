@@ -20,7 +20,7 @@ from vision.common.records import (
     Strand,
     StrandBead,
 )
-from vision.marks.label_placement import Things, boxes_about, freest, place_labels
+from vision.marks.label_placement import Things, boxes_about, place_labels, touched
 from vision.marks.pen import INK, Colour, Pen
 from vision.marks.string_line import all_round, beside, course_between_ends, outside, parallel, round_line
 
@@ -137,8 +137,7 @@ class _Labels:
     def of(cls, beads: Beads, pen: Pen, *, directions: FloatArray, alike: bool) -> Self:
         """Place numbers inside their beads where enough of these stays visible, else beside; or all alike.
 
-        Where they need not be alike, and neighbours leave no place beside a bead, its number covers it: a
-        line that leads out of a heap seems to begin at another bead.
+        In a heap a number covers its bead: a line that leads out of it seems to begin at another.
         """
         centres = np.array([bead.centre_px for bead in beads], dtype=float).reshape(-1, 2)
         radii = _reaches(beads, np.maximum) + pen.stroke_px
@@ -288,7 +287,7 @@ def _write_beside(pen: Pen, mark: _Text, *, things: Things, placed: FloatArray) 
         radii=np.concatenate((things.radii, np.full(len(line), pen.stroke_px))),
     )
     places = line[at] + support[:, None] * mark.normal[at]
-    place = freest(places, obstacles, size=size, placed=placed)
+    place = places[np.argmin(touched(places, obstacles, size=size, placed=placed))]
     pen.text(mark.text, place)
     return boxes_about(place[None], size)
 

@@ -65,32 +65,17 @@ def place_labels(
             away_px = things.radii[k] + np.abs(directions[k]) @ sizes[k] / 2 + steps[:, None] * sizes[k][1]
             places = centre + directions[k] * away_px[..., None]
             places = places.reshape(-1, 2)
-            touched = _touched(places, things, size=sizes[k], placed=placed) + _led_over(places, things, k)
-            centres[k] = centre if else_inside and touched.min() else places[np.argmin(touched)]
+            bad = touched(places, things, size=sizes[k], placed=placed) + _led_over(places, things, k)
+            centres[k] = centre if else_inside and bad.min() else places[np.argmin(bad)]
             placed = np.vstack((placed, boxes_about(centres[k][None], sizes[k])))
     return centres
 
 
-def freest(places: FloatArray, things: Things, *, size: FloatArray, placed: FloatArray) -> FloatArray:
-    """Return the place, shape (2,), where a label touches least; of equal ones the first.
+def touched(places: FloatArray, things: Things, *, size: FloatArray, placed: FloatArray) -> NDArray[np.int64]:
+    """Return how many things and labels a label touches at each place; its being cut off counts as some.
 
-    Parameters
-    ----------
-    places : ndarray, shape (P, 2)
-        Possible centres of the label, best first.
-    things : Things
-    size : ndarray, shape (2,)
-        (width, height) of the label, px.
-    placed : ndarray, shape (L, 4)
-        (left, top, right, bottom) of the labels already placed.
+    Places are centres (P, 2); `placed` (L, 4) are (left, top, right, bottom) of labels already placed.
     """
-    return np.asarray(places[np.argmin(_touched(places, things, size=size, placed=placed))])
-
-
-def _touched(
-    places: FloatArray, things: Things, *, size: FloatArray, placed: FloatArray
-) -> NDArray[np.int64]:
-    """Return how many things and labels a label touches at each place; its being cut off counts as some."""
     boxes = boxes_about(places, size + 2 * _MARGIN * size[1])
     leaves = (boxes[:, :2] < 0).any(axis=1) | (boxes[:, 2:] > np.array(things.picture_px)).any(axis=1)
     return _overlaps(boxes, placed) + _hits(boxes, things) + _CUT_OFF * leaves

@@ -82,8 +82,7 @@ def parallel(
 ) -> tuple[FloatArray, FloatArray, int]:
     """Return a line beside a course, smoothed, clear of the points taken, and its outward unit vectors.
 
-    Its third part is how many of the course's 400 points have none beside them: within a bend that is tighter
-    than its distance a line is shorter than the course, in a ring it shrinks to nothing.
+    The third part is how many of 400 points have none beside them, as within bends tighter than its distance.
 
     Parameters
     ----------
