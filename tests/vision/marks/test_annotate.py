@@ -227,8 +227,7 @@ def test_labels_in_a_heap_stand_inside_and_at_its_rim_outside_with_nothing_betwe
     away = np.hypot(*(places - centres).T)
     assert away[0] == 0
     assert away[1:].min() > 31.0
-    outward = ((places - centres)[1:] * around).sum(axis=1)
-    assert (outward > 0).all()
+    assert (((places - centres)[1:] * around).sum(axis=1) > 0).all()
 
 
 @pytest.mark.parametrize("radius", [11.0, 15.0, 30.0])
@@ -397,6 +396,5 @@ def test_the_line_to_a_number_begins_at_the_outline_of_a_long_bead() -> None:
     centre = np.array([700.0, 500.0])
     outline = centre + (circle(centre, 1.0) - centre) * (60.0, 12.0)
     picture = annotate_lot(photo(), [loose(1, (700.0, 500.0), outline=outline)], colours=[MEASURED])
-    column = picture[:500, 700].astype(int)
-    dark = np.flatnonzero(column.max(axis=1) < 60)
+    dark = np.flatnonzero(picture[:500, 700].max(axis=1) < 60)
     assert dark.max() == pytest.approx(500 - 12.0, abs=8.0)
