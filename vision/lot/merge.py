@@ -8,7 +8,6 @@ A line separates two convex bodies that only touch, so neither lies within the c
 one lies on the other the part that is left of the lower one is hollow there.
 """
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
@@ -47,14 +46,8 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     """
     if len(found) < _FEWEST:
         return found
-    touch = round(_TOUCH_MM * per_mm)
-    return _in_halves(_in_pieces(found, touch=touch), touch=touch)
-
-
-def _in_pieces(found: list[Fragment], *, touch: int) -> list[Fragment]:
-    """Return the beads with those joined that lie in pieces beside whole ones of their form."""
     forms = np.array([form(piece) for piece in found])
-    groups = _convex_groups(found, forms, touch=touch)
+    groups = _convex_groups(found, forms, touch=round(_TOUCH_MM * per_mm))
     grouped = {k for group in groups for k in group}
     alone = forms[[k not in grouped for k in range(len(found))]]
     gone: set[int] = set()
@@ -65,29 +58,6 @@ def _in_pieces(found: list[Fragment], *, touch: int) -> list[Fragment]:
             gone |= group
             whole.append(joined)
     return [piece for k, piece in enumerate(found) if k not in gone] + whole
-
-
-def _in_halves(found: list[Fragment], *, touch: int) -> list[Fragment]:
-    """Return the beads with halves joined, where nearly all lie in two: as capsules of two colours do.
-
-    Each half touches one other alone that it is convex with, and all pairs have one form.
-    """
-    near = _neighbours(found, touch=touch)
-    pairs = {(i, j): _joined([found[i], found[j]]) for i, beside in enumerate(near) for j in beside if i < j}
-    convex = [pair for pair, (_, filled) in pairs.items() if filled > _CONVEX]
-    times = Counter(k for pair in convex for k in pair)
-    halves = [pair for pair in convex if max(times[k] for k in pair) == 1]
-    if len(halves) < _FEWEST:
-        return found
-    forms, wholes = np.array([form(one) for one in found]), [form(pairs[pair][0]) for pair in halves]
-    rest = forms[[not any(k in pair for pair in halves) for k in range(len(found))]]
-    joined = [
-        pair
-        for pair, whole in zip(halves, wholes, strict=True)
-        if _likes(whole, np.array(wholes)) >= max(_FEWEST, 1 + max(_likes(forms[k], rest) for k in pair))
-    ]
-    gone = {k for pair in joined for k in pair}
-    return [one for k, one in enumerate(found) if k not in gone] + [pairs[pair][0] for pair in joined]
 
 
 def form(piece: Fragment) -> FloatArray:

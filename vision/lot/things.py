@@ -59,10 +59,13 @@ def beads_among(
         return [], [replace(thing, probability=0.0) for thing in things]
     sizes, usual = (np.array([form(one)[1:] for one in some]) for some in (things, beads))
     alike = (np.abs(sizes[:, None] - usual).max(axis=2) < ONE_KIND).any(axis=1)
-    unnamed = [mean_over(thing, maps.kinds[_SORTS["other"]]).sum() > SURE for thing in things]
-    told = list(zip(things, alike, alike & np.array(unnamed), strict=True))
-    found = [replace(thing, probability=SURE) for thing, _, taken in told if taken]
-    return found, [replace(one, probability=one.probability * like) for one, like, taken in told if not taken]
+    found, left = [], []
+    for thing, is_alike in zip(things, alike, strict=True):
+        if is_alike and mean_over(thing, maps.kinds[_SORTS["other"]]).sum() > SURE:
+            found.append(replace(thing, probability=SURE))
+        else:
+            left.append(replace(thing, probability=thing.probability * is_alike))
+    return found, left
 
 
 def inside_with(taken: Sequence[Fragment], maps: BeadMap) -> Map:
@@ -78,6 +81,12 @@ def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> Floa
 
     What is as large as several beads, such as a coin or a finger, and lies among them, may lie on one: where
     it ends and a bead that looks out from under it begins is not seen.
+
+    Examples
+    --------
+    >>> bead, coin = (Fragment(mask=np.ones((side, side), dtype=bool), corner=(0, 0)) for side in (20, 60))
+    >>> covered_beads([bead, coin], [bead] * 9).tolist()
+    [0.0, 0.5]
     """
     if not beads:
         return np.zeros(len(things))

@@ -77,32 +77,6 @@ def test_pieces_stay_two_where_more_of_their_like_lie_alone_than_whole_beads() -
     assert corners(join_pieces(everything, per_mm=PER_MM)) == corners(everything)
 
 
-def in_halves(count: int) -> list[Fragment]:
-    """Return beads of which each lies in two pieces that touch."""
-    return [block(BY * k + 15 * side, 4 * k, LONG // 2) for k in range(count) for side in (0, 1)]
-
-
-def test_where_all_beads_lie_in_halves_two_halves_are_one() -> None:
-    """As capsules of two colours do."""
-    found = join_pieces(in_halves(8), per_mm=PER_MM)
-    assert [one.area for one in found] == [LONG * WIDE] * 8
-    assert all(one.unsure for one in found)
-
-
-def test_a_few_beads_that_lie_in_pairs_stay_what_they_are() -> None:
-    assert corners(join_pieces(in_halves(4), per_mm=PER_MM)) == corners(in_halves(4))
-
-
-def test_pairs_stay_two_where_more_of_their_like_lie_alone() -> None:
-    everything = [*in_halves(7), *(block(BY * k, 200 + 3 * k, LONG // 2) for k in range(8))]
-    assert corners(join_pieces(everything, per_mm=PER_MM)) == corners(everything)
-
-
-def test_beads_in_long_rows_are_no_halves() -> None:
-    rows = [block(15 * k, 60 * row, LONG // 2) for row in range(3) for k in range(10)]
-    assert corners(join_pieces(rows, per_mm=PER_MM)) == corners(rows)
-
-
 def test_where_beads_are_cut_in_two_or_three_no_part_of_one_is_taken_for_whole() -> None:
     """Two of three pieces are convex together as well, and have the form of the larger of two."""
     three = [block(BY * k + 10 * part, 200 + 4 * k, 10) for k in range(4) for part in range(3)]
