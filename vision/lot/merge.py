@@ -20,7 +20,7 @@ from vision.common.records import FloatArray
 from vision.topview.region import Fragment, owners, window
 
 _FEWEST = 6
-"""Pieces are joined only where so many whole beads of the lot have their form."""
+"""Pieces are joined only where so many others have the form of the whole, and some of these touch none."""
 _SAME, _TOUCH_MM = 0.2, 0.4
 """Forms are the same if area, width and length differ by less than the first, in logarithms; pieces touch if
 they are nearer to each other than the second. In one of 22 drawn lots a bead lay in two pieces; in 18 other
