@@ -24,7 +24,7 @@ from tests.rendering.grounds import BEDS, MARGIN_MM, PER_MM, Ground, surface
 from tests.rendering.running import draw_many, options
 from tests.rendering.stage import Stage, View, any_view
 from tests.rendering.views import HIDDEN, top_view, veiled
-from vision.chains.seen import Kind
+from vision.chains.seen import STRUNG, Kind
 from vision.sheet.geometry import SHEETS, Sheet
 
 PIXELS = (2800, 2100)
@@ -37,6 +37,7 @@ _BESIDE_CARD = (190.0, 130.0)  # clear table, mm
 _EDGE_MM = 4.0
 _TRIES = 60
 _LEAST, _UNEVEN, _BENT_MM = 4, 0.05, 2.0  # beads; share of the length; off the chord
+_AIMED, _HIDDEN = 64, 0.5  # rays to a part, and the most of them that may meet another thing first
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -230,8 +231,19 @@ def truth_of(stage: Stage, table: Table, mode: str) -> dict[str, Any]:
     return out
 
 
+def all_show(stage: Stage, table: Table) -> bool:
+    """Whether nothing hides half of a strung part or bead: nobody can count what lies under a tool."""
+    counted = np.array([k for k, part in enumerate(table.parts) if part.kind in STRUNG])
+    rng = np.random.default_rng(len(counted))
+    aims = [rng.choice(table.parts[k].mesh.points, _AIMED) for k in counted]
+    met = stage.met(np.concatenate(aims)).reshape(-1, _AIMED)
+    # its own string shows in the hole, and hides nothing
+    hides = np.array([*(part.kind != Kind.STRING for part in table.parts), False])[met]
+    return bool(((hides & (met != counted[:, None])).mean(axis=1) <= _HIDDEN).all())
+
+
 def draw(seed: int, given: argparse.Namespace) -> None:
-    """Draw one photo and write it with its truth, unless a bead cannot be made out."""
+    """Draw one photo and write it with its truth, unless a bead is hidden or cannot be made out."""
     rng = np.random.default_rng([seed, 47])
     mode = str(rng.choice(list(_SORTS), p=_SHARES))
     place = any_place(mode, rng)
@@ -240,6 +252,8 @@ def draw(seed: int, given: argparse.Namespace) -> None:
     ground = ground_of(place, given.assets, given.sheets, rng)
     half = tuple(float(v) for v in place.reach + np.abs(place.aim))
     stage = Stage(table.parts, ground, view, assets=given.assets, half=half, rng=rng)
+    if not all_show(stage, table):
+        return
     passes = [stage.picture(16, 1000 * seed + k) for k in range(given.samples // 16)]
     codes = developed(np.mean(passes, axis=0).astype(np.float32), rng)
     seen = veiled(top_view(stage, table, codes))

@@ -13,6 +13,8 @@ from vision.common.records import FloatArray
 
 STEP_MM = 0.1
 """Spacing of points along the curve. At half nothing is gained in twice the time; double: 45 more flags."""
+WAVE = 6.0
+"""Waves shorter than so many half widths of the beads, three beads, are not the string's."""
 _END_SAGS = 4.0
 """Length of an end, in sags allowed: a guard against wires that are straight but for a bent end."""
 _LEAST_SPREAD_MM = 0.02

@@ -18,7 +18,7 @@ from vision.checks.count import contradicted
 from vision.checks.layout import FEWEST, loose_beads
 from vision.common.errors import NoBeadsError
 from vision.common.records import FloatArray, Mask
-from vision.strand.axis import STEP_MM, Axis, smooth_axis
+from vision.strand.axis import STEP_MM, WAVE, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
 from vision.strand.edges import moved_to_edges
 from vision.strand.outlines import moved_to_outlines
@@ -30,10 +30,9 @@ from vision.strand.strip import Segment, StringPlane, Strip, straighten
 from vision.topview.reading import map_from_above
 from vision.topview.region import PROBABLE, Fragment
 
-_COURSE_WAVE_MM, _COURSE_SAG, _COURSE_ENDS_MM = 30.0, 0.5, 6.0
-"""How the course through pieces is smoothed: waves shorter than three beads are not the string's (at double
-one count of 28 is lost or flagged); half widths by which a rod may seem to sag; straight continuation, as a
-piece may be missed and a stopper lies beyond."""
+_COURSE_SAG, _COURSE_ENDS_MM = 0.5, 6.0
+"""How the course through pieces is smoothed: half widths by which a rod may seem to sag; straight
+continuation, as a piece may be missed and a stopper lies beyond."""
 _ASIDE = 3.0
 """Half widths: the string lies above the bed, and is seen off the place that is under it; and what was lost
 beyond an end counts too. Half or double: no difference."""
@@ -191,19 +190,21 @@ def _divided_along(view: View, course: Course) -> DividedStrand | None:
     """Straighten a course and divide it; None where nothing on it is thick enough."""
     axis = smooth_axis(
         course.points_mm,
-        wavelength_mm=_COURSE_WAVE_MM,
+        wavelength_mm=WAVE * course.half_mm,
         straight_within_mm=_COURSE_SAG * course.half_mm,
         extend_mm=_COURSE_ENDS_MM,
     )
-    strand = view.recentred(view.straightened(axis, course.half_mm))
+    ends_mm = _COURSE_ENDS_MM, axis.length_mm - _COURSE_ENDS_MM
+    strand = view.recentred(view.straightened(axis, course.half_mm), held_mm=ends_mm)
     if strand.half_mm < STEP_MM:  # no sides stand apart
         return None
     network, beads = _beads_along(view, strand)
     followed_mm = 0.0
     while beads and not course.closed and _ends_within(beads, strand.axis, beyond_mm=followed_mm):
         followed_mm = strand.axis.length_mm + _CUT_MM
+        ends_mm = _MORE_MM + beads[0].start_mm, _MORE_MM + beads[-1].end_mm
         longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm)
-        strand = view.recentred(longer)
+        strand = view.recentred(longer, held_mm=ends_mm)
         network, beads = _beads_along(view, strand)
     first, last = _ends_on(strand.axis, course) if course.closed else (-np.inf, np.inf)
     beads = [bead for bead in beads if first < bead.middle_mm < last]  # the clasp, or the same, lie beyond

@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from vision.common.records import FloatArray
 from vision.image.gradient import Image
-from vision.strand.axis import STEP_MM, Axis, smooth_axis
+from vision.strand.axis import STEP_MM, WAVE, Axis, smooth_axis
 from vision.strand.strip import Segment
 
 _CREST_TRIM, _CREST_MM = 0.1, 0.15
@@ -20,9 +20,9 @@ _CREST_TRIM, _CREST_MM = 0.1, 0.15
 At half 22 more beads are flagged."""
 _SMOOTH_MM = 0.12
 """Width of the Gaussian that smooths a side before its top is read."""
-_WAVE_MM, _SAG, _ENDS_MM, _EVERY = 25.0, 0.3, 9.0, 3
-"""How the middle between sides is smoothed: waves shorter than three beads are not the string's; half widths
-by which a rod may seem to sag; straight continuation; steps between points."""
+_SAG, _ENDS_MM, _EVERY = 0.3, 9.0, 3
+"""How the middle between sides is smoothed: half widths by which a rod may seem to sag; straight
+continuation; steps between points."""
 _BEAD, _WIDE_PERCENTILE, _PERCENTILE = 0.6, 90, 97
 """Beads, not string, are wider than this share of a percentile of widths; the widest are at the other."""
 
@@ -125,16 +125,29 @@ def profiles(picture: Image, crests: list[Crest], offsets_mm: list[FloatArray]) 
     return [part.reshape(at.shape).mean(axis=1) for part, at in parts]
 
 
-def recentred(axis: Axis, sides: Sides) -> tuple[Axis, float]:
-    """Return the axis moved to the middle between the sides, and half the width of the widest beads."""
-    width = sides.width_mm
-    thick = width > _BEAD * np.percentile(width, _WIDE_PERCENTILE)
-    half = float(np.percentile(width[thick], _PERCENTILE) / 2)
-    middle = axis.at(np.arange(len(width)) * STEP_MM, sides.middle_mm)[thick]
-    moved = smooth_axis(
-        middle[::_EVERY],
-        wavelength_mm=_WAVE_MM,
-        straight_within_mm=_SAG * half,
+def recentred(axis: Axis, sides: Sides, *, held_mm: tuple[float, float]) -> tuple[Axis, float]:
+    """Return the axis moved to the middle between the sides, and half the width of the widest beads.
+
+    Between its ends `held_mm` beads lie for all that is known. What is narrow there beyond all wide beads, as
+    the ends of a graduated strand are, shows where a wire runs on; that of a rod is known.
+    """
+    width, steps = sides.width_mm, np.arange(len(sides.width_mm))
+    wide = width > _BEAD * np.percentile(width, _WIDE_PERCENTILE)
+    half = float(np.percentile(width[wide], _PERCENTILE) / 2)
+    middle = axis.at(steps * STEP_MM, sides.middle_mm)
+    moved = _through(middle[wide], half)
+    if not moved.straight:
+        first, last = np.flatnonzero(wide)[[0, -1]]
+        held = (steps * STEP_MM >= held_mm[0]) & (steps * STEP_MM <= held_mm[1])
+        moved = _through(middle[wide | (held & ((steps < first) | (steps > last)))], half)
+    return moved, half
+
+
+def _through(middle_mm: FloatArray, half_mm: float) -> Axis:
+    """Return the axis through middles, shape (N, 2), of beads of half a width."""
+    return smooth_axis(
+        middle_mm[::_EVERY],
+        wavelength_mm=WAVE * half_mm,
+        straight_within_mm=_SAG * half_mm,
         extend_mm=_ENDS_MM,
     )
-    return moved, half

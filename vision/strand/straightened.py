@@ -67,9 +67,9 @@ class View:
             half_mm=half_mm,
         )
 
-    def recentred(self, last: "Straightened") -> "Straightened":
-        """Straighten a strand once more, along the middle between its sides."""
-        axis, half = recentred(last.axis, last.sides)
+    def recentred(self, last: "Straightened", *, held_mm: tuple[float, float]) -> "Straightened":
+        """Straighten a strand once more, along the middle between its sides; beads are held to lie so far."""
+        axis, half = recentred(last.axis, last.sides, held_mm=held_mm)
         return self.straightened(axis, half)
 
     def with_kinds(self, strand: "Straightened", segments: list[Segment], *, clasped: bool) -> list[Segment]:
