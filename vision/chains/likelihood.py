@@ -26,7 +26,8 @@ _GAP, _BARE = -0.8, -7.4
 """For each e-fold of 1 + the gap in sizes; and again where no string or clasp is seen in the gap."""
 _TURN = -3.7
 """For each radian of the turn within a piece. A circle costs the same however many pieces it has. Beside a
-clasp it costs as much less as the gap shows of that: its rings and hooks turn freely."""
+clasp it costs as much less as the gap shows of that, up to a right angle: its rings and hooks turn freely,
+but no string goes out to the end of an extender and comes back."""
 _CROWDED = -3.6
 """For each other piece that touches it as well: rare on a string, the rule in a heap. What is smaller than
 the piece counts by its area: it may be a part of the piece's own shadow."""
@@ -128,7 +129,8 @@ def _link_log_odds(link: Link) -> float:
 def _ways(piece: int, halves: Sequence[_Half], beforehand: float) -> Iterator[Passage]:
     """Return all pairs of halves, and all links after which the string just ends."""
     for one, other in itertools.combinations(halves, 2):
-        turn = float(np.arccos(np.clip(-one.way @ other.way, -1, 1))) * (1 - max(one.clasp, other.clasp))
+        turn = float(np.arccos(np.clip(-one.way @ other.way, -1, 1)))
+        turn -= max(one.clasp, other.clasp) * min(turn, np.pi / 2)
         yield Passage(
             piece=piece,
             links=one.link + other.link,

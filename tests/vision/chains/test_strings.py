@@ -99,6 +99,20 @@ def test_where_a_chain_goes_straight_on_and_the_clasp_turns_the_loop_is_closed_b
     assert (chain.closed, len(chain.pieces)) == (False, 7)
 
 
+@pytest.mark.parametrize("heading", [0.0, 0.3, 0.6])
+def test_a_loop_does_not_run_out_to_the_end_of_an_extender_and_back(heading: float) -> None:
+    """A chain is a way on from both parts that it begins between, but no string turns back at its end."""
+    whole = ring(24, (80, 80), step_mm=6.4)
+    beads, cover = whole[4:], whole[3]
+    last = (cover[0] + 24 * math.cos(heading), cover[1] + 24 * math.sin(heading))
+    view = View().line(Kind.FINDING, beads[-1], *whole[:3], cover, wide_mm=2.0)
+    view.line(Kind.CHAIN, cover, last, wide_mm=3.0).discs(*beads)
+    view.discs(cover, wide_mm=3.6).discs(last, wide_mm=6.5)
+    (loop,) = (string for string in strings(view) if string.closed)
+    assert set(range(len(beads))) <= {*loop.pieces}
+    assert len(beads) + 1 not in loop.pieces + loop.clasp_pieces
+
+
 @pytest.mark.parametrize("seen_between", [True, False])
 def test_rings_beside_the_clasp_are_parts_of_it(seen_between: bool) -> None:  # noqa: FBT001
     """The network of beads takes the rings for beads; a clasp between them may be taken for one as well."""
