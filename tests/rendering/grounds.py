@@ -1,5 +1,6 @@
 """What lies under the beads: table, printed sheet, cloth, as pictures of light that they return."""
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.rendering.quilting import quilted
 from vision.sheet.geometry import SHEETS, TAG_FAMILY
 
 PER_MM = 4.0
@@ -78,14 +80,9 @@ def surface(
         )
         tile = cv2.imread(str(files[rng.integers(len(files))])).astype(np.float32)[..., ::-1] / 255
         tile = tile**2.2
-        side = float(np.exp(rng.uniform(np.log(25), np.log(110)))) * per_mm
-        tile = cv2.resize(tile, (int(side), int(side)), interpolation=cv2.INTER_CUBIC).clip(0.003, 1)
-        pair = np.concatenate([tile, tile[:, ::-1]], axis=1)
-        pair = np.concatenate([pair, pair[::-1]], axis=0)
-        times = int(np.ceil(max(size) / side / 2)) + 1
-        whole = np.tile(pair, (times, times, 1))
-        at = rng.integers(0, int(side), 2)
-        picture = whole[at[0] : at[0] + size[1], at[1] : at[1] + size[0]].copy()
+        times = float(np.exp(rng.uniform(np.log(25), np.log(110)))) * per_mm / len(tile)
+        whole = quilted(tile, (math.ceil(size[0] / times), math.ceil(size[1] / times)), rng)
+        picture = cv2.resize(whole, size, interpolation=cv2.INTER_CUBIC).clip(0.003, 1)
     if rng.random() < 0.5:  # another colour: the pattern stays
         grey = picture.mean(axis=2, keepdims=True)
         picture = grey + (picture - grey) * rng.uniform(0, 1)
