@@ -23,7 +23,7 @@ from vision.strand.boundaries import beads_on
 from vision.strand.edges import moved_to_edges
 from vision.strand.outlines import moved_to_outlines
 from vision.strand.sides import Sides
-from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers
+from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers, strung_range
 from vision.strand.straightened import Straightened, View
 from vision.strand.strand_map import REACH, StrandMap, strand_map
 from vision.strand.strip import Segment, StringPlane, Strip, straighten
@@ -162,7 +162,8 @@ def _apart_from(*, others: list[DividedStrand], one: DividedStrand) -> DividedSt
 
 def _lying_apart(view: View, rows: list[DividedStrand]) -> list[Apart]:
     """Return what is no part of any strand: stoppers of rods, and what the strands leave on the bed."""
-    taken = [_under(view, row, row.bead_segments[0], row.bead_segments[-1]) for row in rows]
+    parts = [row.segments if row.closed else row.bead_segments for row in rows]
+    taken = [_under(view, row, own[0], own[-1]) for row, own in zip(rows, parts, strict=True)]
     clasps = [row.course.clasp.cells for row in rows if row.course.clasp]
     stoppers = [
         _under(view, row, segment, segment)
@@ -211,13 +212,16 @@ def _divided_along(view: View, course: Course) -> DividedStrand | None:
     if not beads:
         return None
     ends = max(beads[0].start_mm - first, 0.0), max(last - beads[-1].end_mm, 0.0)
+    if course.closed:
+        beads = view.with_kinds(strand, beads, clasped=course.clasp is not None)
     pieces = _pieces(strand, network, beads)
-    segments, kept = (beads, slice(0, len(beads))) if course.closed else _kept(pieces)
+    segments, kept = _between_clasps(pieces) if course.closed else _kept(pieces)
     strand = replace(strand, sides=_final_sides(strand, network, segments[kept]))
+    segments[kept] = view.with_kinds(strand, segments[kept], clasped=course.clasp is not None)
     return DividedStrand(
         strip=strand.strip,
         sides=strand.sides,
-        segments=view.with_kinds(strand, segments, clasped=course.clasp is not None),
+        segments=segments,
         beads=kept,
         likely=pieces.likely,
         network=network,
@@ -273,6 +277,16 @@ def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
     beads = bead_range(pieces)
     chances = bead_chances(pieces, beads)
     return [replace(s, likely=float(p)) for s, p in zip(pieces.segments, chances, strict=True)], beads
+
+
+def _between_clasps(pieces: Pieces) -> tuple[list[Segment], slice]:
+    """Return the pieces of a loop, and which are strung, between the parts of its clasp."""
+    strung, chances = strung_range(pieces)
+    kept = range(*strung.indices(len(chances)))
+    return [
+        segment if k in kept else replace(segment, likely=float(chances[k]))
+        for k, segment in enumerate(pieces.segments)
+    ], strung
 
 
 def _final_sides(strand: Straightened, network: StrandMap, beads: list[Segment]) -> Sides:

@@ -1,4 +1,4 @@
-"""What at the ends of a strand is no bead: stoppers on a rod, scraps of wire.
+"""What at the ends of a strand is no bead: stoppers on a rod, scraps of wire, parts of a clasp.
 
 A stopper is detected by its kind, as a network sees it, and by being unlike every bead: in length, width,
 flatness of its sides, colour. Beads of a mixed strand differ too, but each has a similar one somewhere in the
@@ -113,15 +113,37 @@ def bead_range(pieces: Pieces) -> slice:
     Each end that was found tells what beads look like, too.
     """
     count = len(pieces.segments)
-    ends = max(1, min(_OUTERMOST, (count - 2) // 2), round(_OUTER_SHARE * count))
-    if count - 2 * ends < 2:
+    inner = _inner(count)
+    if inner.stop - inner.start < 2:
         return slice(0, count)
-    first, last = ends, count - ends - 1
-    for _ in range(ends):
+    first, last = inner.start, inner.stop - 1
+    for _ in range(inner.start):
         chances = bead_chances(pieces, slice(first, last + 1))
         beads = np.flatnonzero(chances >= _LIKELY)
         first, last = int(min([first, *beads])), int(max([last, *beads]))
     return _paired(pieces, slice(first, last + 1))
+
+
+def strung_range(pieces: Pieces) -> tuple[slice, FloatArray]:
+    """Return which pieces of a loop lie between the parts of its clasp, and how likely each is strung, (P,).
+
+    Rings of a clasp come in pairs, so all pieces are compared with those far from both ends. Those that
+    together are likelier no strung parts are left out at either end.
+    """
+    inner = _inner(len(pieces.segments))
+    if inner.stop - inner.start < 2:
+        return slice(0, len(pieces.segments)), np.ones(len(pieces.segments))
+    chances = np.clip(bead_chances(pieces, inner), _LEAST_SHARE, 1 - _LEAST_SHARE)
+    against = np.log((1 - chances) / chances)
+    runs = against[: inner.start], against[: inner.stop - 1 : -1]
+    before, after = (int(np.argmax(np.cumsum([0.0, *run]))) for run in runs)
+    return slice(before, len(chances) - after), chances
+
+
+def _inner(count: int) -> slice:
+    """Return which of so many pieces are far enough from the ends to say what a bead looks like."""
+    ends = max(1, min(_OUTERMOST, (count - 2) // 2), round(_OUTER_SHARE * count))
+    return slice(ends, count - ends)
 
 
 def _paired(pieces: Pieces, beads: slice) -> slice:
@@ -158,6 +180,8 @@ def bead_chances(pieces: Pieces, usual: slice) -> FloatArray:
     )
     alike = (1 - _JOINED) * single + _JOINED * double
     likeness = (1 - _ODD) * (_STOPPERS_SD / scatter) ** _FREE * alike + _ODD
+    covers = np.array([s.kind == "cover" for s in pieces.segments])  # which are like no bead
+    likeness = np.where(covers, np.maximum(likeness, 1.0), likeness)
     likely, strung = (
         np.array([bead_likelihood(shown, s) for s in pieces.segments])
         for shown in (pieces.likely, pieces.strung)
