@@ -16,6 +16,7 @@ from vision.common.records import FloatArray
 from vision.networks.inference import Map
 from vision.strand.strand_map import CELLS_ACROSS, StrandMap
 from vision.strand.strip import Segment
+from vision.topview.region import SMALLEST_MM
 
 _HINT, _FAINTEST = 0.06, 0.002
 """An end less likely than the first is none, on an even strand than the second: seams of clear glass are as
@@ -80,13 +81,16 @@ class _Length:
 
 
 def beads_on(network: StrandMap) -> list[Segment]:
-    """Return the beads of a strand, in order: those of the likeliest division."""
+    """Return the beads of a strand, in order: those of the likeliest division.
+
+    What nowhere shows half as wide as the smallest bead is bare string.
+    """
     found = _candidates(network, _HINT)
     spans = _likeliest(found, None)
     if (even := _common_length(found, spans)) is not None:
         found = _candidates(network, _FAINTEST, apart=even.cells / _STEPS_A_BEAD)
         spans = _likeliest(found, even)
-    return [
+    divided = [
         Segment(
             start_mm=float(found.at[i] * network.cell_mm),
             end_mm=float(found.at[j] * network.cell_mm),
@@ -94,6 +98,8 @@ def beads_on(network: StrandMap) -> list[Segment]:
         )
         for i, j in spans
     ]
+    wide = network.inside.sum(axis=0) * network.cell_mm > SMALLEST_MM / 2
+    return [bead for bead in divided if wide[bead.steps(step_mm=network.cell_mm)].any()]
 
 
 def _common_length(found: _Candidates, spans: list[tuple[int, int]]) -> _Length | None:

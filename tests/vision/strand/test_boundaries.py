@@ -100,6 +100,17 @@ def test_two_marks_of_one_joint_are_no_bead() -> None:
     assert len(beads_on(seen([spans[0], (12.0, 12.0 + 2 * CELL_MM), spans[1]]))) == 2
 
 
+@pytest.mark.parametrize(("wide_mm", "count"), [(0.5, 2), (1.0, 3)])
+def test_what_is_no_wider_than_a_string_is_no_bead(wide_mm: float, count: int) -> None:
+    """The smallest bead is 1.5 mm wide; a thick wire has half of that."""
+    spans = [(6.0, 12.0), (12.0, 15.0), (15.0, 21.0)]
+    network = seen(spans)
+    at = np.arange(network.inside.shape[1]) * CELL_MM
+    inside = network.inside.copy()
+    inside[round(wide_mm / CELL_MM) :, (at >= spans[1][0]) & (at <= spans[1][1])] = 0.0
+    assert len(beads_on(replace(network, inside=inside))) == count
+
+
 HINT, FAINTEST, LEAST = 0.06, 0.002, 0.0005
 CELL_WEIGHT, PRICE, PEAK_CELLS, SHORTEST_CELLS = 1 / 6, 0.5, 3, 3.0
 BEAD_CANDIDATES = 24
