@@ -66,7 +66,6 @@ STAGES: dict[str, tuple[Stage, ...]] = {
         ("vision.strand.search", "bead_range", "tell stoppers from beads"),
         ("vision.strand.search", "beads_and_stoppers", "tell stoppers from beads"),
         ("vision.strand.search", "moved_to_edges", "edges near its sides"),
-        ("vision.strand.search", "moved_to_outlines", "look for mirrors"),
         ("vision.strand.straightened", "View.with_kinds", "kind of each part"),
         ("vision.strand.search", "_lying_apart", "what lies apart"),
         ("vision.strand.measure", "size_across", "size across"),

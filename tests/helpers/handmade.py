@@ -38,7 +38,7 @@ def straight_plane(
 
 def bare_sides(left_mm: FloatArray, right_mm: FloatArray) -> Sides:
     """Return sides, each of shape (S,), without any picture that they were found in."""
-    return Sides(left_mm=left_mm, right_mm=right_mm, moved_mm=np.zeros(len(left_mm)))
+    return Sides(left_mm=left_mm, right_mm=right_mm)
 
 
 def round_widths(

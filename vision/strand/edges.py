@@ -13,7 +13,7 @@ import numpy as np
 from scipy import ndimage
 from scipy.special import ndtr
 
-from vision.common.records import FloatArray, Mask, Photo
+from vision.common.records import FloatArray, Photo
 from vision.image.gradient import Image
 from vision.image.sampling import light_at
 from vision.strand.axis import STEP_MM
@@ -44,9 +44,6 @@ _FAINT_MM, _FAINT_RATIO = 0.5, 4.0
 digits."""
 _WRONG_SHARE, _APART_MM = 0.2, 0.1
 """One time in 25 another clear edge, if it lies farther off than this, is the right one."""
-_IN_MIRROR_MM, _MOVED_U_MM = 0.1, 0.06
-"""Of a polished bead: how far inside its outline the fit reaches, short of the horizon (`outlines`), and the
-uncertainty of an outline found by its faint step."""
 _CODE_NOISE, _GAMMA, _DARKEST = 1.5 / 255, 2.2, 0.002
 """Noise of a phone picture as a share of full scale, about which light sRGB codes are a power of (IEC
 61966-2-1), and the light below which noise is no smaller."""
@@ -88,18 +85,12 @@ class Rims:
 
 
 def bead_rims(photo: Photo, strip: Strip, *, sides: Sides, segments: list[Segment], blur_px: float) -> Rims:
-    """Locate the left and the right rim of every segment.
-
-    Where a side was moved off the sharpest line, a mirrored horizon inside, it is the outline already, and no
-    sharper line is looked for.
-    """
+    """Locate the left and the right rim of every segment."""
     window = _Window.of(photo, strip.plane, blur_px=blur_px)
     found = []
     for crests in sides.crests(segments):
-        moved = np.array([np.median(sides.moved_mm[crest.columns]) > 0 for crest in crests])
-        outermost, u_outermost = _outermost(strip.strength, crests, moved)
-        inner = np.where(moved, _IN_MIRROR_MM, _IN_MM)
-        steps = [window.locate(*each) for each in zip(crests, outermost, inner, strict=True)]
+        outermost, u_outermost = _outermost(strip.strength, crests)
+        steps = [window.locate(*each) for each in zip(crests, outermost, strict=True)]
         step, u, clarity = np.array(steps).T
         sign, top, along = np.array([(crest.sign, crest.top_mm, crest.at_mm) for crest in crests]).T
         found.append((sign * (top + outermost + step), along, np.hypot(u, u_outermost), clarity))
@@ -111,7 +102,7 @@ def moved_to_edges(sides: Sides, segments: list[Segment], *, strip: Strip) -> Si
     """Return the sides with each bead's moved to its outermost sharp edge near by."""
     lines = np.stack([-sides.left_mm, sides.right_mm])
     for line, crests in zip(lines, sides.crests(segments), strict=True):
-        outermost, _ = _outermost(strip.strength, crests, np.zeros(len(crests), dtype=bool))
+        outermost, _ = _outermost(strip.strength, crests)
         for segment, out in zip(segments, outermost, strict=True):
             line[segment.steps()] += out
     return replace(sides, left_mm=-lines[0], right_mm=lines[1])
@@ -137,39 +128,33 @@ class _Window:
         basis = _basis(offsets, blur_px / plane.px_per_mm)
         return cls(photo=photo, plane=plane, offsets_mm=offsets, basis=basis)
 
-    def locate(self, crest: Crest, outermost_mm: float, inner_mm: float) -> tuple[float, float, float]:
-        """Return place, mm beyond `outermost_mm`, standard uncertainty and clarity of a crest's step.
-
-        What lies farther inside than `inner_mm` is not looked at.
-        """
+    def locate(self, crest: Crest, outermost_mm: float) -> tuple[float, float, float]:
+        """Return place, mm beyond `outermost_mm`, standard uncertainty and clarity of a crest's step."""
         aside = crest.sign * (crest.line_mm[:, None] + outermost_mm + self.offsets_mm)
         along = np.broadcast_to(crest.columns[:, None] * STEP_MM, aside.shape)
         pixels = self.plane.camera.project(self.plane.at(along, aside))
-        used = self.offsets_mm >= -inner_mm - _REACH_MM
-        profile = light_at(self.photo, pixels)[:, used].mean(axis=0)
-        return _locate_step(profile, self.offsets_mm[used], basis=self.basis[:, used])
+        profile = light_at(self.photo, pixels).mean(axis=0)
+        return _locate_step(profile, self.offsets_mm, basis=self.basis)
 
 
-def _outermost(strength: Image, crests: list[Crest], moved: Mask) -> tuple[FloatArray, FloatArray]:
+def _outermost(strength: Image, crests: list[Crest]) -> tuple[FloatArray, FloatArray]:
     """Return for each crest how far outside its line the outermost sharp edge runs, and its u, mm.
 
     All beads together show which of several edges is the outermost one; each then has its own place.
     An edge barely sharper than the bed's grain may be no edge, and where two are clear the wrong one may have
     been taken: the uncertainty covers that.
     """
-    if moved.all():
-        return np.zeros(len(crests)), np.full(len(crests), _MOVED_U_MM)
     offsets = np.arange(-_LOOK_IN_MM, _LOOK_OUT_MM + 1e-9, STEP_MM / 2)
     across = np.array(profiles(strength, crests, [offsets] * len(crests)), dtype=float)
     outside = np.median(across[:, offsets > _LOOK_OUT_MM - _BED_MM], axis=1, keepdims=True)
     relative = across / np.maximum(outside, np.median(outside) / 2 + 1e-3)
     rather_inside = np.exp(-0.5 * (np.minimum(offsets, 0) / _INWARDS_MM) ** 2)
-    common, wrong = _outermost_peak(offsets, np.mean(relative[~moved], axis=0) * rather_inside)
+    common, wrong = _outermost_peak(offsets, np.mean(relative, axis=0) * rather_inside)
     pull = np.exp(-0.5 * ((offsets - common) / _OWN_MM) ** 2)
     best = np.argmax(relative * pull, axis=1)
     height = np.take_along_axis(relative, best[:, None], axis=1)[:, 0]
     u = np.hypot(wrong, _FAINT_MM * np.exp(-height / _FAINT_RATIO))
-    return np.where(moved, 0.0, offsets[best]), np.where(moved, _MOVED_U_MM, u)
+    return offsets[best], u
 
 
 def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 The steps, each in a module of its own: the course of the string (`axis`), the strand straightened (`strip`,
 `straightened`), its two sides (`sides`), where beads begin and end on it (`strand_map`, `boundaries`), what
-is no bead (`stoppers`), and the sides of beads more closely (`edges`, `outlines`).
+is no bead (`stoppers`), and the sides of beads more closely (`edges`).
 """
 
 from dataclasses import dataclass, replace
@@ -21,7 +21,6 @@ from vision.common.records import FloatArray, Mask
 from vision.strand.axis import STEP_MM, WAVE, Axis, smooth_axis
 from vision.strand.boundaries import beads_on
 from vision.strand.edges import moved_to_edges
-from vision.strand.outlines import moved_to_outlines
 from vision.strand.sides import Sides
 from vision.strand.stoppers import Pieces, bead_chances, bead_range, beads_and_stoppers, strung_range
 from vision.strand.straightened import Straightened, View
@@ -299,5 +298,4 @@ def _final_sides(strand: Straightened, network: StrandMap, beads: list[Segment])
     for steps in (bead.steps() for bead in beads):
         left[steps], right[steps] = -seen[0, steps], seen[1, steps]
     found = replace(strand.of_things, left_mm=left, right_mm=right)
-    at_edges = moved_to_edges(found, beads, strip=strand.strip)
-    return moved_to_outlines(at_edges, beads, strip=strand.strip)
+    return moved_to_edges(found, beads, strip=strand.strip)

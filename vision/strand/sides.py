@@ -35,13 +35,10 @@ class Sides:
     ----------
     left_mm, right_mm : ndarray, shape (S,)
         Distance of either side from the string (left negative).
-    moved_mm : ndarray, shape (S,)
-        How far both sides were moved outwards where polished beads mirror the bed (see `outlines`).
     """
 
     left_mm: FloatArray
     right_mm: FloatArray
-    moved_mm: FloatArray
 
     @property
     def width_mm(self) -> FloatArray:
@@ -67,7 +64,7 @@ def sides_of(likely: Image) -> Sides:
     middle = len(likely) // 2
     halves = (np.minimum.accumulate(half, axis=0) for half in (likely[middle::-1], likely[middle:]))
     left, right = ((half.sum(axis=0) - half[0] / 2) * STEP_MM for half in halves)
-    return Sides(left_mm=-left, right_mm=right, moved_mm=np.zeros(len(left)))
+    return Sides(left_mm=-left, right_mm=right)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,7 +23,7 @@ def along(points: FloatArray) -> Axis:
 
 
 def sides(width_mm: FloatArray) -> Sides:
-    return Sides(left_mm=-width_mm / 2, right_mm=width_mm / 2, moved_mm=np.zeros(len(width_mm)))
+    return Sides(left_mm=-width_mm / 2, right_mm=width_mm / 2)
 
 
 @pytest.mark.parametrize("bead_mm", [2.0, 4.0, 10.0, 16.0])
