@@ -10,7 +10,8 @@ from vision.camera.camera import Camera
 from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM, Axis
 from vision.strand.sides import Sides
-from vision.strand.strip import StringPlane, Strip
+from vision.strand.stoppers import Pieces
+from vision.strand.strip import Segment, StringPlane, Strip
 
 BEFORE_MM = 9.0
 """Bare string in front of the first bead."""
@@ -95,3 +96,14 @@ def painted(
     rgb = cv2.GaussianBlur(rgb, (0, 0), 1.2) + np.random.default_rng(4).normal(0, noise, rgb.shape)
     plane = straight_plane(len(width) * STEP_MM)
     return Strip(rgb=np.clip(rgb, 0, 255).astype(np.uint8), aside_mm=aside, plane=plane)
+
+
+def pieces_of(width: np.ndarray, places: np.ndarray, likely: np.ndarray, *, colours: list) -> Pieces:
+    """Paint a strand with these pieces."""
+    return Pieces(
+        segments=[Segment(start_mm=float(a), end_mm=float(b)) for a, b in places],
+        strip=painted(width, places, colours=colours),
+        width_mm=width,
+        likely=likely,
+        strung=np.full(len(width), 0.5),
+    )
