@@ -211,7 +211,7 @@ def _divided_along(view: View, course: Course) -> DividedStrand | None:
     if not beads:
         return None
     ends = max(beads[0].start_mm - first, 0.0), max(last - beads[-1].end_mm, 0.0)
-    if course.closed:
+    if course.closed:  # covers, which no bead is like, are told from parts of the clasp
         beads = view.with_kinds(strand, beads, clasped=course.clasp is not None)
     pieces = _pieces(strand, network, beads)
     segments, kept = _between_clasps(pieces) if course.closed else _kept(pieces)

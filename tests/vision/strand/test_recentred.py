@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.spatial import cKDTree
 
+from tests.helpers.handmade import bare_sides
 from vision.common.numerics import evenly, travel
 from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM, Axis, smooth_axis
@@ -23,7 +24,7 @@ def along(points: FloatArray) -> Axis:
 
 
 def sides(width_mm: FloatArray) -> Sides:
-    return Sides(left_mm=-width_mm / 2, right_mm=width_mm / 2)
+    return bare_sides(-width_mm / 2, width_mm / 2)
 
 
 @pytest.mark.parametrize("bead_mm", [2.0, 4.0, 10.0, 16.0])
@@ -60,3 +61,10 @@ def test_what_is_narrow_beside_wide_beads_does_not_bend_a_rod() -> None:
     moved, _ = recentred(course, shown, held_mm=(0.0, course.length_mm))
     assert moved.straight
     assert moved.points_mm[:, 1] == pytest.approx(np.zeros(len(moved.points_mm)), abs=1e-6)
+
+
+def test_where_nothing_shows_two_sides_the_axis_stays() -> None:
+    course = along(np.column_stack([np.linspace(0, 90, 400), np.zeros(400)]))
+    moved, half = recentred(course, sides(np.zeros(len(course.points_mm))), held_mm=(0.0, 90.0))
+    assert half == 0.0
+    assert moved.points_mm == pytest.approx(course.points_mm)
