@@ -110,8 +110,24 @@ class BeadRow:
             for size in self.found.network.across_mm(self.segments)
         )
         rims = Sizes(mm=self.across_mm, u_mm=np.hypot(noise, budget.sides_u(self.rims)))
-        mm, u = mixed(rims.mm, rims.u_mm, network, u)
-        return Sizes(mm=mm, u_mm=u)
+        return combined(rims, Sizes(mm=network, u_mm=u))
+
+
+def combined(rims: Sizes, network: Sizes) -> Sizes:
+    """Return the sizes by the rims and by the network of strands together.
+
+    Two rims that cross are not those of a bead: the network alone says its size.
+
+    Examples
+    --------
+    >>> rims = Sizes(mm=np.array([8.0, -0.3]), u_mm=np.array([0.1, 0.1]))
+    >>> both = combined(rims, Sizes(mm=np.array([8.2, 7.9]), u_mm=np.array([0.1, 0.5])))
+    >>> both.mm.tolist(), both.u_mm.round(2).tolist()
+    ([8.1, 7.9], [0.14, 0.5])
+    """
+    mm, u = mixed(rims.mm, rims.u_mm, network.mm, network.u_mm)
+    apart = rims.mm > 0
+    return Sizes(mm=np.where(apart, mm, network.mm), u_mm=np.where(apart, u, network.u_mm))
 
 
 def size_across(scene: Scene, found: DividedStrand) -> BeadRow:
