@@ -2,25 +2,29 @@
 
 A gleam in glass, the bright end of a tube or what is pressed into a piece may look like a bead's end. Two
 touching beads rarely are one convex body together, and more rarely one of the form that many beads of the lot
-have. So touching pieces that are, and whose likes hardly lie alone, are one bead.
+have. So touching pieces that are, and whose likes hardly lie alone, are one bead. Where all beads of a lot
+lie in halves, as those of two colours may, none shows what a whole one is: pairs do whose sides run on, each
+apart from the others.
 
 A line separates two convex bodies that only touch, so neither lies within the convex hull of the other. Where
 one lies on the other the part that is left of the lower one is hollow there.
 """
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.common.records import FloatArray
+from vision.common.records import FloatArray, Mask
 from vision.topview.region import Fragment, owners, window
 
 _FEWEST = 6
-"""Pieces are joined only where so many others have the form of the whole, and some of these touch none."""
+"""Pieces are joined only where so many others, or pairs, have the form of the whole, and most of these touch
+none."""
 _SAME, _TOUCH_MM = 0.2, 0.4
 """Forms are the same if area, width and length differ by less than the first, in logarithms; pieces touch if
 they are nearer to each other than the second. In one of 22 drawn lots a bead lay in two pieces; in 18 other
@@ -28,6 +32,9 @@ lots nothing changes at half or double of either."""
 _CONVEX = 0.9
 """Least share of their convex hull that pieces of one bead fill: two touching discs fill 0.88, and embossed
 tablets in pieces 0.9 to 0.98."""
+_FLUSH = 0.95
+"""The same of two pieces whose sides run on, as halves do: two cubes that touch anyhow fill 0.93 with a
+standard deviation of 0.03 (closed form, drawn in cells)."""
 _MOST = 4
 """Pieces that one bead may lie in: an embossed tablet lay in four."""
 _HOLLOW = 0.08
@@ -47,17 +54,39 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     if len(found) < _FEWEST:
         return found
     forms = np.array([form(piece) for piece in found])
-    groups = _convex_groups(found, forms, touch=round(_TOUCH_MM * per_mm))
+    convex = _convex_groups(found, touch=round(_TOUCH_MM * per_mm))
+    pairs = _flush_pairs(convex)
+    usual = np.concatenate([forms, *(form(convex[pair].bead)[None] for pair in pairs)])
+    groups = {group: one.bead for group, one in convex.items() if _likes(form(one.bead), usual) >= _FEWEST}
     grouped = {k for group in groups for k in group}
     alone = forms[[k not in grouped for k in range(len(found))]]
+    wholes = np.concatenate([alone, usual[len(forms) :]])
     gone: set[int] = set()
     whole = []
-    for group, joined in sorted(groups.items(), key=lambda item: -_likes(form(item[1]), alone)):
+    for group, joined in sorted(groups.items(), key=lambda item: -_likes(form(item[1]), wholes)):
         parts = max(_likes(forms[k], alone) for k in group)
-        if not gone & group and _likes(form(joined), alone) > parts:
+        if not gone & group and _likes(form(joined), wholes) > parts + (group in pairs):
             gone |= group
             whole.append(joined)
     return [piece for k, piece in enumerate(found) if k not in gone] + whole
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Joined:
+    """Pieces as one bead, and the share of their convex hull that they fill."""
+
+    bead: Fragment
+    filled: float
+
+
+def _flush_pairs(convex: Mapping[frozenset[int], _Joined]) -> list[frozenset[int]]:
+    """Return the pairs that surely are halves of beads: flush, and neither is convex with another piece."""
+    members = Counter(k for group in convex for k in group)
+    return [
+        group
+        for group, one in convex.items()
+        if len(group) == 2 and one.filled > _FLUSH and all(members[k] == 1 for k in group)
+    ]
 
 
 def form(piece: Fragment) -> FloatArray:
@@ -71,20 +100,18 @@ def _likes(one: FloatArray, forms: FloatArray) -> int:
     return int((np.abs(forms - one) < _SAME).all(axis=1).sum())
 
 
-def _convex_groups(
-    found: Sequence[Fragment], forms: FloatArray, *, touch: int
-) -> dict[frozenset[int], Fragment]:
-    """Return the groups of touching pieces that are convex together and of a usual form, each as one."""
+def _convex_groups(found: Sequence[Fragment], *, touch: int) -> dict[frozenset[int], _Joined]:
+    """Return the groups of touching pieces that are convex together, each as one."""
     near = _neighbours(found, touch=touch)
-    largest = float(np.exp(forms[:, 0].max() + _SAME))
-    groups: dict[frozenset[int], Fragment] = {}
+    largest = 2 * max(piece.area for piece in found)
+    groups: dict[frozenset[int], _Joined] = {}
     grown = {frozenset([k]) for k in range(len(found))}
     for _ in range(_MOST - 1):
         grown = {group | {k} for group in grown for member in group for k in near[member] - group}
-        grown = {group for group in grown if sum(found[k].area for k in group) < largest}
+        grown = {group for group in grown if sum(found[k].area for k in group) <= largest}
         for group in grown:
-            joined, filled = _joined([found[k] for k in group])
-            if filled > _CONVEX and _likes(form(joined), forms) >= _FEWEST:
+            joined = _joined([found[k] for k in group])
+            if joined.filled > _CONVEX:
                 groups[group] = joined
     return groups
 
@@ -118,13 +145,29 @@ def _laid(parts: Sequence[Fragment]) -> tuple[NDArray[np.uint8], tuple[int, int]
     return canvas, (left, top)
 
 
-def _joined(parts: Sequence[Fragment]) -> tuple[Fragment, float]:
-    """Return parts as one bead, the seams closed, and the share of its hull that it fills."""
+def _joined(parts: Sequence[Fragment]) -> _Joined:
+    """Return parts as one bead, the seams closed."""
     laid, corner = _laid(parts)
     closed = cv2.morphologyEx((laid > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
     probability = min(part.probability for part in parts)
     bead = replace(parts[0], mask=closed > 0, corner=corner, probability=probability, divided=True)
-    return bead, bead.area / int(bead.filled.sum())
+    return _Joined(bead=bead, filled=_convexity(laid > 0))
+
+
+def _convexity(mask: Mask) -> float:
+    """Return the share of the cells within the convex hull of a mask that are its own.
+
+    By Pick's theorem these are the hull's area, plus half of the cells on its sides, plus one.
+
+    Examples
+    --------
+    >>> _convexity(np.tri(20, dtype=bool))
+    1.0
+    """
+    hull = cv2.convexHull(np.argwhere(mask).astype(np.int32))[:, 0]
+    sides = np.abs(hull - np.roll(hull, 1, axis=0))
+    within = cv2.contourArea(hull) + np.gcd(*sides.T).sum() / 2 + 1
+    return float(mask.sum() / within)
 
 
 def mark_overlaps(beads: Sequence[Fragment], *, shape: tuple[int, ...]) -> list[Fragment]:

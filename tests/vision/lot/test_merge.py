@@ -83,3 +83,33 @@ def test_where_beads_are_cut_in_two_or_three_no_part_of_one_is_taken_for_whole()
     two = [block(BY * k + at, 300 + 4 * k, width) for k in range(8) for at, width in ((0, 20), (20, 10))]
     found = join_pieces([*lot(6), *three, *two], per_mm=PER_MM)
     assert [one.area for one in found[6:]] == [LONG * WIDE] * 12
+
+
+def halves(count: int, aside: int = 0) -> list[Fragment]:
+    """Return pairs of pieces end to end, one of each so many cells aside."""
+    each = [(BY * k, 5 * k) for k in range(count)]
+    return [block(x + at, y + aside * (at > 0), LONG // 2) for x, y in each for at in (0, LONG // 2)]
+
+
+def test_where_every_bead_lies_in_two_halves_each_pair_is_one() -> None:
+    found = join_pieces(halves(9), per_mm=PER_MM)
+    assert [one.area for one in found] == [LONG * WIDE] * 9
+    assert all(one.unsure for one in found)
+
+
+ROUND = np.hypot(*np.mgrid[-9:10, -9:10]) <= 9.5
+
+
+@pytest.mark.parametrize(
+    "pieces",
+    [
+        halves(9, aside=4),
+        halves(5),
+        [*halves(9), *(block(BY * k, 200, LONG // 2) for k in range(10))],
+        [block(60 * k + 15 * at, 5 * k, 15) for k in range(8) for at in range(3)],
+        [Fragment(mask=ROUND, corner=(BY * k + 19 * at, 5 * k)) for k in range(9) for at in range(2)],
+    ],
+    ids=["not in line", "too few", "as many alone", "rows of three", "rounds"],
+)
+def test_pairs_of_whole_beads_stay_two(pieces: list[Fragment]) -> None:
+    assert len(join_pieces(pieces, per_mm=PER_MM)) == len(pieces)
