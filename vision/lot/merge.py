@@ -29,12 +29,10 @@ _SAME, _TOUCH_MM = 0.2, 0.4
 """Forms are the same if area, width and length differ by less than the first, in logarithms; pieces touch if
 they are nearer to each other than the second. In one of 22 drawn lots a bead lay in two pieces; in 18 other
 lots nothing changes at half or double of either."""
-_CONVEX = 0.9
-"""Least share of their convex hull that pieces of one bead fill: two touching discs fill 0.88, and embossed
-tablets in pieces 0.9 to 0.98."""
-_FLUSH = 0.95
-"""The same of two pieces whose sides run on, as halves do: two cubes that touch anyhow fill 0.93 with a
-standard deviation of 0.03 (closed form, drawn in cells)."""
+_CONVEX = 0.95
+"""Least share of their convex hull that pieces of one bead fill. Two touching discs fill 0.89, two cubes that
+touch anyhow 0.93 with a standard deviation of 0.03 (drawn in cells), the halves of capsules in a photo 0.96
+to 0.99, but for one."""
 _MOST = 4
 """Pieces that one bead may lie in: an embossed tablet lay in four."""
 _HOLLOW = 0.08
@@ -55,7 +53,7 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
         return found
     forms = np.array([form(piece) for piece in found])
     convex = _convex_groups(found, touch=round(_TOUCH_MM * per_mm))
-    pairs = _flush_pairs(convex)
+    pairs = _lone_pairs(convex)
     usual = np.concatenate([forms, *(form(convex[pair].bead)[None] for pair in pairs)])
     groups = {group: one.bead for group, one in convex.items() if _likes(form(one.bead), usual) >= _FEWEST}
     grouped = {k for group in groups for k in group}
@@ -79,14 +77,10 @@ class _Joined:
     filled: float
 
 
-def _flush_pairs(convex: Mapping[frozenset[int], _Joined]) -> list[frozenset[int]]:
-    """Return the pairs that surely are halves of beads: flush, and neither is convex with another piece."""
+def _lone_pairs(convex: Mapping[frozenset[int], _Joined]) -> list[frozenset[int]]:
+    """Return the pairs that surely are halves of beads: neither is convex with another piece."""
     members = Counter(k for group in convex for k in group)
-    return [
-        group
-        for group, one in convex.items()
-        if len(group) == 2 and one.filled > _FLUSH and all(members[k] == 1 for k in group)
-    ]
+    return [group for group, one in convex.items() if len(group) == 2 and all(members[k] == 1 for k in group)]
 
 
 def form(piece: Fragment) -> FloatArray:
