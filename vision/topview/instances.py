@@ -105,12 +105,13 @@ class _Hills:
         """Find the hills, labelled from 1 on, shape (H, W)."""
         height = np.zeros(int(hills.max()) + 1, np.float32)
         np.maximum.at(height, hills.ravel(), depth.ravel())
-        pairs, low = np.sort(_beside(hills), axis=1), _beside(depth).min(axis=1)
-        meet = (pairs[:, 0] > 0) & (pairs[:, 0] < pairs[:, 1])
-        pairs, low = pairs[meet], low[meet]
+        one, other = _beside(hills)
+        meet = (one > 0) & (other > 0) & (one != other)
+        pairs = np.sort(np.column_stack([one[meet], other[meet]]), axis=1)
+        low = np.minimum(*_beside(depth))[meet]
         order = np.argsort(-low)
-        _, highest = np.unique(pairs[order], axis=0, return_index=True)
-        kept = order[np.sort(highest)]
+        numbers = pairs[order] @ np.array([len(height), 1])  # of pairs, sorted ten times as fast as rows
+        kept = order[np.sort(np.unique(numbers, return_index=True)[1])]
         return cls(height=height, pairs=pairs[kept], saddle=low[kept])
 
     def over(self, rise: float) -> NDArray[np.int64]:
@@ -128,6 +129,6 @@ class _Hills:
 
 
 def _beside(cells: NDArray[Any]) -> NDArray[Any]:
-    """Return the values of all pairs of cells one beside or below the other, shape (P, 2)."""
+    """Return the values of all pairs of cells one beside or below the other, shape (2, P)."""
     sides = (cells[:-1], cells[1:]), (cells[:, :-1], cells[:, 1:])
-    return np.concatenate([np.stack([one.ravel(), other.ravel()], axis=1) for one, other in sides])
+    return np.concatenate([np.stack([one.ravel(), other.ravel()]) for one, other in sides], axis=1)
