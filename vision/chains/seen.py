@@ -59,7 +59,7 @@ class Seen:
 
     def chance(self, *kinds: Kind) -> NDArray[np.float32]:
         """Probability that a cell shows one of several kinds, shape (H, W)."""
-        return np.asarray(self.kinds[list(kinds)].sum(axis=0))
+        return np.asarray(sum(self.kinds[kind] for kind in kinds))
 
     def to_mm(self, cells: FloatArray) -> FloatArray:
         """Return world (x, y) of cell coordinates (x, y), shape (..., 2)."""
