@@ -146,9 +146,8 @@ def _spline(points: FloatArray, wavelength_mm: float) -> FloatArray:
         return evenly(points, max(round(along[-1] / STEP_MM), 1) + 1)
     # the spline halves waves for which lambda k^4 equals the density of points
     stiffness = (wavelength_mm / (2 * np.pi)) ** 4 * len(along) / along[-1]
-    splines = [make_smoothing_spline(along, column, lam=stiffness) for column in points.T]
+    spline = make_smoothing_spline(along, points, lam=stiffness)
     fine = np.arange(0, along[-1], STEP_MM / 2)
-    curve = np.column_stack([spline(fine) for spline in splines])
-    length = travel(curve)
+    length = travel(spline(fine))
     even = np.interp(np.arange(0, length[-1], STEP_MM), length, fine)
-    return np.column_stack([spline(even) for spline in splines])
+    return np.asarray(spline(even))
