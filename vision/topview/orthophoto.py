@@ -94,7 +94,7 @@ def orthophoto(scene: Scene, *, finest_cells_per_mm: float, times: float = 1.0) 
     )
     return Orthophoto(
         rgb=np.asarray(rgb),
-        seen=np.all((where >= 0) & (where <= np.array(scene.size_px) - 1), axis=2),
+        seen=cv2.inRange(where, (0, 0), tuple(side - 1 for side in scene.size_px)) > 0,
         origin_mm=(left, top),
         cells_per_mm=per_mm,
         height_mm=scene.bed_height_mm,
