@@ -9,7 +9,15 @@ import numpy as np
 from vision.chains.pieces import chances_of
 from vision.chains.seen import CLASPS, STRUNG, Kind, Seen
 from vision.common.records import FloatArray, Mask, OtherKind
-from vision.topview.region import PROBABLE, SMALLEST_MM, Fragment, cells_of, connected_regions, mean_over
+from vision.topview.region import (
+    PROBABLE,
+    SMALLEST_MM,
+    Fragment,
+    cells_of,
+    connected_regions,
+    mean_over,
+    window,
+)
 
 _SORTS: dict[OtherKind, tuple[Kind, ...]] = {
     "stray": STRUNG,
@@ -50,13 +58,14 @@ def things_apart(
     left = ~np.any([taken, *ends], axis=0) & seen.bed
     found = [_thing("stopper", stopper, seen) for stopper in ends]
     for fragment in fragments:
-        mask = cells_of([fragment], taken.shape)
-        if np.mean(left[mask]) > PROBABLE > chances_of(fragment, seen)[Kind.BED]:
+        left_here = left[window(fragment)]
+        if np.mean(left_here[fragment.mask]) > PROBABLE > chances_of(fragment, seen)[Kind.BED]:
             kinds = mean_over(fragment, seen.kinds)
             kind = max(_SORTS, key=lambda sort: float(kinds[list(_SORTS[sort])].sum()))
+            mask = cells_of([fragment], taken.shape)
             found.append(_thing(kind, mask, seen))
             ends += [mask] if kind == "stopper" else []
-        left &= ~mask
+        left_here &= ~fragment.mask
     least = (SMALLEST_MM * seen.per_mm) ** 2
     for region in connected_regions((seen.chance(Kind.STOPPER) > PROBABLE) & left, least=least):
         mask = cells_of([region], taken.shape)
