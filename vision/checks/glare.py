@@ -36,8 +36,12 @@ def glare_mm(scene: Scene, places_mm: FloatArray, *, bead_mm: float) -> FloatArr
     picture = cv2.resize(scene.photo.rgb, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_NEAREST)
     cells = cv2.inRange(picture, (_FULL * 255,) * 3, (255,) * 3)
     reach = bead_mm * px_per_mm * ratio / 2
+    # the largest square in such a patch is looked for first, as it takes no map of distances
+    side = 2 * int(reach / 2**0.5) + 1
+    if cells.mean() > _EXPOSED * 255 or not cv2.erode(cells, np.ones((side, side), np.uint8)).any():
+        return np.full(len(places_mm), np.inf)
     within = cv2.distanceTransform(cells, cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > reach
-    if cells.mean() > _EXPOSED * 255 or not within.any():
+    if not within.any():
         return np.full(len(places_mm), np.inf)
     away = cv2.distanceTransform((~within).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) - reach
     at = np.rint((scene.camera.project(places_mm) + 0.5) * ratio - 0.5).astype(int)
