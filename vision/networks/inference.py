@@ -3,8 +3,6 @@
 Most weights, and what passes between layers, are integers of eight bits (`tests/training/quantise.py`).
 """
 
-import ctypes
-import sys
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -51,7 +49,6 @@ def folded_all(pictures: NDArray[Any]) -> NDArray[Any]:
 
 def run(name: str, cells: Map) -> Map:
     """Return what a network makes of its input, shape (N, C, H, W), as it was trained."""
-    give_back()
     made = network(name, threads=cv2.getNumThreads()).run(None, {"cells": np.ascontiguousarray(cells)})
     return np.asarray(made[0], dtype=np.float32)
 
@@ -82,9 +79,3 @@ def _share_arena() -> None:
     from onnxruntime import create_and_register_allocator as make  # noqa: PLC0415
 
     make(OrtMemoryInfo("Cpu", OrtAllocatorType.ORT_ARENA_ALLOCATOR, 0, OrtMemType.DEFAULT), None)
-
-
-def give_back() -> None:
-    """Give memory back that is free: the C library of Linux (glibc) keeps a few hundred MB for later."""
-    if sys.platform == "linux":
-        getattr(ctypes.CDLL(None), "malloc_trim", lambda _: None)(0)

@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.networks.inference import MID_GREY, TILE, Map, folded_all, give_back, network
+from vision.networks.inference import MID_GREY, TILE, Map, folded_all, network
 
 if TYPE_CHECKING:
     from onnxruntime import InferenceSession
@@ -79,7 +79,6 @@ def each_tile(
         (cells,) = _run(middle, cells)
         for part, tiles in zip(back[:-1], needed[-2:0:-1], strict=True):
             cells = _back(part, kept.pop(), coarse=cells, tiles=tiles, pool=pool)
-        give_back()
 
         def one(tile: "_Tile") -> None:
             logits = _run(back[-1], kept[0][tile.sees], cells[tile.sees_coarse])[0][tile.inner]
@@ -87,7 +86,6 @@ def each_tile(
             take((rows, columns), _unfolded(logits)[:, : height - rows.start, : width - columns.start])
 
         list(pool.map(one, needed[0]))
-    give_back()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
