@@ -9,38 +9,16 @@ import click
 
 from sizing.base.files import write_whole
 from sizing.cli.files import copy_paths
-from sizing.cli.many import Many, photos_argument, progress
+from sizing.cli.many import Many, handfuls_of, photos_argument, progress
 from sizing.cli.options import gather
 from sizing.cli.photo_options import Outputs, Scale, scale_options
-from sizing.lot.handfuls import Handful, complaint, photo_names, with_name
+from sizing.lot.handfuls import Handful, complaint, with_name
 from sizing.lot.marking import Marking
 from vision.common.errors import PhotoError
 from vision.common.records import ImageArray, Lot, Photo
 
 if TYPE_CHECKING:
     from sizing.report.html.page import Picture
-
-
-def handfuls_of(photos: Sequence[Path], scale: Scale, *, flat: bool | None = None) -> tuple[Handful, ...]:
-    """Return each photo with what was said about its sheet.
-
-    Raises
-    ------
-    SizingError
-        A photo is given twice.
-    """
-    return tuple(
-        Handful(
-            path=path,
-            name=name,
-            check_length_mm=scale.check_length_mm,
-            check_length_u_mm=scale.check_length_u_mm,
-            bed_height_mm=scale.bed_height_mm,
-            remembered=scale.remembered,
-            flat=flat,
-        )
-        for path, name in zip(photos, photo_names(photos), strict=True)
-    )
 
 
 def _handfuls(*, photos: Sequence[Path], flat: bool | None, scale: Scale) -> tuple[Handful, ...]:

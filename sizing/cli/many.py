@@ -14,7 +14,8 @@ import click
 from sizing.base.errors import SizingError
 from sizing.cli.files import MARKED_COPY
 from sizing.cli.options import gather
-from sizing.cli.photo_options import message_if_slow
+from sizing.cli.photo_options import Scale, message_if_slow
+from sizing.lot.handfuls import Handful, photo_names
 
 if TYPE_CHECKING:
     from sizing.batch.crew import Crew
@@ -117,6 +118,28 @@ photos_argument = click.argument(
     callback=_with_folders,
 )
 """Photos and folders of photos; the command receives the photos as `photos`."""
+
+
+def handfuls_of(photos: Sequence[Path], scale: Scale, *, flat: bool | None = None) -> tuple[Handful, ...]:
+    """Return each photo with what was said about its sheet.
+
+    Raises
+    ------
+    SizingError
+        A photo is given twice.
+    """
+    return tuple(
+        Handful(
+            path=path,
+            name=name,
+            check_length_mm=scale.check_length_mm,
+            check_length_u_mm=scale.check_length_u_mm,
+            bed_height_mm=scale.bed_height_mm,
+            remembered=scale.remembered,
+            flat=flat,
+        )
+        for path, name in zip(photos, photo_names(photos), strict=True)
+    )
 
 
 @contextlib.contextmanager

@@ -10,7 +10,7 @@ from sizing.base.files import write_whole
 from sizing.cli.corrections import NUMBERS_BEFORE, Typed, corrected_strands, strand_correction_options
 from sizing.cli.files import FileCommand
 from sizing.cli.keeping import keep_if_asked
-from sizing.cli.many import MANY_PHOTOS, Many, many_options, photos_argument, progress
+from sizing.cli.many import MANY_PHOTOS, Many, handfuls_of, many_options, photos_argument, progress
 from sizing.cli.options import Aim, aim_options
 from sizing.cli.photo_options import Outputs, Scale, output_options, scale_options
 
@@ -59,8 +59,6 @@ def strand(
     many: Many,
 ) -> None:
     """Measure the strands in PHOTO: the size of each bead, the strung length, beads to add or remove."""
-    from sizing.cli.lot_photos import handfuls_of
-
     handfuls = handfuls_of(photos, scale)
     if len(handfuls) > 1:
         _refuse_what_is_of_one_photo(corrections, outputs)
@@ -130,10 +128,13 @@ def _planned(aim: Aim, measured: "Sequence[Strand]") -> "Planned | None":
 
 def _measured(photo: "Photo", handful: "Handful", many: Many) -> "tuple[Strand, ...]":
     from sizing.batch.job import Job, measured_on, strands_of
-    from sizing.batch.run import only
 
     job = Job(handful=handful, what="strand")
-    return strands_of(measured_on(photo, job) if many.cluster is None else only(job, many.crew(1)))
+    if many.cluster is None:
+        return strands_of(measured_on(photo, job))
+    from sizing.batch.run import only
+
+    return strands_of(only(job, many.crew(1)))
 
 
 def _write_files(photo: "Photo", sized: "Sequence[SizedStrand]", outputs: Outputs) -> None:
