@@ -66,6 +66,9 @@ def measured_on(photo: Photo, job: Job) -> Measured:
     PhotoError
     """
     # After the photo: one that cannot be opened needs none of what this imports.
+    from vision.image.lab import prepare_lab  # noqa: PLC0415
+
+    prepare_lab()  # on another core, while this one imports
     from vision.measure import measure_lot, measure_strands  # noqa: PLC0415
 
     handful = job.handful

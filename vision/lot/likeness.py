@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 
 from vision.common.records import FloatArray, Mask
+from vision.image.lab import to_lab
 from vision.topview.bead_map import STRUNG, BeadMap
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment, mean_over, window
@@ -110,7 +111,7 @@ def _bed_colours(pieces: Sequence[Fragment], top: Orthophoto, maps: BeadMap) -> 
     free = maps.bed & ~maps.beads
     for piece in pieces:
         free[window(piece)] &= ~piece.mask
-    lab = cv2.cvtColor(top.rgb * np.float32(1 / 255), cv2.COLOR_RGB2LAB)
+    lab = to_lab(top.rgb * np.float32(1 / 255))
     height, width = (max(1, round(side / top.cells_per_mm)) for side in free.shape)
     colour, share, bed = (
         cv2.resize(layer.astype(np.float32), (width, height), interpolation=cv2.INTER_AREA)

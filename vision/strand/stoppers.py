@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
 from vision.common.records import FloatArray
+from vision.image.lab import to_lab
 from vision.strand.axis import STEP_MM
 from vision.strand.strip import Segment, Strip, middle_width
 
@@ -92,7 +92,7 @@ class Pieces:
         wide = float(np.percentile(width, _WIDE_PERCENTILE)) + 1e-6
         rows = np.abs(self.strip.aside_mm) < _CORE * wide
         patch = np.ascontiguousarray(self.strip.rgb[rows][:, inner])
-        lab = cv2.cvtColor(patch, cv2.COLOR_RGB2LAB).reshape(-1, 3).astype(float)
+        lab = to_lab(patch).reshape(-1, 3).astype(float)
         lightness, a, b = np.median(lab, axis=0) / _COLOUR_SD
         shape = [
             np.log(max(segment.length_mm, STEP_MM)) / _LENGTH_SD,
