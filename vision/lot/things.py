@@ -1,5 +1,6 @@
 """What lies among the beads of a lot besides: findings, coins, fingers; and beads that are taken for such."""
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -15,6 +16,7 @@ from vision.lot.likeness import foreign_share
 from vision.lot.merge import form
 from vision.networks.inference import Map
 from vision.topview.bead_map import STRUNG, BeadMap
+from vision.topview.instances import at_necks
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import (
     PROBABLE,
@@ -25,6 +27,7 @@ from vision.topview.region import (
     connected_regions,
     disc,
     mean_over,
+    window,
 )
 
 _SEVERAL = 4.0
@@ -38,11 +41,10 @@ _SORTS: dict[OtherKind, slice] = {"finding": slice(4, 6), "stopper": slice(6, 7)
 
 
 def other_things(maps: BeadMap, *, apart_from: Sequence[Fragment], per_mm: float) -> list[Fragment]:
-    """Return what shows no strung part, apart from some pieces, each with its probability to be a bead."""
+    """Return what shows no strung part, apart from some pieces."""
     foreign = maps.kinds[STRUNG.stop :].sum(axis=0) > PROBABLE
     free = foreign & ~cells_of(apart_from, foreign.shape)
-    regions = connected_regions(free, least=(SMALLEST_MM * per_mm) ** 2)
-    return [replace(one, probability=float(mean_over(one, maps.inside[None])[0])) for one in regions]
+    return connected_regions(free, least=(SMALLEST_MM * per_mm) ** 2)
 
 
 def beads_among(
@@ -57,15 +59,36 @@ def beads_among(
     """
     if not (things and beads):
         return [], [replace(thing, probability=0.0) for thing in things]
-    sizes, usual = (np.array([form(one)[1:] for one in some]) for some in (things, beads))
-    alike = (np.abs(sizes[:, None] - usual).max(axis=2) < ONE_KIND).any(axis=1)
+    usual = np.array([form(bead)[1:] for bead in beads])
     found, left = [], []
-    for thing, is_alike in zip(things, alike, strict=True):
+    for thing in itertools.chain(*(_parted(thing, usual) for thing in things)):
+        is_alike = _alike(thing, usual)
         if is_alike and mean_over(thing, maps.kinds[_SORTS["other"]]).sum() > SURE:
             found.append(replace(thing, probability=SURE))
         else:
-            left.append(replace(thing, probability=thing.probability * is_alike))
+            looks = float(mean_over(thing, maps.inside[None])[0])
+            left.append(replace(thing, probability=looks * is_alike))
     return found, left
+
+
+def _parted(thing: Fragment, usual: FloatArray) -> list[Fragment]:
+    """Return the parts of a thing between its necks, if most of it has the form of beads, which touch.
+
+    Beads are not hollow: where another piece lies within, it is part of one.
+    """
+    outer, _ = cv2.findContours(thing.mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    solid = cv2.drawContours(np.zeros(thing.mask.shape, np.uint8), outer, -1, 1, cv2.FILLED) > 0
+    parts = at_necks(Fragment(mask=solid, corner=(0, 0)))
+    if sum(part.area for part in parts if _alike(part, usual)) <= solid.sum() / 2:
+        return [thing]
+    x, y = thing.corner
+    own = [replace(part, mask=part.mask & thing.mask[window(part)]) for part in parts]
+    return [replace(part, corner=(x + part.corner[0], y + part.corner[1])) for part in own if part.area]
+
+
+def _alike(thing: Fragment, usual: FloatArray) -> bool:
+    """Return whether a thing is as wide and as long as any of the usual ones (N, 2), in logarithms."""
+    return bool((np.abs(form(thing)[1:] - usual).max(axis=1) < ONE_KIND).any())
 
 
 def inside_with(taken: Sequence[Fragment], maps: BeadMap) -> Map:

@@ -10,7 +10,7 @@ from vision.chains.seen import Kind
 from vision.lot.counting import CERTAIN, count_probability
 from vision.lot.things import beads_among, covered_beads, inside_with, other_things
 from vision.topview.bead_map import KINDS, BeadMap
-from vision.topview.region import PROBABLE, Fragment
+from vision.topview.region import PROBABLE, Fragment, cells_of
 
 PER_MM = 5.0
 SHAPE = (130, 300)
@@ -74,6 +74,44 @@ def test_other_things_are_left_as_what_they_look_like(
     found, left = told(thing, view(kinds, of=thing, looks=0.3))
     assert not found
     assert [one.probability for one in left] == [pytest.approx(chance, abs=1e-6)]
+
+
+def together(*parts: Fragment) -> Fragment:
+    """Return what parts cover together."""
+    cells = cells_of(parts, SHAPE)
+    (rows, columns) = (np.flatnonzero(cells.any(axis=axis)) for axis in (1, 0))
+    box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    return Fragment(mask=cells[box], corner=(int(columns[0]), int(rows[0])))
+
+
+COIN = {Kind.OTHER: 0.95, Kind.BED: 0.05}
+
+
+def test_touching_discs_like_the_beads_are_as_many() -> None:
+    three = [disc(100 + 30 * k, 70 + 4 * k) for k in range(3)]
+    thing = together(*three)
+    found, left = told(thing, view(COIN, of=thing, looks=0.02))
+    middles = [[one.corner[0] + RADIUS, one.corner[1] + RADIUS] for one in found]
+    assert np.array(middles) == pytest.approx(np.array([(100 + 30 * k, 70 + 4 * k) for k in range(3)]), abs=1)
+    assert not left
+
+
+def test_touching_discs_are_found_where_another_piece_is_seen_in_one() -> None:
+    whole = together(*(disc(100 + 30 * k, 70) for k in range(3)))
+    inner = disc(160, 70, 9)
+    mask = whole.mask & ~cells_of([replace(inner, corner=(66, 6))], whole.mask.shape)
+    thing = replace(whole, mask=mask)
+    found, left = told(thing, view(COIN, of=thing, looks=0.02))
+    assert [one.corner[0] for one in found] == pytest.approx([85, 115], abs=1)
+    assert len(left) == 1
+
+
+def test_a_thing_that_has_a_part_like_a_bead_is_one_thing() -> None:
+    handle = Fragment(mask=np.ones((8, 120), dtype=bool), corner=(112, 66))
+    thing = together(disc(100, 70), handle)
+    found, left = told(thing, view(COIN, of=thing, looks=0.3))
+    assert not found
+    assert [(one.area, one.probability) for one in left] == [(thing.area, 0.0)]
 
 
 def test_nothing_is_taken_for_a_bead_where_there_is_none_or_no_thing() -> None:
