@@ -31,10 +31,6 @@ _BEADS_MM, _THINGS_MM = (1.5, 25.0), (10.0, 50.0)
 """Diameters, all equally probable on a scale of logarithms. Flecks have those of beads."""
 _ROUNDS = 4
 """After as many the probabilities hardly change any more."""
-_OWN_RIM, _RIM_STEP = 0.45, 0.04
-"""Where less than the first of what no neighbour hides of an outline lies on one convex rim, this speaks
-against a bead: the odds change by a factor of e with each of the second. Gleams on a coil of wire have a
-third, 19 in 20 beads that are hard to see 0.42 or more."""
 ONE_BEAD = 0.5
 """Probability that a piece is one whole bead that is poorly separated from a neighbour, cut off, or unlike
 all others; and that what is as large as several beads covers none."""
@@ -99,27 +95,6 @@ def _settled(looks: FloatArray, log_mm: FloatArray, shown: Shown) -> FloatArray:
         solid = looks * beads / (looks * (beads + things) + flecks)
         chances = solid * shown.are_beads(chances, solid, near=near)
     return chances
-
-
-def rimmed(beads: FloatArray, rims: FloatArray) -> FloatArray:
-    """Return the probabilities of beads, shape (N,), now that their outlines are traced.
-
-    Parameters
-    ----------
-    beads : ndarray, shape (N,)
-        Probabilities by looks and sizes.
-    rims : ndarray, shape (N,)
-        Share of what no neighbour hides of each outline that lies on one convex rim.
-
-    Examples
-    --------
-    A piece that looks like a bead but has hardly any rim is probably none:
-
-    >>> rimmed(np.array([0.9, 0.9]), np.array([0.8, 0.3])).round(2).tolist()
-    [0.9, 0.17]
-    """
-    odds = np.exp(np.minimum((rims - _OWN_RIM) / _RIM_STEP, 0.0))
-    return np.asarray(beads * odds / (1 - beads + beads * odds))
 
 
 def hidden_beads(beads: Sequence[Fragment]) -> FloatArray:

@@ -26,7 +26,6 @@ from vision.lot.counting import (
     CERTAIN,
     count_probability,
     hidden_beads,
-    rimmed,
     weighed,
 )
 from vision.lot.edge_model import blur_u_px
@@ -104,11 +103,11 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         Nothing on the bed looks like a bead.
     """
     traced = trace_all(scene)
-    beads, left_out = _with_rims(fit_outlines(traced.outlines, scene))
+    beads = fit_outlines(traced.outlines, scene)
     chance = count_probability(
         np.array([bead.outline.probability for bead in beads]),
         [bead.whole(scene) for bead in beads],
-        besides=np.append(traced.besides, left_out),
+        besides=traced.besides,
     )
     widths = [float((bead.section.high - bead.section.low).min()) for bead in beads]
     check_resolution(scene, bead_mm=float(np.median(widths)))
@@ -174,26 +173,6 @@ def fit_outlines(outlines: Sequence[Outline], scene: Scene) -> list[TracedBead]:
     if not ellipses:
         raise NoBeadsError(_NONE)
     return [_traced(scene, *fitted) for fitted in (ellipses if _elliptic(ellipses, free) else free)]
-
-
-def _with_rims(traced: list[TracedBead]) -> tuple[list[TracedBead], FloatArray]:
-    """Return those that are beads, as far as their rims show it, and the probabilities of the others.
-
-    Raises
-    ------
-    NoBeadsError
-        No outline has the rim of a bead.
-    """
-    before = np.array([bead.outline.probability for bead in traced])
-    chances = rimmed(before, np.array([bead.rim / max(1 - bead.contact, bead.rim) for bead in traced]))
-    beads = [
-        replace(bead, outline=replace(bead.outline, probability=float(chance)))
-        for bead, chance in zip(traced, chances, strict=True)
-        if chance > PROBABLE
-    ]
-    if not beads:
-        raise NoBeadsError(_NONE)
-    return beads, chances[chances <= PROBABLE]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

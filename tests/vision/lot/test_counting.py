@@ -9,7 +9,6 @@ from vision.lot.counting import (
     CERTAIN,
     count_probability,
     hidden_beads,
-    rimmed,
     weighed,
 )
 from vision.lot.likeness import Shown
@@ -111,15 +110,3 @@ def test_a_piece_unlike_all_others_may_be_two_beads(width: int, length: int, *, 
 
 def test_no_pieces_are_no_beads_for_certain() -> None:
     assert certain([]) == (0, True)
-
-
-def test_a_rim_speaks_against_a_bead_only_where_it_is_missing() -> None:
-    rims = np.linspace(0.0, 1.0, 101)
-    chances = rimmed(np.full(len(rims), 0.9), rims)
-    assert (np.diff(chances) >= 0).all()
-    assert chances[rims >= 0.5] == pytest.approx(0.9)
-    assert chances[rims < 0.35].max() < PROBABLE
-
-
-def test_what_surely_looks_like_a_bead_is_one_though_half_of_its_rim_is_lost() -> None:
-    assert rimmed(np.array([0.999]), np.array([0.4])) > CERTAIN
