@@ -66,9 +66,7 @@ def measured_on(photo: Photo, job: Job) -> Measured:
     PhotoError
     """
     # After the photo: one that cannot be opened needs none of what this imports.
-    from vision.image.lab import prepare_lab  # noqa: PLC0415
-
-    prepare_lab()  # on another core, while this one imports
+    import vision.image.lab  # noqa: F401, PLC0415 - first: it computes while the others are imported
     from vision.measure import measure_lot, measure_strands  # noqa: PLC0415
 
     handful = job.handful
