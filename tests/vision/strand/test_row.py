@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.strand.row import gape, resting
+from vision.strand.row import gape, resting, smoothed
 from vision.strand.strip import Segment
 
 
@@ -47,3 +47,11 @@ def test_only_joints_where_the_string_turns_gape() -> None:
     found = gape(np.concatenate([straight, corner]), joints_mm)
     assert found == pytest.approx([0.0, 0.0, 3.0 / 2 * np.pi / 2, 0.0, 0.0])
     assert gape(arc(count=9, turned=2.0), np.zeros(8)) == pytest.approx(np.zeros(8))
+
+
+def test_a_bend_two_beads_long_stays_and_a_single_jump_goes() -> None:
+    aside_mm = np.zeros(20)
+    aside_mm[[5, 14, 15]] = 0.5
+    found = smoothed(aside_mm)
+    assert found[:10] == pytest.approx(np.zeros(10), abs=1e-9)
+    assert (found[14:16] > 0.6 * 0.5).all()
