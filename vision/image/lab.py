@@ -1,6 +1,7 @@
 """Colours as CIE L*a*b*, in which equal steps look about equally large.
 
-OpenCV computes tables by a first use, which takes a core 0.1 s, meanwhile other modules are imported.
+OpenCV computes tables for them at a first use, which takes a core 0.1 s. The import of this module begins it,
+so that it is done beside the imports that follow.
 """
 
 from threading import Thread

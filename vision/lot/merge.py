@@ -63,7 +63,8 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     whole = []
     for group, joined in sorted(groups.items(), key=lambda item: -_likes(form(item[1]), wholes)):
         parts = max(_likes(forms[k], alone) for k in group)
-        if not gone & group and _likes(form(joined), wholes) > parts + (group in pairs):
+        others = _likes(form(joined), wholes) - (group in pairs)  # a pair is among the wholes itself
+        if not gone & group and others > parts:
             gone |= group
             whole.append(joined)
     return [piece for k, piece in enumerate(found) if k not in gone] + whole
