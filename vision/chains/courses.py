@@ -19,9 +19,6 @@ from vision.topview.region import Fragment
 _WIDEST = 90
 """Percentile of the pieces' widths that is the width of a strand: spacers are narrower, two beads taken for
 one may be wider."""
-_SCRAP = 1 / 3
-"""Strings shorter than this share of the longest one on the bed are rows of odd pieces: links of a chain,
-jump rings, strays. Strands that are photographed together belong to one piece or lot, of like lengths."""
 _HANGS = 1.5
 """What begins nearer to the clasp of a loop than this many widths of the loop hangs from it: its extender."""
 
@@ -61,12 +58,11 @@ def courses_on(top: Orthophoto, maps: BeadMap, *, shown: Sequence[Fragment]) -> 
     seen = seen_on(top, maps)
     pieces, strings = strings_of(shown, seen)
     courses = [_course([pieces[k] for k in string.pieces], closed=string.closed) for string in strings]
-    longest = max((course.length_mm for course in courses), default=0.0)
     loops = [course for course in courses if course.closed]
     kept = [
         (course, string)
         for course, string in zip(courses, strings, strict=True)
-        if course.length_mm > _SCRAP * longest and not any(_hangs_from(course, loop) for loop in loops)
+        if not any(_hangs_from(course, loop) for loop in loops)
     ]
     used = {k for _, string in kept for k in string.pieces + string.clasp_pieces}
     free = [piece for k, piece in enumerate(pieces) if k not in used]

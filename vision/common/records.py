@@ -262,6 +262,8 @@ class Strand:
         What it measures all round where it is closed; its beads are then in order from the clasp.
     others : tuple of Other
         What else lies on its photo and belongs to no strand.
+    refused : tuple of str
+        Why further strands on its photo cannot be measured, and what to do; one for each.
     corrections : tuple of Correction
         All that the maker put right on this photo.
     """
@@ -279,6 +281,7 @@ class Strand:
     number: int = 1
     loop: Loop | None = None
     others: tuple[Other, ...] = ()
+    refused: tuple[str, ...] = ()
     corrections: tuple[Correction, ...] = ()
 
     def of_kind(self, kind: PartKind) -> tuple[StrandBead, ...]:

@@ -42,7 +42,7 @@ has the bead's own colour, not that of its limb or its neighbours."""
 
 
 def strands_of(scene: Scene) -> tuple[Strand, ...]:
-    """Measure the strands of a scene, in reading order, but for those that cannot be measured.
+    """Measure the strands of a scene, in reading order; each knows why others cannot be measured.
 
     Raises
     ------
@@ -58,8 +58,8 @@ def strands_of(scene: Scene) -> tuple[Strand, ...]:
             refused.append(error)
     if not measured:
         raise refused[0]
-    others = tuple(_other(scene, thing) for thing in found.apart)
-    return tuple(replace(strand, others=others) for strand in numbered(measured))
+    others, reasons = tuple(_other(scene, thing) for thing in found.apart), tuple(map(str, refused))
+    return tuple(replace(strand, others=others, refused=reasons) for strand in numbered(measured))
 
 
 def _other(scene: Scene, thing: Apart) -> Other:

@@ -15,6 +15,7 @@ from sizing.report.sentences.several import (
     nest_said,
     notes_of,
     place_said,
+    refused_said,
     strands_said,
 )
 from sizing.report.sentences.strand import strand_headline
@@ -32,7 +33,10 @@ def strand_front(sized: Sequence[SizedStrand]) -> Front:
         kind="Strands" if several else "Closed loop" if strands[0].loop else "Strand",
         subject=conditions.photo,
         headline=f"{strands_said(strands)}." if several else _headline(sized[0]),
-        notes=_notes_of_all(sized) if several else notes_of(sized[0], of=1),
+        notes=[
+            *refused_said(strands),
+            *(_notes_of_all(sized) if several else notes_of(sized[0], of=1)),
+        ],
         facts=() if several else strand_facts(sized[0]),
         warnings=scale_warnings([conditions]),
     )

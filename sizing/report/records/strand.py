@@ -292,6 +292,11 @@ DOCUMENT: Fields[Sequence[SizedStrand]] = (
         fields=NEST,
     ),
     Field(
+        name="refused",
+        meaning="why further strands on the photo cannot be measured, and what to do; one for each",
+        take=lambda sized: list(sized[0].strand.refused),
+    ),
+    Field(
         name="others",
         meaning="what lies there and is no part of a strand",
         take=lambda sized: sized[0].strand.others,

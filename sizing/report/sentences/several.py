@@ -157,6 +157,11 @@ def others_said(others: Sequence[Other], *, things: bool = False) -> str:
     return f"Not counted: {', '.join(said)}." if said else ""
 
 
+def refused_said(strands: Sequence[Strand]) -> list[str]:
+    """Say which further strands on their photo are not measured, and why; nothing where all are."""
+    return [f"A further strand cannot be measured: {reason}." for reason in strands[0].refused]
+
+
 def strand_name(strand: Strand, strands: int) -> str:
     """Name one of several strands by the beads on it: `Strand 2 of 3, beads 21 to 33`."""
     first, last = strand.beads[0].number, strand.beads[-1].number

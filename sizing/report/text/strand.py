@@ -25,6 +25,7 @@ from sizing.report.sentences.several import (
     notes_of,
     others_said,
     place_said,
+    refused_said,
     strand_name,
     strands_said,
 )
@@ -61,6 +62,7 @@ def strand_text(sized: Sequence[SizedStrand]) -> str:
                 [*changes, *nest_said(sized), *assumptions_said(sized)] if several else [],
             ),
             section(CORRECTED_BY_HAND, corrections_said(strands[0].corrections)),
+            section("Not measured", refused_said(strands)),
             [others_said(strands[0].others)] if others_said(strands[0].others) else [],
             flag_lines(strand_flagged(strands)),
             condition_lines(conditions, {}),

@@ -76,6 +76,11 @@ def test_a_loop_says_what_hangs_from_it_and_what_lies_beside() -> None:
     assert full["strands"][0]["extender_mm"] == 35.0
 
 
+def test_strands_that_are_not_measured_stand_with_their_reasons() -> None:
+    strand = replace(make_strand([6.0] * 5), refused=("the picture is blurred",))
+    assert parsed(strand_record(size_strands([strand])))["refused"] == ["the picture is blurred"]
+
+
 def test_without_a_target_there_is_no_sizing() -> None:
     assert parsed(strand_record(size_strands([make_strand([6.0] * 5)])))["sizing"] is None
 

@@ -149,6 +149,12 @@ def test_several_strands_have_their_own_lines_and_totals() -> None:
     assert text.count("How it was measured") == 1
 
 
+def test_a_strand_that_is_not_measured_is_named_with_its_reason() -> None:
+    strand = replace(make_strand([6.0] * 20), refused=("the picture is blurred",))
+    text = strand_text(size_strands([strand]))
+    assert "\nNot measured\n  A further strand cannot be measured: the picture is blurred.\n" in text
+
+
 def test_a_closed_loop_says_what_it_measures_all_round_and_inside() -> None:
     text = strand_text(size_strands([make_loop([8.0] * 22)]))
     assert text.startswith("strand.jpg: closed loop, 22 beads, 8.0 mm\n")
