@@ -14,6 +14,7 @@ from scipy.spatial.distance import cdist
 from vision.camera.scene import Scene
 from vision.chains.apart import Apart, things_apart, wide_things
 from vision.chains.courses import Course, courses_on, seen_on
+from vision.chains.seen import SHOWN
 from vision.checks.count import contradicted
 from vision.checks.layout import FEWEST, loose_beads
 from vision.common.errors import NoBeadsError
@@ -56,6 +57,8 @@ class DividedStrand:
         Which of the segments are beads.
     likely : ndarray, shape (S,)
         How likely the middle of the strand shows a bead, at each step.
+    bare : ndarray of bool, shape (S,)
+        Where bare string is seen, and no bead.
     network : StrandMap
         What the network of strands makes of it.
     from_above : list of Fragment
@@ -77,6 +80,7 @@ class DividedStrand:
     segments: list[Segment]
     beads: slice
     likely: FloatArray
+    bare: Mask
     network: StrandMap
     from_above: list[Fragment]
     surely_seen: int
@@ -223,6 +227,7 @@ def _divided_along(view: View, course: Course) -> DividedStrand | None:
         segments=segments,
         beads=kept,
         likely=pieces.likely,
+        bare=(view.string_on(strand) > SHOWN) & (pieces.likely < PROBABLE),
         network=network,
         from_above=view.beads_along(strand.axis, _ASIDE * strand.half_mm),
         surely_seen=sum(not fragment.unsure for fragment in view.above.pieces),

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from vision.camera.scene import Scene
+from vision.chains.seen import Kind
 from vision.common.pooling import pooled_kinds
 from vision.common.records import PART_KINDS, FloatArray, Mask
 from vision.image.gradient import Image
@@ -90,6 +91,12 @@ class View:
             replace(s, kind=PART_KINDS[kind], wider_mm=middle_width(apart, s))
             for s, kind in zip(segments, kinds, strict=True)
         ]
+
+    def string_on(self, strand: "Straightened") -> FloatArray:
+        """Return how likely bare string shows at each step, within half a width of the axis, shape (S,)."""
+        (string,) = laid_on(strand.strip, [self.above.maps.kinds[Kind.STRING]], top=self.above.top)
+        near = np.abs(strand.strip.aside_mm) <= strand.half_mm
+        return np.asarray(string[near].max(axis=0))
 
     def cells_under(self, plane: StringPlane, sides: Sides, *, start_mm: float, end_mm: float) -> Mask:
         """Return which cells of the top view a stretch of a strand covers, shape (H, W)."""

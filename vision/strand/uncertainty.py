@@ -11,6 +11,7 @@ from vision.checks.count import UNCLEAR, CountEvidence, LeftOut
 from vision.common import flags
 from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray, Mask
+from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims
 from vision.strand.length import Lengths
 from vision.strand.search import DividedStrand
@@ -191,6 +192,7 @@ def count_evidence(found: DividedStrand, lengths: Lengths, *, hidden: Mask) -> C
         ends=(segments[0].likely, segments[-1].likely),
         along_mm=lengths.along_mm,
         gaps_mm=lengths.gaps_mm,
+        unseen_mm=lengths.gaps_mm * _unseen(found.bare, segments),
         before=tuple(_left_out(found.segments[: beads.start][::-1], segments[0])),
         after=tuple(_left_out(found.segments[beads.stop :], segments[-1])),
         rod=found.rod,
@@ -203,6 +205,13 @@ def _between_beads(segments: list[Segment]) -> Mask:
     beads = np.array([segment.kind == "bead" for segment in segments])
     before, behind = np.logical_or.accumulate(beads), np.logical_or.accumulate(beads[::-1])[::-1]
     return np.asarray(~beads & before & behind)
+
+
+def _unseen(bare: Mask, segments: list[Segment]) -> FloatArray:
+    """Return the share of the string after each segment that is not seen bare, (S,) to (B,)."""
+    steps = [round(s.end_mm / STEP_MM) for s in segments], [round(s.start_mm / STEP_MM) for s in segments[1:]]
+    seen = [float(bare[end:start].mean()) if start > end else 0.0 for end, start in zip(*steps, strict=False)]
+    return 1 - np.array([*seen, 0.0])
 
 
 def _left_out(pieces: list[Segment], end: Segment) -> Iterator[LeftOut]:

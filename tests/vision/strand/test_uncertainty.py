@@ -14,6 +14,7 @@ from vision.common import flags
 from vision.common.records import Photo
 from vision.sheet.geometry import SHEETS
 from vision.sheet.sharpness import TYPICAL_BLUR_PX
+from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims
 from vision.strand.length import Lengths
 from vision.strand.row import BeadRow
@@ -236,6 +237,7 @@ def divided(
         ],
         beads=beads,
         likely=shown,
+        bare=shown < 0,
         network=StrandMap(
             cell_mm=0.1, inside=layer[None], ends=layer, between=layer, across_log=layer, across_u_log=layer
         ),
@@ -276,6 +278,18 @@ def test_a_count_is_certain_where_nothing_is_unclear(rod: bool) -> None:  # noqa
 @pytest.mark.parametrize(("gap_mm", "certain"), [(5.5, True), (5.7, False)])
 def test_a_gap_of_seven_tenths_of_a_bead_may_hide_one(gap_mm: float, certain: bool) -> None:  # noqa: FBT001
     assert counted(divided(), (0.0, 0.0, gap_mm, 0.0, 0.0, 0.0)) == certain
+
+
+@pytest.mark.parametrize(("from_mm", "certain"), [(27.0, True), (30.0, False)])
+def test_no_bead_hides_where_bare_string_is_seen(from_mm: float, certain: bool) -> None:  # noqa: FBT001
+    """Of the string from 24 to 32 mm 3 or 6 mm are not seen: less or more than seven tenths of a bead."""
+    found = divided(beads=slice(1, 7))
+    segments = [*found.segments[:3], *found.segments[4:]]
+    bare = np.arange(len(found.likely)) * STEP_MM >= from_mm
+    row = replace(found, segments=segments, beads=slice(1, 6), bare=bare, from_above=[CELL] * 5)
+    gaps, eights = np.array([0.0, 8.0, 0.0, 0.0, 0.0]), np.full(5, 8.0)
+    sizes = lengths(eights, np.zeros(5), gaps=gaps, total_u=0.0)
+    assert (not doubts_about(count_evidence(row, sizes, hidden=np.zeros(5, dtype=bool)))) == certain
 
 
 @pytest.mark.parametrize(("clarity", "certain"), [(0.61, True), (0.59, False)])
