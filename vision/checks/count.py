@@ -93,10 +93,10 @@ class CountEvidence:
 
     @property
     def joints(self) -> Mask:
-        """Whether only its joint with the next bead is in doubt, shape (B,): both share its clarity."""
-        unclear, clarity = self.clarity < UNCLEAR, self.clarity
-        found = np.zeros(len(clarity), dtype=bool)
-        same = np.isclose(clarity[:-1], clarity[1:]) & unclear[:-1] & (self.gaps_mm[:-1] == 0)
+        """Whether only its joint with the next bead is in doubt, shape (B,): both are unclear, and touch."""
+        unclear = self.clarity < UNCLEAR
+        found = np.zeros(len(unclear), dtype=bool)
+        same = unclear[:-1] & unclear[1:] & (self.gaps_mm[:-1] == 0)
         for k in np.flatnonzero(same):
             found[k] = k == 0 or not found[k - 1]
         return found

@@ -2,10 +2,12 @@
 
 Every place that may be a bead's end is a candidate; each stretch between two of them is one bead, or free
 string. The likeliest division of all is found by dynamic programming. Where the beads found are of about one
-length, it is found again: fainter candidates then count, and a bead of another length has its price.
+length, it is found again: fainter candidates then count, and a bead of another length has its price. How sure
+each bead is follows from all divisions together.
 """
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,6 +36,10 @@ _SHORTEST = 0.075
 _EVEN, _EVEN_LEAST, _FEWEST = 0.10, 0.03, 5
 """So many beads whose lengths scatter, relative, less than the first are of one kind, and none scatters less
 than the second. Half or double: no difference; without a second division closed loops lose beads."""
+_SAME = 0.25
+"""Divisions have the same bead where either end lies within this share of its length. At half one more count
+of 230 is flagged, at double one that is wrong is not.
+"""
 _PRICE = 0.5
 """Half a log likelihood, as of Student's t: a bead that really differs stays, as its ends outweigh that."""
 
@@ -58,14 +64,6 @@ class _Candidates:
     bead: FloatArray
     free: FloatArray
 
-    def clarity(self, first: int, last: int) -> float:
-        """Return how sure it is that there is one bead between two candidates, from 0 to 1."""
-        ends = np.exp(self.for_it[[first, last]]).min()
-        whole = np.exp(self.against[first + 1 : last]).min() if last > first + 1 else 1.0
-        cells = self.at[last] - self.at[first]
-        shown = np.exp(self.bead[first:last].sum() / max(cells * _CELL_WEIGHT, 1.0))
-        return float(min(ends, whole, shown))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Length:
@@ -74,10 +72,103 @@ class _Length:
     cells: float
     scatter: float
 
-    def price(self, cells: float) -> float:
-        """Return by how much a bead of another length is the less likely, as a log likelihood."""
+    def price(self, cells: FloatArray) -> FloatArray:
+        """Return by how much beads of other lengths are the less likely, as log likelihoods."""
         length = cells / self.cells
-        return max(1.0, length) * _PRICE * float(np.log1p(((length - 1) / self.scatter) ** 2 / 2))
+        return np.maximum(1.0, length) * _PRICE * np.log1p(((length - 1) / self.scatter) ** 2 / 2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Divisions:
+    """All divisions of a strand: sequences of stretches, each of free string or one bead.
+
+    Attributes
+    ----------
+    at : ndarray, shape (K,)
+        Cells of the candidates along the strand.
+    ends : ndarray, shape (K,)
+        Log likelihoods that they are ends.
+    free, bead : ndarray, shape (K, J)
+        Log likelihoods of the stretches that end at a candidate and began 1, 2 ... J candidates before it, if
+        they are free string, and if they are one bead.
+    """
+
+    at: FloatArray
+    ends: FloatArray
+    free: FloatArray
+    bead: FloatArray
+
+    @classmethod
+    def of(cls, found: _Candidates, even: _Length | None) -> "_Divisions":
+        """Weigh every stretch between candidates."""
+        passed, shown, bare = (
+            np.concatenate([[0.0], np.cumsum(each)]) for each in (found.against, found.bead, found.free)
+        )
+        stop = np.arange(len(found.at))[:, None]
+        start = stop - np.arange(1, _MOST_CANDIDATES + 1)
+        known, start = start >= 0, np.maximum(start, 0)
+        cells = found.at[stop] - found.at[start]
+        bounds = np.where(known, passed[stop] - passed[start + 1] + found.for_it[stop], -np.inf)
+        price = even.price(cells) if even else 0.0
+        long_enough = np.where(cells >= _SHORTEST * CELLS_ACROSS, 0.0, -np.inf)
+        return cls(
+            at=found.at,
+            ends=found.for_it,
+            free=bounds + bare[stop] - bare[start],
+            bead=bounds + shown[stop] - shown[start] - price + long_enough,
+        )
+
+    def likeliest(self) -> list[tuple[int, int]]:
+        """Return the beads of the likeliest division, as pairs of candidates (Viterbi 1967)."""
+        count, most = self.bead.shape
+        either = np.maximum(self.free, self.bead)
+        score, back = np.full(most + count, -np.inf), np.zeros(count, dtype=int)
+        score[most] = 0.0  # before the first candidate there is nothing
+        for k in range(1, count):
+            totals = score[k : k + most][::-1] + either[k]
+            back[k] = np.argmax(totals)
+            score[most + k] = totals[back[k]]
+        spans, k = [], count - 1
+        while k > 0:
+            start = k - 1 - int(back[k])
+            if self.bead[k, back[k]] > self.free[k, back[k]]:
+                spans.append((start, k))
+            k = start
+        return spans[::-1]
+
+    def chances(self) -> FloatArray:
+        """Return the posterior probability of each stretch that it is one bead, shape (K, J).
+
+        By sums over all divisions, forwards and backwards (Rabiner 1989).
+        """
+        count, most = self.bead.shape
+        either = np.logaddexp(self.free, self.bead)
+        before, behind = np.full((2, most + count), -np.inf)
+        before[most] = behind[-1] = 0.0
+        for k in range(1, count):
+            before[most + k] = np.logaddexp.reduce(before[k : k + most][::-1] + either[k])
+        for k in range(count - 1, 0, -1):
+            starts = behind[k : k + most]
+            np.logaddexp(starts, either[k, ::-1] + behind[most + k], out=starts)
+        start = most + np.arange(count)[:, None] - np.arange(1, most + 1)
+        return np.asarray(np.exp(before[start] + self.bead + behind[most:, None] - before[-1]))
+
+    def clarity(self, spans: Sequence[tuple[int, int]]) -> list[float]:
+        """Return how sure it is that there is one bead between two candidates, from 0 to 1.
+
+        That is the probability of all divisions that have a bead there, with about the same ends. Beyond the
+        outermost ends nothing competes: these are no surer than they look.
+        """
+        chances, count, most = self.chances(), *self.bead.shape
+        began = self.at[np.maximum(np.arange(count)[:, None] - np.arange(1, most + 1), 0)]
+        found = []
+        for start, stop in spans:
+            near = _SAME * (self.at[stop] - self.at[start])
+            rows = slice(*np.searchsorted(self.at, [self.at[stop] - near, self.at[stop] + near]))
+            found.append(float(chances[rows][np.abs(began[rows] - self.at[start]) < near].sum()))
+        for bead, end in ((0, 0), (-1, 1)) if spans else ():
+            found[bead] = min(found[bead], float(np.exp(self.ends[spans[bead][end]])))
+        return found
 
 
 def beads_on(network: StrandMap) -> list[Segment]:
@@ -86,17 +177,19 @@ def beads_on(network: StrandMap) -> list[Segment]:
     What nowhere shows half as wide as the smallest bead is bare string.
     """
     found = _candidates(network, _HINT)
-    spans = _likeliest(found, None)
+    divisions = _Divisions.of(found, None)
+    spans = divisions.likeliest()
     if (even := _common_length(found, spans)) is not None:
         found = _candidates(network, _FAINTEST, apart=even.cells / _STEPS_A_BEAD)
-        spans = _likeliest(found, even)
+        divisions = _Divisions.of(found, even)
+        spans = divisions.likeliest()
     divided = [
         Segment(
             start_mm=float(found.at[i] * network.cell_mm),
             end_mm=float(found.at[j] * network.cell_mm),
-            clarity=found.clarity(i, j),
+            clarity=clarity,
         )
-        for i, j in spans
+        for (i, j), clarity in zip(spans, divisions.clarity(spans), strict=True)
     ]
     wide = network.inside.sum(axis=0) * network.cell_mm > SMALLEST_MM / 2
     return [bead for bead in divided if wide[bead.steps(step_mm=network.cell_mm)].any()]
@@ -148,37 +241,3 @@ def _centroids(ends: Map, peaks: NDArray[np.intp]) -> FloatArray:
     for side in (slice(reach, None), slice(reach, None, -1)):
         weight[:, side] = np.minimum.accumulate(weight[:, side], axis=1)
     return np.asarray(peaks + (weight * steps).sum(axis=1) / weight.sum(axis=1))
-
-
-def _likeliest(found: _Candidates, even: _Length | None) -> list[tuple[int, int]]:
-    """Return the beads of the likeliest division, as pairs of candidates."""
-    at, for_it = found.at.tolist(), found.for_it.tolist()  # this loop is long, and slow on arrays
-    passed, shown, bare = ([0.0, *np.cumsum(v).tolist()] for v in (found.against, found.bead, found.free))
-    # of each candidate: the best division up to it whose last stretch is free string (0) or a bead (1)
-    score, came = [[0.0, -np.inf]], [[(0, 0), (0, 0)]]
-    for k in range(1, len(at)):
-        best, by = [-np.inf, -np.inf], [(0, 0), (0, 0)]
-        for j in range(max(k - _MOST_CANDIDATES, 0), k):
-            worths = [bare[k] - bare[j]]
-            cells = at[k] - at[j]
-            if cells >= _SHORTEST * CELLS_ACROSS:
-                worths.append(shown[k] - shown[j] - (even.price(cells) if even else 0.0))
-            before = score[j].index(max(score[j]))
-            for kind, worth in enumerate(worths):
-                total = score[j][before] + worth + (passed[k] - passed[j + 1]) + for_it[k]
-                if total > best[kind]:
-                    best[kind], by[kind] = total, (j, before)
-        score.append(best)
-        came.append(by)
-    return _traced_back(came, score[-1].index(max(score[-1])))
-
-
-def _traced_back(came: list[list[tuple[int, int]]], kind: int) -> list[tuple[int, int]]:
-    """Return the beads of a division, from which candidate and kind of stretch each was reached."""
-    spans, k = [], len(came) - 1
-    while k > 0:
-        j, before = came[k][kind]
-        if kind == 1:
-            spans.append((j, k))
-        k, kind = j, before
-    return spans[::-1]
