@@ -58,11 +58,10 @@ def courses_on(top: Orthophoto, maps: BeadMap, *, shown: Sequence[Fragment]) -> 
     seen = seen_on(top, maps)
     pieces, strings = strings_of(shown, seen)
     courses = [_course([pieces[k] for k in string.pieces], closed=string.closed) for string in strings]
-    loops = [course for course in courses if course.closed]
     kept = [
         (course, string)
         for course, string in zip(courses, strings, strict=True)
-        if not any(_hangs_from(course, loop) for loop in loops)
+        if not any(_hangs_from(course, loop) for loop in courses if loop.closed)
     ]
     used = {k for _, string in kept for k in string.pieces + string.clasp_pieces}
     free = [piece for k, piece in enumerate(pieces) if k not in used]

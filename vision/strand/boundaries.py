@@ -38,31 +38,9 @@ _EVEN, _EVEN_LEAST, _FEWEST = 0.10, 0.03, 5
 than the second. Half or double: no difference; without a second division closed loops lose beads."""
 _SAME = 0.25
 """Divisions have the same bead where either end lies within this share of its length. At half one more count
-of 230 is flagged, at double one that is wrong is not.
-"""
+of 230 is flagged, at double one that is wrong is not."""
 _PRICE = 0.5
 """Half a log likelihood, as of Student's t: a bead that really differs stays, as its ends outweigh that."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Candidates:
-    """Places that may be ends, and how likely each is one.
-
-    Attributes
-    ----------
-    at : ndarray, shape (K,)
-        Cells along the strand.
-    for_it, against : ndarray, shape (K,)
-        Log likelihoods that it is an end, and that it is not.
-    bead, free : ndarray, shape (K - 1,)
-        Log likelihoods that the stretch to the next one shows a bead, and that it does not.
-    """
-
-    at: FloatArray
-    for_it: FloatArray
-    against: FloatArray
-    bead: FloatArray
-    free: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,23 +77,22 @@ class _Divisions:
     bead: FloatArray
 
     @classmethod
-    def of(cls, found: _Candidates, even: _Length | None) -> "_Divisions":
-        """Weigh every stretch between candidates."""
-        passed, shown, bare = (
-            np.concatenate([[0.0], np.cumsum(each)]) for each in (found.against, found.bead, found.free)
-        )
-        stop = np.arange(len(found.at))[:, None]
+    def of(cls, network: StrandMap, even: _Length | None) -> "_Divisions":
+        """Weigh every stretch between two places that may be ends."""
+        at, height = _candidates(network.ends, even)
+        ends, passed = np.log(height), np.concatenate([[0.0], np.cumsum(np.log(1 - height))])
+        shown, bare = (_up_to(at, likely) for likely in (network.between, 1 - network.between))
+        stop = np.arange(len(at))[:, None]
         start = stop - np.arange(1, _MOST_CANDIDATES + 1)
         known, start = start >= 0, np.maximum(start, 0)
-        cells = found.at[stop] - found.at[start]
-        bounds = np.where(known, passed[stop] - passed[start + 1] + found.for_it[stop], -np.inf)
-        price = even.price(cells) if even else 0.0
-        long_enough = np.where(cells >= _SHORTEST * CELLS_ACROSS, 0.0, -np.inf)
+        cells = at[stop] - at[start]
+        either = np.where(known, passed[stop] - passed[start + 1] + ends[stop], -np.inf)
+        bead = either + shown[stop] - shown[start] - (even.price(cells) if even else 0.0)
         return cls(
-            at=found.at,
-            ends=found.for_it,
-            free=bounds + bare[stop] - bare[start],
-            bead=bounds + shown[stop] - shown[start] - price + long_enough,
+            at=at,
+            ends=ends,
+            free=either + bare[stop] - bare[start],
+            bead=np.where(cells < _SHORTEST * CELLS_ACROSS, -np.inf, bead),
         )
 
     def likeliest(self) -> list[tuple[int, int]]:
@@ -176,59 +153,54 @@ def beads_on(network: StrandMap) -> list[Segment]:
 
     What nowhere shows half as wide as the smallest bead is bare string.
     """
-    found = _candidates(network, _HINT)
-    divisions = _Divisions.of(found, None)
+    divisions = _Divisions.of(network, None)
     spans = divisions.likeliest()
-    if (even := _common_length(found, spans)) is not None:
-        found = _candidates(network, _FAINTEST, apart=even.cells / _STEPS_A_BEAD)
-        divisions = _Divisions.of(found, even)
+    if (even := _common_length(divisions.at, spans)) is not None:
+        divisions = _Divisions.of(network, even)
         spans = divisions.likeliest()
+    ends_mm = [divisions.at[list(span)] * network.cell_mm for span in spans]
     divided = [
-        Segment(
-            start_mm=float(found.at[i] * network.cell_mm),
-            end_mm=float(found.at[j] * network.cell_mm),
-            clarity=clarity,
-        )
-        for (i, j), clarity in zip(spans, divisions.clarity(spans), strict=True)
+        Segment(start_mm=float(start), end_mm=float(end), clarity=clarity)
+        for (start, end), clarity in zip(ends_mm, divisions.clarity(spans), strict=True)
     ]
     wide = network.inside.sum(axis=0) * network.cell_mm > SMALLEST_MM / 2
     return [bead for bead in divided if wide[bead.steps(step_mm=network.cell_mm)].any()]
 
 
-def _common_length(found: _Candidates, spans: list[tuple[int, int]]) -> _Length | None:
+def _common_length(at: FloatArray, spans: list[tuple[int, int]]) -> _Length | None:
     """Return the length that beads between pairs of candidates have in common, or None."""
     if len(spans) < _FEWEST:
         return None
-    lengths = np.array([found.at[j] - found.at[i] for i, j in spans])
+    lengths = np.array([at[j] - at[i] for i, j in spans])
     typical = float(np.median(lengths))
     scatter = robust_sd(lengths / typical, about=1.0)
     return _Length(cells=typical, scatter=max(scatter, _EVEN_LEAST)) if scatter < _EVEN else None
 
 
-def _candidates(network: StrandMap, hint: float, *, apart: float = np.inf) -> _Candidates:
-    """Return the peaks of the ends' likelihood, and where these are farther `apart`, places between them."""
-    ends = np.pad(network.ends.astype(float), 1)
-    peaks = np.flatnonzero((ends[1:-1] >= ends[:-2]) & (ends[1:-1] > ends[2:]) & (ends[1:-1] > hint))
-    at = np.concatenate([[0.0], _centroids(network.ends, peaks), [len(network.ends) - 1.0]])
-    height = np.concatenate([[0.5], network.ends[peaks], [0.5]])
-    if np.isfinite(apart):
+def _candidates(ends: Map, even: _Length | None) -> tuple[FloatArray, FloatArray]:
+    """Return the cells (K,) that may be ends, and how likely each is one: all peaks.
+
+    Where beads are even, these are faint ones too, and places between.
+    """
+    padded = np.pad(ends.astype(float), 1)
+    rising, falling = padded[1:-1] >= padded[:-2], padded[1:-1] > padded[2:]
+    peaks = np.flatnonzero(rising & falling & (ends > (_FAINTEST if even else _HINT)))
+    at = np.concatenate([[0.0], _centroids(ends, peaks), [len(ends) - 1.0]])
+    height = np.concatenate([[0.5], ends[peaks], [0.5]])
+    if even:
+        apart = even.cells / _STEPS_A_BEAD
         more = [np.arange(a + 3 * apart, b - 2 * apart, apart) for a, b in itertools.pairwise(at)]
         between = np.concatenate(more)
-        heights = np.interp(between, np.arange(len(network.ends)), network.ends)
+        heights = np.interp(between, np.arange(len(ends)), ends)
         order = np.argsort(np.concatenate([at, between]))
         at, height = (np.concatenate(v)[order] for v in ((at, between), (height, heights)))
-    height = np.clip(height, _LEAST, 1 - _LEAST)
-    bead, free = _stretches(network.between, at)
-    return _Candidates(at=at, for_it=np.log(height), against=np.log(1 - height), bead=bead, free=free)
+    return at, np.clip(height, _LEAST, 1 - _LEAST)
 
 
-def _stretches(between: Map, at: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the log likelihoods of a bead, and of none, on the stretches from place to place, (K,)."""
-    likely = np.clip(between.astype(float), _LEAST, 1 - _LEAST)
-    sums = [np.concatenate([[0.0], np.cumsum(np.log(v))]) for v in (likely, 1 - likely)]
-    cells = np.arange(len(likely) + 1) - 0.5
-    bead, free = (_CELL_WEIGHT * np.diff(np.interp(at, cells, total)) for total in sums)
-    return bead, free
+def _up_to(at: FloatArray, likely: Map) -> FloatArray:
+    """Return the log likelihood of all cells (C,) before each place, shape (K,)."""
+    total = np.cumsum(np.log(np.clip(likely.astype(float), _LEAST, 1 - _LEAST)))
+    return np.interp(at, np.arange(len(likely) + 1) - 0.5, [0.0, *(_CELL_WEIGHT * total)])
 
 
 def _centroids(ends: Map, peaks: NDArray[np.intp]) -> FloatArray:

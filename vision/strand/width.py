@@ -6,17 +6,11 @@ solid centred at c with support function h satisfies n . (C - c) = h(n), n its u
 outside. The planes along a bead's sides hold the string's direction, so their normals are square to it and h
 is the bead's radius whatever its profile: the size across follows in closed form from two tangent rays and
 the height of the bead.
-
-A round is a sphere of diameter d with a hole of diameter h drilled through it; along the string it measures
-sqrt(d^2 - h^2) (closed form: the hole's rims lie that far apart), as the hole takes its caps off. Along the
-string the period of many beads gives their size well, even where coatings and polished metal hide the sides.
-So a strand whose proportion is a round's within its uncertainty is taken for one, both weighted by their
-uncertainties; one whose sides are clear is left as it is measured.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
@@ -35,19 +29,6 @@ _NEIGHBOURS, _HIDDEN = 5, 1.25
 _TURNED = 0.5
 """Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is then
 not quite what the jaws would close on. This share of the scatter is taken for that."""
-_HOLES = (0.125, 0.24)
-"""Hole over diameter: 1 mm in 8 mm, and in 4 mm (common practice, no source)."""
-_LEAST, _MOST = (float(1 / np.sqrt(1 - hole**2)) for hole in _HOLES)
-"""Diameter over length."""
-_REL_U = 0.013
-"""Standard uncertainty of a round's proportion and of where its hole ends. Half or double: last digits."""
-_WITHIN = 2.5
-"""Standard uncertainties within which a proportion may be a round's: 99 in 100."""
-_FACETED = 1.1
-"""What is cut with facets is wider than a round by at least this; what is nearer to it than to a round is
-none. At half of it the median error of sizes goes from 0.032 to 0.034 mm."""
-_UNEVEN, _FEWEST_ROUNDS = 0.04, 4
-"""Where proportions scatter more, beads are no rounds; of fewer beads the scatter is unknown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,35 +174,3 @@ def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> Fl
     jumps = middle_mm - ndimage.median_filter(middle_mm, size=_NEIGHBOURS, mode="nearest")
     noise = float(np.hypot(2 * _HIDDEN * robust_sd(jumps), _RIM_FLOOR_MM))
     return np.full(len(width_mm), np.hypot(noise, _TURNED * robust_sd(width_mm) if alike else 0.0))
-
-
-def as_rounds(across: Sizes, along_mm: FloatArray) -> Sizes:
-    """Return the sizes across of a strand, drawn towards the proportion of rounds if they may be rounds.
-
-    Their uncertainty stays what the sides leave: the strand may be of no rounds after all.
-
-    Parameters
-    ----------
-    across : Sizes
-        As measured; their uncertainty leaves out that of the scale, which lengths owe just as much.
-    along_mm : ndarray, shape (B,)
-
-    Examples
-    --------
-    An 8 mm round with a hole of 1 mm measures sqrt(64 - 1) = 7.937 mm along. Measured 7.8 mm across, give or
-    take 0.4, it is taken for a round:
-
-    >>> seen = Sizes(mm=np.full(10, 7.8), u_mm=np.full(10, 0.2))
-    >>> round(float(as_rounds(seen, np.full(10, 7.937)).mm[0]), 2)
-    7.96
-    """
-    proportions = across.mm / along_mm
-    middle = float(np.median(proportions))
-    off = np.log(middle / np.clip(middle, _LEAST, _MOST))
-    u = float(np.median(across.u_mm / across.mm))
-    uneven = robust_sd(proportions / middle, about=1.0) > _UNEVEN
-    unlike = abs(off) > _WITHIN * np.hypot(u, _REL_U) or middle > np.sqrt(_FACETED * _MOST)
-    if len(along_mm) < _FEWEST_ROUNDS or uneven or unlike:
-        return across
-    trust = u**2 / (u**2 + _REL_U**2)
-    return replace(across, mm=across.mm * np.exp(-trust * off))
