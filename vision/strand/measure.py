@@ -15,7 +15,7 @@ from vision.checks.glare import glare_mm
 from vision.checks.layout import looks_loose, loose_beads
 from vision.checks.resolution import check_resolution
 from vision.common import flags
-from vision.common.errors import PhotoError
+from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
@@ -58,7 +58,8 @@ def strands_of(scene: Scene) -> tuple[Strand, ...]:
             refused.append(error)
     if not measured:
         raise refused[0]
-    others, reasons = tuple(_other(scene, thing) for thing in found.apart), tuple(map(str, refused))
+    others = tuple(_other(scene, thing) for thing in found.apart)
+    reasons = tuple(str(error) for error in refused if not isinstance(error, LooseBeadsError))
     return tuple(replace(strand, others=others, refused=reasons) for strand in numbered(measured))
 
 

@@ -95,8 +95,7 @@ class View:
     def string_on(self, strand: "Straightened") -> FloatArray:
         """Return how likely bare string shows at each step, within half a width of the axis, shape (S,)."""
         (string,) = laid_on(strand.strip, [self.above.maps.kinds[Kind.STRING]], top=self.above.top)
-        near = np.abs(strand.strip.aside_mm) <= strand.half_mm
-        return np.asarray(string[near].max(axis=0))
+        return np.asarray(string[np.abs(strand.strip.aside_mm) <= strand.half_mm].max(axis=0))
 
     def cells_under(self, plane: StringPlane, sides: Sides, *, start_mm: float, end_mm: float) -> Mask:
         """Return which cells of the top view a stretch of a strand covers, shape (H, W)."""
