@@ -53,6 +53,16 @@ def place_at(course: Array, along: float) -> tuple[Array, float]:
     return course[base] + (k - base) * step, math.atan2(step[1], step[0])
 
 
+def strung_length(course: Array, spans: Array) -> float:
+    """Return the length of what is strung along a course from end to end, spans (B, 2).
+
+    Beads are straight: their string runs from middle to middle, not along the curve that they were laid on.
+    """
+    middles = np.array([place_at(course, along)[0] for along in spans.mean(axis=1)])
+    ends = np.ptp(spans[[0, -1]], axis=1).sum() / 2
+    return float(np.hypot(*np.diff(middles, axis=0).T).sum() + ends)
+
+
 def drawn_line(points: Array) -> Array:
     """Return points in steps of about half a millimetre along straight pieces, without doubles."""
     out = [points[0]]

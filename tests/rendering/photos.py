@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from tests.rendering.arrangement import Strung, Table, arranged
-from tests.rendering.courses import STEP
+from tests.rendering.courses import STEP, strung_length
 from tests.rendering.development import developed
 from tests.rendering.grounds import BEDS, MARGIN_MM, PER_MM, Ground, surface
 from tests.rendering.running import draw_many, options
@@ -172,7 +172,7 @@ def _of_string(stage: Stage, string: Strung) -> dict[str, Any]:
     along = np.ptp(string.spans, axis=1)
     rows = zip(string.across, along, string.kinds, _pixels(stage, np.c_[at, string.heights]), strict=True)
     return {
-        "strand_mm": float(string.spans[:, 1].max() - string.spans[:, 0].min()),
+        "strand_mm": strung_length(string.course, string.spans),
         "closed_up_mm": float(along.sum()),
         "beads": [
             {
@@ -225,8 +225,9 @@ def truth_of(stage: Stage, table: Table, mode: str) -> dict[str, Any]:
     along = np.array([bead["along_mm"] for bead in out["beads"]])
     out["shape"] = "baroque" if np.std(along) > _UNEVEN * np.mean(along) else "round"
     if mode == "loop":
-        around = len(table.strings[0].course) * STEP
-        girth = around - math.pi * float(np.mean(table.strings[0].across))
+        string = table.strings[0]
+        around = len(string.course) * STEP - float(np.ptp(string.spans)) + out["strand_mm"]
+        girth = around - math.pi * float(np.average(string.across, weights=along))
         out["loop"] = {"axis_mm": around, "inner_girth_mm": girth}
     return out
 

@@ -14,8 +14,8 @@ from vision.common import flags
 from vision.common.records import Doubt, FloatArray, Mask, range_of
 
 UNCLEAR = 0.6
-"""The count is not certain where it is less sure than this that a bead is one, and not two or none. At double
-every bead is flagged."""
+"""The count is not certain where it is less sure than this that a bead is one, and not two or none. Of 4986
+beads 74 % below this were one, from here to 0.8 94 %, above 98.5 %. At double every bead is flagged."""
 _FAINT = 0.85
 """What is found less likely to be a bead may be a stopper. Of 24 end beads of drawn and traced strands that
 are less likely 2 are none, of 294 others 1. At double every count is flagged."""
