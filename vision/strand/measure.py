@@ -32,7 +32,7 @@ from vision.strand.uncertainty import (
     lies_over,
     which_edge_u,
 )
-from vision.strand.width import Sizes
+from vision.strand.width import Sizes, as_rounds
 
 _OUTLINE_POINTS, _OUTLINE_SMOOTH_MM = 24, 0.15
 """Points of either side of an outline, which is for the eye only, and its smoothing."""
@@ -110,7 +110,7 @@ def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
         centre = resting(across.mm / 2, row.segments) + scene.bed_height_mm
     lengths = row.lengths(across.mm, centre)
     _check_row(row, lengths)
-    across = _pooled(across, lengths)
+    across = _pooled(as_rounds(across, lengths.along_mm), lengths)
     if not found.rod:
         lengths = with_unseen_gaps(lengths, resolved_mm=found.network.cell_mm)
     u95 = budget.u95(across, lengths, wider_mm=wider)

@@ -10,7 +10,7 @@ the height of the bead.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -29,6 +29,15 @@ _NEIGHBOURS, _HIDDEN = 5, 1.25
 _TURNED = 0.5
 """Beads of a kind that read unlike lie turned (facets, cubes): what the camera sees from its height is then
 not quite what the jaws would close on. This share of the scatter is taken for that."""
+_HOLES = (0.125, 0.24)
+"""Hole over diameter of rounds: 1 mm in 8 mm, and in 4 mm (common practice, no source)."""
+_ROUND_U, _WITHIN = 0.013, 2.5
+"""Relative standard uncertainty of a round's proportion (half or double: last digits), and how many of them
+99 in 100 lie within."""
+_FACETED, _UNEVEN = 1.1, 0.04
+"""What is cut with facets is wider than a round by the first; what is nearer to it than to a round is none
+(at half of it the median error of sizes goes from 0.032 to 0.034 mm). Proportions of rounds scatter no more
+than the second."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,3 +183,28 @@ def rim_noise(width_mm: FloatArray, middle_mm: FloatArray, *, alike: bool) -> Fl
     jumps = middle_mm - ndimage.median_filter(middle_mm, size=_NEIGHBOURS, mode="nearest")
     noise = float(np.hypot(2 * _HIDDEN * robust_sd(jumps), _RIM_FLOOR_MM))
     return np.full(len(width_mm), np.hypot(noise, _TURNED * robust_sd(width_mm) if alike else 0.0))
+
+
+def as_rounds(across: Sizes, along_mm: FloatArray) -> Sizes:
+    """Return the sizes across of a strand (B,), drawn towards the proportion of rounds if they may be rounds.
+
+    A sphere of diameter d with a hole h measures sqrt(d^2 - h^2) along it (closed form). The period of many
+    beads gives that well, even where coatings and polished metal hide the sides: drawn rounds of metal are
+    0.3 mm off without it. The uncertainty stays what the sides leave: they may be no rounds after all.
+
+    Examples
+    --------
+    An 8 mm round with a hole of 1 mm, measured 7.8 mm across, give or take 0.4:
+
+    >>> seen = Sizes(mm=np.full(10, 7.8), u_mm=np.full(10, 0.2))
+    >>> round(float(as_rounds(seen, np.full(10, 7.937)).mm[0]), 2)
+    7.96
+    """
+    proportions = across.mm / along_mm
+    middle, u = float(np.median(proportions)), float(np.median(across.u_mm / across.mm))
+    least, most = 1 / np.sqrt(1 - np.square(_HOLES))
+    off = np.log(middle / np.clip(middle, least, most))
+    uneven = len(along_mm) < _FEWEST or robust_sd(proportions / middle, about=1.0) > _UNEVEN
+    if uneven or abs(off) > _WITHIN * np.hypot(u, _ROUND_U) or middle > np.sqrt(_FACETED * most):
+        return across
+    return replace(across, mm=across.mm * np.exp(-off * u**2 / (u**2 + _ROUND_U**2)))
