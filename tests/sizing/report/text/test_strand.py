@@ -151,7 +151,9 @@ def test_several_strands_have_their_own_lines_and_totals() -> None:
 
 def test_a_strand_that_is_not_measured_is_named_with_its_reason() -> None:
     strand = replace(make_strand([6.0] * 20), refused=("the picture is blurred",))
-    text = strand_text(size_strands([strand]))
+    sized = size_strands([strand])
+    text = strand_text(sized)
+    assert strand_front(sized).notes[0] == "A further strand cannot be measured: the picture is blurred."
     assert "\nNot measured\n  A further strand cannot be measured: the picture is blurred.\n" in text
 
 
