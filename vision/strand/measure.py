@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from scipy import ndimage
 
+from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.chains.apart import Apart
 from vision.checks.count import doubt_flags, doubts_about, largest_change
@@ -72,8 +73,7 @@ def _other(scene: Scene, thing: Apart) -> Other:
 
 def _on_bed(scene: Scene, ground_mm: FloatArray) -> FloatArray:
     """Return the pixels of world (x, y) on the bed, shape (N, 2)."""
-    height = np.full((len(ground_mm), 1), scene.bed_height_mm)
-    return scene.camera.project(np.hstack([ground_mm, height]))
+    return scene.camera.project(on_plane(ground_mm, scene.bed_height_mm))
 
 
 def numbered(strands: Sequence[Strand]) -> tuple[Strand, ...]:

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.camera.camera import Camera
+from vision.camera.camera import Camera, on_plane
 from vision.common.records import FloatArray, ImageArray, PartKind, Photo
 from vision.image.gradient import Image, edge_strength
 from vision.strand.axis import STEP_MM, Axis
@@ -95,11 +95,12 @@ class StringPlane:
 
     def at(self, along_mm: FloatArray, aside_mm: FloatArray) -> FloatArray:
         """Return the world points (..., 3) of places along and aside of the string, each of shape (...)."""
-        return self._in_world(self.axis.at(along_mm, aside_mm))
+        return on_plane(self.axis.at(along_mm, aside_mm), self.height_mm)
 
     def grid(self, aside_mm: FloatArray) -> FloatArray:
         """Return the world points (T, S, 3) at every step along, this far aside, shape (T,)."""
-        return self._in_world(self.axis.points_mm + aside_mm[:, None, None] * self.axis.normals)
+        ground = self.axis.points_mm + aside_mm[:, None, None] * self.axis.normals
+        return on_plane(ground, self.height_mm)
 
     def lifted(self, along_mm: FloatArray, aside_mm: FloatArray, *, height_mm: FloatArray) -> FloatArray:
         """Return world points (N, 3) at other heights on the rays that see places of the plane."""
@@ -109,7 +110,7 @@ class StringPlane:
         """Return world points (N, 3), a step apart, ahead of a place on the string; behind it if < 0."""
         start, way = self.axis.at(np.array([along_mm]), np.zeros(1))[0], self.axis.direction_at(along_mm)
         steps = np.linspace(0.0, reach_mm, max(round(abs(reach_mm) / STEP_MM), 1) + 1)
-        return self._in_world(start + steps[:, None] * way)
+        return on_plane(start + steps[:, None] * way, self.height_mm)
 
     def size_at(self, size_mm: FloatArray, height_mm: FloatArray) -> FloatArray:
         """Return how large things at given heights are that look `size_mm` large in the plane.
@@ -122,12 +123,8 @@ class StringPlane:
     @property
     def px_per_mm(self) -> float:
         """Scale of the photo at the middle of the string."""
-        middle = len(self.axis.points_mm) // 2
-        return self.camera.px_per_mm(self._in_world(self.axis.points_mm[middle]))
-
-    def _in_world(self, ground_mm: FloatArray) -> FloatArray:
-        height = np.full((*ground_mm.shape[:-1], 1), self.height_mm)
-        return np.concatenate([ground_mm, height], axis=-1)
+        middle = self.axis.points_mm[len(self.axis.points_mm) // 2]
+        return self.camera.px_per_mm(on_plane(middle, self.height_mm))
 
 
 @dataclass(frozen=True, kw_only=True)
