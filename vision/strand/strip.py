@@ -146,14 +146,10 @@ class Strip:
     plane: StringPlane
 
     @cached_property
-    def log_tone(self) -> Image:
-        """Logarithms of the codes, times 100, shape (T, S, 3): edges count by contrast, on black felt too."""
-        return (_PER_CENT * np.log(self.rgb.astype(np.float32) + 255 * _TOE)).astype(np.float32)
-
-    @cached_property
     def strength(self) -> Image:
-        """How sharply they change, per cent a step, shape (T, S)."""
-        return edge_strength(self.log_tone, fine_cells=_FINE_MM / STEP_MM, coarse_cells=_COARSE_MM / STEP_MM)
+        """How sharply logarithms of codes change, per cent a step, (T, S): by contrast, on black felt too."""
+        tone = (_PER_CENT * np.log(self.rgb.astype(np.float32) + 255 * _TOE)).astype(np.float32)
+        return edge_strength(tone, fine_cells=_FINE_MM / STEP_MM, coarse_cells=_COARSE_MM / STEP_MM)
 
 
 def straighten(photo: Photo, plane: StringPlane, *, half_mm: float) -> Strip:
