@@ -270,8 +270,8 @@ def _pieces(strand: Straightened, network: StrandMap, beads: list[Segment]) -> P
         segments=beads_and_stoppers(beads, strand.of_things.width_mm) if rod else beads,
         strip=strand.strip,
         width_mm=network.widths_mm(count),
-        likely=(strand.likely() + network.at_steps(network.between, count)) / 2,
-        strung=strand.strung_share(),
+        likely=(strand.in_middle(strand.inside) + network.at_steps(network.between, count)) / 2,
+        strung=strand.in_middle(strand.strung),
         rod=rod,
     )
 

@@ -138,20 +138,13 @@ class Straightened:
         """What it was straightened along."""
         return self.strip.plane.axis
 
-    def likely(self) -> FloatArray:
-        """Return how likely the middle of the strand shows a bead at each step, shape (S,)."""
-        return self._in_middle(self.inside)
-
-    def strung_share(self) -> FloatArray:
-        """Return how likely what the middle shows is a strung part, if it is not bed, shape (S,)."""
-        return self._in_middle(self.strung)
-
     def shown_mm(self) -> FloatArray:
         """Return how wide the strand is on the map from above, shape (S,)."""
         off = np.abs(self.strip.aside_mm[:, None] - self.sides.middle_mm)
         return np.asarray((self.inside * (off <= self.sides.width_mm)).sum(axis=0) * STEP_MM)
 
-    def _in_middle(self, cells: Image) -> FloatArray:
+    def in_middle(self, cells: Image) -> FloatArray:
+        """Return the mean of what cells (T, S) show in the middle of the strand at each step, shape (S,)."""
         off = np.abs(self.strip.aside_mm[:, None] - self.sides.middle_mm)
         near = off <= np.maximum(_MIDDLE * self.sides.width_mm, STEP_MM)
         return np.asarray((cells * near).sum(axis=0) / np.maximum(near.sum(axis=0), 1))
