@@ -242,29 +242,24 @@ def _without_ends(count: int) -> slice:
 def _of_one_length(to_same: FloatArray, to_shaped: FloatArray) -> bool:
     """Return whether beads are of one length, of lengths over the median one and over what widths predict."""
     # widths add nothing where lengths agree among themselves as well as with them
-    spread, alike = _relative_sd(to_same), _alike(to_same)
-    agree = spread < _UNIFORM_CV and spread <= _AS_WELL * _relative_sd(to_shaped) + _LITTLE
+    spread, alike = robust_sd(to_same, about=1.0), _alike(to_same)
+    agree = spread < _UNIFORM_CV and spread <= _AS_WELL * robust_sd(to_shaped, about=1.0) + _LITTLE
     total, boundary = _variances(np.where(alike, to_same - float(np.mean(to_same[alike])), 0.0))
     return agree and _most(alike) and total - 2 * boundary < (_ONE_KIND * _OWN_MOST) ** 2
 
 
 def _of_one_shape(to_shaped: FloatArray) -> bool:
     """Return whether beads are of one shape in several sizes, of lengths over what widths predict."""
-    return _most(_alike(to_shaped)) and _relative_sd(to_shaped) < _SHAPE_CV
+    return _most(_alike(to_shaped)) and robust_sd(to_shaped, about=1.0) < _SHAPE_CV
 
 
 def _alike(relative: FloatArray) -> Mask:
     """Return which lengths, relative to what is expected of them, may be of one kind, shape (B,)."""
-    return np.asarray(np.abs(relative - 1) < max(_DIFFERENT, _ODD / 2 * _relative_sd(relative)))
+    return np.asarray(np.abs(relative - 1) < max(_DIFFERENT, _ODD / 2 * robust_sd(relative, about=1.0)))
 
 
 def _most(alike: Mask) -> bool:
     return float(np.mean(alike)) > _MOSTLY
-
-
-def _relative_sd(relative: FloatArray) -> float:
-    """Return the robust standard deviation of lengths, relative to what is expected of them."""
-    return robust_sd(relative, about=1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -290,7 +285,7 @@ class _Spread:
     def of(cls, raw: FloatArray, expected: FloatArray, *, uniform: bool) -> "_Spread":
         """Estimate the variances from the lengths as measured."""
         inner = _without_ends(len(raw))
-        spread = _relative_sd(raw[inner] / expected[inner])
+        spread = robust_sd(raw[inner] / expected[inner], about=1.0)
         relative = raw[inner] / expected[inner] - 1
         kept = np.abs(relative) < max(_ODD * spread, _LEAST_ODD)
         expected = expected * (1 + float(np.mean(relative[kept])))
