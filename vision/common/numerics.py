@@ -1,4 +1,4 @@
-"""What several steps share: robust statistics, the coverage factor, lines, and the order of reading."""
+"""What several steps share: robust statistics, uncertainties, lines, and the order of reading."""
 
 import numpy as np
 
@@ -31,6 +31,20 @@ def robust_sd(values: FloatArray, *, about: float | None = None) -> float:
     """
     middle = np.median(values) if about is None else about
     return _SD_OF_MAD * float(np.median(np.abs(values - middle)))
+
+
+def expanded(*parts_mm: FloatArray | float) -> FloatArray:
+    """Combine standard uncertainties and expand the result, mm.
+
+    They are independent of each other, so they add as squares (JCGM 100:2008, 5.1.2).
+
+    Examples
+    --------
+    >>> float(expanded(0.03, 0.04))
+    0.1
+    """
+    total = sum(np.asarray(part, dtype=float) ** 2 for part in parts_mm)
+    return COVERAGE_FACTOR * np.sqrt(total)
 
 
 def mixed(

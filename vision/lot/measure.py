@@ -9,7 +9,6 @@ import numpy as np
 
 from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import camera_rel_u
 from vision.checks.glare import glare_mm
 from vision.checks.layout import looks_strung
 from vision.checks.resolution import check_resolution
@@ -248,7 +247,7 @@ def edge_sizes(beads: Sequence[TracedBead], scene: Scene, *, bodies: Sequence[Bo
     lot, half = Section.of_all([bead.section for bead in beads]), np.array([b.half_height_mm for b in bodies])
     middles = lot.middle(half)[:, [0, DIRECTIONS // 2]] + scene.camera.centre_mm[:2]
     centres = np.column_stack([middles, scene.bed_height_mm + half])
-    each = zip(beads, bodies, centres, camera_rel_u(scene.camera, centres), strict=True)
+    each = zip(beads, bodies, centres, scene.camera.rel_u(centres), strict=True)
     return [
         _edge_size(bead, scene, body=body, centre=centre, camera_rel=float(rel))
         for bead, body, centre, rel in each
@@ -308,7 +307,7 @@ def _settled(scene: Scene, beads: Sequence[BeadSizes]) -> list[BeadSizes]:
     """
     corrected = correct_sizes(beads, [close_up(scene, bead) for bead in beads])
     beads = pooled([_kept(b, certain=certain_enough(b.sizes_mm, b.u_mm)) for b in corrected])
-    camera_rel = camera_rel_u(scene.camera, np.array([bead.centre_mm for bead in beads]).reshape(-1, 3))
+    camera_rel = scene.camera.rel_u(np.array([bead.centre_mm for bead in beads]).reshape(-1, 3))
     settled = []
     for bead, scale_rel_u in zip(beads, np.hypot(scene.scale_rel_u, camera_rel), strict=True):
         certain = bead.traced or bool(np.all(bead.u_mm < _UNTRACED_REL_U * bead.sizes_mm))

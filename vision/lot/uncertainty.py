@@ -106,7 +106,7 @@ def edge_u_mm(
     centre_mm : ndarray, shape (3,)
         World (x, y, h) of the bead's middle.
     camera_rel : float
-        `camera_rel_u` there.
+        `Camera.rel_u` there.
     """
     curve, per_mm = bead.curve, scene.camera.px_per_mm(centre_mm)
     off_ellipse = 0.0 if body.kind.prismatic else _SHAPE_SHARE * higher_harmonics(body.widths_mm)

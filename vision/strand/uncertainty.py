@@ -6,10 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import camera_rel_u, expanded
 from vision.checks.count import UNCLEAR, CountEvidence, LeftOut
 from vision.common import flags
-from vision.common.numerics import robust_sd
+from vision.common.numerics import expanded, robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims
@@ -48,7 +47,7 @@ than half as large again as the rest, 2.3 (common practice, no source)."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Budget:
-    """What scale, camera, heights and pixels add to the uncertainty of sizes (`vision.camera.uncertainty`).
+    """What scale, camera, heights and pixels add to the uncertainty of sizes (`expanded`).
 
     Attributes
     ----------
@@ -87,7 +86,7 @@ class Budget:
         return cls(
             px_mm=scene.blur_times / scene.camera.px_per_mm(places[len(places) // 2]),
             scale_u=np.hypot(
-                np.hypot(scene.scale_rel_u, camera_rel_u(scene.camera, places)),
+                np.hypot(scene.scale_rel_u, scene.camera.rel_u(places)),
                 height_u_mm / scene.camera_above_mm,
             ),
             height_u=_BOUNDARY_HEIGHT_U * radius / scene.camera_above_mm,

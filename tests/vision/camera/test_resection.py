@@ -10,7 +10,6 @@ import pytest
 from tests.helpers.cameras import SIZE_PX, camera_at, tags_seen
 from vision.camera.camera import Camera, focal_px_of
 from vision.camera.resection import resect
-from vision.camera.uncertainty import camera_rel_u
 from vision.common.errors import NoSheetError
 from vision.sheet.geometry import SHEETS, Sheet
 from vision.sheet.tags import Tags
@@ -214,14 +213,14 @@ def test_whatever_the_corners_a_camera_is_known_or_refused(seed: int) -> None:
     except NoSheetError:
         return
     assert found.parameters[5] > 0
-    assert np.isfinite(camera_rel_u(found, np.array([148.5, 105.0, 4.0])))
+    assert np.isfinite(found.rel_u(np.array([148.5, 105.0, 4.0])))
 
 
 def seen_scale_error(found: Camera, true: Camera) -> float:
     """By how much a length at the middle of the bed, 4 mm above it, is off, over its stated u95."""
     bead = np.array([148.5, 105.0, 4.0])
     ends = found.to_plane(true.project(bead + np.array([[-1.0, 0, 0], [1.0, 0, 0]])), bead[2])
-    return abs(float(np.linalg.norm(ends[1] - ends[0])) / 2 - 1) / (2 * camera_rel_u(found, bead))
+    return abs(float(np.linalg.norm(ends[1] - ends[0])) / 2 - 1) / (2 * found.rel_u(bead))
 
 
 @pytest.mark.parametrize("cut_px", [(500.0, 0.0), (300.0, 200.0)])
@@ -286,7 +285,7 @@ def test_a_stretched_picture_is_seen_to_be_one(
     for step in np.eye(3)[:2]:
         seen = true.project(bead + np.outer([-1.0, 1.0], step)) * np.array(stretch)
         off = abs(float(np.linalg.norm(np.diff(found.to_plane(seen, bead[2]), axis=0))) / 2 - 1)
-        assert off < 2 * camera_rel_u(found, bead)
+        assert off < 2 * found.rel_u(bead)
 
 
 @pytest.mark.parametrize("rise_mm", [2.0, 8.0])
@@ -310,7 +309,7 @@ def test_a_curled_sheet_is_known_poorly_or_refused(rise_mm: float) -> None:
     for point, place in zip(points, raised, strict=True):
         ends = seen.to_plane(true.project(place + np.array([[0, -1.0, 0], [0, 1.0, 0]])), point[2])
         off = abs(float(np.linalg.norm(ends[1] - ends[0])) / 2 - 1)
-        assert off < 2 * camera_rel_u(seen, point)
+        assert off < 2 * seen.rel_u(point)
 
 
 @pytest.mark.parametrize("fold_deg", [4.0, 6.0, 10.0])
@@ -335,7 +334,7 @@ def test_a_corner_that_is_folded_up_is_known_poorly_or_refused(fold_deg: float) 
     ends = np.array([[[148.5, 160.0], [148.5, 162.0]]])
     back = found.to_plane(true.project(bent(ends) + np.array([0, 0, 4.0])), 4.0)[0]
     off = abs(float(np.linalg.norm(back[1] - back[0])) / 2 - 1)
-    assert off < 2 * camera_rel_u(found, np.array([148.5, 161.0, 4.0]))
+    assert off < 2 * found.rel_u(np.array([148.5, 161.0, 4.0]))
 
 
 def drawn_from_priors(sheet: Sheet, rng: np.random.Generator, focal_sd: float = 0.02) -> Camera:
@@ -399,7 +398,7 @@ def test_stated_uncertainty_of_scale_covers_the_errors_of_beads_beside_the_card(
         ends = found.to_plane(true.project(bead + np.array([[-1.0, 0, 0], [1.0, 0, 0]])), bead[2])
         across = found.to_plane(true.project(bead + np.array([[0, -1.0, 0], [0, 1.0, 0]])), bead[2])
         lengths = np.linalg.svd(np.concatenate([np.diff(ends, axis=0), np.diff(across, axis=0)]) / 2)[1]
-        ratios.append(np.abs(lengths - 1).max() / camera_rel_u(found, bead))
+        ratios.append(np.abs(lengths - 1).max() / found.rel_u(bead))
     assert 0.67 < np.sqrt(np.mean(np.square(ratios))) < 1.33
 
 

@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from tests.helpers.cameras import camera_at
-from vision.camera.uncertainty import camera_rel_u, expanded
-from vision.common.numerics import COVERAGE_FACTOR
+from vision.common.numerics import COVERAGE_FACTOR, expanded
 
 ROUNDING = 1e-9
 LINEAR = 1e-4
@@ -58,7 +57,7 @@ def rel_u(uncertain: dict[int, float], *, aside_mm: float = 0.0) -> float:
     for place, u in uncertain.items():
         covariance[place, place] = u * u
     point = np.array([aside_mm, 0.0, BEAD_MM])
-    return float(camera_rel_u(replace(camera, covariance=covariance), point))
+    return float(replace(camera, covariance=covariance).rel_u(point))
 
 
 def test_focal_length_alone_is_uncertain_as_every_length_is() -> None:
@@ -100,6 +99,6 @@ def test_points_at_once_are_as_uncertain_as_one_by_one() -> None:
     covariance = np.diag((np.arange(12) + 1.0) ** 2) * 1e-8
     camera = replace(camera_at(0.0, 0.0, HEIGHT_MM), covariance=covariance)
     points = np.array([[[0.0, 0.0, BEAD_MM], [ASIDE_MM, 5.0, 0.0], [-20.0, ASIDE_MM, 2 * BEAD_MM]]])
-    alone = [float(camera_rel_u(camera, point)) for point in points[0]]
-    assert camera_rel_u(camera, points) == pytest.approx(np.array([alone]), rel=1e-9)
+    alone = [float(camera.rel_u(point)) for point in points[0]]
+    assert camera.rel_u(points) == pytest.approx(np.array([alone]), rel=1e-9)
     assert len(set(alone)) == 3

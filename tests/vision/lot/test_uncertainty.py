@@ -8,7 +8,6 @@ import pytest
 
 from tests.helpers.cameras import SIZE_PX, camera_at
 from vision.camera.scene import Scene
-from vision.camera.uncertainty import camera_rel_u
 from vision.common import flags
 from vision.common.records import FloatArray, Photo
 from vision.lot.body_shape import Body, Kind
@@ -96,7 +95,7 @@ def cornered(share: float, *, order: int = 4, prismatic: bool = False) -> Body:
 
 def uncertainty(bead: TracedBead = PERFECT, body: Body = ROUND, **known: float) -> FloatArray:
     seen = scene(**known)
-    camera_rel = float(camera_rel_u(seen.camera, CENTRE_MM))
+    camera_rel = float(seen.camera.rel_u(CENTRE_MM))
     return edge_u_mm(bead, seen, body=body, centre_mm=CENTRE_MM, camera_rel=camera_rel)
 
 
