@@ -74,11 +74,6 @@ class Camera:
         return np.asarray(cv2.Rodrigues(self.parameters[ROTATION])[0], dtype=float)
 
     @property
-    def focal_px(self) -> float:
-        """Focal length in pixels; of a stretched picture the geometric mean of both directions."""
-        return math.exp(self.parameters[LOG_FOCAL])
-
-    @property
     def centre_mm(self) -> FloatArray:
         """Projection centre (x, y, h) in the world."""
         x, y, z = -self.rotation.T @ self.parameters[SHIFT]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.helpers.cameras import SIZE_PX, camera_at, tags_seen
-from vision.camera.camera import Camera, focal_px_of
+from vision.camera.camera import LOG_FOCAL, Camera, focal_px_of
 from vision.camera.resection import resect
 from vision.common.errors import NoSheetError
 from vision.sheet.geometry import SHEETS, Sheet
@@ -117,7 +117,7 @@ def test_focal_length_is_estimated_where_the_photo_does_not_tell(focal_35mm: flo
     found = fit(tags_seen(true, MAT, noise_px=CORNER_NOISE_PX, rng=np.random.default_rng(5)), focal_35mm=None)
     # whatever the trade-off of distance and focal length: what lies on the bed is right
     assert shift_mm(found, true, on_bed()) < 0.1
-    assert found.focal_px == pytest.approx(focal, rel=0.03)
+    assert math.exp(found.parameters[LOG_FOCAL]) == pytest.approx(focal, rel=0.03)
 
 
 def test_from_wherever_a_photo_is_taken_a_focal_length_that_it_does_not_tell_is_found() -> None:
@@ -190,7 +190,9 @@ def test_an_exactly_level_view_is_no_special_case(
     points = np.array([[x - 25, y - 20, 0.0], [x + 30, y, 0.0], [x, y + 25, 0.0]])
     assert shift_mm(found, true, points) < EXACT_FIT_MM
     # level, so distance and focal length are not told apart, but their ratio is
-    assert found.centre_mm[2] / found.focal_px == pytest.approx(300.0 / FOCAL_PX, rel=1e-3)
+    assert found.centre_mm[2] / math.exp(found.parameters[LOG_FOCAL]) == pytest.approx(
+        300.0 / FOCAL_PX, rel=1e-3
+    )
 
 
 def test_corners_that_fit_no_flat_sheet_are_refused() -> None:
