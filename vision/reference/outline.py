@@ -1,4 +1,4 @@
-"""The outline of a card or a coin that lies on the sheet: points on it, and how it moves.
+"""The outline of a card or a coin that lies on the sheet: points on it, how it moves, its fit to a rim.
 
 A small change of place, turn or size moves each point of the outline along its normal by an amount that is
 linear in the change. All fits use this one linear model.
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.camera.camera import Camera
+from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
 from vision.reference.objects import Reference
 
@@ -20,6 +21,9 @@ _LEAST_POINTS = 3
 """On a side."""
 _ARCS = 4
 """A coin's rim counts as this many sides."""
+_REWEIGHTINGS = 8
+_WEIGHT_SD = 2.0
+_LEAST_SPREAD = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +58,25 @@ class Pose:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OutlineFit:
+    """A least-squares fit of an outline to points on the rim.
+
+    Attributes
+    ----------
+    change : ndarray, shape (K,)
+        Of the outline, in the order of `Outline.slopes`.
+    covariance : ndarray, shape (K, K)
+        From what the profiles of a side share, and from their scatter.
+    solve : ndarray, shape (K, N)
+        Gives the change from offsets.
+    """
+
+    change: FloatArray
+    covariance: FloatArray
+    solve: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Outline:
     """Points on an outline, evenly spaced.
 
@@ -71,6 +94,48 @@ class Outline:
     normals: FloatArray
     side: NDArray[np.intp]
     slopes: FloatArray
+
+    def thinned(self, group: int) -> "Outline":
+        """Return the means of every `group` neighbours."""
+        return Outline(
+            points_mm=self.points_mm.reshape(-1, group, 2).mean(axis=1),
+            normals=self.normals.reshape(-1, group, 2).mean(axis=1),
+            side=self.side[::group],
+            slopes=self.slopes.reshape(-1, group, self.slopes.shape[1]).mean(axis=1),
+        )
+
+    def shown_side_mm(self, camera: Camera, *, thickness_mm: float) -> FloatArray:
+        """Return how wide the upright side shows outside the upper rim, shape (N,), mm on the upper plane.
+
+        Where the camera stands outside the line through a point along the outline, that of the upper face, it
+        sees the upright side below the rim, down to the sheet. Elsewhere the upper rim hides it, and what
+        shows is 0.
+        """
+        centre = camera.centre_mm
+        outside = np.sum((centre[:2] - self.points_mm) * self.normals, axis=1)
+        return np.maximum(outside, 0) * thickness_mm / centre[2]
+
+    def fitted(self, offsets_mm: FloatArray, u_mm: FloatArray) -> OutlineFit:
+        """Fit the outline to the rim of a thing robustly.
+
+        Parameters
+        ----------
+        offsets_mm, u_mm : ndarray, shape (N,)
+            Of the rim along the normals, and standard uncertainties, which the profiles of a side share.
+        """
+        own = 1 / u_mm**2
+        weights = own
+        for _ in range(_REWEIGHTINGS):
+            solve = np.linalg.pinv(np.sqrt(weights)[:, None] * self.slopes) * np.sqrt(weights)
+            apart = (offsets_mm - self.slopes @ (solve @ offsets_mm)) / u_mm
+            spread = robust_sd(apart, about=0.0) + _LEAST_SPREAD
+            weights = own / (1 + (apart / (_WEIGHT_SD * spread)) ** 2) ** 2
+        side_u = np.array([np.median(u_mm[self.side == k]) for k in range(self.side.max() + 1)])
+        member = self.side[:, None] == np.arange(len(side_u))
+        common = solve @ (member * side_u)
+        scatter = solve * (spread * u_mm)
+        covariance = common @ common.T + scatter @ scatter.T
+        return OutlineFit(change=solve @ offsets_mm, covariance=covariance, solve=solve)
 
 
 def outline_of(thing: Reference, pose: Pose, *, spacing_mm: float, group: int = 1) -> Outline:
@@ -134,31 +199,3 @@ def _multiple(number: float, group: int) -> int:
 def _spin(turn: float) -> FloatArray:
     """Return the matrix that turns row vectors from x towards y."""
     return np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
-
-
-def thinned(outline: Outline, group: int) -> Outline:
-    """Return the means of every `group` neighbours of an outline."""
-    return Outline(
-        points_mm=outline.points_mm.reshape(-1, group, 2).mean(axis=1),
-        normals=outline.normals.reshape(-1, group, 2).mean(axis=1),
-        side=outline.side[::group],
-        slopes=outline.slopes.reshape(-1, group, outline.slopes.shape[1]).mean(axis=1),
-    )
-
-
-def shown_side_mm(camera: Camera, outline: Outline, *, thickness_mm: float) -> FloatArray:
-    """Return how wide the upright side shows outside the upper rim, shape (N,), mm on the upper plane.
-
-    Where the camera stands outside the line through a point along the outline, it sees the upright side below
-    the rim, down to the sheet. Elsewhere the upper rim hides it, and what shows is 0.
-
-    Parameters
-    ----------
-    camera : Camera
-    outline : Outline
-        Of the upper face.
-    thickness_mm : float
-    """
-    centre = camera.centre_mm
-    outside = np.sum((centre[:2] - outline.points_mm) * outline.normals, axis=1)
-    return np.maximum(outside, 0) * thickness_mm / centre[2]

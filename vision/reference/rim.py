@@ -17,9 +17,8 @@ from vision.reference.edge_fit import (
     side_offsets_px,
 )
 from vision.reference.objects import Reference
-from vision.reference.outline import Outline, Pose, outline_of, shown_side_mm, thinned
+from vision.reference.outline import Outline, OutlineFit, Pose, outline_of
 from vision.reference.sharpening import PlainLight, Sharpening, plain_light
-from vision.reference.size import OutlineFit, fit_outline
 from vision.reference.steps import View, candidates, profiles
 
 _SPACING_MM, _GROUP = 0.25, 8
@@ -93,7 +92,7 @@ class RimFinder:
             offsets = np.arange(-_ROUGH_MM, _ROUGH_MM, _ROUGH_STEP_PX / per_mm)
             light_across = profiles(view, outline, offsets_mm=offsets, group=_GROUP)
             agreement = agree(
-                thinned(outline, _GROUP),
+                outline.thinned(_GROUP),
                 candidates(light_across, offsets, px_per_mm=per_mm),
                 pose=pose,
                 thing=self.thing,
@@ -113,7 +112,7 @@ class RimFinder:
         view = self.view(light, self.scale_of(pose))
         per_mm = self.px_per_mm(pose, view)
         outline = outline_of(self.thing, pose, spacing_mm=_SPACING_MM, group=_GROUP)
-        thin = thinned(outline, _GROUP)
+        thin = outline.thinned(_GROUP)
         low, high = -SEARCH_PX, SEARCH_PX
         if whole_sides:
             low, high = -_INWARDS_MM[self.thing.is_round] * per_mm, _OUTWARDS_MM * per_mm
@@ -121,7 +120,7 @@ class RimFinder:
         seen = RimProfiles(
             light=profiles(view, outline, offsets_mm=offsets_px / per_mm, group=_GROUP),
             offsets_px=offsets_px,
-            shown_px=shown_side_mm(self.scene.camera, thin, thickness_mm=view.height_mm) * per_mm,
+            shown_px=thin.shown_side_mm(self.scene.camera, thickness_mm=view.height_mm) * per_mm,
             blur_px=self.sharpening.blur_px,
         )
         if not whole_sides:
@@ -129,7 +128,7 @@ class RimFinder:
         else:
             where = side_offsets_px(seen, thin.side, np.arange(low, high, _SIDE_STEP_PX))
             u = np.ones(len(where))
-        fit = fit_outline(thin, where / per_mm, u / per_mm)
+        fit = thin.fitted(where / per_mm, u / per_mm)
         return Rim(
             pose=pose.moved(fit.change), outline=thin, fit=fit, height_mm=view.height_mm, px_per_mm=per_mm
         )

@@ -5,8 +5,7 @@ import pytest
 
 from tests.helpers.cameras import camera_at
 from vision.reference.objects import REFERENCES
-from vision.reference.outline import Pose, outline_of, shown_side_mm, thinned
-from vision.reference.size import fit_outline
+from vision.reference.outline import Pose, outline_of
 
 CARD, COIN = REFERENCES["card"], REFERENCES["euro-2"]
 SMALL = 1e-4
@@ -44,7 +43,7 @@ def test_sides_hold_whole_groups() -> None:
     for thing, pose in ((CARD, CARD_POSE), (COIN, COIN_POSE)):
         outline = outline_of(thing, pose, spacing_mm=0.25, group=8)
         assert (np.bincount(outline.side) % 8 == 0).all()
-        thin = thinned(outline, 8)
+        thin = outline.thinned(8)
         assert np.bincount(thin.side) == pytest.approx(np.bincount(outline.side) / 8)
 
 
@@ -52,7 +51,7 @@ def test_upright_sides_show_where_the_camera_stands_outside() -> None:
     """By similar triangles: from height H and X outside, a side of height t shows t X / H of the ground."""
     pose = Pose(centre_mm=(100.0, 100.0), turn=0.0, size_mm=(80.0, 50.0))
     outline = outline_of(CARD, pose, spacing_mm=2.0)
-    shown = shown_side_mm(camera_at(200.0, 100.0, 300.0), outline, thickness_mm=0.76)
+    shown = outline.shown_side_mm(camera_at(200.0, 100.0, 300.0), thickness_mm=0.76)
     right = outline.side == 0
     assert shown[right] == pytest.approx(0.76 * (200 - 140) / 300)
     assert not shown[~right].any()
@@ -63,7 +62,7 @@ def test_a_fit_finds_the_change_and_leaves_out_what_is_far_off() -> None:
     change = np.array([0.1, -0.05, 0.001, 0.2, -0.1])
     offsets = outline.slopes @ change + np.random.default_rng(3).normal(0, 0.002, len(outline.side))
     offsets[::9] += 0.5
-    fit = fit_outline(outline, offsets, np.full(len(offsets), 0.01))
+    fit = outline.fitted(offsets, np.full(len(offsets), 0.01))
     assert fit.change == pytest.approx(change, abs=0.002)
 
 
@@ -71,8 +70,7 @@ def test_a_fit_states_the_scatter_that_its_sides_cause() -> None:
     outline = outline_of(CARD, CARD_POSE, spacing_mm=2.0)
     rng, u_mm = np.random.default_rng(4), 0.02
     fits = [
-        fit_outline(
-            outline,
+        outline.fitted(
             rng.normal(0, u_mm, 4)[outline.side] + rng.normal(0, 1e-4, len(outline.side)),
             np.full(len(outline.side), u_mm),
         )
