@@ -73,8 +73,8 @@ def annotate_strands(
     placed = labels.boxes
     texts = length_texts or [f"{strand.length_mm:.1f} mm" for strand in strands]
     for own, strand, text in zip(_each(strands), strands, texts, strict=True):
-        line = _Dimension(strand=strand, text=text, own=own)
-        placed = np.vstack((placed, _draw_dimension(pen, line, labels=labels, placed=placed)))
+        line = _draw_dimension(pen, strand, boxes=labels.boxes[own], things=labels.things)
+        placed = np.vstack((placed, _write_beside(pen, text, line, things=labels.things, placed=placed)))
     _draw_numbers(pen, beads, labels=labels)
     pen.lines(_uncounted(strands), UNCOUNTED, closed=True)
     by_hand = _draw_by_hand(pen, beads, strands[0].corrections if strands else ())
@@ -156,28 +156,6 @@ class _Labels:
         return boxes_about(self.places, self.sizes)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Dimension:
-    """A strand's dimension line: its text, and which of all beads are the strand's own."""
-
-    strand: Strand
-    text: str
-    own: slice
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Text:
-    """The text of a line, the line with its outward unit vectors, and its best place: a point of the line.
-
-    The middle of an open line is best; where the strand bends back upon itself another part is freer.
-    """
-
-    text: str
-    line: FloatArray
-    normal: FloatArray
-    best: int
-
-
 def _uncounted(strands: Sequence[Strand]) -> list[FloatArray]:
     """Return the outlines of what is no part of a strand, but for what no maker takes for a bead."""
     others = strands[0].others if strands else ()
@@ -253,42 +231,50 @@ def _edge_px(bead: StrandBead | LooseBead, way: FloatArray) -> float:
     return float(reach[np.argmax(away @ way / np.maximum(reach, 1e-9))])
 
 
-def _draw_dimension(pen: Pen, mark: _Dimension, *, labels: _Labels, placed: FloatArray) -> FloatArray:
-    """Draw a line beside a strand, clear of its labels, with its text; return the text's box, shape (1, 4).
+def _draw_dimension(
+    pen: Pen, strand: Strand, *, boxes: FloatArray, things: Things
+) -> tuple[FloatArray, FloatArray]:
+    """Draw a line beside a strand, clear of its labels' boxes; return the line and its outward unit vectors.
 
-    The line of an open strand has extension lines to its ends; that of a closed one runs all round.
+    The line of an open strand has extension lines to its ends; that of a closed one runs all round. The
+    points that are best for a text come first. The middle of an open line is best; where the strand bends
+    back upon itself another part is freer.
     """
-    outlines, boxes = [_outline(bead) for bead in mark.strand.beads], labels.boxes[mark.own]
+    outlines = [_outline(bead) for bead in strand.beads]
     taken = np.vstack((*outlines, boxes[:, :2], boxes[:, 2:], boxes[:, [0, 3]], boxes[:, [2, 1]]))
     gap_px = _LINE_GAP * pen.text_px
-    if mark.strand.loop:
+    if strand.loop:
         line, normal = round_line(np.vstack(outlines), taken, gap_px=gap_px)
         pen.lines([line], INK, closed=True)
         best = 0
     else:
-        course = course_between_ends(mark.strand.string_px, first=outlines[0], last=outlines[-1])
+        course = course_between_ends(strand.string_px, first=outlines[0], last=outlines[-1])
         lines = [parallel(course, taken, gap_px=gap_px, above=above) for above in (False, True)]
-        line, normal, _ = min(lines, key=lambda each: _crossed(each[0], labels.things) + each[2])
+        line, normal, _ = min(lines, key=lambda each: _crossed(each[0], things) + each[2])
         ends = [np.array([course[k], line[k] + _OVERSHOOT * pen.text_px * normal[k]]) for k in (0, -1)]
         pen.lines([line, *ends], INK)
         best = len(line) // 2
-    text = _Text(text=mark.text, line=line, normal=normal, best=best)
-    return _write_beside(pen, text, things=labels.things, placed=placed)
+    order = np.argsort(np.abs(np.arange(len(line)) - best), kind="stable")
+    return line[order], normal[order]
 
 
-def _write_beside(pen: Pen, mark: _Text, *, things: Things, placed: FloatArray) -> FloatArray:
-    """Write a text beside a line where it touches least; return its box, shape (1, 4)."""
-    size, line = np.array(pen.text_size(mark.text)), mark.line
-    at = sorted(range(len(line)), key=lambda k: abs(k - mark.best))
-    support = np.abs(mark.normal[at]) @ size / 2 + _TEXT_GAP * pen.text_px
+def _write_beside(
+    pen: Pen, text: str, beside: tuple[FloatArray, FloatArray], *, things: Things, placed: FloatArray
+) -> FloatArray:
+    """Write a text beside a line, given with its outward unit vectors; return its box, shape (1, 4).
+
+    It stands where it touches least, at the first of such points of the line.
+    """
+    (line, normal), size = beside, np.array(pen.text_size(text))
+    support = np.abs(normal) @ size / 2 + _TEXT_GAP * pen.text_px
     obstacles = replace(
         things,
         centres=np.vstack((things.centres, line)),
         radii=np.concatenate((things.radii, np.full(len(line), pen.stroke_px))),
     )
-    places = line[at] + support[:, None] * mark.normal[at]
+    places = line + support[:, None] * normal
     place = places[np.argmin(touched(places, obstacles, size=size, placed=placed))]
-    pen.text(mark.text, place)
+    pen.text(text, place)
     return boxes_about(place[None], size)
 
 
