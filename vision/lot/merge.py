@@ -11,8 +11,8 @@ one lies on the other the part that is left of the lower one is hollow there.
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 from itertools import combinations
 
 import cv2
@@ -54,8 +54,8 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     forms = np.array([form(piece) for piece in found])
     convex = _convex_groups(found, touch=round(_TOUCH_MM * per_mm))
     pairs = _lone_pairs(convex)
-    usual = np.concatenate([forms, *(form(convex[pair].bead)[None] for pair in pairs)])
-    groups = {group: one.bead for group, one in convex.items() if _likes(form(one.bead), usual) >= _FEWEST}
+    usual = np.concatenate([forms, *(form(convex[pair])[None] for pair in pairs)])
+    groups = {group: one for group, one in convex.items() if _likes(form(one), usual) >= _FEWEST}
     grouped = {k for group in groups for k in group}
     alone = forms[[k not in grouped for k in range(len(found))]]
     wholes = np.concatenate([alone, usual[len(forms) :]])
@@ -70,18 +70,10 @@ def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
     return [piece for k, piece in enumerate(found) if k not in gone] + whole
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Joined:
-    """Pieces as one bead, and the share of their convex hull that they fill."""
-
-    bead: Fragment
-    filled: float
-
-
-def _lone_pairs(convex: Mapping[frozenset[int], _Joined]) -> list[frozenset[int]]:
+def _lone_pairs(convex: Collection[frozenset[int]]) -> list[frozenset[int]]:
     """Return the pairs that surely are halves of beads: neither is convex with another piece."""
     members = Counter(k for group in convex for k in group)
-    return [group for group, one in convex.items() if len(group) == 2 and all(members[k] == 1 for k in group)]
+    return [group for group in convex if len(group) == 2 and all(members[k] == 1 for k in group)]
 
 
 def form(piece: Fragment) -> FloatArray:
@@ -95,18 +87,17 @@ def _likes(one: FloatArray, forms: FloatArray) -> int:
     return int((np.abs(forms - one) < _SAME).all(axis=1).sum())
 
 
-def _convex_groups(found: Sequence[Fragment], *, touch: int) -> dict[frozenset[int], _Joined]:
+def _convex_groups(found: Sequence[Fragment], *, touch: int) -> dict[frozenset[int], Fragment]:
     """Return the groups of touching pieces that are convex together, each as one."""
     near = _neighbours(found, touch=touch)
     largest = 2 * max(piece.area for piece in found)
-    groups: dict[frozenset[int], _Joined] = {}
+    groups: dict[frozenset[int], Fragment] = {}
     grown = {frozenset([k]) for k in range(len(found))}
     for _ in range(_MOST - 1):
         grown = {group | {k} for group in grown for member in group for k in near[member] - group}
         grown = {group for group in grown if sum(found[k].area for k in group) <= largest}
         for group in grown:
-            joined = _joined([found[k] for k in group])
-            if joined.filled > _CONVEX:
+            if joined := _joined([found[k] for k in group]):
                 groups[group] = joined
     return groups
 
@@ -140,13 +131,14 @@ def _laid(parts: Sequence[Fragment]) -> tuple[NDArray[np.uint8], tuple[int, int]
     return canvas, (left, top)
 
 
-def _joined(parts: Sequence[Fragment]) -> _Joined:
-    """Return parts as one bead, the seams closed."""
+def _joined(parts: Sequence[Fragment]) -> Fragment | None:
+    """Return parts as one bead, the seams closed; None where they are not convex together."""
     laid, corner = _laid(parts)
+    if _convexity(laid > 0) <= _CONVEX:
+        return None
     closed = cv2.morphologyEx((laid > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
     probability = min(part.probability for part in parts)
-    bead = replace(parts[0], mask=closed > 0, corner=corner, probability=probability, divided=True)
-    return _Joined(bead=bead, filled=_convexity(laid > 0))
+    return replace(parts[0], mask=closed > 0, corner=corner, probability=probability, divided=True)
 
 
 def _convexity(mask: Mask) -> float:
