@@ -73,14 +73,15 @@ def links_of(pieces: Sequence[Piece], seen: Seen) -> list[Link]:
         between = ground.between(first.centre_mm, second.centre_mm, pair)
         if between is None:
             continue
+        bridged, clasp, bend = between
         apart = max(float(cdist(first.outline_mm, second.outline_mm).min()) - _SOFT_MM, 0.0)
         found.append(
             Link(
                 pieces=pair,
-                ways=_turned(second.centre_mm - first.centre_mm, between.bend),
+                ways=_turned(second.centre_mm - first.centre_mm, bend),
                 gap=apart / (first.size_mm + second.size_mm) * 2,
-                bridged=between.bridged,
-                clasp=between.clasp,
+                bridged=bridged,
+                clasp=clasp,
             )
         )
     return found
@@ -104,15 +105,6 @@ def _near(cells: Mask, per_mm: float) -> Mask:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Between:
-    """What lies on the best way between two pieces; by how much that is bent at either end, radians."""
-
-    bridged: float
-    clasp: float
-    bend: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Ground:
     """What lies between the pieces: what each cell shows, shape (H, W), or one near by."""
 
@@ -122,8 +114,11 @@ class _Ground:
     bridges: Mask
     clasps: Mask
 
-    def between(self, start: FloatArray, stop: FloatArray, pair: tuple[int, int]) -> _Between | None:
-        """Return what lies on the straightest way of those that show most string; None: no way is free."""
+    def between(self, start: FloatArray, stop: FloatArray, pair: tuple[int, int]) -> tuple[float, ...] | None:
+        """Return what lies on the straightest way of those that show most string; None: no way is free.
+
+        That is `bridged` and `clasp` of a `Link`, and by how much the way is bent at either end, radians.
+        """
         ways, bends = _ways(start, stop)
         columns, rows = np.moveaxis(self.seen.to_cells(ways), -1, 0)
         owner = self.owner[rows, columns]
@@ -137,7 +132,7 @@ class _Ground:
             for layer in (self.bridges, self.clasps)
         )
         best = int(np.argmax(np.where(free, np.round(bridged, _TENTHS), -1.0)))
-        return _Between(bridged=float(bridged[best]), clasp=float(clasp[best]), bend=float(bends[best]))
+        return float(bridged[best]), float(clasp[best]), float(bends[best])
 
 
 def _ways(start: FloatArray, stop: FloatArray) -> tuple[FloatArray, FloatArray]:
