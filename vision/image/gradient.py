@@ -1,17 +1,14 @@
 """Colour gradients, and how sharp an edge is: shadows and uneven light change slowly."""
 
-from typing import Any
-
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-Image = NDArray[np.floating[Any]]
+from vision.common.records import FloatArray
 
 _SUM = np.ones((1, 3), dtype=np.float32)
 
 
-def colour_gradient(picture: Image, *, sigma_cells: float) -> Image:
+def colour_gradient(picture: FloatArray, *, sigma_cells: float) -> FloatArray:
     """Return the largest rate of change over all directions, per cell, shape (H, W).
 
     The gradient of a three-channel picture is the larger eigenvalue of its structure tensor
@@ -30,12 +27,12 @@ def colour_gradient(picture: Image, *, sigma_cells: float) -> Image:
     return np.asarray(strongest, dtype=np.float32)
 
 
-def _summed_product(a: Image, b: Image) -> Image:
+def _summed_product(a: FloatArray, b: FloatArray) -> FloatArray:
     """Return the product of two float32 pictures summed over their channels, (H, W, 3) to (H, W)."""
     return np.asarray(cv2.transform(cv2.multiply(a, b), _SUM), dtype=np.float32)
 
 
-def _slopes(picture: Image, sigma_cells: float) -> tuple[Image, Image]:
+def _slopes(picture: FloatArray, sigma_cells: float) -> tuple[FloatArray, FloatArray]:
     """Return the slopes along x and y; an eighth is what makes Sobel's weights a slope per cell."""
     smooth = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), sigma_cells)
     dx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=1 / 8)
@@ -43,7 +40,7 @@ def _slopes(picture: Image, sigma_cells: float) -> tuple[Image, Image]:
     return np.asarray(dx, dtype=np.float32), np.asarray(dy, dtype=np.float32)
 
 
-def edge_strength(picture: Image, *, fine_cells: float, coarse_cells: float) -> Image:
+def edge_strength(picture: FloatArray, *, fine_cells: float, coarse_cells: float) -> FloatArray:
     """Return how much steeper a picture is at a fine scale than at a coarse one, shape (H, W).
 
     A step is steep at the fine scale only; the ramp of a shadow is equally steep at both and cancels.

@@ -14,7 +14,6 @@ from scipy import ndimage
 from scipy.special import ndtr
 
 from vision.common.records import FloatArray, Photo
-from vision.image.gradient import Image
 from vision.image.sampling import light_at
 from vision.strand.axis import STEP_MM
 from vision.strand.sides import Crest, Sides, profiles
@@ -137,7 +136,7 @@ class _Window:
         return _locate_step(profile, self.offsets_mm, basis=self.basis)
 
 
-def _outermost(strength: Image, crests: list[Crest]) -> tuple[FloatArray, FloatArray]:
+def _outermost(strength: FloatArray, crests: list[Crest]) -> tuple[FloatArray, FloatArray]:
     """Return for each crest how far outside its line the outermost sharp edge runs, and its u, mm.
 
     All beads together show which of several edges is the outermost one; each then has its own place.

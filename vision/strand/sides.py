@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from vision.common.records import FloatArray
-from vision.image.gradient import Image
 from vision.strand.axis import STEP_MM, WAVE, Axis, smooth_axis
 from vision.strand.strip import Segment
 
@@ -56,7 +55,7 @@ class Sides:
         return left, [Crest.of(self.right_mm, segment, sign=1.0) for segment in segments]
 
 
-def sides_of(likely: Image) -> Sides:
+def sides_of(likely: FloatArray) -> Sides:
     """Return the sides of what shows from the middle of a strip outwards without a break.
 
     `likely`, shape (T, S), is how likely each cell shows it.
@@ -107,7 +106,7 @@ class Crest:
         )
 
 
-def profiles(picture: Image, crests: list[Crest], offsets_mm: list[FloatArray]) -> list[FloatArray]:
+def profiles(picture: FloatArray, crests: list[Crest], offsets_mm: list[FloatArray]) -> list[FloatArray]:
     """Return the mean of a picture (T, S) along lines so far outside each crest, (K,) for each."""
     rows = [
         len(picture) // 2 + crest.sign * (crest.line_mm + offsets[:, None]) / STEP_MM

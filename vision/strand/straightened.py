@@ -11,7 +11,6 @@ from vision.camera.scene import Scene
 from vision.chains.seen import Kind
 from vision.common.pooling import pooled_kinds
 from vision.common.records import PART_KINDS, FloatArray, Mask
-from vision.image.gradient import Image
 from vision.networks.inference import Map
 from vision.strand.axis import STEP_MM, Axis
 from vision.strand.sides import Sides, recentred, sides_of
@@ -129,8 +128,8 @@ class Straightened:
     strip: Strip
     sides: Sides
     of_things: Sides
-    inside: Image
-    strung: Image
+    inside: FloatArray
+    strung: FloatArray
     half_mm: float
 
     @property
@@ -143,7 +142,7 @@ class Straightened:
         off = np.abs(self.strip.aside_mm[:, None] - self.sides.middle_mm)
         return np.asarray((self.inside * (off <= self.sides.width_mm)).sum(axis=0) * STEP_MM)
 
-    def in_middle(self, cells: Image) -> FloatArray:
+    def in_middle(self, cells: FloatArray) -> FloatArray:
         """Return the mean of what cells (T, S) show in the middle of the strand at each step, shape (S,)."""
         off = np.abs(self.strip.aside_mm[:, None] - self.sides.middle_mm)
         near = off <= np.maximum(_MIDDLE * self.sides.width_mm, STEP_MM)

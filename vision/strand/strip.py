@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from vision.camera.camera import Camera, on_plane
 from vision.common.records import FloatArray, ImageArray, PartKind, Photo
-from vision.image.gradient import Image, edge_strength
+from vision.image.gradient import edge_strength
 from vision.strand.axis import STEP_MM, Axis
 from vision.topview.orthophoto import Orthophoto
 
@@ -146,7 +146,7 @@ class Strip:
     plane: StringPlane
 
     @cached_property
-    def strength(self) -> Image:
+    def strength(self) -> FloatArray:
         """How sharply logarithms of codes change, per cent a step, (T, S): by contrast, on black felt too."""
         tone = (_PER_CENT * np.log(self.rgb.astype(np.float32) + 255 * _TOE)).astype(np.float32)
         return edge_strength(tone, fine_cells=_FINE_MM / STEP_MM, coarse_cells=_COARSE_MM / STEP_MM)
