@@ -144,7 +144,6 @@ def _detect_on(grey: ImageArray) -> tuple[list[int], FloatArray]:
 def _refine(rgb: ImageArray, corners: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the corners (N, 4, 2) where lines through sub-pixel edge points meet, and scatter (N,)."""
     light = _light_near(rgb, corners)
-    scatter: FloatArray = np.zeros(len(corners))
     for _ in range(2):  # the second pass samples square to the edges that the first found
         lines, scatter = _edge_lines(light, corners)
         corners = np.stack([_meet(lines[:, k - 1], lines[:, k]) for k in range(4)], axis=1)

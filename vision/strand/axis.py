@@ -113,9 +113,7 @@ def _axis(curve: FloatArray, *, straight: bool) -> Axis:
 
 def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
     """Return the points of the straight line through `points`, or None where they are curved."""
-    middle = np.median(points, axis=0)
     weight = np.ones(len(points))
-    direction, aside = np.array([1.0, 0.0]), np.zeros(len(points))
     for _ in range(5):
         middle = np.average(points, axis=0, weights=weight)
         direction = np.linalg.svd((points - middle) * weight[:, None], full_matrices=False)[2][0]

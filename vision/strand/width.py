@@ -155,7 +155,6 @@ def on_one_rod(rims: Rims) -> Rims:
 
 def _robust_line(x: FloatArray, y: FloatArray, u: FloatArray) -> FloatArray:
     """Return the straight line through points of given uncertainty, at x, shape (N,)."""
-    fit: FloatArray = np.zeros(2)
     weight: FloatArray = 1 / u
     for _ in range(6):
         fit = np.linalg.lstsq(np.vander(x, 2) * weight[:, None], y * weight, rcond=None)[0]
