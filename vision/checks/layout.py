@@ -6,6 +6,7 @@ Most strung beads touch the next. Loose ones lie anywhere: a course through some
 import numpy as np
 
 from vision.common.errors import LooseBeadsError
+from vision.common.numerics import unit
 from vision.common.records import FloatArray
 
 _SHARPEST_DEG, _SHARP = 45.0, 0.1
@@ -63,10 +64,8 @@ def looks_strung(middles_mm: FloatArray, lengths_mm: FloatArray) -> bool:
 
 def _one_row(middles_mm: FloatArray, touch: FloatArray) -> bool:
     """Return whether nearly all beads have two neighbours, one on either side of them, but for two ends."""
-    inner = 0
+    inner, opposite = 0, -np.cos(np.radians(_SHARPEST_DEG))
     for bead, beside in enumerate(touch):
-        ways = middles_mm[beside] - middles_mm[bead]
-        ways /= np.linalg.norm(ways, axis=1, keepdims=True)
-        opposite = -np.cos(np.radians(_SHARPEST_DEG))
+        ways = unit(middles_mm[beside] - middles_mm[bead])
         inner += len(ways) == 2 and float(ways[0] @ ways[1]) < opposite
     return inner >= (1 - _SHARP) * len(touch) - 2

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import make_smoothing_spline
 
-from vision.common.numerics import evenly, read_backwards, robust_sd, travel
+from vision.common.numerics import evenly, read_backwards, robust_sd, travel, unit
 from vision.common.records import FloatArray
 
 STEP_MM = 0.1
@@ -106,9 +106,7 @@ def _extended(curve: FloatArray, by_mm: float) -> FloatArray:
 
 
 def _axis(curve: FloatArray, *, straight: bool) -> Axis:
-    tangent = np.gradient(curve, axis=0)
-    tangent /= np.linalg.norm(tangent, axis=1, keepdims=True)
-    return Axis(points_mm=curve, directions=tangent, straight=straight)
+    return Axis(points_mm=curve, directions=unit(np.gradient(curve, axis=0)), straight=straight)
 
 
 def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
