@@ -80,10 +80,8 @@ def _fits(problem: Problem, known: list[tuple[Priors, float]], start: FloatArray
     NoSheetError
         None of them has the sheet before the lens.
     """
-    fits = []
-    for priors, share in known:
-        each = replace(problem, priors=priors)
-        fits.append(_Fit(problem=each, parameters=each.solve(start), share=share))
+    problems = [(replace(problem, priors=priors), share) for priors, share in known]
+    fits = [_Fit(problem=each, parameters=each.solve(start), share=share) for each, share in problems]
     if not any(_before_lens(fit.parameters) for fit in fits):
         raise NoSheetError(NOT_FLAT)
     return fits

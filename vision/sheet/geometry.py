@@ -4,7 +4,6 @@ The origin is the sheet's top-left corner, x right, y down. Tags are AprilTag 36
 is the edge of the black square.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -81,14 +80,13 @@ def _ring(page_mm: tuple[float, float], *, tag_mm: float, along: int, down: int)
     inset = _INSET_MM + tag_mm / 2
     left, top = inset, inset
     right, bottom = page_mm[0] - inset, page_mm[1] - inset
-
-    def points() -> Iterator[tuple[float, float]]:
-        yield from ((x, top) for x in np.linspace(left, right, along))
-        yield from ((right, y) for y in np.linspace(top, bottom, down)[1:])
-        yield from ((x, bottom) for x in np.linspace(right, left, along)[1:])
-        yield from ((left, y) for y in np.linspace(bottom, top, down)[1:-1])
-
-    return np.array(list(points()))
+    points = (
+        *((x, top) for x in np.linspace(left, right, along)),
+        *((right, y) for y in np.linspace(top, bottom, down)[1:]),
+        *((x, bottom) for x in np.linspace(right, left, along)[1:]),
+        *((left, y) for y in np.linspace(bottom, top, down)[1:-1]),
+    )
+    return np.array(points)
 
 
 # Pages: A4 (ISO 216), US Letter (ASME Y14.1, size A).
