@@ -6,6 +6,7 @@ import numpy as np
 
 from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
+from vision.common.records import FloatArray
 from vision.reference.agreement import Agreement, agree
 from vision.reference.edge_fit import (
     INSIDE_PX,
@@ -19,7 +20,7 @@ from vision.reference.edge_fit import (
 from vision.reference.objects import Reference
 from vision.reference.outline import Outline, OutlineFit, Pose, outline_of
 from vision.reference.sharpening import PlainLight, Sharpening, plain_light
-from vision.reference.steps import View, candidates, profiles
+from vision.reference.steps import candidates
 
 _SPACING_MM, _GROUP = 0.25, 8
 """Of profiles; the mean of 2 mm of an edge is what a place is read off from."""
@@ -65,32 +66,43 @@ class RimFinder:
     sharpening: Sharpening
     thing: Reference
 
-    def scale_of(self, pose: Pose) -> float:
-        """Return the scale of the print that a pose's sizes stand for."""
-        return float(np.mean(np.array(self.thing.size_mm) / np.array(pose.size_mm)))
-
     def light_about(self, pose: Pose) -> PlainLight:
         """Return the light about a thing, its sharpening undone."""
         outline = outline_of(self.thing, pose, spacing_mm=2.0)
         reach = outline.points_mm + (_ROUGH_MM + 1) * outline.normals
         return plain_light(self.scene, self.sharpening, self.scene.camera.project(on_plane(reach, 0.0)))
 
-    def view(self, light: PlainLight, scale: float) -> View:
-        """Return how the plane of the upper face is seen if the sheet was printed at a scale."""
-        return View(camera=self.scene.camera, light=light, height_mm=self.thing.thickness_mm / scale)
+    def profiles(
+        self, light: PlainLight, outline: Outline, *, offsets_mm: FloatArray, height_mm: float
+    ) -> FloatArray:
+        """Return linear light on profiles across an outline, the mean of every `_GROUP` neighbours.
 
-    def px_per_mm(self, pose: Pose, view: View) -> float:
-        """Return the image scale at a thing."""
-        return self.scene.camera.px_per_mm(np.array([*pose.centre_mm, view.height_mm]))
+        Parameters
+        ----------
+        light : PlainLight
+        outline : Outline
+            Of N points, on the plane of the upper face; N is a multiple of `_GROUP` on each side.
+        offsets_mm : ndarray, shape (S,)
+            Along the outwards normal, on the plane of the upper face.
+        height_mm : float
+            Of that plane above the sheet.
+
+        Returns
+        -------
+        ndarray, shape (G, S, 3)
+        """
+        across = outline.points_mm[:, None] + offsets_mm[None, :, None] * outline.normals[:, None]
+        seen = light.at(self.scene.camera.project(on_plane(across, height_mm)))
+        return np.asarray(seen.reshape(-1, _GROUP, *seen.shape[1:]).mean(axis=1))
 
     def own_edges(self, pose: Pose, light: PlainLight) -> tuple[Pose, Agreement]:
         """Return the pose whose outline the edges agree on, and how well they do."""
-        view = self.view(light, _USUAL_SCALE)
+        height = self.thing.thickness_mm / _USUAL_SCALE
         for _ in range(_ROUGH_PASSES):
-            per_mm = self.px_per_mm(pose, view)
+            per_mm = self.scene.camera.px_per_mm(np.array([*pose.centre_mm, height]))
             outline = outline_of(self.thing, pose, spacing_mm=_SPACING_MM, group=_GROUP)
             offsets = np.arange(-_ROUGH_MM, _ROUGH_MM, _ROUGH_STEP_PX / per_mm)
-            light_across = profiles(view, outline, offsets_mm=offsets, group=_GROUP)
+            light_across = self.profiles(light, outline, offsets_mm=offsets, height_mm=height)
             agreement = agree(
                 outline.thinned(_GROUP),
                 candidates(light_across, offsets, px_per_mm=per_mm),
@@ -109,8 +121,9 @@ class RimFinder:
         return rim
 
     def _nearer(self, pose: Pose, light: PlainLight, *, whole_sides: bool) -> Rim:
-        view = self.view(light, self.scale_of(pose))
-        per_mm = self.px_per_mm(pose, view)
+        scale = float(np.mean(np.array(self.thing.size_mm) / np.array(pose.size_mm)))  # of the print
+        height = self.thing.thickness_mm / scale
+        per_mm = self.scene.camera.px_per_mm(np.array([*pose.centre_mm, height]))
         outline = outline_of(self.thing, pose, spacing_mm=_SPACING_MM, group=_GROUP)
         thin = outline.thinned(_GROUP)
         low, high = -SEARCH_PX, SEARCH_PX
@@ -118,9 +131,9 @@ class RimFinder:
             low, high = -_INWARDS_MM[self.thing.is_round] * per_mm, _OUTWARDS_MM * per_mm
         offsets_px = np.arange(low - INSIDE_PX, high + OUTSIDE_PX + 1e-9, STEP_PX)
         seen = RimProfiles(
-            light=profiles(view, outline, offsets_mm=offsets_px / per_mm, group=_GROUP),
+            light=self.profiles(light, outline, offsets_mm=offsets_px / per_mm, height_mm=height),
             offsets_px=offsets_px,
-            shown_px=thin.shown_side_mm(self.scene.camera, thickness_mm=view.height_mm) * per_mm,
+            shown_px=thin.shown_side_mm(self.scene.camera, thickness_mm=height) * per_mm,
             blur_px=self.sharpening.blur_px,
         )
         if not whole_sides:
@@ -129,6 +142,4 @@ class RimFinder:
             where = side_offsets_px(seen, thin.side, np.arange(low, high, _SIDE_STEP_PX))
             u = np.ones(len(where))
         fit = thin.fitted(where / per_mm, u / per_mm)
-        return Rim(
-            pose=pose.moved(fit.change), outline=thin, fit=fit, height_mm=view.height_mm, px_per_mm=per_mm
-        )
+        return Rim(pose=pose.moved(fit.change), outline=thin, fit=fit, height_mm=height, px_per_mm=per_mm)

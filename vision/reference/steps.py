@@ -9,10 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from vision.camera.camera import Camera, on_plane
 from vision.common.records import FloatArray
-from vision.reference.outline import Outline
-from vision.reference.sharpening import PlainLight
 
 STEP_PX = 0.5
 _SMOOTHING_PX = 1.0
@@ -24,40 +21,6 @@ _LEAST_SHARE, _HALO_PX = 0.2, 5.0
 """Of the steepest step within so many pixels: what sharpening leaves beside a step is at most 15 %."""
 MOST = 6
 """Candidates kept on a profile, the steepest ones."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class View:
-    """How a plane parallel to the sheet is seen.
-
-    Attributes
-    ----------
-    camera : Camera
-    light : PlainLight
-    height_mm : float
-        Of the plane above the sheet.
-    """
-
-    camera: Camera
-    light: PlainLight
-    height_mm: float
-
-
-def profiles(view: View, outline: Outline, *, offsets_mm: FloatArray, group: int) -> FloatArray:
-    """Return linear light on profiles across an outline, the mean of every `group` neighbours, (G, S, 3).
-
-    Parameters
-    ----------
-    view : View
-    outline : Outline
-        Of N points, on the plane of the upper face; N is a multiple of `group` on each side.
-    offsets_mm : ndarray, shape (S,)
-        Along the outwards normal, on the plane of the upper face.
-    group : int
-    """
-    across = outline.points_mm[:, None] + offsets_mm[None, :, None] * outline.normals[:, None]
-    seen = view.light.at(view.camera.project(on_plane(across, view.height_mm)))
-    return np.asarray(seen.reshape(-1, group, *seen.shape[1:]).mean(axis=1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
