@@ -121,8 +121,12 @@ class Camera:
         return np.concatenate([ground, height[..., None]], axis=-1)
 
     def px_per_mm(self, point_mm: FloatArray) -> float:
-        """Return the local image scale at a world point (x, y, h), parallel to the sheet."""
-        return root_area(self.project(point_mm + CROSS / 2))
+        """Return the local image scale at a world point (x, y, h), parallel to the sheet.
+
+        The square root of the area that two diagonals of 1 mm, east-west and south-north, span.
+        """
+        east, west, south, north = self.project(point_mm + CROSS / 2)
+        return math.sqrt(abs(float(np.linalg.det(np.stack([east - west, south - north])))))
 
     def variants(self) -> list["Camera"]:
         """Return cameras displaced by one standard deviation along each principal axis of the covariance.
@@ -241,23 +245,6 @@ def _focals_px(parameters: FloatArray) -> FloatArray:
 def on_plane(points_mm: FloatArray, height_mm: float) -> FloatArray:
     """Return points (..., 2) at a height, shape (..., 3)."""
     return np.concatenate([points_mm, np.full((*points_mm.shape[:-1], 1), height_mm)], axis=-1)
-
-
-def root_area(ends: FloatArray) -> float:
-    """Return the square root of the area that two diagonals, east-west and south-north, span.
-
-    Parameters
-    ----------
-    ends : ndarray, shape (4, 2)
-        What has become of the ends of `CROSS` about a point.
-
-    Examples
-    --------
-    >>> root_area(np.array([[9.0, 0.0], [0.0, 0.0], [5.0, 4.0], [5.0, 0.0]]))
-    6.0
-    """
-    east, west, south, north = ends
-    return math.sqrt(abs(float(np.linalg.det(np.stack([east - west, south - north])))))
 
 
 def focal_px_of(focal_35mm: float, size_px: tuple[int, int]) -> float:
