@@ -116,20 +116,14 @@ def _detect(rgb: ImageArray) -> tuple[list[int], FloatArray]:
     grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     for width_px in (_SEARCH_WIDTH_PX, _LARGEST_SEARCH_PX):  # the second, a slow one, for tags far away
         ratio = min(1.0, width_px / max(grey.shape))
-        found_ids, found_corners = _detect_on(_shrunk(grey, ratio))
+        small = cv2.resize(grey, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_AREA)
+        found_ids, found_corners = _detect_on(np.asarray(small, dtype=np.uint8))
         if found_ids or ratio == 1.0:
             break
     # a pixel centre at i in the small image lies at (i + 1/2) / ratio - 1/2 in the large one
     corners = (found_corners + 0.5) / ratio - 0.5
     once = {tag_id: k for k, tag_id in enumerate(found_ids) if found_ids.count(tag_id) == 1}
     return list(once), corners[list(once.values())]
-
-
-def _shrunk(grey: ImageArray, ratio: float) -> ImageArray:
-    if ratio == 1.0:
-        return grey
-    shrunk = cv2.resize(grey, None, fx=ratio, fy=ratio, interpolation=cv2.INTER_AREA)
-    return np.asarray(shrunk, dtype=np.uint8)
 
 
 def _detect_on(grey: ImageArray) -> tuple[list[int], FloatArray]:
