@@ -226,7 +226,8 @@ def reconciled(raw_mm: FloatArray, gaps_mm: FloatArray, *, width_mm: FloatArray)
     shaped = width_mm * float(np.median(raw_mm[inner] / width_mm[inner]))
     to_same, to_shaped = (raw_mm[inner] / expected[inner] for expected in (same, shaped))
     uniform = _of_one_length(to_same, to_shaped)
-    if not uniform and not _of_one_shape(to_shaped):
+    of_one_shape = _most(_alike(to_shaped)) and robust_sd(to_shaped, about=1.0) < _SHAPE_CV
+    if not (uniform or of_one_shape):
         return _unrelated(raw_mm, gaps_mm, width_mm)
     spread = _Spread.of(raw_mm, same if uniform else shaped, uniform=uniform)
     lengths = _drawn_to_expected(spread, raw_mm, gaps_mm)
@@ -246,11 +247,6 @@ def _of_one_length(to_same: FloatArray, to_shaped: FloatArray) -> bool:
     agree = spread < _UNIFORM_CV and spread <= _AS_WELL * robust_sd(to_shaped, about=1.0) + _LITTLE
     total, boundary = _variances(np.where(alike, to_same - float(np.mean(to_same[alike])), 0.0))
     return agree and _most(alike) and total - 2 * boundary < (_ONE_KIND * _OWN_MOST) ** 2
-
-
-def _of_one_shape(to_shaped: FloatArray) -> bool:
-    """Return whether beads are of one shape in several sizes, of lengths over what widths predict."""
-    return _most(_alike(to_shaped)) and robust_sd(to_shaped, about=1.0) < _SHAPE_CV
 
 
 def _alike(relative: FloatArray) -> Mask:
