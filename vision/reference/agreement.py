@@ -19,7 +19,7 @@ _TRIALS = 6000
 _SEED = 7
 SCALES = (0.915, 1.04)
 """Of prints, fitted to a page or enlarged (dated trade notes): at another scale it is another thing."""
-NEEDED = 0.7
+_NEEDED = 0.7
 """Share of the profiles of every side that must agree."""
 _ALIKE = 0.004
 """Proportions that differ by less are right: the tolerance of a card is 0.25 %, edges add the rest."""
@@ -37,8 +37,6 @@ class Agreement:
     ----------
     change : ndarray, shape (K,)
         In the order of `Outline.slopes`.
-    share : ndarray, shape (sides,)
-        Of the profiles of each side that agree.
     whole : bool
         Whether enough of every side agrees, at a size that prints have.
     alike : bool
@@ -46,7 +44,6 @@ class Agreement:
     """
 
     change: FloatArray
-    share: FloatArray
     whole: bool
     alike: bool
 
@@ -71,7 +68,7 @@ def agree(outline: Outline, steps: Candidates, *, pose: Pose, thing: Reference, 
     possible = (ratio > 1 / SCALES[1]).all(axis=1) & (ratio < 1 / SCALES[0]).all(axis=1)
     votes = [_votes(outline, steps, change=change, near_mm=near_mm) for change in changes]
     shares, strength = np.array([v[0] for v in votes]), np.array([v[1] for v in votes])
-    good = (shares.min(axis=1) >= NEEDED) & possible
+    good = (shares.min(axis=1) >= _NEEDED) & possible
     alike = np.ptp(ratio, axis=1) < _ALIKE
     if (good & alike).any():
         good &= alike
@@ -81,9 +78,7 @@ def agree(outline: Outline, steps: Candidates, *, pose: Pose, thing: Reference, 
         chosen = _chosen(np.flatnonzero(good), size, strength=strength, shadow_mm=shadow_mm, near_mm=near_mm)
     else:
         chosen = int(np.argmax(shares.min(axis=1) + shares.mean(axis=1)))
-    return Agreement(
-        change=changes[chosen], share=shares[chosen], whole=bool(good[chosen]), alike=bool(alike[chosen])
-    )
+    return Agreement(change=changes[chosen], whole=bool(good[chosen]), alike=bool(alike[chosen]))
 
 
 def _chosen(

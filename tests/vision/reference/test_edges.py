@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from vision.reference.agreement import NEEDED, agree
+from vision.reference.agreement import agree
 from vision.reference.edge_fit import RimProfiles, rim_offsets_px
 from vision.reference.objects import REFERENCES
 from vision.reference.outline import Pose, outline_of
@@ -73,7 +73,6 @@ def test_edges_of_a_print_do_not_agree_with_the_outline(thing) -> None:  # noqa:
     found = agree(outline, steps, pose=pose, thing=thing, near_mm=0.08)
     assert found.whole
     assert found.alike
-    assert found.share.min() > NEEDED
     assert found.change == pytest.approx(change, abs=0.1)
 
 
