@@ -83,18 +83,6 @@ def robust_sds(deviations: FloatArray) -> FloatArray:
     return np.asarray(_SD_OF_MAD * sum(halves) / 2)
 
 
-def medians(values: FloatArray) -> FloatArray:
-    """Return the medians over the first axis; `numpy.median` takes three to six times as long.
-
-    Examples
-    --------
-    >>> medians(np.array([[1.0, 5.0], [3.0, 5.0], [2.0, 7.0], [9.0, 9.0]])).tolist()
-    [2.5, 6.0]
-    """
-    ordered = np.sort(np.ascontiguousarray(np.moveaxis(values, 0, -1)), axis=-1)
-    return np.asarray((ordered[..., (len(values) - 1) // 2] + ordered[..., len(values) // 2]) / 2)
-
-
 def unit(vectors: FloatArray) -> FloatArray:
     """Return vectors (..., 2) as unit vectors; one of no length stays."""
     return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-9))

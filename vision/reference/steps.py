@@ -11,7 +11,6 @@ from scipy import ndimage
 
 from vision.common.records import FloatArray
 
-STEP_PX = 0.5
 _SMOOTHING_PX = 1.0
 _LEAST_TIMES = 5.0
 """A candidate is this many times as steep as the profiles' median slope: noise and grain rarely are."""
