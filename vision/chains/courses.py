@@ -10,7 +10,7 @@ from vision.chains.hanging import Clasp, clasp_between
 from vision.chains.pieces import Piece
 from vision.chains.seen import STEP_MM, Seen
 from vision.chains.strings import strings_of
-from vision.common.numerics import evenly, travel, unit
+from vision.common.numerics import evenly, quarter_turn, travel, unit
 from vision.common.records import FloatArray
 from vision.topview.bead_map import BeadMap
 from vision.topview.orthophoto import Orthophoto
@@ -91,8 +91,8 @@ def _course(pieces: Sequence[Piece], *, closed: bool) -> Course:
     """Return the course through pieces in order."""
     centres = np.array([piece.centre_mm for piece in pieces])
     ways = _ways(centres, pieces)
-    normals = np.column_stack([-ways[:, 1], ways[:, 0]])
-    widths = [np.ptp(piece.outline_mm @ normal) for piece, normal in zip(pieces, normals, strict=True)]
+    aside = zip(pieces, quarter_turn(ways), strict=True)
+    widths = [np.ptp(piece.outline_mm @ normal) for piece, normal in aside]
     start = ((pieces[0].outline_mm - centres[0]) @ ways[0]).min()
     stop = ((pieces[-1].outline_mm - centres[-1]) @ ways[-1]).max()
     line = np.vstack([centres[0] + start * ways[0], centres, centres[-1] + stop * ways[-1]])

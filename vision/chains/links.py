@@ -10,7 +10,7 @@ from scipy.spatial.distance import cdist
 
 from vision.chains.pieces import Piece
 from vision.chains.seen import BRIDGES, CLASPS, SHOWN, STEP_MM, Kind, Seen
-from vision.common.numerics import unit
+from vision.common.numerics import quarter_turn, unit
 from vision.common.records import FloatArray, Mask
 from vision.topview.region import PROBABLE, SMALLEST_MM, disc, owners
 
@@ -144,7 +144,7 @@ def _ways(start: FloatArray, stop: FloatArray) -> tuple[FloatArray, FloatArray]:
     bows = np.concatenate([[0.0], np.column_stack([out, -out]).ravel()])
     share = np.linspace(0, 1, int(length / STEP_MM) + 2)
     aside = bows[:, None] * (4 * share * (1 - share))
-    normal = np.array([-off[1], off[0]]) / length
+    normal = quarter_turn(off) / length
     return start + share[:, None] * off + aside[..., None] * normal, np.arctan(4 * bows / length)
 
 

@@ -88,6 +88,11 @@ def unit(vectors: FloatArray) -> FloatArray:
     return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-9))
 
 
+def quarter_turn(vectors: FloatArray) -> FloatArray:
+    """Return vectors (..., 2) turned by a quarter, to the right where y runs down: x becomes y."""
+    return np.stack([-vectors[..., 1], vectors[..., 0]], axis=-1)
+
+
 def travel(points: FloatArray) -> FloatArray:
     """Return the way along points (N, 2) to each, shape (N,)."""
     return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
@@ -98,6 +103,11 @@ def evenly(points: FloatArray, count: int) -> FloatArray:
     along = travel(points)
     at = np.linspace(0, along[-1], count)
     return np.stack([np.interp(at, along, column) for column in points.T], axis=1)
+
+
+def evenly_round(polygon: FloatArray, count: int) -> FloatArray:
+    """Return so many points in equal steps along a closed polygon (N, 2), from its first point on."""
+    return evenly(np.vstack([polygon, polygon[:1]]), count + 1)[:-1]
 
 
 def read_backwards(way: FloatArray) -> bool:

@@ -16,7 +16,7 @@ import numpy as np
 
 from vision.camera.camera import Camera, on_plane
 from vision.camera.scene import Scene
-from vision.common.numerics import mixed, unit
+from vision.common.numerics import mixed, quarter_turn, unit
 from vision.common.records import FloatArray
 from vision.image.sampling import crop_about, sample
 from vision.networks.inference import MID_GREY, U_OF_T4_SCALE, Map, estimates
@@ -91,7 +91,7 @@ class Frame:
         middle = _centroid(bead.outline_mm)
         diameter = 2 * float(np.sqrt(cv2.contourArea(bead.outline_mm.astype(np.float32)) / np.pi))
         way = unit(middle - camera.centre_mm[:2])
-        turn = np.array([way, [-way[1], way[0]]])
+        turn = np.stack([way, quarter_turn(way)])
         return cls(middle_mm=middle, turn=turn, cell_mm=_WINDOW * diameter / CELLS)
 
     @property

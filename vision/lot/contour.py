@@ -15,10 +15,10 @@ from skimage.measure import find_contours
 
 from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
-from vision.common.numerics import robust_sd
+from vision.common.numerics import evenly_round, robust_sd
 from vision.common.records import FloatArray, Mask, Photo
 from vision.image.sampling import light_at
-from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals, resample
+from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals
 from vision.lot.edge_model import ARC, OFFSETS_PX, edge_shifts, smooth_shifts, unit_px
 from vision.networks.inference import Map
 from vision.topview.orthophoto import Orthophoto
@@ -149,7 +149,7 @@ def _first_line(bead: Fragment, number: int, *, owner: NDArray[np.uint16], insid
     lines = find_contours(np.pad(own, 1), _EVEN)
     longest = max(lines, key=len)[:, ::-1] + (left - 1, up - 1)
     hull = cv2.convexHull(longest.astype(np.float32))[:, 0]  # beads are convex; a rim that fades is bridged
-    return resample(hull.astype(float), _POINTS)
+    return evenly_round(hull.astype(float), _POINTS)
 
 
 def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask, bead: Fragment) -> Outline:

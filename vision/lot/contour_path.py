@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from vision.common.numerics import evenly, unit
+from vision.common.numerics import quarter_turn, unit
 from vision.common.records import FloatArray, ImageArray, Mask
 from vision.image.sampling import sample
 
@@ -162,15 +162,10 @@ def closed_paths(cost: FloatArray) -> NDArray[np.int64]:
     return path[:, rows : 2 * rows]
 
 
-def resample(polygon: FloatArray, count: int) -> FloatArray:
-    """Return points evenly spaced along a closed polygon, shape (count, 2)."""
-    return evenly(np.vstack([polygon, polygon[:1]]), count + 1)[:-1]
-
-
 def normals(line: FloatArray, smooth: float) -> FloatArray:
     """Return outward unit normals of a closed convex line, shape (N, 2)."""
     soft = ndimage.gaussian_filter1d(line, smooth, axis=0, mode="wrap")
     tangent = np.roll(soft, -1, axis=0) - np.roll(soft, 1, axis=0)
-    normal = unit(np.stack([tangent[:, 1], -tangent[:, 0]], axis=1))
+    normal = unit(-quarter_turn(tangent))
     outward = np.sum(normal * (line - line.mean(axis=0)))
     return normal if outward > 0 else -normal

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.common.numerics import robust_sds, unit
+from vision.common.numerics import quarter_turn, robust_sds, unit
 from vision.common.records import FloatArray, Mask
 from vision.lot.ellipse import GENTLE, STEEP, Ellipse, Loss, reweighted, robust_ellipse
 
@@ -198,6 +198,6 @@ def _hull_distance(points: FloatArray, others: FloatArray) -> FloatArray:
     """Return the distance of points (N, 2) from the nearest side line of the convex hull of others."""
     hull = cv2.convexHull(others.astype(np.float32))[:, 0].astype(float)
     side = np.roll(hull, -1, axis=0) - hull
-    normal = unit(np.stack([-side[:, 1], side[:, 0]], axis=1))
+    normal = unit(quarter_turn(side))
     offset = np.sum(hull * normal, axis=1)
     return np.asarray(np.abs(np.einsum("nk,mk->nm", points, normal) - offset).min(axis=1))

@@ -9,7 +9,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from scipy.spatial import ConvexHull
 from scipy.spatial.distance import cdist
 
-from vision.common.numerics import evenly, unit
+from vision.common.numerics import evenly, evenly_round, quarter_turn, unit
 from vision.common.records import FloatArray, Mask
 
 _POINTS = 400
@@ -124,15 +124,14 @@ def round_line(outlines: FloatArray, taken: FloatArray, *, gap_px: float) -> tup
     corners = (outlines[bare.vertices][:, None] + out_px * all_round()).reshape(-1, 2)
     hull = corners[ConvexHull(corners).vertices]  # counterclockwise where y runs up
     hull = np.roll(hull, -int(hull[:, 1].argmax()), axis=0)
-    line = evenly(np.vstack((hull, hull[:1])), _POINTS)[:-1]
+    line = evenly_round(hull, _POINTS - 1)
     ahead = unit(np.roll(line, -1, axis=0) - np.roll(line, 1, axis=0))
-    return line, np.stack((ahead[:, 1], -ahead[:, 0]), axis=1)
+    return line, -quarter_turn(ahead)
 
 
 def _above(course: FloatArray) -> FloatArray:
     """Return unit vectors square to a course, shape (N, 2), all on its upper side."""
-    tangent = unit(np.gradient(course, axis=0))
-    normal = np.stack((tangent[:, 1], -tangent[:, 0]), axis=1)
+    normal = -quarter_turn(unit(np.gradient(course, axis=0)))
     lead = normal.mean(axis=0)
     above = lead[1] < 0 if abs(lead[1]) >= abs(lead[0]) else lead[0] < 0
     return normal if above else -normal

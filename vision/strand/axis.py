@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import make_smoothing_spline
 
-from vision.common.numerics import evenly, read_backwards, robust_sd, travel, unit
+from vision.common.numerics import evenly, quarter_turn, read_backwards, robust_sd, travel, unit
 from vision.common.records import FloatArray
 
 STEP_MM = 0.1
@@ -44,7 +44,7 @@ class Axis:
     @property
     def normals(self) -> FloatArray:
         """Unit normals (N, 2), to the right of the tangent as seen on the photo (y runs down)."""
-        return np.column_stack([-self.directions[:, 1], self.directions[:, 0]])
+        return quarter_turn(self.directions)
 
     def at(self, along_mm: FloatArray, aside_mm: FloatArray) -> FloatArray:
         """World (x, y) of strip coordinates: `along_mm` from the first point, `aside_mm` to the right.
@@ -115,7 +115,7 @@ def _straight_line(points: FloatArray, within_mm: float) -> FloatArray | None:
     for _ in range(5):
         middle = np.average(points, axis=0, weights=weight)
         direction = np.linalg.svd((points - middle) * weight[:, None], full_matrices=False)[2][0]
-        aside = (points - middle) @ np.array([-direction[1], direction[0]])
+        aside = (points - middle) @ quarter_turn(direction)
         spread = max(robust_sd(aside, about=0.0), _LEAST_SPREAD_MM)
         weight = 1 / (1 + (aside / (2 * spread)) ** 2)
     reach = (points - middle) @ direction

@@ -18,6 +18,7 @@ from vision.checks.resolution import check_resolution
 from vision.common import flags
 from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
+from vision.common.numerics import quarter_turn
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
@@ -210,7 +211,7 @@ def _with_pendant(loop: Loop, row: BeadRow, strand: Strand) -> Loop:
     outline = hanging.piece.outline_mm
     halo = course.usual_mm - float(np.median([np.sqrt(b.across_mm * b.along_mm) for b in strand.beads]))
     x, y = _on_bed(row.scene, outline).mean(axis=0)
-    across = float(np.ptp(outline @ np.array([-hanging.way[1], hanging.way[0]])))
+    across = float(np.ptp(outline @ quarter_turn(hanging.way)))
     along = 4 / np.pi * cv2.contourArea(outline.astype(np.float32)) / across
     return replace(
         loop,

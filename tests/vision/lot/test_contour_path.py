@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals, resample
+from vision.common.numerics import evenly_round
+from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals
 
 PER_MM = 5.0
 SHAPE = (190, 260)
@@ -120,7 +121,7 @@ def _price(cost: np.ndarray, path: tuple[int, ...]) -> float:
 
 def test_points_are_evenly_spaced_and_normals_point_outwards() -> None:
     corners = np.array([[10.0, 10.0], [40.0, 10.0], [40.0, 30.0], [10.0, 30.0]])
-    points = resample(corners, 50)
+    points = evenly_round(corners, 50)
     steps = np.linalg.norm(np.diff(np.vstack([points, points[:1]]), axis=0), axis=1)
     assert steps == pytest.approx(2.0, abs=1e-9)  # 100 round, none cuts a corner
     line = circle(4.0)
