@@ -18,7 +18,7 @@ from vision.camera.scene import Scene
 from vision.common.records import FloatArray
 from vision.image.light import SRGB_TO_LINEAR
 from vision.image.sampling import crop_about, sample
-from vision.sheet.tags import Tags
+from vision.sheet.tags import Tags, across_sides
 
 _REACH_PX, _STEP_PX = 6.0, 0.25
 _REACH_SHARE = 0.11
@@ -113,16 +113,10 @@ def encoded(light: FloatArray) -> FloatArray:
 
 def _mean_profile(scene: Scene, tags: Tags) -> tuple[FloatArray, FloatArray]:
     """Return offsets outwards from the sides of the tags, px, and the median stored values, shape (S,)."""
-    sides = np.roll(tags.corners_px, -1, axis=1) - tags.corners_px
-    length = np.linalg.norm(sides, axis=2, keepdims=True)
-    outwards = np.stack([sides[..., 1], -sides[..., 0]], axis=2) / length
-    reach = min(_REACH_PX, _REACH_SHARE * float(np.median(length)))
+    reach = min(_REACH_PX, _REACH_SHARE * float(np.median(tags.sides_px)))
     offsets = np.arange(-reach, reach + 1e-9, _STEP_PX)
-    along = np.linspace(*_SIDE_SHARE, _PROFILES)
-    feet = tags.corners_px[:, :, None] + along[:, None] * sides[:, :, None]
-    points = feet[:, :, :, None] + offsets[:, None] * outwards[:, :, None, None]
     profiles = []
-    for tag in points:
+    for tag in across_sides(tags.corners_px, offsets, share=_SIDE_SHARE, count=_PROFILES):
         part, low = crop_about(scene.photo.rgb, tag)
         grey = part.astype(np.float32).mean(axis=2) / 255
         profiles.append(sample(grey, tag - low).mean(axis=1))

@@ -9,7 +9,7 @@ from vision.common.records import FloatArray, Photo
 from vision.image.light import LUMINANCE, to_linear
 from vision.image.sampling import crop_about, sample
 from vision.sheet.geometry import TAG_MODULES
-from vision.sheet.tags import Tags
+from vision.sheet.tags import Tags, across_sides
 
 TYPICAL_BLUR_PX = 0.65
 """Of a sharp phone picture on drawn photos; lens 0.4, pixel and interpolation 0.5, as squares."""
@@ -54,17 +54,21 @@ def _edge_blurs(photo: Photo, corners: FloatArray) -> list[float]:
     longest = max(_REACH_PX, _LONGEST_MODULES / TAG_MODULES * float(np.linalg.norm(sides, axis=1).min()))
     part, low = crop_about(photo.rgb, corners, margin_px=math.ceil(longest) + _MARGIN_PX)
     light = (to_linear(part) @ LUMINANCE).astype(np.float32)
-    starts = corners - low
-    blurs = (_blur(light, start, start + side, longest) for start, side in zip(starts, sides, strict=True))
+    blurs = (_blur(light, corners - low, side, longest) for side in range(4))
     return [blur for blur in blurs if blur is not None]
 
 
-def _blur(light: NDArray[np.float32], start: FloatArray, end: FloatArray, longest_px: float) -> float | None:
-    """Return the blur of a side, by profiles as long as it is blurred; None where its contrast is too low."""
+def _blur(light: NDArray[np.float32], corners: FloatArray, side: int, longest_px: float) -> float | None:
+    """Return the blur of a side, by profiles as long as it is blurred; None where its contrast is too low.
+
+    `side` is its number, 0 to 3.
+    """
     reach = _REACH_PX
     while True:
         step = 2 * reach / _STEPS
-        profile = sample(light, _across(start, end, reach)).mean(axis=0)
+        offsets = np.linspace(-reach, reach, _STEPS + 1)
+        across = across_sides(corners, offsets, share=_SIDE_SHARE, count=_PROFILES)[side]
+        profile = sample(light, across).mean(axis=0)
         dark, bright = profile[:_PLATEAU].mean(), profile[-_PLATEAU:].mean()
         if bright - dark >= _LEAST_CONTRAST:
             level = np.maximum.accumulate((profile - dark) / (bright - dark))
@@ -75,13 +79,3 @@ def _blur(light: NDArray[np.float32], start: FloatArray, end: FloatArray, longes
         elif reach >= longest_px:
             return None
         reach = min(2 * reach, longest_px)
-
-
-def _across(start: FloatArray, end: FloatArray, reach_px: float) -> FloatArray:
-    """Return points on profiles across a side, from the black inside to the white outside, (P, S, 2)."""
-    side = end - start
-    length = float(np.hypot(*side))
-    outward = np.array([side[1], -side[0]]) / length
-    offsets = np.linspace(-reach_px, reach_px, _STEPS + 1)
-    along = np.linspace(*_SIDE_SHARE, _PROFILES)
-    return start + along[:, None, None] * side + offsets[None, :, None] * outward

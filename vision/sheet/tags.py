@@ -7,13 +7,14 @@ of each side, and the corners are where neighbouring lines meet.
 """
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from vision.common.errors import NoSheetError
-from vision.common.numerics import robust_sds
+from vision.common.numerics import quarter_turn, robust_sds
 from vision.common.records import FloatArray, ImageArray, Mask, Photo
 from vision.image.light import LUMINANCE, to_linear
 from vision.image.sampling import sample
@@ -157,17 +158,34 @@ def _light_near(rgb: ImageArray, corners: FloatArray) -> NDArray[np.float32]:
 
 def _edge_lines(light: NDArray[np.float32], corners: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the lines (nx, ny, d), nx x + ny y = d, of each tag's sides, (N, 4, 3), and scatter (N,)."""
-    side = np.roll(corners, -1, axis=1) - corners
-    length = np.linalg.norm(side, axis=2, keepdims=True)
-    normal = np.stack([side[..., 1], -side[..., 0]], axis=2) / length  # outwards: y runs down
-    reach = _REACH_MODULES * length[..., 0] / TAG_MODULES
-    offsets = np.linspace(-1, 1, _STEPS)[None, None] * reach[..., None]
-    along = np.linspace(*_SIDE_SHARE, PROFILES)
-    feet = corners[:, :, None] + along[None, None, :, None] * side[:, :, None]
-    points = feet[:, :, :, None] + offsets[:, :, None, :, None] * normal[:, :, None, None]
-    at = _half_way(sample(light, points, cubic=True), offsets)
-    lines, scatter = _robust_lines(feet + at[..., None] * normal[:, :, None])
+    length = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
+    reach = _REACH_MODULES * length / TAG_MODULES
+    offsets = np.linspace(-1, 1, _STEPS) * reach[..., None]
+    across = partial(across_sides, corners, share=_SIDE_SHARE, count=PROFILES)
+    at = _half_way(sample(light, across(offsets[:, :, None]), cubic=True), offsets)
+    lines, scatter = _robust_lines(across(at[..., None])[..., 0, :])
     return lines, scatter.max(axis=1)
+
+
+def across_sides(
+    corners_px: FloatArray, offsets_px: FloatArray, *, share: tuple[float, float], count: int
+) -> FloatArray:
+    """Return points on profiles across the sides of tags, shape (..., 4, P, S, 2).
+
+    Parameters
+    ----------
+    corners_px : ndarray, shape (..., 4, 2)
+    offsets_px : ndarray, shape (S,), (..., 4, 1, S) or (..., 4, P, S)
+        From a side, outwards: from the black inside to the white outside.
+    share : tuple of float
+        Where on a side the first profile lies, and the last.
+    count : int
+        Profiles across each side, P.
+    """
+    sides = np.roll(corners_px, -1, axis=-2) - corners_px
+    outwards = -quarter_turn(sides) / np.linalg.norm(sides, axis=-1, keepdims=True)
+    feet = corners_px[..., None, :] + np.linspace(*share, count)[:, None] * sides[..., None, :]
+    return np.asarray(feet[..., None, :] + offsets_px[..., None] * outwards[..., None, None, :])
 
 
 def _half_way(profile: FloatArray, offsets: FloatArray) -> FloatArray:
