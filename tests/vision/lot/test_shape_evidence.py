@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from vision.common.records import FloatArray
+from vision.lot.body_shape import aspect_evidence, aspect_scatter, radial_evidence
 from vision.lot.feret import DIRECTIONS
-from vision.lot.shape_evidence import aspect_evidence, aspect_scatter, radial_evidence
 
 SD_OF_MAD = 1.4826
 """1 / Phi^-1(3/4), any table of the normal distribution."""
