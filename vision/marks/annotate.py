@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import Self
 
 import numpy as np
@@ -56,6 +55,7 @@ def annotate_strands(
     photo : Photo
         The photo that was measured; it is not changed.
     strands : sequence of Strand
+        At least one.
     length_texts : sequence of str, optional
         Text of each dimension line; by default the length in mm.
 
@@ -72,12 +72,13 @@ def annotate_strands(
     labels = _Labels.of(beads, pen, directions=np.vstack([_beside(s) for s in strands]), alike=True)
     placed = labels.boxes
     texts = length_texts or [f"{strand.length_mm:.1f} mm" for strand in strands]
-    for own, strand, text in zip(_each(strands), strands, texts, strict=True):
-        line = _draw_dimension(pen, strand, boxes=labels.boxes[own], things=labels.things)
+    own = np.split(labels.boxes, np.cumsum([len(strand.beads) for strand in strands])[:-1])
+    for boxes, strand, text in zip(own, strands, texts, strict=True):
+        line = _draw_dimension(pen, strand, boxes=boxes, things=labels.things)
         placed = np.vstack((placed, _write_beside(pen, text, line, things=labels.things, placed=placed)))
     _draw_numbers(pen, beads, labels=labels)
     pen.lines(_uncounted(strands), UNCOUNTED, closed=True)
-    by_hand = _draw_by_hand(pen, beads, strands[0].corrections if strands else ())
+    by_hand = _draw_by_hand(pen, beads, strands[0].corrections)
     return pen.with_legend([*_strand_legend(beads), *by_hand])
 
 
@@ -158,15 +159,9 @@ class _Labels:
 
 def _uncounted(strands: Sequence[Strand]) -> list[FloatArray]:
     """Return the outlines of what is no part of a strand, but for what no maker takes for a bead."""
-    others = strands[0].others if strands else ()
     hanging = [strand.loop.pendant for strand in strands if strand.loop and strand.loop.pendant]
-    return [other.outline_px for other in others if other.kind != "other"] + [p.outline_px for p in hanging]
-
-
-def _each(strands: Sequence[Strand]) -> list[slice]:
-    """Return which of all beads are each strand's own."""
-    ends = np.cumsum([0, *(len(strand.beads) for strand in strands)])
-    return [slice(int(start), int(end)) for start, end in pairwise(ends)]
+    lying = [other.outline_px for other in strands[0].others if other.kind != "other"]
+    return lying + [pendant.outline_px for pendant in hanging]
 
 
 def _beside(strand: Strand) -> FloatArray:
