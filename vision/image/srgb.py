@@ -62,8 +62,7 @@ def _transform(pixel: Image.Image, icc: bytes | None) -> ImageCms.ImageCmsTransf
 
 
 def _applied(image: Image.Image, transform: ImageCms.ImageCmsTransform) -> Image.Image:
-    converted = ImageCms.applyTransform(image, transform)
-    return image if converted is None else converted
+    return ImageCms.applyTransform(image, transform) or image
 
 
 def _on_white(image: Image.Image) -> Image.Image:
