@@ -145,12 +145,8 @@ def on_one_rod(rims: Rims) -> Rims:
     radius = ((middle - left) / u_left**2 + (right - middle) / u_right**2) / weight
     # sides that disagree about the rod by more than their uncertainty are less certain than they seem
     shared = np.hypot(1 / np.sqrt(weight), (rims.middle_mm - middle) / 2)
-    return Rims(
-        aside_mm=np.column_stack([middle - radius, middle + radius]),
-        along_mm=rims.along_mm,
-        u_mm=np.column_stack([shared, shared]),
-        clarity=rims.clarity,
-    )
+    aside = np.column_stack([middle - radius, middle + radius])
+    return replace(rims, aside_mm=aside, u_mm=np.column_stack([shared, shared]))
 
 
 def _robust_line(x: FloatArray, y: FloatArray, u: FloatArray) -> FloatArray:
