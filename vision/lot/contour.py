@@ -84,32 +84,6 @@ class Outline:
     inward_px: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Profiles:
-    """Linear light across a closed line.
-
-    Attributes
-    ----------
-    line, normal : ndarray, shape (N, 2)
-        Points of the line and outward unit normals, pixels.
-    light : ndarray, shape (N, K, 3)
-    """
-
-    line: FloatArray
-    normal: FloatArray
-    light: FloatArray
-
-    @classmethod
-    def across(cls, photo: Photo, line: FloatArray, offsets_px: FloatArray) -> "_Profiles":
-        normal = normals(line, _NORMAL_POINTS)
-        at = line[:, None] + offsets_px[None, :, None] * normal[:, None]
-        return cls(line=line, normal=normal, light=light_at(photo, at))
-
-    def moved(self, shift_px: FloatArray) -> FloatArray:
-        """Return the line with each point moved outwards, shape (N, 2)."""
-        return np.asarray(self.line + shift_px[:, None] * self.normal)
-
-
 def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) -> list[Outline]:
     """Return the outlines of the beads of a top view; `inside` is the probability of a bead in each cell."""
     if not beads:
@@ -158,15 +132,15 @@ def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask
     unit = unit_px(scene.blur_times)
     reach = max(_REACH_PX, _REACH_CELLS * _mean_radius(line) / _mean_radius(cells) / unit)
     offsets = np.arange(-reach - _BESIDE_PX, reach + _BESIDE_PX + 1e-9, _PROFILE_STEP_PX)
-    profiles = _Profiles.across(scene.photo, line, unit * offsets)
-    units, strength = _steepest_places(profiles.light, offsets, reach)
+    light, normal = _light_across(scene.photo, line, unit * offsets)
+    units, strength = _steepest_places(light, offsets, reach)
     shift = unit * units
     usual = ndimage.median_filter(shift, size=_NEIGHBOURS, mode="wrap")
     spread = robust_sd(shift - usual, about=0.0) + _LEAST_SPREAD_PX
     seen = (
         ~contact & (np.abs(shift - usual) < _OUTLIER * spread) & (strength > _FAINTEST * np.median(strength))
     )
-    points = profiles.moved(np.where(seen, shift, usual))
+    points = line + np.where(seen, shift, usual)[:, None] * normal
     seen &= ((points > BORDER_PX) & (points < np.array(scene.size_px) - 1 - BORDER_PX)).all(axis=1)
     return Outline(
         points_px=points,
@@ -177,6 +151,12 @@ def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask
         over=bead.over,
         probability=bead.probability,
     )
+
+
+def _light_across(photo: Photo, line: FloatArray, offsets_px: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return linear light across a closed line (N, 2), (N, K, 3), and the line's outward normals, (N, 2)."""
+    normal = normals(line, _NORMAL_POINTS)
+    return light_at(photo, line[:, None] + offsets_px[None, :, None] * normal[:, None]), normal
 
 
 def _steepest_places(light: FloatArray, offsets: FloatArray, reach: float) -> tuple[FloatArray, FloatArray]:
@@ -202,14 +182,15 @@ def _vertex(energy: FloatArray, offsets: FloatArray, peak: NDArray[np.int64]) ->
 def _to_edges(scene: Scene, outlines: list[Outline]) -> list[Outline]:
     """Move all outlines from the steepest light to where the model of a rim puts the edge."""
     arcs, unit = _POINTS // ARC, unit_px(scene.blur_times)
-    profiles = [_Profiles.across(scene.photo, o.points_px, unit * OFFSETS_PX) for o in outlines]
-    light = np.concatenate([p.light.reshape(arcs, ARC, len(OFFSETS_PX), 3).mean(axis=1) for p in profiles])
-    radii = np.repeat([_mean_radius(p.line) for p in profiles], arcs)
+    across = [_light_across(scene.photo, o.points_px, unit * OFFSETS_PX) for o in outlines]
+    light = np.concatenate([a.reshape(arcs, ARC, len(OFFSETS_PX), 3).mean(axis=1) for a, _ in across])
+    radii = np.repeat([_mean_radius(o.points_px) for o in outlines], arcs)
     usable = np.array([o.seen.reshape(arcs, ARC).mean(axis=1) > _USABLE for o in outlines])
     shift, gain, common_u_px = edge_shifts(light, radii / unit, blur_times=scene.blur_times / unit)
     at, middle = np.arange(_POINTS), (np.arange(arcs) + 0.5) * ARC - 0.5
     moved = []
-    for outline, across, shifts in zip(outlines, profiles, smooth_shifts(shift, gain, usable), strict=True):
-        points = across.moved(unit * np.interp(at, middle, shifts, period=_POINTS))
+    for outline, (_, normal), arc in zip(outlines, across, smooth_shifts(shift, gain, usable), strict=True):
+        outwards = unit * np.interp(at, middle, arc, period=_POINTS)
+        points = outline.points_px + outwards[:, None] * normal
         moved.append(replace(outline, points_px=points, common_u_px=unit * common_u_px))
     return moved
