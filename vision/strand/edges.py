@@ -85,12 +85,16 @@ class Rims:
 
 def bead_rims(photo: Photo, strip: Strip, *, sides: Sides, segments: list[Segment], blur_px: float) -> Rims:
     """Locate the left and the right rim of every segment."""
-    window = _Window.of(photo, strip.plane, blur_px=blur_px)
-    found = []
+    per_mm, found = strip.plane.px_per_mm, []
+    offsets = np.arange(-_IN_MM - _REACH_MM, _OUT_MM + _REACH_MM + 1e-9, max(_FINE_MM, _STEP_PX / per_mm))
+    basis = _basis(offsets, blur_px / per_mm)
     for crests in sides.crests(segments):
         outermost, u_outermost = _outermost(strip.strength, crests)
-        steps = [window.locate(*each) for each in zip(crests, outermost, strict=True)]
-        step, u, clarity = np.array(steps).T
+        lights = (
+            _light_across(photo, strip.plane, crest=crest, outermost_mm=out, offsets_mm=offsets)
+            for crest, out in zip(crests, outermost, strict=True)
+        )
+        step, u, clarity = np.array([_locate_step(each, offsets, basis=basis) for each in lights]).T
         sign, top, along = np.array([(crest.sign, crest.top_mm, crest.at_mm) for crest in crests]).T
         found.append((sign * (top + outermost + step), along, np.hypot(u, u_outermost), clarity))
     aside, along, u, clarity = np.stack(found, axis=-1)
@@ -107,33 +111,13 @@ def moved_to_edges(sides: Sides, segments: list[Segment], *, strip: Strip) -> Si
     return replace(sides, left_mm=-lines[0], right_mm=lines[1])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Window:
-    """The stretch of a photo, across the coarse side of a bead, in which its rim is located.
-
-    `offsets_mm`, shape (K,), are the places looked at, outwards from the side; for `basis` see `_basis`.
-    """
-
-    photo: Photo
-    plane: StringPlane
-    offsets_mm: FloatArray
-    basis: FloatArray
-
-    @classmethod
-    def of(cls, photo: Photo, plane: StringPlane, *, blur_px: float) -> "_Window":
-        """Draw up the window for a photo of such a blur."""
-        fine = max(_FINE_MM, _STEP_PX / plane.px_per_mm)
-        offsets = np.arange(-_IN_MM - _REACH_MM, _OUT_MM + _REACH_MM + 1e-9, fine)
-        basis = _basis(offsets, blur_px / plane.px_per_mm)
-        return cls(photo=photo, plane=plane, offsets_mm=offsets, basis=basis)
-
-    def locate(self, crest: Crest, outermost_mm: float) -> tuple[float, float, float]:
-        """Return place, mm beyond `outermost_mm`, standard uncertainty and clarity of a crest's step."""
-        aside = crest.sign * (crest.line_mm[:, None] + outermost_mm + self.offsets_mm)
-        along = np.broadcast_to(crest.columns[:, None] * STEP_MM, aside.shape)
-        pixels = self.plane.camera.project(self.plane.at(along, aside))
-        profile = light_at(self.photo, pixels).mean(axis=0)
-        return _locate_step(profile, self.offsets_mm, basis=self.basis)
+def _light_across(
+    photo: Photo, plane: StringPlane, *, crest: Crest, outermost_mm: float, offsets_mm: FloatArray
+) -> FloatArray:
+    """Return the mean light (K, 3) along a crest at offsets (K,) outwards from its outermost edge."""
+    aside = crest.sign * (crest.line_mm[:, None] + outermost_mm + offsets_mm)
+    along = np.broadcast_to(crest.columns[:, None] * STEP_MM, aside.shape)
+    return np.asarray(light_at(photo, plane.camera.project(plane.at(along, aside))).mean(axis=0))
 
 
 def _outermost(strength: FloatArray, crests: list[Crest]) -> tuple[FloatArray, FloatArray]:
