@@ -128,7 +128,7 @@ def _outermost(strength: FloatArray, crests: list[Crest]) -> tuple[FloatArray, F
     been taken: the uncertainty covers that.
     """
     offsets = np.arange(-_LOOK_IN_MM, _LOOK_OUT_MM + 1e-9, STEP_MM / 2)
-    across = np.array(profiles(strength, crests, [offsets] * len(crests)), dtype=float)
+    across = profiles(strength, crests, offsets)
     outside = np.median(across[:, offsets > _LOOK_OUT_MM - _BED_MM], axis=1, keepdims=True)
     relative = across / np.maximum(outside, np.median(outside) / 2 + 1e-3)
     rather_inside = np.exp(-0.5 * (np.minimum(offsets, 0) / _INWARDS_MM) ** 2)

@@ -106,19 +106,15 @@ class Crest:
         )
 
 
-def profiles(picture: FloatArray, crests: list[Crest], offsets_mm: list[FloatArray]) -> list[FloatArray]:
-    """Return the mean of a picture (T, S) along lines so far outside each crest, (K,) for each."""
-    rows = [
-        len(picture) // 2 + crest.sign * (crest.line_mm + offsets[:, None]) / STEP_MM
-        for crest, offsets in zip(crests, offsets_mm, strict=True)
-    ]
-    columns = [np.broadcast_to(crest.columns, at.shape) for crest, at in zip(crests, rows, strict=True)]
+def profiles(picture: FloatArray, crests: list[Crest], offsets_mm: FloatArray) -> FloatArray:
+    """Return the mean of a picture (T, S) along lines so far outside each crest, (K,) to (crests, K)."""
     # all crests at once: calls would be most of the time
-    places = [np.concatenate([at.ravel() for at in each]) for each in (rows, columns)]
-    seen = ndimage.map_coordinates(picture, places, order=1, mode="nearest")
-    ends = np.cumsum([at.size for at in rows])
-    parts = zip(np.split(seen, ends[:-1]), rows, strict=True)
-    return [part.reshape(at.shape).mean(axis=1) for part, at in parts]
+    aside = np.hstack([crest.sign * (crest.line_mm + offsets_mm[:, None]) for crest in crests])
+    columns = np.broadcast_to(np.hstack([crest.columns for crest in crests]), aside.shape)
+    rows = len(picture) // 2 + aside / STEP_MM
+    seen = ndimage.map_coordinates(picture, [rows, columns], order=1, mode="nearest")
+    ends = np.cumsum([len(crest.columns) for crest in crests])
+    return np.array([part.mean(axis=1) for part in np.split(seen, ends[:-1], axis=1)], dtype=float)
 
 
 def recentred(axis: Axis, sides: Sides, *, held_mm: tuple[float, float]) -> tuple[Axis, float]:
