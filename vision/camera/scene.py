@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vision.camera.camera import Camera
+from vision.camera.camera import Camera, on_plane
 from vision.camera.scale import UNMEASURED_REL_U
 from vision.common.conditions import Conditions, Question
 from vision.common.records import FloatArray, Photo
@@ -66,6 +66,10 @@ class Scene:
     def camera_above_mm(self) -> float:
         """Height of the projection centre above the surface under the beads."""
         return float(self.camera.centre_mm[2]) - self.bed_height_mm
+
+    def bed_to_px(self, ground_mm: FloatArray) -> FloatArray:
+        """Return the pixels (..., 2) at which world points (x, y) of the bed show."""
+        return self.camera.project(on_plane(ground_mm, self.bed_height_mm))
 
     @property
     def size_px(self) -> tuple[int, int]:

@@ -14,7 +14,7 @@ from typing import Self
 import cv2
 import numpy as np
 
-from vision.camera.camera import Camera, on_plane
+from vision.camera.camera import Camera
 from vision.camera.scene import Scene
 from vision.common.numerics import mixed, quarter_turn, unit
 from vision.common.records import FloatArray
@@ -112,7 +112,7 @@ class Frame:
         """Return the colours in the window, (CELLS, CELLS, 3), the mean of `times` squared points a cell."""
         at = (np.arange(CELLS * times) - (CELLS * times - 1) / 2) * self.cell_mm / times
         plane = self.middle_mm + np.stack(np.meshgrid(at, at), axis=-1) @ self.turn
-        pixels = scene.camera.project(on_plane(plane, scene.bed_height_mm)).astype(np.float32)
+        pixels = scene.bed_to_px(plane).astype(np.float32)
         part, low = crop_about(scene.photo.rgb, pixels, margin_px=1)
         seen = sample(np.ascontiguousarray(part), pixels - low).astype(np.uint8)
         return np.asarray(cv2.resize(seen, (CELLS, CELLS), interpolation=cv2.INTER_AREA), dtype=np.float32)

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.measure import find_contours
 
-from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.common.numerics import evenly_round, robust_sd
 from vision.common.records import FloatArray, Mask, Photo
@@ -99,14 +98,9 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
         line = ndimage.gaussian_filter1d(band.points(path), _SMOOTH_POINTS, axis=0, mode="wrap")
         steepest.append(_steepest(scene, top, cells=line, contact=band.touching(path), bead=bead))
     return [
-        replace(o, inward_px=_mean_radius(_in_photo(scene, top, line)) - _mean_radius(o.points_px))
+        replace(o, inward_px=_mean_radius(scene.bed_to_px(top.to_mm(line))) - _mean_radius(o.points_px))
         for o, line in zip(_to_edges(scene, steepest), first, strict=True)
     ]
-
-
-def _in_photo(scene: Scene, top: Orthophoto, cells: FloatArray) -> FloatArray:
-    """Return the pixels (x, y) of cells of a top view, shape (N, 2)."""
-    return scene.camera.project(on_plane(top.to_mm(cells), top.height_mm))
 
 
 def _mean_radius(line: FloatArray) -> float:
@@ -128,7 +122,7 @@ def _first_line(bead: Fragment, number: int, *, owner: NDArray[np.uint16], insid
 
 def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask, bead: Fragment) -> Outline:
     """Move a line of the top view round a bead to the steepest light beside it in the photo."""
-    line = _in_photo(scene, top, cells)
+    line = scene.bed_to_px(top.to_mm(cells))
     unit = unit_px(scene.blur_times)
     reach = max(_REACH_PX, _REACH_CELLS * _mean_radius(line) / _mean_radius(cells) / unit)
     offsets = np.arange(-reach - _BESIDE_PX, reach + _BESIDE_PX + 1e-9, _PROFILE_STEP_PX)

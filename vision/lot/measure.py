@@ -325,7 +325,7 @@ def _record(scene: Scene, bead: TracedBead, *, body: Body, sizes: BeadSizes) -> 
     """Return one bead's record, not yet numbered."""
     centre = scene.camera.project(sizes.centre_mm)
     known = 1.0 if sizes.measured else float("nan")
-    line = scene.camera.project(on_plane(sizes.outline_mm, scene.bed_height_mm))
+    line = scene.bed_to_px(sizes.outline_mm)
     return LooseBead(
         photo=scene.photo.name,
         number=0,

@@ -7,7 +7,6 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.common.pooling import ONE_KIND
 from vision.common.records import FloatArray, Other, OtherKind
@@ -129,7 +128,7 @@ def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps
     for piece in pieces:
         kinds = mean_over(piece, maps.kinds)
         if foreign_share(kinds) > _THING and kinds[0] < kinds[1:].sum():
-            outline = scene.camera.project(on_plane(top.to_mm(piece.hull), scene.bed_height_mm))
+            outline = scene.bed_to_px(top.to_mm(piece.hull))
             x, y = outline.mean(axis=0)
             found.append(
                 Other(

@@ -7,7 +7,6 @@ import cv2
 import numpy as np
 from scipy import ndimage
 
-from vision.camera.camera import on_plane
 from vision.camera.scene import Scene
 from vision.chains.apart import Apart
 from vision.checks.count import doubt_flags, doubts_about, largest_change
@@ -67,14 +66,9 @@ def strands_of(scene: Scene) -> tuple[Strand, ...]:
 
 def _other(scene: Scene, thing: Apart) -> Other:
     """Return a thing that lies on the bed as the photo shows it."""
-    outline = _on_bed(scene, thing.outline_mm)
+    outline = scene.bed_to_px(thing.outline_mm)
     x, y = outline.mean(axis=0)
     return Other(centre_px=(float(x), float(y)), kind=thing.kind, outline_px=outline)
-
-
-def _on_bed(scene: Scene, ground_mm: FloatArray) -> FloatArray:
-    """Return the pixels of world (x, y) on the bed, shape (N, 2)."""
-    return scene.camera.project(on_plane(ground_mm, scene.bed_height_mm))
 
 
 def numbered(strands: Sequence[Strand]) -> tuple[Strand, ...]:
@@ -210,7 +204,7 @@ def _with_pendant(loop: Loop, row: BeadRow, strand: Strand) -> Loop:
     hanging = course.clasp.hanging
     outline = hanging.piece.outline_mm
     halo = course.usual_mm - float(np.median([np.sqrt(b.across_mm * b.along_mm) for b in strand.beads]))
-    x, y = _on_bed(row.scene, outline).mean(axis=0)
+    x, y = row.scene.bed_to_px(outline).mean(axis=0)
     across = float(np.ptp(outline @ quarter_turn(hanging.way)))
     along = 4 / np.pi * cv2.contourArea(outline.astype(np.float32)) / across
     return replace(
@@ -219,7 +213,7 @@ def _with_pendant(loop: Loop, row: BeadRow, strand: Strand) -> Loop:
             centre_px=(float(x), float(y)),
             across_mm=across - halo,
             along_mm=along - halo,
-            outline_px=_on_bed(row.scene, outline),
+            outline_px=row.scene.bed_to_px(outline),
         ),
         extender_mm=hanging.chain_mm,
     )
