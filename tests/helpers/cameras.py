@@ -6,14 +6,18 @@ from collections.abc import Iterable
 import cv2
 import numpy as np
 
-from vision.camera.camera import Camera
+from vision.camera.camera import Camera, focal_px_of
 from vision.camera.resection import resect
 from vision.camera.scene import Scene
 from vision.common.records import FloatArray, Photo
-from vision.sheet.geometry import Sheet
+from vision.sheet.geometry import SHEETS, Sheet
 from vision.sheet.tags import Tags, find_tags
 
 SIZE_PX = (1600, 1200)
+MAT = SHEETS["mat-a4"]
+FOCAL_35MM = 26.0
+FOCAL_PX = focal_px_of(FOCAL_35MM, SIZE_PX)
+OVER_MAT = (148.5, 105.0, 260.0)
 
 
 def camera_at(
@@ -38,6 +42,22 @@ def camera_at(
     vector = cv2.Rodrigues(rotation)[0].ravel()
     parameters = np.array([*vector, *shift, math.log(focal_px), k1, *principal, growth_mm, 0.0])
     return Camera(parameters=parameters, covariance=np.zeros((12, 12)))
+
+
+def over_mat(**options: object) -> Camera:
+    """Put a tilted camera over the A4 mat."""
+    given_options = {"focal_px": FOCAL_PX, "tilt_deg": (6.0, -4.0), "turn_deg": 5.0, **options}
+    return camera_at(*OVER_MAT, **given_options)
+
+
+def fit(tags: Tags, *, focal_35mm: float | None = FOCAL_35MM, scale: float = 1.0) -> Camera:
+    """Return the camera that tags show, printed at a scale."""
+    return resect(
+        tags,
+        check_length_mm=scale * tags.sheet.check_length_mm,
+        size_px=SIZE_PX,
+        focal_35mm=focal_35mm,
+    )
 
 
 def tags_seen(
