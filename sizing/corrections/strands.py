@@ -12,8 +12,7 @@ from sizing.corrections.likeness import Size, rescaled
 from sizing.corrections.missed import place_on, with_missed
 from sizing.corrections.plan import CorrectionPlan, each_bead, plan_of
 from sizing.corrections.row import Part, changed, kept, row_of, span
-from vision.checks.count import largest_change
-from vision.common.records import Correction, Loop, Strand, StrandBead
+from vision.common.records import Correction, Loop, Strand, StrandBead, largest_change
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,16 +170,8 @@ def _lengths(string: _String, change: tuple[float, float]) -> tuple[Size, Size]:
     the length with gaps closed every missed bead does.
     """
     strand, rel_u = string.strand, string.strand.conditions.scale_rel_u
-    measured = (
-        Size(
-            mm=strand.length_mm,
-            u95_mm=strand.length_u95_mm - largest_change(doubt.length_mm for doubt in strand.doubts),
-        ),
-        Size(
-            mm=strand.closed_up_mm,
-            u95_mm=strand.closed_up_u95_mm - largest_change(doubt.closed_up_mm for doubt in strand.doubts),
-        ),
-    )
+    lengths = zip((strand.length_mm, strand.closed_up_mm), strand.measuring_u95_mm, strict=True)
+    measured = [Size(mm=mm, u95_mm=u95_mm) for mm, u95_mm in lengths]
     missed = [part.bead.along_u95_mm for part in string.row if part.bead.was == ()]
     added = (string.new_ends_u95_mm, missed)
     out = []

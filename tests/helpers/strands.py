@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from vision.common.conditions import Conditions
-from vision.common.records import Loop, PartKind, Strand, StrandBead
+from vision.common.records import Doubt, Loop, PartKind, Strand, StrandBead, largest_change
 
 CONDITIONS = Conditions(
     photo="strand.jpg",
@@ -111,3 +111,13 @@ def numbered_on(*strands: Strand) -> list[Strand]:
         out.append(replace(strand, number=number, beads=beads))
         before += len(beads)
     return out
+
+
+def with_doubts(strand: Strand, *doubts: Doubt) -> Strand:
+    """Return a strand of which the count is doubted, its lengths as uncertain as that makes them."""
+    return replace(
+        strand,
+        doubts=doubts,
+        length_u95_mm=strand.length_u95_mm + largest_change(doubt.length_mm for doubt in doubts),
+        closed_up_u95_mm=strand.closed_up_u95_mm + largest_change(doubt.closed_up_mm for doubt in doubts),
+    )

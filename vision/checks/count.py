@@ -4,14 +4,14 @@ A bead in doubt within the strand changes the count alone. One in doubt at an en
 moves the end, and so changes the length as well.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from vision.common import flags
-from vision.common.records import Doubt, FloatArray, Mask, range_of
+from vision.common.records import Doubt, FloatArray, Mask
 
 UNCLEAR = 0.6
 """The count is not certain where it is less sure than this that a bead is one, and not two or none. Of 4986
@@ -150,11 +150,6 @@ def doubt_flags(doubts: tuple[Doubt, ...]) -> tuple[str, ...]:
     return tuple(
         flag for flag, on in ((flags.UNSURE_SPLIT, True), (flags.UNSURE_COUNT, False)) if on in divided
     )
-
-
-def largest_change(changes: Iterable[float]) -> float:
-    """Return the most by which independent changes may add up, up or down; 0 where there is none."""
-    return max(abs(most) for most in range_of(changes))
 
 
 def _unsure_run(doubtful: Mask, broken: Mask) -> int:

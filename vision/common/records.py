@@ -306,11 +306,23 @@ class Strand:
         least, most = range_of(doubt.length_mm for doubt in self.doubts)
         return max(self.length_mm + least, 0.0), self.length_mm + most if not self.cut_by else math.inf
 
+    @property
+    def measuring_u95_mm(self) -> tuple[float, float]:
+        """Expanded uncertainties of both lengths, the second with every gap closed, apart from all doubts."""
+        strung_mm = largest_change(doubt.length_mm for doubt in self.doubts)
+        closed_up_mm = largest_change(doubt.closed_up_mm for doubt in self.doubts)
+        return self.length_u95_mm - strung_mm, self.closed_up_u95_mm - closed_up_mm
+
 
 def range_of(changes: Iterable[float]) -> tuple[float, float]:
     """Return what independent changes come to where all that lessen happen, and where all that add do."""
     all_of = list(changes)
     return sum(c for c in all_of if c < 0), sum(c for c in all_of if c > 0)
+
+
+def largest_change(changes: Iterable[float]) -> float:
+    """Return the most by which independent changes may add up, up or down; 0 where there is none."""
+    return max(abs(most) for most in range_of(changes))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from scipy import ndimage
 
 from vision.camera.scene import Scene
 from vision.chains.apart import Apart
-from vision.checks.count import doubt_flags, doubts_about, largest_change
+from vision.checks.count import doubt_flags, doubts_about
 from vision.checks.cut_off import Ahead, cut_by
 from vision.checks.glare import glare_mm
 from vision.checks.layout import looks_loose, loose_beads
@@ -19,7 +19,7 @@ from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
 from vision.common.numerics import quarter_turn
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
+from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead, largest_change
 from vision.strand.axis import STEP_MM
 from vision.strand.length import Lengths, with_unseen_gaps
 from vision.strand.row import BeadRow, resting, size_across
@@ -186,7 +186,7 @@ def _loop(row: BeadRow, lengths: Lengths, strand: Strand) -> Loop:
     )
     loop = all_round(
         parts,
-        strung_u95_mm=strand.length_u95_mm - largest_change(d.length_mm for d in strand.doubts),
+        strung_u95_mm=strand.measuring_u95_mm[0],
         doubtful=np.array([bead.number in none for bead in strand.beads]),
     )
     return _with_pendant(loop, row, strand)

@@ -120,7 +120,8 @@ def _length_fact(strand: Strand) -> Fact:
         return Fact(label=label, value=value, more=format_inches(strand.length_mm))
     if strand.cut_by:
         return Fact(label=label, value=format_mm(least), more=_or_more(strand))
-    return Fact(label=label, value=f"{bare_mm(least)} to {format_mm(most)}", more=format_inches(least))
+    fewest, _, _ = format_mm(least, u95_mm := strand.measuring_u95_mm[0]).partition(" ")
+    return Fact(label=label, value=f"{fewest} to {format_mm(most, u95_mm)}", more=format_inches(least))
 
 
 def _one_of(counts: tuple[float, float]) -> str:

@@ -47,7 +47,8 @@ def length_said(strand: Strand) -> str:
         return f"at least {format_length(least)}"
     if math.isclose(least, most):
         return format_length(strand.length_mm, strand.length_u95_mm)
-    return f"{format_length(least)} {_between(strand)} {format_length(most)}"
+    u95_mm = strand.measuring_u95_mm[0]
+    return f"{format_length(least, u95_mm)} {_between(strand)} {format_length(most, u95_mm)}"
 
 
 def count_notes(strand: Strand) -> list[str]:

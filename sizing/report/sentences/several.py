@@ -10,7 +10,7 @@ from sizing.report.sentences.phrases import counted, number_runs
 from sizing.report.sentences.strand import strand_notes
 from sizing.strand.nested import is_known
 from sizing.strand.sized import Nest, SizedStrand, nest_of
-from sizing.strand.totals import total_length
+from sizing.strand.totals import added_up, total_length
 from vision.common.records import Other, OtherKind, Strand
 
 
@@ -35,7 +35,9 @@ def strung_in_all(strands: Sequence[Strand]) -> str:
         return f"at least {format_length(least)}"
     if math.isclose(least, most):
         return format_length(*total_length(strands))
-    return f"{format_length(least)} to {format_length(most)}"
+    own = [(strand.length_mm, strand.measuring_u95_mm[0]) for strand in strands]
+    _, u95_mm = added_up(own, scale_rel_u=strands[0].conditions.scale_rel_u)
+    return f"{format_length(least, u95_mm)} to {format_length(most, u95_mm)}"
 
 
 def changes_said(sized: Sequence[SizedStrand]) -> str:

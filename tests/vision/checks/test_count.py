@@ -12,10 +12,9 @@ from vision.checks.count import (
     contradicted,
     doubt_flags,
     doubts_about,
-    largest_change,
 )
 from vision.common import flags
-from vision.common.records import Doubt
+from vision.common.records import Doubt, largest_change
 
 BEADS, BEAD_MM = 9, 8.0
 UNCLEAR, FAINT = 0.5, 0.8

@@ -7,10 +7,12 @@ from dataclasses import replace
 import pytest
 
 from sizing.base.target import make_target
+from sizing.report.front.strand import strand_facts
 from sizing.report.sentences.count import count_notes, count_said, cut_notes, if_so, length_said
 from sizing.report.sentences.strand import strand_headline, strand_notes, strand_outcomes
 from sizing.strand.advice import advise
-from tests.helpers.strands import make_loop, make_strand
+from sizing.strand.sized import SizedStrand
+from tests.helpers.strands import make_loop, make_strand, with_doubts
 from vision.common.records import Doubt, Strand
 
 LEFT = Doubt(place="left end", number=1, beads=-1, length_mm=-8.0, closed_up_mm=-8.0)
@@ -22,17 +24,17 @@ OTHERWISE = Doubt(place="strand", beads=3)
 
 
 def doubted(*doubts: Doubt, cut_by: tuple[str, ...] = ()) -> Strand:
-    strand = replace(make_strand([8.0] * 20), doubts=doubts, cut_by=cut_by)
-    return replace(strand, length_u95_mm=math.inf) if cut_by else strand
+    strand = with_doubts(make_strand([8.0] * 20), *doubts)
+    return replace(strand, cut_by=cut_by, length_u95_mm=math.inf) if cut_by else strand
 
 
 @pytest.mark.parametrize(
     ("doubts", "count", "length"),
     [
         ([], "20 beads", "160.0 ± 0.4 mm (6 5/16 in)"),
-        ([LEFT], "19 or 20 beads", "152.0 mm (6 in) or 160.0 mm (6 5/16 in)"),
-        ([LEFT, RIGHT], "18 to 20 beads", "144.0 mm (5 11/16 in) to 160.0 mm (6 5/16 in)"),
-        ([LEFT, LEFT_OUT], "19 to 21 beads", "152.0 mm (6 in) to 168.0 mm (6 5/8 in)"),
+        ([LEFT], "19 or 20 beads", "152.0 ± 0.4 mm (6 in) or 160.0 ± 0.4 mm (6 5/16 in)"),
+        ([LEFT, RIGHT], "18 to 20 beads", "144.0 ± 0.4 mm (5 11/16 in) to 160.0 ± 0.4 mm (6 5/16 in)"),
+        ([LEFT, LEFT_OUT], "19 to 21 beads", "152.0 ± 0.4 mm (6 in) to 168.0 ± 0.4 mm (6 5/8 in)"),
         ([JOINT], "19 or 20 beads", "160.0 ± 0.4 mm (6 5/16 in)"),
         ([HIDDEN], "20 to 22 beads", "160.0 ± 0.4 mm (6 5/16 in)"),
     ],
@@ -114,3 +116,8 @@ def test_of_a_strand_cut_off_only_the_least_is_said() -> None:
     advice = advise(strand, target)
     assert "cannot be said" in strand_headline(advice)
     assert strand_notes(advice) == strand_outcomes(advice) == []
+
+
+def test_large_figures_tell_both_lengths_with_their_uncertainty() -> None:
+    facts = strand_facts(SizedStrand(strand=doubted(LEFT), advice=None))
+    assert {fact.label: fact.value for fact in facts}["Strung length"] == "152.0 to 160.0 ± 0.4 mm"

@@ -18,7 +18,7 @@ from sizing.report.sentences.several import (
     strands_said,
 )
 from sizing.strand.sized import SizedStrand, size_strands
-from tests.helpers.strands import make_loop, make_strand, numbered_on
+from tests.helpers.strands import make_loop, make_strand, numbered_on, with_doubts
 from vision.common.records import Doubt, Strand
 
 MAYBE_ONE_LESS = Doubt(place="left end", number=1, beads=-1, length_mm=-8.0, closed_up_mm=-8.0)
@@ -37,9 +37,10 @@ def test_counts_and_lengths_add_up() -> None:
 
 
 def test_what_one_count_leaves_open_all_together_leave_open() -> None:
-    sure, unsure = make_strand([8.0] * 10), replace(make_strand([8.0] * 10), doubts=(MAYBE_ONE_LESS,))
+    """Their scales add up (0.16 mm each), the rest adds as squares (0.37 mm each): 0.61 mm."""
+    sure, unsure = make_strand([8.0] * 10), with_doubts(make_strand([8.0] * 10), MAYBE_ONE_LESS)
     assert strands_said([sure, unsure]) == (
-        "2 strands, 19 to 20 beads, strung 152.0 mm (6 in) to 160.0 mm (6 5/16 in) in all"
+        "2 strands, 19 to 20 beads, strung 152.0 ± 0.6 mm (6 in) to 160.0 ± 0.6 mm (6 5/16 in) in all"
     )
 
 
