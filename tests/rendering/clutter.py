@@ -108,12 +108,13 @@ def finger(rng: np.random.Generator) -> tuple[Part, ...]:
 
 
 def findings(rng: np.random.Generator) -> tuple[Part, ...]:
-    """Draw a few jump rings or crimps that lie together."""
+    """Draw a few jump rings or crimps that lie together or scattered."""
     shiny, parts = metal(rng), []
     is_ring = rng.random() < 0.6
     size = float(rng.uniform(2.5, 6)) if is_ring else float(rng.uniform(1.2, 2.2))
+    spread = float(rng.choice([1.2, 1.2, 8.0])) * size
     for _ in range(int(rng.integers(2, 8))):
-        x, y = rng.normal(0, 1.2 * size, 2)
+        x, y = rng.normal(0, spread, 2)
         tube = bored(np.linspace(-1, 1, 5) * size / 2, np.full(5, size / 2), hole=size * 0.3)
         mesh = ring(size / 2, size * 0.14, gap=0.02) if is_ring else tube
         low = float(mesh.points[:, 2].min())

@@ -133,7 +133,7 @@ def _mark(picture: NDArray[np.float32], rng: np.random.Generator) -> None:
     """Print marks that look like beads and are none: dots, rings, writing, specks; most are faint."""
     if rng.random() < 0.35:
         layer = np.zeros(picture.shape[:2], np.uint8)
-        sort = str(rng.choice(["dots", "rings", "grid", "writing", "specks"]))
+        sort = str(rng.choice(["dots", "ovals", "rings", "grid", "writing", "specks"]))
         height, width = layer.shape
         size = float(rng.uniform(1, 7)) * PER_MM
         if sort == "grid":
@@ -144,20 +144,29 @@ def _mark(picture: NDArray[np.float32], rng: np.random.Generator) -> None:
         else:
             for _ in range(int(rng.integers(3, 60))):
                 at = (int(rng.integers(width)), int(rng.integers(height)))
-                if sort == "dots":
-                    cv2.circle(layer, at, max(int(size * rng.uniform(0.3, 0.7)), 1), 255, -1, cv2.LINE_AA)
-                elif sort == "rings":
-                    cv2.circle(layer, at, max(int(size), 2), 255, max(int(size * 0.15), 1), cv2.LINE_AA)
-                elif sort == "specks":
-                    cv2.circle(layer, at, max(int(rng.uniform(0.1, 0.6) * PER_MM), 1), 255, -1, cv2.LINE_AA)
-                else:
-                    text = "".join(chr(int(v)) for v in rng.integers(65, 90, 4))
-                    cv2.putText(
-                        layer, text, at, cv2.FONT_HERSHEY_SIMPLEX, size / 14, 255, max(1, int(size / 6))
-                    )
+                _print(layer, sort, at, size, rng)
         layer = cv2.GaussianBlur(layer.astype(np.float32) / 255, (0, 0), float(rng.uniform(0.4, 2.5)))
         faint = float(rng.choice([0.06, 0.15, 0.5, 1.5]))
         if rng.random() < 0.3:  # embossed: light on one side, dark on the other
             layer = np.roll(layer, 2, axis=0) - layer
-        picture *= np.exp(-faint * rng.choice([-1, 1, 1]) * layer)[..., None]
+        ink = rng.uniform(0.3, 1, 3) if rng.random() < 0.5 else np.ones(3)
+        picture *= np.exp(-faint * rng.choice([-1, 1, 1]) * layer[..., None] * ink.astype(np.float32))
         np.clip(picture, 0.004, 0.95, out=picture)
+
+
+def _print(
+    layer: NDArray[np.uint8], sort: str, at: tuple[int, int], size: float, rng: np.random.Generator
+) -> None:
+    """Print one mark of a sort, about so many pixels large."""
+    if sort == "dots":
+        cv2.circle(layer, at, max(int(size * rng.uniform(0.3, 0.7)), 1), 255, -1, cv2.LINE_AA)
+    elif sort == "ovals":
+        axes = tuple(max(int(size * rng.uniform(*share)), 1) for share in ((0.5, 1.0), (0.3, 0.6)))
+        cv2.ellipse(layer, at, axes, float(rng.uniform(0, 180)), 0, 360, 255, -1, cv2.LINE_AA)
+    elif sort == "rings":
+        cv2.circle(layer, at, max(int(size), 2), 255, max(int(size * 0.15), 1), cv2.LINE_AA)
+    elif sort == "specks":
+        cv2.circle(layer, at, max(int(rng.uniform(0.1, 0.6) * PER_MM), 1), 255, -1, cv2.LINE_AA)
+    else:
+        text = "".join(chr(int(v)) for v in rng.integers(65, 90, 4))
+        cv2.putText(layer, text, at, cv2.FONT_HERSHEY_SIMPLEX, size / 14, 255, max(1, int(size / 6)))
