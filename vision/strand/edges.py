@@ -174,17 +174,14 @@ def _misfits(profile: FloatArray, offsets: FloatArray, basis: FloatArray) -> tup
     """
     # equal noise in codes means unequal noise in light: dark places weigh more
     weight = 1.0 / (_CODE_NOISE * _GAMMA * np.maximum(profile, _DARKEST) ** (1 - 1 / _GAMMA))
-    misfit, plain = np.zeros(len(basis)), 0.0
-    for c in range(3):
-        design = basis * weight[:, c, None]
-        target = profile[:, c] * weight[:, c]
-        normal = np.einsum("ekp,ekq->epq", design, design) + _RIDGE * np.eye(basis.shape[2])
-        right = np.einsum("ekp,k->ep", design, target)
-        fit = np.linalg.solve(normal, right[..., None])[..., 0]
-        misfit += np.sum((target - np.einsum("ekp,ep->ek", design, fit)) ** 2, axis=1)
-        cubic = np.vander(offsets, 4) * weight[:, c, None]
-        plain += float(np.linalg.lstsq(cubic, target, rcond=None)[1].sum())
-    return misfit, plain
+    target = (profile * weight).T[:, None, :, None]
+    design = basis * weight.T[:, None, :, None]  # (3, E, K, 5)
+    across = design.swapaxes(2, 3)
+    fit = np.linalg.solve(across @ design + _RIDGE * np.eye(basis.shape[2]), across @ target)
+    misfit = np.sum((target - design @ fit) ** 2, axis=(0, 2, 3))
+    cubic = np.linalg.qr(np.vander(offsets, 4) * weight.T[..., None])[0][:, None]
+    plain = np.sum((target - cubic @ (cubic.swapaxes(2, 3) @ target)) ** 2)
+    return misfit, float(plain)
 
 
 def _lowest(at: FloatArray, cost: FloatArray) -> float:
