@@ -131,10 +131,11 @@ def recentred(axis: Axis, sides: Sides, *, held_mm: tuple[float, float]) -> tupl
     half = float(np.percentile(width[wide], _PERCENTILE) / 2)
     middle = axis.at(steps * STEP_MM, sides.middle_mm)
     moved = _through(middle[wide], half)
-    if not moved.straight:
-        first, last = np.flatnonzero(wide)[[0, -1]]
-        held = (steps * STEP_MM >= held_mm[0]) & (steps * STEP_MM <= held_mm[1])
-        moved = _through(middle[wide | (held & ((steps < first) | (steps > last)))], half)
+    first, last = np.flatnonzero(wide)[[0, -1]]
+    held = (steps * STEP_MM >= held_mm[0]) & (steps * STEP_MM <= held_mm[1])
+    beyond = held & ((steps < first) | (steps > last))
+    if beyond.any() and not moved.straight:
+        moved = _through(middle[wide | beyond], half)
     return moved, half
 
 
