@@ -81,6 +81,8 @@ def wide_things(seen: Seen) -> list[Apart]:
     # an opening by a disc this large takes ten times as long as two maps of distances
     reach = round(_WIDE_MM / 2 * seen.per_mm)
     deep = cv2.distanceTransform(other, cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > reach
+    if not deep.any():
+        return []
     wide = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) <= reach
     return [_thing("other", cells_of([r], wide.shape), seen) for r in connected_regions(wide, least=0)]
 
