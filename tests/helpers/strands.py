@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from vision.common.changes import largest_change
 from vision.common.conditions import Conditions
-from vision.common.records import Doubt, Loop, PartKind, Strand, StrandBead, largest_change
+from vision.common.records import Doubt, Loop, PartKind, Strand, StrandBead
 
 CONDITIONS = Conditions(
     photo="strand.jpg",

@@ -7,13 +7,13 @@ true value lies within that distance of the measured one 95 times in 100 (k = 2,
 """
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.common.changes import largest_change, range_of
 from vision.common.conditions import Conditions
 
 FloatArray = NDArray[np.floating[Any]]
@@ -312,17 +312,6 @@ class Strand:
         strung_mm = largest_change(doubt.length_mm for doubt in self.doubts)
         closed_up_mm = largest_change(doubt.closed_up_mm for doubt in self.doubts)
         return self.length_u95_mm - strung_mm, self.closed_up_u95_mm - closed_up_mm
-
-
-def range_of(changes: Iterable[float]) -> tuple[float, float]:
-    """Return what independent changes come to where all that lessen happen, and where all that add do."""
-    all_of = list(changes)
-    return sum(c for c in all_of if c < 0), sum(c for c in all_of if c > 0)
-
-
-def largest_change(changes: Iterable[float]) -> float:
-    """Return the most by which independent changes may add up, up or down; 0 where there is none."""
-    return max(abs(most) for most in range_of(changes))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,11 +15,12 @@ from vision.checks.glare import glare_mm
 from vision.checks.layout import looks_loose, loose_beads
 from vision.checks.resolution import check_resolution
 from vision.common import flags
+from vision.common.changes import largest_change
 from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
 from vision.common.numerics import quarter_turn
 from vision.common.pooling import pooled_sizes
-from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead, largest_change
+from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
 from vision.strand.length import Lengths, with_unseen_gaps
 from vision.strand.row import BeadRow, resting, size_across

@@ -14,7 +14,8 @@ from vision.checks.count import (
     doubts_about,
 )
 from vision.common import flags
-from vision.common.records import Doubt, largest_change
+from vision.common.changes import largest_change
+from vision.common.records import Doubt
 
 BEADS, BEAD_MM = 9, 8.0
 UNCLEAR, FAINT = 0.5, 0.8
