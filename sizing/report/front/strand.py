@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from sizing.base.units import format_inches, format_mm
 from sizing.report.front.front import Fact, Front
 from sizing.report.sentences.conditions import scale_warnings
-from sizing.report.sentences.count import count_said, length_said
+from sizing.report.sentences.count import count_said, least_mm, length_said
 from sizing.report.sentences.loop import fit_headline, loop_said, pendant_said
 from sizing.report.sentences.phrases import bare_mm, opening
 from sizing.report.sentences.several import (
@@ -119,7 +119,7 @@ def _length_fact(strand: Strand) -> Fact:
         value = format_mm(strand.length_mm, strand.length_u95_mm)
         return Fact(label=label, value=value, more=format_inches(strand.length_mm))
     if strand.cut_by:
-        return Fact(label=label, value=format_mm(least), more=_or_more(strand))
+        return Fact(label=label, value=format_mm(least_mm(strand)), more=_or_more(strand))
     fewest, _, _ = format_mm(least, u95_mm := strand.measuring_u95_mm[0]).partition(" ")
     return Fact(label=label, value=f"{fewest} to {format_mm(most, u95_mm)}", more=format_inches(least))
 

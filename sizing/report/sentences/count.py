@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 
 from sizing.base.units import format_length
+from sizing.lot.sizes import COVERAGE
 from sizing.report.sentences.phrases import counted, number_runs, opening
 from sizing.strand.advice import Advice
 from vision.common.records import PART_KINDS, Doubt, Strand, StrandBead
@@ -44,11 +45,16 @@ def length_said(strand: Strand) -> str:
     """Return how long a strand is: `234.6 ± 0.4 mm (9 1/4 in)`, or what its count leaves open."""
     least, most = strand.lengths_mm
     if strand.cut_by:
-        return f"at least {format_length(least)}"
+        return f"at least {format_length(least_mm(strand))}"
     if math.isclose(least, most):
         return format_length(strand.length_mm, strand.length_u95_mm)
     u95_mm = strand.measuring_u95_mm[0]
     return f"{format_length(least, u95_mm)} {_between(strand)} {format_length(most, u95_mm)}"
+
+
+def least_mm(strand: Strand) -> float:
+    """Return what a strand measures at least, whatever its sheet's scale and its count leave open."""
+    return strand.lengths_mm[0] * (1 - COVERAGE * strand.conditions.scale_rel_u)
 
 
 def count_notes(strand: Strand) -> list[str]:

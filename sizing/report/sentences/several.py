@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from sizing.base.units import format_length
 from sizing.report.sentences.closed_piece import assumption_notes
+from sizing.report.sentences.count import least_mm
 from sizing.report.sentences.loop import fit_notes
 from sizing.report.sentences.phrases import counted, number_runs
 from sizing.report.sentences.strand import strand_notes
@@ -32,7 +33,7 @@ def strung_in_all(strands: Sequence[Strand]) -> str:
     """Return how long all strands are together, or what their counts leave open."""
     least, most = map(sum, zip(*(strand.lengths_mm for strand in strands), strict=True))
     if math.isinf(most):
-        return f"at least {format_length(least)}"
+        return f"at least {format_length(sum(map(least_mm, strands)))}"
     if math.isclose(least, most):
         return format_length(*total_length(strands))
     own = [(strand.length_mm, strand.measuring_u95_mm[0]) for strand in strands]
