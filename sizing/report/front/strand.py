@@ -120,8 +120,9 @@ def _length_fact(strand: Strand) -> Fact:
         return Fact(label=label, value=value, more=format_inches(strand.length_mm))
     if strand.cut_by:
         return Fact(label=label, value=format_mm(least_mm(strand)), more=_or_more(strand))
-    fewest, _, _ = format_mm(least, u95_mm := strand.measuring_u95_mm[0]).partition(" ")
-    return Fact(label=label, value=f"{fewest} to {format_mm(most, u95_mm)}", more=format_inches(least))
+    u95_mm = strand.measuring_u95_mm[0]
+    shortest = format_mm(least, u95_mm).partition(" ")[0]  # both lengths are equally uncertain
+    return Fact(label=label, value=f"{shortest} to {format_mm(most, u95_mm)}", more=format_inches(least))
 
 
 def _one_of(counts: tuple[float, float]) -> str:
