@@ -8,7 +8,7 @@ whether the string runs along an axis of the piece.
 """
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -50,7 +50,9 @@ class Passage:
     links, ends : tuple of int
         Over which links it goes on, and with what it ends: two in all, or one link and nothing.
     hangs : tuple of int
-        The link over which a chain hangs from it; empty elsewhere than at a clasp.
+        The link over which a chain hangs from it, or a tassel.
+    ring : bool
+        Whether it hangs from a ring of a clasp.
     log_odds : float
         Against the piece lying loose.
     """
@@ -60,6 +62,7 @@ class Passage:
     ends: tuple[int, ...]
     log_odds: float
     hangs: tuple[int, ...] = ()
+    ring: bool = False
 
     @property
     def joints(self) -> tuple[int, ...]:
@@ -84,8 +87,7 @@ class _Half:
 def passages(sizes_mm: Sequence[float], links: Sequence[Link], ends: Sequence[End]) -> list[Passage]:
     """Return the ways to pass each of the pieces of these sizes that are worth a trial.
 
-    At a clasp a chain may hang from a ring that touches it. That it touches counts against the ring, as
-    anywhere, and that it is linked counts for it.
+    From a piece that goes on at both sides, a chain or a tassel that touches it may hang.
     """
     halves: list[list[_Half]] = [[] for _ in sizes_mm]
     crowded = np.zeros(len(sizes_mm))
@@ -99,27 +101,37 @@ def passages(sizes_mm: Sequence[float], links: Sequence[Link], ends: Sequence[En
         halves[end.piece].append(_Half(end=(number,), way=end.way, log_odds=_ENDS[end.kind]))
     beforehand = _STRUNG + crowded
     at_clasp = {end.piece for end in ends if end.kind is Kind.FINDING}
-    hanging = {
-        number: _link_log_odds(link) / 2
-        for number, link in enumerate(links)
-        if link.touches and at_clasp.intersection(link.pieces)
-    }
     found = []
     for k, own in enumerate(halves):
         ways = list(_ways(k, own, beforehand[k]))
-        hung = _hung(ways, {n: odds for n, odds in hanging.items() if k in links[n].pieces})
-        ways = [*ways, *(hung if k in at_clasp else [])]
-        best = max((way.log_odds for way in ways), default=0.0)
-        found += [way for way in ways if way.log_odds > best - _HOPELESS]
+        touching = [number for number, link in enumerate(links) if link.touches and k in link.pieces]
+        found += _worth_a_trial([*ways, *_hung(ways, touching, ring=k in at_clasp)])
     return found
 
 
-def _hung(ways: Sequence[Passage], hanging: Mapping[int, float]) -> Iterator[Passage]:
-    """Return those ways that go on at both sides, each with every chain that may hang there."""
+def _hung(ways: Sequence[Passage], touching: Sequence[int], *, ring: bool) -> Iterator[Passage]:
+    """Return those ways that go on at both sides, each with all that may hang there.
+
+    That it touches counts against the piece, as anywhere, and that it is linked counts for it. From a ring of
+    a clasp something is expected to hang; elsewhere it is as a string that ends where nothing is seen.
+    """
+    log_odds = _LINK / 2 + (0.0 if ring else _NOTHING)
     for way in ways:
-        for number, log_odds in hanging.items():
+        for number in touching:
             if len(way.links) == 2 and number not in way.links:
-                yield replace(way, hangs=(number,), log_odds=way.log_odds + log_odds)
+                yield replace(way, hangs=(number,), ring=ring, log_odds=way.log_odds + log_odds)
+
+
+def _worth_a_trial(ways: Sequence[Passage]) -> list[Passage]:
+    """Return those ways to pass a piece that may be part of the best answer.
+
+    Where the next piece takes another way after all, the string ends here, however unlikely that is.
+    """
+    best = max((way.log_odds for way in ways), default=0.0)
+    likely = [way for way in ways if way.log_odds > best - _HOPELESS]
+    used = {number for way in likely for number in way.links}
+    just_ends = [way for way in ways if len(way.links + way.ends) == 1 and used.issuperset(way.links)]
+    return likely + [way for way in just_ends if way not in likely]
 
 
 def _link_log_odds(link: Link) -> float:

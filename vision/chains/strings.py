@@ -114,7 +114,7 @@ def _string(path: list[Passage], pieces: Sequence[Piece], links: Sequence[Link])
     parts: list[Passage] = []
     if closed:
         path, clasp = _from_clasp(path, pieces, links)
-        rings = [any(links[number].touches for number in passage.hangs) for passage in path]
+        rings = [passage.ring for passage in path]
         odds = np.where(rings, _SURE, [pieces[passage.piece].clasp_odds for passage in path])
         path, parts = _without_clasp(path, odds, at_ends=clasp)
     elif read_backwards(pieces[path[-1].piece].centre_mm - pieces[path[0].piece].centre_mm):
@@ -130,7 +130,10 @@ def _string(path: list[Passage], pieces: Sequence[Piece], links: Sequence[Link])
 def _from_clasp(
     path: list[Passage], pieces: Sequence[Piece], links: Sequence[Link]
 ) -> tuple[list[Passage], bool]:
-    """Return a closed path clockwise, from its clasp or else from the top, and whether it has a clasp."""
+    """Return a closed path clockwise, and whether it has a clasp.
+
+    It begins at the clasp, or where anything hangs from it, or else at the top.
+    """
     centres = np.array([pieces[passage.piece].centre_mm for passage in path])
     x, y = centres.T
     if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) < 0:
@@ -138,9 +141,9 @@ def _from_clasp(
     shared = [set(a.joints) & set(b.joints) for a, b in zip(path[-1:] + path[:-1], path, strict=True)]
     clasps = [links[number].clasp for link in shared for number in link]
     first = int(np.argmax(clasps))
-    hangs = [k for k, passage in enumerate(path) if passage.hangs]  # a chain hangs from a ring of the clasp
+    hangs = [k for k, passage in enumerate(path) if passage.hangs]
     start = first if clasps[first] > _CLASP else (*hangs, int(np.argmin(centres[:, 1])))[0]
-    return path[start:] + path[:start], bool(hangs) or clasps[first] > _CLASP
+    return path[start:] + path[:start], path[start].ring or clasps[first] > _CLASP
 
 
 def _without_clasp(

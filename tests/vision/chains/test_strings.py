@@ -217,3 +217,16 @@ def test_the_order_in_which_pieces_are_given_does_not_matter() -> None:
     found = strings_of(fragments, view.seen)[1]
     again = [tuple(int(order[k]) for k in string.pieces) for string in found]
     assert again == [string.pieces for string in strings(view)]
+
+
+@pytest.mark.parametrize("heading", [-2.3, -1.6, -0.9])
+def test_a_tassel_that_hangs_from_a_bead_leaves_the_loop_closed(heading: float) -> None:
+    """The string of a tassel goes on from the loop as straight as the loop itself, and has no end of its own."""
+    beads = ring(24, (90, 80), step_mm=6.2)
+    view = View().discs(*beads)
+    first = (beads[0][0] + 5.6 * math.cos(heading), beads[0][1] + 5.6 * math.sin(heading))
+    view.discs(*row(7, first, step_mm=5.0, heading=heading), wide_mm=5.0)
+    tassel, loop = sorted(strings(view), key=lambda string: string.closed)
+    assert (loop.closed, loop.clasp, loop.clasp_pieces) == (True, False, ())
+    assert loop.pieces == tuple(range(24))
+    assert (tassel.closed, len(tassel.pieces)) == (False, 7)

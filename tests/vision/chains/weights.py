@@ -73,7 +73,7 @@ def sample(drawn: DrawnMap) -> Sample | None:
                 [
                     k
                     for k, way in enumerate(programme.passages)
-                    if way.piece == piece and set(way.links) == own
+                    if way.piece == piece and set(way.links) == own and not way.hangs
                 ]
             )
     return Sample(programme, np.array(columns).T, true) if all(true) and len(columns[0]) else None
