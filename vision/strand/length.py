@@ -135,7 +135,7 @@ def lengths_along(plane: StringPlane, segments: list[Segment], *, bodies: BeadBo
     beads = np.array([s.kind == "bead" for s in segments])
     most = np.append(np.where(gaps[:-1] > 0, 0.0, bodies.gape_mm), 0.0)
     of_bead = (most + np.roll(most, 1)) / 2
-    share, share_u = gape_share(raw, of_bead)
+    share, share_u = gape_share(raw, of_bead, width_mm=bodies.width_mm)
     lengths = _by_kind(raw - share * of_bead, gaps, width=bodies.width_mm, beads=beads)
     return replace(
         lengths,
@@ -145,31 +145,38 @@ def lengths_along(plane: StringPlane, segments: list[Segment], *, bodies: BeadBo
     )
 
 
-def gape_share(raw_mm: FloatArray, most_mm: FloatArray) -> tuple[float, float]:
+def gape_share(raw_mm: FloatArray, most_mm: FloatArray, *, width_mm: FloatArray) -> tuple[float, float]:
     """Return which share of the most that they can beads gape in bends, and its standard uncertainty.
 
     Beads of one length seem longer the more they gape: the slope of their lengths over that says it, by
     Theil and Sen (Sen, J. Am. Stat. Assoc. 63, 1968), together with what is known beforehand, each by the
-    inverse of its variance.
+    inverse of its variance. Larger beads are longer and have wider joints: those of several sizes are
+    compared by both over their widths.
 
     Parameters
     ----------
-    raw_mm, most_mm : ndarray, shape (B,)
-        Length as measured, and how much of it may be gape at most.
+    raw_mm, most_mm, width_mm : ndarray, shape (B,)
+        Length as measured, how much of it may be gape at most, and size across.
 
     Examples
     --------
-    >>> most = np.linspace(0.0, 0.5, 11)
-    >>> [round(x, 2) for x in gape_share(8.0 + 0.9 * most, most)]
+    >>> most, width = np.linspace(0.0, 0.5, 11), np.full(11, 8.0)
+    >>> [round(x, 2) for x in gape_share(8.0 + 0.9 * most, most, width_mm=width)]
     [0.9, 0.0]
-    >>> gape_share(np.full(11, 8.0), np.zeros(11))  # a straight strand does not say
+    >>> gape_share(width, np.zeros(11), width_mm=width)  # a straight strand does not say
     (0.5, 0.5)
+    >>> graded, turns = np.linspace(4.0, 12.0, 11), np.linspace(0.1, 0.2, 11)
+    >>> most = graded * turns / 2
+    >>> [round(x, 2) for x in gape_share(1.2 * graded + 0.4 * most, most, width_mm=graded)]
+    [0.4, 0.0]
     """
     inner = _without_ends(len(raw_mm))
     most = most_mm[inner]
     if len(raw_mm) < _FEWEST or not np.ptp(most):
         return _GAPE, _GAPE_U
-    slope, slope_u = _median_slope(raw_mm[inner], most)
+    one_size = _most(np.abs(width_mm / np.median(width_mm) - 1) < _DIFFERENT)
+    unit = 1.0 if one_size else width_mm[inner]
+    slope, slope_u = _median_slope(raw_mm[inner] / unit, most / unit)
     variance, before = slope_u**2, _GAPE_U**2
     share = (variance * _GAPE + before * slope) / (variance + before)
     return max(float(share), 0.0), float(np.sqrt(variance * before / (variance + before)))

@@ -221,7 +221,7 @@ def test_the_order_in_which_pieces_are_given_does_not_matter() -> None:
 
 @pytest.mark.parametrize("heading", [-2.3, -1.6, -0.9])
 def test_a_tassel_that_hangs_from_a_bead_leaves_the_loop_closed(heading: float) -> None:
-    """The string of a tassel goes on from the loop as straight as the loop itself, and has no end of its own."""
+    """The string of a tassel goes on as straight as the loop itself, and none of its ends is seen."""
     beads = ring(24, (90, 80), step_mm=6.2)
     view = View().discs(*beads)
     first = (beads[0][0] + 5.6 * math.cos(heading), beads[0][1] + 5.6 * math.sin(heading))

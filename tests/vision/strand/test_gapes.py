@@ -53,4 +53,17 @@ def test_string_that_is_seen_between_beads_is_no_gape() -> None:
 
 @pytest.mark.parametrize("count", [0, 1, 3])
 def test_too_few_beads_do_not_say_how_far_they_gape(count: int) -> None:
-    assert gape_share(np.full(count, 8.0), np.linspace(0.1, 0.3, count)) == (0.5, 0.5)
+    eights = np.full(count, 8.0)
+    assert gape_share(eights, np.linspace(0.1, 0.3, count), width_mm=eights) == (0.5, 0.5)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
+def test_that_larger_beads_of_a_graduated_loop_are_longer_is_no_gape(share: float) -> None:
+    """Barrels of 6 to 12 mm, longer than wide, on a circle: larger ones have wider joints, turned more."""
+    rng = np.random.default_rng(9)
+    width = np.r_[np.linspace(6.0, 12.0, 12), np.linspace(11.5, 6.5, 11)]
+    most = 0.35 * width * (1.2 * width / 33.0)  # joints of 0.7 of the width; the circle's radius is 33 mm
+    raw = 1.2 * width * (1 + rng.normal(0.0, 0.005, 23)) + share * most
+    found, u = gape_share(raw, most, width_mm=width)
+    assert abs(found - share) < 2 * u
+    assert u <= 0.5
