@@ -229,7 +229,7 @@ def _divided_along(view: View, course: Course) -> DividedStrand | None:
         likely=pieces.likely,
         bare=(view.string_on(strand) > SHOWN) & (pieces.likely < PROBABLE),
         network=network,
-        from_above=view.beads_along(strand.axis, _ASIDE * strand.half_mm),
+        from_above=view.beads_along(strand.axis, _ASIDE * strand.half_mm, within=(first, last)),
         surely_seen=sum(not fragment.unsure for fragment in view.above.pieces),
         course=course,
         beyond_mm=sum(ends) if course.closed else 0.0,

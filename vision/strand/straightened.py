@@ -107,14 +107,18 @@ class View:
         cv2.fillPoly(cells, [np.rint(self.above.top.to_cells(ground)).astype(np.int32)], 1)
         return cells > 0
 
-    def beads_along(self, axis: Axis, reach_mm: float) -> list[Fragment]:
-        """Return what the network takes for beads whose middle lies no farther from an axis."""
-        points = cKDTree(axis.points_mm)
-        return [
-            f
-            for f in self.above.pieces
-            if points.query(self.above.top.to_mm(f.hull.mean(axis=0)))[0] < reach_mm
-        ]
+    def beads_along(self, axis: Axis, reach_mm: float, *, within: tuple[float, float]) -> list[Fragment]:
+        """Return what the network takes for beads whose middle lies no farther from an axis.
+
+        Of a loop, whose beads lie within two places, what is nearest to either of these hangs there.
+        """
+        steps = np.arange(len(axis.points_mm)) * STEP_MM
+        points = axis.points_mm[(within[0] < steps) & (steps < within[1])]
+        ends = {0, len(points) - 1} if len(points) < len(steps) else set()
+        middles = [self.above.top.to_mm(f.hull.mean(axis=0)) for f in self.above.pieces]
+        apart, nearest = cKDTree(points).query(np.reshape(middles, (-1, 2)))
+        there = zip(self.above.pieces, apart < reach_mm, nearest.tolist(), strict=True)
+        return [f for f, is_near, step in there if is_near and step not in ends]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
