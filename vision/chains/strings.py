@@ -34,7 +34,8 @@ class StringOfPieces:
     Attributes
     ----------
     pieces : tuple of int
-        In order along the string: of a closed one from its clasp on, or from its topmost piece.
+        In order along the string: of a closed one from its clasp on, or from where a tassel hangs, or
+        else from its topmost piece.
     closed : bool
     clasp : bool
         Whether a finding or chain lies between the last and the first piece of a closed string.
