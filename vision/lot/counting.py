@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from vision.common.pooling import ONE_KIND
-from vision.common.records import FloatArray
+from vision.common.records import FloatArray, Mask
 from vision.lot.likeness import Shown
 from vision.lot.merge import form
 from vision.topview.region import Fragment
@@ -31,9 +31,9 @@ _BEADS_MM, _THINGS_MM = (1.5, 25.0), (10.0, 50.0)
 """Diameters, all equally probable on a scale of logarithms. Flecks have those of beads."""
 _ROUNDS = 4
 """After as many the probabilities hardly change any more."""
-ONE_BEAD = 0.5
-"""Probability that a piece is one whole bead that is poorly separated from a neighbour, cut off, or unlike
-all others; and that what is as large as several beads covers none."""
+_DOUBTED = 11.0
+"""So many times more often is what is poorly separated, cut off, stacked or unlike all others no single bead,
+but several, a part of one or none: of 167 such pieces on 104 photos 59, of 3255 others 108."""
 
 
 def weighed(pieces: Sequence[Fragment], *, per_mm: float, shown: Shown) -> list[Fragment]:
@@ -97,16 +97,18 @@ def _settled(looks: FloatArray, log_mm: FloatArray, shown: Shown) -> FloatArray:
     return chances
 
 
-def hidden_beads(beads: Sequence[Fragment]) -> FloatArray:
-    """Return for each bead the probability that it hides another, shape (N,).
+def less_certain(beads: Sequence[Fragment]) -> list[Fragment]:
+    """Return beads, those unlike all others in width or length with a lower probability.
 
-    A bead that is unlike all others in width or length may be two, one on the other or side by side.
+    They may be two, one on the other or side by side, or something else.
     """
     if len(beads) < 2:
-        return np.zeros(len(beads))
+        return list(beads)
     forms = np.array([form(bead)[1:] for bead in beads])
     apart = np.abs(forms[:, None] - forms).max(axis=2) + np.where(np.eye(len(beads)), np.inf, 0)
-    return np.where(apart.min(axis=1) > ONE_KIND, 1 - ONE_BEAD, 0.0)
+    unlike = apart.min(axis=1) > ONE_KIND
+    chances = _doubted(np.array([bead.probability for bead in beads]), unlike)
+    return [replace(bead, probability=float(one)) for bead, one in zip(beads, chances, strict=True)]
 
 
 def count_probability(beads: FloatArray, whole: Sequence[bool], *, besides: FloatArray) -> float:
@@ -119,11 +121,16 @@ def count_probability(beads: FloatArray, whole: Sequence[bool], *, besides: Floa
     whole : sequence of bool, length N
         Whether each lies wholly within the photo and is clearly separated from its neighbours.
     besides : ndarray, shape (M,)
-        Probabilities that there are more beads: pieces left out, or hidden ones.
+        Probabilities that there are more beads: pieces left out, or covered ones.
 
     Examples
     --------
     >>> round(count_probability(np.array([0.9, 1.0]), [True, False], besides=np.array([0.2])), 2)
-    0.36
+    0.72
     """
-    return float(np.prod(beads * np.where(whole, 1.0, ONE_BEAD)) * np.prod(1 - besides))
+    return float(np.prod(_doubted(beads, ~np.array(whole, dtype=bool))) * np.prod(1 - besides))
+
+
+def _doubted(chances: FloatArray, why: Mask) -> FloatArray:
+    """Return the probabilities of pieces to be one bead, where there is reason to doubt that, shape (N,)."""
+    return np.asarray(chances / (chances + np.where(why, _DOUBTED, 1.0) * (1 - chances)))

@@ -24,7 +24,7 @@ from vision.lot.contour import Outline, trace
 from vision.lot.counting import (
     CERTAIN,
     count_probability,
-    hidden_beads,
+    less_certain,
     weighed,
 )
 from vision.lot.edge_model import blur_u_px
@@ -77,7 +77,7 @@ class Outlines:
     ----------
     outlines : list of Outline
     besides : ndarray, shape (M,)
-        Probabilities of more beads: pieces left out, and beads hidden by others or by other things.
+        Probabilities of more beads: pieces left out, and beads covered by other things.
     others : list of Other
         Pieces left out that look like things.
     """
@@ -149,12 +149,12 @@ def trace_all(scene: Scene, *, least: float = PROBABLE) -> Outlines:
     things = other_things(maps, apart_from=possible, per_mm=top.cells_per_mm)
     taken, things = beads_among(things, beads, maps=maps)
     beads += taken
-    more = hidden_beads(beads), covered_beads([*left_out, *things], beads)
+    beads, covered = less_certain(beads), covered_beads([*left_out, *things], beads)
     left_out += [thing for thing in things if thing.probability > 0]
     inside = inside_with(taken, maps)
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=inside.shape), inside=inside),
-        besides=np.concatenate([[p.probability for p in left_out], *more]),
+        besides=np.concatenate([[p.probability for p in left_out], covered]),
         others=things_among(left_out, scene, top, maps),
     )
 

@@ -10,7 +10,6 @@ import numpy as np
 from vision.camera.scene import Scene
 from vision.common.pooling import ONE_KIND
 from vision.common.records import FloatArray, Other, OtherKind
-from vision.lot.counting import ONE_BEAD
 from vision.lot.likeness import foreign_share
 from vision.lot.merge import form
 from vision.networks.inference import Map
@@ -32,6 +31,8 @@ from vision.topview.region import (
 _SEVERAL = 4.0
 """In areas of the usual bead: a finger, 16 mm wide, covers more of beads below 8 mm (common practice, no
 source)."""
+_COVERS = 0.5
+"""Probability that such a thing covers a bead where it lies among others (common practice, no source)."""
 _THING = 0.3
 """What is left out and looks foreign in more than this share is a thing: on the same tables two in three of
 32 findings, stoppers and tools look so, and one in 30 beads."""
@@ -119,7 +120,7 @@ def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> Floa
         for thing in things
     ]
     large = np.array([thing.area for thing in things]) >= _SEVERAL * usual
-    return np.where(large & np.array(among, dtype=bool), 1 - ONE_BEAD, 0.0)
+    return np.where(large & np.array(among, dtype=bool), _COVERS, 0.0)
 
 
 def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps: BeadMap) -> list[Other]:

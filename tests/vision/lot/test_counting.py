@@ -8,7 +8,7 @@ import pytest
 from vision.lot.counting import (
     CERTAIN,
     count_probability,
-    hidden_beads,
+    less_certain,
     weighed,
 )
 from vision.lot.likeness import Shown
@@ -89,23 +89,39 @@ def test_large_beads_alike_are_beads() -> None:
     assert certain([piece(size) for size in (18.0, 18.5, 19.0, 18.2, 18.8, 19.2)])[1]
 
 
-def test_a_bead_that_is_not_clearly_whole_makes_a_count_uncertain() -> None:
-    sure = np.ones(5)
-    assert count_probability(sure, [True] * 5, besides=np.zeros(2)) == 1.0
-    assert count_probability(sure, [True] * 4 + [False], besides=np.zeros(2)) == 0.5
+def test_a_bead_that_is_not_clearly_whole_leaves_its_count_less_certain() -> None:
+    """Nine in ten whole ones are one bead; where 11 times as many are none, 9 of 20 (Bayes' rule)."""
+    beads = np.array([1.0, 1.0, 0.9])
+    assert count_probability(beads, [True] * 3, besides=np.zeros(2)) == pytest.approx(0.9)
+    assert count_probability(beads, [False] * 3, besides=np.zeros(2)) == pytest.approx(9 / 20)
+
+
+def block(rows: int, columns: int, probability: float = 0.9) -> Fragment:
+    """Return a piece of that form."""
+    return Fragment(mask=np.ones((rows, columns), dtype=bool), corner=(0, 0), probability=probability)
+
+
+def chances(lot: list[Fragment]) -> list[float]:
+    """Return the probabilities of pieces to be one bead, compared with each other."""
+    return [bead.probability for bead in less_certain(lot)]
 
 
 @pytest.mark.parametrize(
     ("width", "length", "doubted"), [(40, 40, False), (42, 46, False), (40, 52, True), (30, 30, True)]
 )
-def test_a_piece_unlike_all_others_may_be_two_beads(width: int, length: int, *, doubted: bool) -> None:
-    def block(rows: int, columns: int) -> Fragment:
-        return Fragment(mask=np.ones((rows, columns), dtype=bool), corner=(0, 0))
+def test_a_piece_unlike_all_others_is_one_bead_less_certainly(
+    width: int, length: int, *, doubted: bool
+) -> None:
+    lot, piece = [block(40, 40)] * 5, block(width, length)
+    assert chances([*lot, piece]) == pytest.approx([0.9] * 5 + [9 / 20 if doubted else 0.9])
+    assert chances([*lot, piece, piece]) == pytest.approx([0.9] * 7)
+    assert chances([piece]) == [0.9]
 
-    lot = [block(40, 40)] * 5
-    assert hidden_beads([*lot, block(width, length)]).tolist() == [0.0] * 5 + [0.5 * doubted]
-    assert hidden_beads([*lot, *[block(width, length)] * 2]).tolist() == [0.0] * 7
-    assert hidden_beads([block(width, length)]).tolist() == [0.0]
+
+def test_a_bead_of_a_size_of_its_own_is_certain_if_it_is_seen_well() -> None:
+    for likely, sure in ((0.999, True), (0.99, False)):
+        lot = np.array(chances([*[block(40, 40, 1.0)] * 9, block(40, 60, likely)]))
+        assert (count_probability(lot, [True] * 10, besides=np.zeros(0)) > CERTAIN) == sure
 
 
 def test_no_pieces_are_no_beads_for_certain() -> None:
