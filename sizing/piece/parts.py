@@ -1,6 +1,8 @@
 """What a piece is made of: beads, findings and wire, and the work and money that go into it."""
 
 import math
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -89,11 +91,6 @@ class BeadPart:
         if self.have is not None:
             return f"{self.name or 'bead'} (measured {size})"
         return f"{self.name}, {size}" if self.name else f"bead {size}"
-
-    @property
-    def short_title(self) -> str:
-        """Its name, or its length along the string where it has none."""
-        return self.name or _size(self.along_mm)
 
     @property
     def mass_g(self) -> float | None:
@@ -190,6 +187,35 @@ class Work:
     rate_per_hour: float = 0.0
     margin: float = 0.0
     currency: str = ""
+
+
+def short_titles(beads: Iterable[BeadPart]) -> dict[BeadPart, str]:
+    """Return what to call each of some beads: its name, or its length along the string where it has none.
+
+    Where beads of several sizes would be called the same, the size is added.
+
+    Examples
+    --------
+    >>> blue = BeadPart(name="blue", along_mm=6, across_mm=6)
+    >>> list(short_titles([blue, BeadPart(along_mm=4, across_mm=6)]).values())
+    ['blue', '4 mm']
+    >>> list(short_titles([blue, BeadPart(name="blue", along_mm=4, across_mm=6)]).values())
+    ['blue 6 mm', 'blue 4 mm by 6 mm']
+    """
+    kinds = dict.fromkeys(beads)
+    sizes: defaultdict[str, set[Link]] = defaultdict(set)
+    for bead in kinds:
+        sizes[bead.name or _size(bead.along_mm)].add(bead.link)
+    return {
+        bead: short if len(sizes[short]) == 1 else f"{bead.name} {_by(bead)}".strip()
+        for bead in kinds
+        for short in [bead.name or _size(bead.along_mm)]
+    }
+
+
+def _by(bead: BeadPart) -> str:
+    """Write the size of a bead, along the string before across it: `6 mm`, `4 mm by 6 mm`."""
+    return " by ".join(dict.fromkeys(map(_size, (bead.along_mm, bead.across_mm))))
 
 
 def _size(size_mm: float) -> str:

@@ -12,7 +12,7 @@ from sizing.piece.cut_list import Purchase
 from sizing.piece.fillers import Ends, Filled
 from sizing.piece.girth_range import GirthRange
 from sizing.piece.materials import instead_of, varies
-from sizing.piece.parts import BeadPart
+from sizing.piece.parts import BeadPart, short_titles
 from sizing.piece.plan import Plan
 from sizing.piece.size_run import SizeRow
 from sizing.report.sentences.closed_piece import assumption_notes, rules_note, thickness_note, tight_note
@@ -70,7 +70,8 @@ def ends_phrase(filled: Filled) -> str:
     """Say how the ends are filled: `the repeat cut short at both ends`."""
     if filled.ends is Ends.CUT_SHORT:
         return "the repeat cut short at both ends"
-    return f"{len(filled.added)} x {filled.added[0].short_title} more at each end"
+    called = short_titles(filled.fit.sequence)
+    return f"{len(filled.added)} x {called[filled.added[0]]} more at each end"
 
 
 def plan_notes(plan: Plan) -> list[str]:
@@ -93,7 +94,8 @@ def stringing(sequence: Sequence[BeadPart]) -> str:
 
     Ends that are no part of the repeat stand before and behind it.
     """
-    runs = [(bead, len(list(group))) for bead, group in groupby(sequence)]
+    called = short_titles(sequence)
+    runs = [(called[bead], len(list(group))) for bead, group in groupby(sequence)]
     for size in range(2, len(runs) // 2 + 1):
         for lead in range(size):
             times = _times(runs[lead:], size)
@@ -102,13 +104,13 @@ def stringing(sequence: Sequence[BeadPart]) -> str:
     return _runs(runs)
 
 
-def _times(runs: Sequence[tuple[BeadPart, int]], size: int) -> int:
+def _times(runs: Sequence[tuple[str, int]], size: int) -> int:
     """Return how often the first runs, so many of them, follow each other."""
     same = takewhile(lambda at: runs[at] == runs[at % size], range(len(runs)))
     return len(list(same)) // size
 
 
-def _with_repeat(runs: Sequence[tuple[BeadPart, int]], *, size: int, lead: int) -> str:
+def _with_repeat(runs: Sequence[tuple[str, int]], *, size: int, lead: int) -> str:
     """Write some runs, then as often as it comes the repeat, then the runs behind it."""
     times = _times(runs[lead:], size)
     behind = runs[lead + times * size :]
@@ -176,7 +178,8 @@ def _stock_notes(plan: Plan) -> list[str]:
     measured = [bought for bought in plan.purchases if bought.bead.have is not None]
     if not measured:
         return []
-    lacking = [f"{each.lacking} of {each.bead.short_title}" for each in measured if each.lacking]
+    called = short_titles(each.bead for each in measured)
+    lacking = [f"{each.lacking} of {called[each.bead]}" for each in measured if each.lacking]
     needed = sum(each.strung for each in measured)
     there = needed - sum(each.lacking for each in measured)
     if not lacking:
@@ -209,5 +212,5 @@ def _inside_notes(plan: Plan) -> list[str]:
     return [note for note in notes if note]
 
 
-def _runs(runs: Sequence[tuple[BeadPart, int]]) -> str:
-    return ", ".join(f"{count} x {bead.short_title}" for bead, count in runs)
+def _runs(runs: Sequence[tuple[str, int]]) -> str:
+    return ", ".join(f"{count} x {name}" for name, count in runs)

@@ -56,6 +56,22 @@ def test_a_repeat_is_written_once(beads: tuple[BeadPart, ...], layout: Layout, s
     assert stringing(strung(beads, layout, step=step)) == words
 
 
+def test_one_name_of_several_sizes_is_told_apart() -> None:
+    small, large = (
+        BeadPart(along_mm=size, across_mm=size, name="brown", rel_u95=0.01, have=12) for size in (5.95, 7.91)
+    )
+    oval = BeadPart(along_mm=4, across_mm=6)
+    piece = Piece(beads=(small, large), layout=Layout(graduated=True), target_mm={"strung": 400.0})
+    plan = make_plan(piece)
+    words = "3 x brown 5.95 mm, 7 x brown 7.91 mm, 1 x 4 mm, 3 x brown 5.95 mm"
+    assert stringing([small] * 3 + [large] * 7 + [oval] + [small] * 3) == words
+    four = BeadPart(along_mm=4, across_mm=4)
+    assert stringing([small, oval, four]) == "1 x brown, 1 x 4 mm by 6 mm, 1 x 4 mm"
+    needed = dict(plan.best.tally)
+    lacking = [f"{needed[small] - 12} of brown 5.95 mm", f"{needed[large] - 12} of brown 7.91 mm"]
+    assert any(f"lacking: {', '.join(lacking)}." in note for note in plan_notes(plan))
+
+
 def test_a_piece_that_does_not_close_is_noted() -> None:
     # 41 rounds of 4 mm come to 151.6 mm inside (regular polygon), under a bare wrist of 6 in, 152.4 mm.
     piece = Piece(
