@@ -31,18 +31,20 @@ class Filled:
     Attributes
     ----------
     ends : Ends
-    added : tuple of BeadPart
-        Spacers at each end beyond whole repeats; empty where the repeat is cut short.
+    spacers : tuple of BeadPart
+        All the spacers at each end; empty where the repeat is cut short.
     fit : Fit
     """
 
     ends: Ends
-    added: Beads = ()
+    spacers: Beads = ()
     fit: Fit
 
 
 def fill_ends(piece: Piece, target: Target, whole: Fit) -> tuple[Filled, ...]:
     """Return the ways of filling both ends alike that come nearer than whole repeats; the nearest first.
+
+    A piece that comes out both ways is returned once, by its spacers.
 
     Parameters
     ----------
@@ -69,8 +71,8 @@ def fill_ends(piece: Piece, target: Target, whole: Fit) -> tuple[Filled, ...]:
     most_mm = abs(whole.miss_mm) - _WORTH_MM
     wanted_mm = whole.strung_mm - whole.miss_mm
     ways = [*_cut(piece, target, wanted_mm), *_with_spacers(piece, target, wanted_mm)]
-    nearer = [way for way in ways if abs(way.fit.miss_mm) <= most_mm]
-    return tuple(sorted(nearer, key=lambda way: abs(way.fit.miss_mm)))
+    nearer = {way.fit.sequence: way for way in ways if abs(way.fit.miss_mm) <= most_mm}
+    return tuple(sorted(nearer.values(), key=lambda way: abs(way.fit.miss_mm)))
 
 
 def _cut(piece: Piece, target: Target, wanted_mm: float) -> Iterator[Filled]:
@@ -87,12 +89,12 @@ def _cut(piece: Piece, target: Target, wanted_mm: float) -> Iterator[Filled]:
 
 
 def _with_spacers(piece: Piece, target: Target, wanted_mm: float) -> Iterator[Filled]:
-    """Add the shortest bead of the repeat at both ends of repeats that fall short of the target."""
+    """Fill both ends with the shortest bead of the repeat, where whole repeats fall short of the target."""
     spacer, longest = (pick(piece.beads, key=lambda bead: bead.along_mm) for pick in (min, max))
     steps = _steps_below(piece, wanted_mm)
     if not steps or spacer.along_mm > _SPACER_SHARE * longest.along_mm:
         return
-    inner = cut_short(piece.beads, piece.layout, step=steps, each_end=0)
+    inner = _without_ends(cut_short(piece.beads, piece.layout, step=steps, each_end=0), spacer)
     about = round((wanted_mm - _length(inner)) / (2 * spacer.along_mm))
     fits = {
         each_end: assemble(piece, target, sequence=(*ends, *inner, *ends))
@@ -100,7 +102,13 @@ def _with_spacers(piece: Piece, target: Target, wanted_mm: float) -> Iterator[Fi
         for ends in [(spacer,) * each_end]
     }
     each_end = min(fits, key=lambda count: abs(fits[count].miss_mm))
-    yield Filled(ends=Ends.SPACERS, added=(spacer,) * each_end, fit=fits[each_end])
+    yield Filled(ends=Ends.SPACERS, spacers=(spacer,) * each_end, fit=fits[each_end])
+
+
+def _without_ends(beads: Beads, spacer: BeadPart) -> Beads:
+    """Leave out the spacers at both ends, so that those strung there instead are all that stand there."""
+    others = [at for at, bead in enumerate(beads) if bead != spacer]
+    return beads[others[0] : others[-1] + 1]
 
 
 def _steps_below(piece: Piece, wanted_mm: float) -> int:

@@ -44,7 +44,7 @@ FIT: Fields[Fit] = (
 
 FILLED: Fields[Filled] = (
     Field(name="ends", meaning="`repeat cut short` at both ends, or `spacers added`"),
-    Field(name="spacers", meaning="spacers at each end", take=lambda filled: len(filled.added)),
+    Field(name="spacers", meaning="spacers at each end", take=lambda filled: len(filled.spacers)),
     Field(name="fit", meaning="what that gives", fields=FIT),
 )
 

@@ -57,7 +57,7 @@ def filled_sentence(filled: Filled) -> str:
 
 
 def filled_size(row: SizeRow) -> str:
-    """Say what filled ends give in a size: `6 in: 29 beads, with 5 x 2 mm more at each end: finished ...`."""
+    """Say what filled ends give in a size: `6 in: 29 beads, with 5 x 2 mm at each end: finished ...`."""
     if row.filled is None:
         return ""
     fit = row.filled.fit
@@ -71,7 +71,7 @@ def ends_phrase(filled: Filled) -> str:
     if filled.ends is Ends.CUT_SHORT:
         return "the repeat cut short at both ends"
     called = short_titles(filled.fit.sequence)
-    return f"{len(filled.added)} x {called[filled.added[0]]} more at each end"
+    return f"{len(filled.spacers)} x {called[filled.spacers[0]]} at each end"
 
 
 def plan_notes(plan: Plan) -> list[str]:

@@ -1,5 +1,8 @@
 """Ends filled where whole repeats come nowhere near the target."""
 
+from dataclasses import replace
+from itertools import groupby
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -44,7 +47,7 @@ def test_strung_lengths_add_up() -> None:
     ways = filled_of(bracelet(strung=144.0))
     # 3 x 34 + 4 x 8 = 134 and 2 x 2 at each end; 4 x 34 + 2 = 138 with a spacer at both ends.
     assert ways[Ends.SPACERS].fit.strung_mm in {142.0, 146.0}
-    assert len(ways[Ends.SPACERS].added) in {2, 3}
+    assert len(ways[Ends.SPACERS].spacers) in {2, 3}
     assert ways[Ends.CUT_SHORT].fit.strung_mm == 138.0
 
 
@@ -68,6 +71,23 @@ def test_filled_ends_are_nearer_and_alike(sizes: list[float], wrist: float, symm
         if symmetric:
             assert way.fit.sequence == way.fit.sequence[::-1]
         assert set(way.fit.sequence) <= set(piece.beads)
+        if way.ends is Ends.SPACERS:
+            [spacer] = set(way.spacers)
+            runs = [(bead, len(list(run))) for bead, run in groupby(way.fit.sequence)]
+            assert runs[0] == runs[-1] == (spacer, len(way.spacers))
+
+
+@pytest.mark.parametrize("symmetric", [False, True])
+def test_a_piece_is_offered_once(symmetric: bool) -> None:  # noqa: FBT001
+    # 10 x 18 + 2 = 182 mm is nearer than 10 repeats of 16 + 2 mm, and begins and ends with a spacer.
+    piece = Piece(
+        beads=(replace(ROUNDS, count=2), SPACER),
+        layout=Layout(symmetric=symmetric),
+        target_mm={"strung": 182.0},
+        findings=(),
+    )
+    [way] = filled_of(piece).values()
+    assert (way.ends, way.fit.strung_mm, len(way.spacers)) == (Ends.SPACERS, 182.0, 1)
 
 
 @pytest.mark.parametrize(

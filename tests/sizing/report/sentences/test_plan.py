@@ -166,9 +166,7 @@ def test_filled_ends_are_offered_beside_whole_repeats() -> None:
     plan = make_plan(piece)
     # 3 x 34 + 4 x 8 + 4 x 2 = 142 mm; 4 x 34 + 2 = 138 mm.
     with_spacers, cut_short = plan_outcomes(plan)[2:]
-    assert with_spacers.startswith(
-        "Nearer, with 2 x 2 mm more at each end: 23 beads (2 x 2 mm, then 3 times ("
-    )
+    assert with_spacers.startswith("Nearer, with 2 x 2 mm at each end: 23 beads (2 x 2 mm, then 3 times (")
     assert with_spacers.endswith(
         "then 4 x 8 mm, 2 x 2 mm). Result: strung 142.0 mm (5 9/16 in), exactly on the target."
     )
@@ -176,5 +174,5 @@ def test_filled_ends_are_offered_beside_whole_repeats() -> None:
         "Nearer, with the repeat cut short at both ends: 21 beads (4 times (1 x 2 mm, 4 x 8 mm), then 1 x 2 "
         "mm). Result: strung 138.0 mm (5 7/16 in), 4.0 mm (3/16 in) under the target."
     )
-    size = "142 mm: 23 beads, with 2 x 2 mm more at each end: finished 142.0 mm (5 9/16 in), "
+    size = "142 mm: 23 beads, with 2 x 2 mm at each end: finished 142.0 mm (5 9/16 in), "
     assert [filled_size(row) for row in plan.sizes] == [f"{size}exactly on the target", ""]
