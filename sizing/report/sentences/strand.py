@@ -49,10 +49,9 @@ def strand_notes(advice: Advice) -> list[str]:
     """Return what the maker should know about the advice, a sentence each."""
     if advice.cut_by:
         return []
-    remedy = _way(advice.beyond) if advice.beyond else ""
     found = [
         _uncertainty(advice),
-        tight_note(advice.target, advice.best.inner_girth_mm, remedy=remedy),
+        tight_note(advice.target, advice.best.inner_girth_mm, remedy=_closing(advice)),
         _gaps(advice),
         _odd(advice),
         _colours(advice),
@@ -60,6 +59,14 @@ def strand_notes(advice: Advice) -> list[str]:
         *assumption_notes(advice.target),
     ]
     return [note for note in found if note]
+
+
+def _closing(advice: Advice) -> str:
+    """Say what to do so that the piece closes: of the ways that do it, the one with the fewest beads."""
+    ways = [way for way in (advice.beyond, advice.finer) if way]
+    closing = [way for way in ways if not advice.target.too_tight(way.inner_girth_mm)]
+    fewest = min(closing, key=lambda way: way.count, default=None)
+    return _way(fewest) if fewest else ""
 
 
 def _way(option: Option) -> str:

@@ -82,6 +82,16 @@ def test_a_piece_that_does_not_close_is_noted() -> None:
     assert "The inside is shorter than the bare wrist: string 42 to be sure" in plan_notes(plan)[0]
 
 
+def test_what_closes_is_the_fewest_beads_that_are_offered() -> None:
+    rounds, rondelle = BeadPart(along_mm=8, across_mm=8, count=2), BeadPart(along_mm=4, across_mm=6)
+    plan = make_plan(Piece(beads=(rounds, rondelle), target_mm={"wrist": 184.15}))
+    [filled] = plan.filled
+    assert plan.best.inner_girth_mm < 184.15 < filled.fit.inner_girth_mm
+    assert filled.fit.count == plan.best.count + 1
+    remedy = f"string {filled.fit.count}, with 1 x 4 mm at each end, to be sure that it closes."
+    assert f"The inside is shorter than the bare wrist: {remedy}" in plan_notes(plan)
+
+
 @pytest.mark.parametrize(
     ("step_mm", "longer"), [(0.0, "by what their beads need"), (12.7, "12.7 mm (1/2 in)")]
 )

@@ -89,3 +89,15 @@ def test_a_piece_that_does_not_close_is_noted() -> None:
     assert advice.change_beads == 0
     notes = " ".join(strand_notes(advice))
     assert "shorter than the bare wrist: add 1 bead (4.0 mm at the right end) to be sure" in notes
+
+
+def test_what_closes_is_the_fewest_beads_that_are_offered() -> None:
+    # Repeats of 26 mm: 24 beads are too tight, 28 come to 180.8 mm inside, 25 to 162.9 mm.
+    strand = make_strand([8.0, 8, 8, 2] * 8)
+    advice = advise(strand, target_of({"wrist": 160.0}, ease_mm=3.0, findings=FINDINGS))
+    assert advice.beyond is not None
+    assert advice.finer is not None
+    assert (advice.best.count, advice.beyond.count, advice.finer.count) == (24, 28, 25)
+    remedy = "remove 7 beads (numbers 26-32)"
+    assert any("Nearer, but" in line and remedy in line for line in strand_outcomes(advice))
+    assert f"shorter than the bare wrist: {remedy} to be sure" in " ".join(strand_notes(advice))
