@@ -44,7 +44,7 @@ class Mass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cost:
-    """The cost of one piece, in the piece's currency.
+    """The cost of one piece, in the piece's currency; each amount to the cent, so that they add up as shown.
 
     Attributes
     ----------
@@ -65,7 +65,7 @@ class Cost:
     @property
     def materials(self) -> float:
         """The known costs of materials together."""
-        return sum(amount for _, amount in self.items)
+        return _cents(sum(amount for _, amount in self.items))
 
 
 def weigh(piece: Piece, fit: Fit) -> Mass:
@@ -106,15 +106,20 @@ def price(piece: Piece, fit: Fit) -> Cost | None:
     used = [(bead.title, count, bead.cost) for bead, count in fit.tally]
     used += [(finding.title, finding.count, finding.cost) for finding in piece.findings or ()]
     metres = converted(wire_mm(piece, fit), "mm", "m")
-    items = [(name, count * cost) for name, count, cost in used if cost is not None]
-    items += [] if per_metre is None else [("wire", metres * per_metre)]
-    labour = piece.work.minutes / 60 * piece.work.rate_per_hour
+    items = [(name, _cents(count * cost)) for name, count, cost in used if cost is not None]
+    items += [] if per_metre is None else [("wire", _cents(metres * per_metre))]
+    labour = _cents(piece.work.minutes / 60 * piece.work.rate_per_hour)
     if not items and not labour:
         return None
     unknown = [name for name, _, cost in used if cost is None]
     return Cost(
         items=tuple(items),
         labour=labour,
-        price=(sum(amount for _, amount in items) + labour) / (1 - piece.work.margin),
+        price=_cents((sum(amount for _, amount in items) + labour) / (1 - piece.work.margin)),
         unknown=tuple(unknown + (["wire"] if per_metre is None else [])),
     )
+
+
+def _cents(amount: float) -> float:
+    """Round an amount of money to the cent."""
+    return round(amount, 2)

@@ -10,6 +10,7 @@ from sizing.piece.parts import BeadPart, Finding, Kind, Wire, Work
 from sizing.piece.piece import Piece, target_from_piece
 
 CENT = 0.005
+EXACT = 1e-9  # of an amount in whole cents
 TABLE_G = 5e-5  # half of the last digit of the mass of one bead
 
 
@@ -64,6 +65,21 @@ def test_cost_and_price() -> None:
     # Half of the price is left after 27.40 of materials and labour.
     assert cost.price == pytest.approx(54.8, abs=CENT)
     assert cost.unknown == ("spacer, 4 mm",)
+
+
+def test_what_is_shown_adds_up() -> None:
+    # 52 beads for 12.50: 6, 8 and 7 of them are 1.442, 1.923 and 1.683, which add up to 5.048.
+    kinds = [
+        BeadPart(along_mm=size, across_mm=size, count=count, cost=12.5 / 52)
+        for size, count in ((6, 6), (8, 8), (10, 7))
+    ]
+    piece = Piece(beads=tuple(kinds), target_mm={"strung": 170.0}, work=Work(minutes=10, rate_per_hour=20))
+    cost = price(piece, fitted(piece))
+    assert cost is not None
+    shown = [f"{amount:.2f}" for _, amount in cost.items]
+    assert shown == ["1.44", "1.92", "1.68"]
+    assert cost.materials == pytest.approx(5.04, abs=EXACT)
+    assert cost.price == pytest.approx(5.04 + 3.33, abs=EXACT)
 
 
 def test_labour_alone_is_a_cost() -> None:

@@ -163,7 +163,7 @@ def test_a_plans_page_has_all_its_lists() -> None:
         assert f"<h2>{heading}</h2>" in page_of("plan")
     assert "Wire strung length, and at each end the loop through the clasp's ring and the tail" in text
     assert "Women: 50 in 100 are smaller 215.0 mm, 8 7/16 in" in text
-    assert "Price 27.69" in text
+    assert "Price 27.68" in text
 
 
 def test_what_is_typed_stays_text() -> None:
