@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from sizing.base.errors import TargetError
 from sizing.base.target import Target, TargetKind, make_target
-from sizing.base.units import format_length
+from sizing.base.units import format_length, printed_as
 from sizing.piece.anthropometry import PERCENTS, SEXES, girth_at
 from sizing.piece.parts import BeadPart, Finding, Kind, Wire, Work, finding_links
 from sizing.piece.stringing import Layout
@@ -114,10 +114,11 @@ def target_from_piece(piece: Piece) -> Target | None:
         The target contradicts itself, or leaves no room for beads.
     """
     links = None if piece.findings is None else finding_links(piece.findings)
-    target = make_target(piece.target_mm, ease_mm=piece.ease_mm, findings=links)
-    if target is None:
-        return None
-    check_target(target)
+    with printed_as(next(iter(piece.target_mm.values()), None)):
+        target = make_target(piece.target_mm, ease_mm=piece.ease_mm, findings=links)
+        if target is None:
+            return None
+        check_target(target)
     return replace(target, step_mm=piece.step_mm)
 
 

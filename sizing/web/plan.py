@@ -65,8 +65,8 @@ def _has_target(typed: Mapping[str, str]) -> bool:
 def _found(values: Mapping[str, str]) -> dict[str, object]:
     """Return what the page says of a plan."""
     piece = _piece(values)
-    made = make_plan(piece)
     with printed_as(next(iter(piece.target_mm.values()), None)):
+        made = make_plan(piece)
         return {
             "front": plan_front(made),
             "outcomes": plan_outcomes(made),

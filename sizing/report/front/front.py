@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sizing.base.units import format_pair
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fact:
@@ -19,6 +21,12 @@ class Fact:
     label: str
     value: str
     more: str = ""
+
+
+def length_fact(label: str, value_mm: float, u95_mm: float | None = None, *, further: str = "") -> Fact:
+    """Return a length as a figure, in the other unit below it; `further` is what follows there."""
+    first, second = format_pair(value_mm, u95_mm)
+    return Fact(label=label, value=first, more=second + further)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,10 +2,10 @@
 
 from collections import Counter
 
-from sizing.base.units import format_inches, format_mm
+from sizing.base.units import format_mm
 from sizing.lot.roundness import roundness
 from sizing.lot.sorting import SortedLot
-from sizing.report.front.front import Fact, Front
+from sizing.report.front.front import Fact, Front, length_fact
 from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.lot import lot_headline, lot_notes, whole_piece
 from vision.common.records import Lot
@@ -48,11 +48,7 @@ def _facts(result: SortedLot) -> list[Fact]:
     return [
         *facts,
         Fact(label="Mean width", value=format_mm(whole.width.mm, whole.width.u95_mm)),
-        Fact(
-            label="All strung",
-            value=format_mm(whole.strung_mm, whole.strung_u95_mm),
-            more=format_inches(whole.strung_mm),
-        ),
+        length_fact("All strung", whole.strung_mm, whole.strung_u95_mm),
         Fact(label="That fills", value=f"{100 * whole.share:.0f} %", more=f"of {whole_piece(result.target)}"),
     ]
 

@@ -2,7 +2,7 @@
 
 from sizing.base.units import format_pair
 from sizing.piece.plan import Plan
-from sizing.report.front.front import Fact, Front
+from sizing.report.front.front import Fact, Front, length_fact
 from sizing.report.sentences.plan import plan_headline, plan_notes, plan_title
 
 
@@ -19,27 +19,23 @@ def plan_front(plan: Plan) -> Front:
 
 def _facts(plan: Plan) -> list[Fact]:
     best = plan.best
-    lengths = [
-        ("Strung", best.strung_mm, best.strung_u95_mm, ""),
-        (
+    return [
+        Fact(label="Beads", value=str(best.count)),
+        length_fact("Strung", best.strung_mm, best.strung_u95_mm),
+        length_fact(
             "Finished",
             best.finished_mm,
             best.finished_u95_mm,
-            _longest(best.finished_mm, best.finished_longest_mm),
+            further=_longest(best.finished_mm, best.finished_longest_mm),
         ),
-        (
+        length_fact(
             "Inside",
             best.inner_girth_mm,
             best.inner_girth_u95_mm,
-            _longest(best.inner_girth_mm, best.inner_girth_longest_mm),
+            further=_longest(best.inner_girth_mm, best.inner_girth_longest_mm),
         ),
-        ("Wire to cut", plan.cuts[0].length_mm, 0.0, ""),
+        length_fact("Wire to cut", plan.cuts[0].length_mm),
     ]
-    facts = [Fact(label="Beads", value=str(best.count))]
-    for name, mm, u95_mm, longest in lengths:
-        first, second = format_pair(mm, u95_mm)
-        facts.append(Fact(label=name, value=first, more=second + longest))
-    return facts
 
 
 def _longest(first_mm: float, last_mm: float) -> str:

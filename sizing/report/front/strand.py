@@ -3,12 +3,12 @@
 import math
 from collections.abc import Sequence
 
-from sizing.base.units import format_inches, format_mm
-from sizing.report.front.front import Fact, Front
+from sizing.base.units import format_mm, format_pair
+from sizing.report.front.front import Fact, Front, length_fact
 from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.count import count_said, least_mm, length_said
 from sizing.report.sentences.loop import fit_headline, loop_said, pendant_said
-from sizing.report.sentences.phrases import bare_mm, opening
+from sizing.report.sentences.phrases import bare_mm, counted, opening
 from sizing.report.sentences.several import (
     assumptions_said,
     changes_said,
@@ -77,11 +77,10 @@ def strand_facts(sized: SizedStrand) -> list[Fact]:
     ]
     if not advice or not math.isclose(*strand.lengths_mm):
         return facts
-    as_is, best = advice.as_is.finished_mm, advice.best.finished_mm
-    facts.append(Fact(label="Finished as it is", value=format_mm(as_is), more=format_inches(as_is)))
+    facts.append(length_fact("Finished as it is", advice.as_is.finished_mm))
     if advice.change_beads:
-        name = f"Finished with {advice.best.count}"
-        facts.append(Fact(label=name, value=format_mm(best), more=format_inches(best)))
+        name = f"Finished with {counted(advice.best.count, 'bead')}"
+        facts.append(length_fact(name, advice.best.finished_mm))
     return facts
 
 
@@ -90,18 +89,14 @@ def _loop_facts(strand: Strand) -> list[Fact]:
     loop = strand.loop
     if loop is None:
         return []
-    lengths = {
-        "All round": (loop.around_mm, loop.around_u95_mm),
-        "Inside": (loop.inner_girth_mm, loop.inner_girth_u95_mm),
-    }
     facts = [
-        Fact(label=label, value=format_mm(mm, u95_mm), more=format_inches(mm))
-        for label, (mm, u95_mm) in lengths.items()
+        length_fact("All round", loop.around_mm, loop.around_u95_mm),
+        length_fact("Inside", loop.inner_girth_mm, loop.inner_girth_u95_mm),
+        length_fact("Clasp", loop.clasp_mm),
     ]
-    facts.append(Fact(label="Clasp", value=format_mm(loop.clasp_mm), more=format_inches(loop.clasp_mm)))
     if loop.pendant and loop.extender_mm is not None:
-        more = pendant_said(loop.pendant)
-        facts.append(Fact(label="Extender", value=format_mm(loop.extender_mm), more=more))
+        value, _ = format_pair(loop.extender_mm)
+        facts.append(Fact(label="Extender", value=value, more=pendant_said(loop.pendant)))
     return facts
 
 
@@ -116,13 +111,18 @@ def _place_facts(sized: SizedStrand) -> list[Fact]:
 def _length_fact(strand: Strand) -> Fact:
     label, (least, most) = "Strung length", strand.lengths_mm
     if math.isclose(least, most):
-        value = format_mm(strand.length_mm, strand.length_u95_mm)
-        return Fact(label=label, value=value, more=format_inches(strand.length_mm))
+        return length_fact(label, strand.length_mm, strand.length_u95_mm)
     if strand.cut_by:
-        return Fact(label=label, value=format_mm(least_mm(strand)), more=_or_more(strand))
+        return Fact(label=label, value=format_pair(least_mm(strand))[0], more=_or_more(strand))
     u95_mm = strand.measuring_u95_mm[0]
-    shortest = format_mm(least, u95_mm).partition(" ")[0]  # both lengths are equally uncertain
-    return Fact(label=label, value=f"{shortest} to {format_mm(most, u95_mm)}", more=format_inches(least))
+    lows, highs = format_pair(least, u95_mm), format_pair(most, u95_mm)
+    first, second = (f"{_bare(low)} to {high}" for low, high in zip(lows, highs, strict=True))
+    return Fact(label=label, value=first, more=second)
+
+
+def _bare(length: str) -> str:
+    """Leave out a length's unit, and its uncertainty, which it shares with the one named after it."""
+    return length.partition(" ±")[0].removesuffix(" mm").removesuffix(" in")
 
 
 def _one_of(counts: tuple[float, float]) -> str:

@@ -1,8 +1,9 @@
 """A sorted lot as a page."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from sizing.base.units import format_inches, format_mm
+from sizing.base.units import format_pair
 from sizing.lot.bead_names import bead_list, photo_letters
 from sizing.lot.marking import Marking
 from sizing.lot.picks import Picks
@@ -26,13 +27,14 @@ from sizing.report.html.sections import (
     correction_section,
     css,
     flag_section,
+    length_cell,
     photo_section,
     trust_section,
 )
 from sizing.report.sentences.corrections import lot_corrections
 from sizing.report.sentences.flagged import lot_flagged
 from sizing.report.sentences.lot import whole_piece
-from sizing.report.sentences.phrases import bare_mm, opening
+from sizing.report.sentences.phrases import opening
 from sizing.report.sentences.trust import lot_trust
 
 
@@ -75,20 +77,20 @@ def _size_table(result: SortedLot, marking: Marking) -> Table:
         named.append((Cell(text="All measured"), result.whole))
     long = any(not tallied.is_round for _, tallied in named)
     piece = f"Fills of {whole_piece(result.target)}"
-    head = ("Size", "Beads", "Width, mm", *(["Length, mm"] if long else []), "Strung, mm", piece)
+    head = ("Size", "Beads", "Width, mm", *(["Length, mm"] if long else []), "Strung", piece)
     rows: list[Row] = [(name, *_tally_cells(tallied, with_length=long)) for name, tallied in named]
     return Table(title="Beads of each size", head=head, rows=rows, figures=range(1, len(head)))
 
 
 def _tally_cells(tallied: Tally, *, with_length: bool) -> Row:
     means = (tallied.width, tallied.length) if with_length else (tallied.width,)
-    more = format_inches(tallied.strung_mm)
+    strung = length_cell(tallied.strung_mm, tallied.strung_u95_mm)
     if not tallied.is_round:
-        more = f"lengthwise {format_mm(tallied.strung_long_mm)}"
+        strung = replace(strung, more=f"lengthwise {format_pair(tallied.strung_long_mm)[0]}")
     return (
         str(len(tallied.beads)),
         *map(mean_cell, means),
-        Cell(text=bare_mm(tallied.strung_mm, tallied.strung_u95_mm), more=more),
+        strung,
         f"{100 * tallied.share:.0f} %",
     )
 

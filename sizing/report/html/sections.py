@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from sizing.base.cautions import CAUTIONS
-from sizing.base.units import format_inches, format_mm, format_pair
+from sizing.base.units import format_mm, format_pair
 from sizing.lot.sizes import COVERAGE
 from sizing.report.front.front import Fact
 from sizing.report.html.page import (
@@ -23,7 +23,7 @@ from sizing.report.html.page import (
 from sizing.report.sentences.conditions import condition_remarks
 from sizing.report.sentences.corrections import CORRECTED_BY_HAND
 from sizing.report.sentences.flagged import CHECK_THESE
-from sizing.report.sentences.phrases import ON_TARGET_MM, bare_mm, opening
+from sizing.report.sentences.phrases import ON_TARGET_MM, opening
 from sizing.report.sentences.trust import TRUST
 from vision.common.conditions import Conditions
 from vision.common.flags import DESCRIPTIONS
@@ -44,11 +44,6 @@ def length_cell(value_mm: float, u95_mm: float | None = None) -> Cell:
         return Cell(text=format_mm(value_mm))
     first, second = format_pair(value_mm, u95_mm)
     return Cell(text=first, more=second)
-
-
-def bare_cell(value_mm: float) -> Cell:
-    """Return a length for a column that names the unit, and in inches below it."""
-    return Cell(text=bare_mm(value_mm), more=format_inches(value_mm))
 
 
 def signed_mm(value_mm: float) -> str:

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from sizing.base.target import Target, TargetKind
 from sizing.base.units import format_mm
 from sizing.report.html.page import Cell, Row, Section, Table
-from sizing.report.html.sections import bare_cell, signed_mm
+from sizing.report.html.sections import length_cell, signed_mm
 from sizing.report.html.svg import ACCENT, LINE, QUIET, drawing, stacked
 from sizing.report.sentences.phrases import counted
 
@@ -67,8 +67,8 @@ def ways_section(target: Target, ways: Sequence[Way], *, name: str = "ways") -> 
     shown = list({(way.outcome.count, way.how): way for way in reversed(ways)}.values())
     shown.sort(key=lambda way: way.outcome.count)
     rows: list[Row] = [_row(target, way, best=way.outcome is ways[0].outcome) for way in shown]
-    inside = ["Inside, mm"] if target.findings_mm else []
-    head = ["Beads", "Strung, mm", "Finished, mm", *inside, "Over or under, mm"]
+    inside = ["Inside"] if target.findings_mm else []
+    head = ["Beads", "Strung", "Finished", *inside, "Over or under, mm"]
     table = Table(title="Compared with the target", head=head, rows=rows, figures=range(1, len(head)))
     misses = (f"{counted(way.outcome.count, 'bead')} {signed_mm(way.outcome.miss_mm)}" for way in shown)
     picture = drawing(
@@ -119,8 +119,8 @@ def _row(target: Target, way: Way, *, best: bool) -> Row:
     off = signed_mm(outcome.miss_mm).removesuffix(" mm")
     return (
         Cell(text=counted(outcome.count, "bead"), more=way.how),
-        bare_cell(outcome.strung_mm),
-        bare_cell(outcome.finished_mm),
-        *([bare_cell(outcome.inner_girth_mm)] if target.findings_mm else []),
+        length_cell(outcome.strung_mm),
+        length_cell(outcome.finished_mm),
+        *([length_cell(outcome.inner_girth_mm)] if target.findings_mm else []),
         Cell(text=off, more="nearest" if best else "", tone="good" if best else ""),
     )

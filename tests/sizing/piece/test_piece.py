@@ -4,6 +4,7 @@ import pytest
 
 from sizing.base.errors import TargetError
 from sizing.base.target import TargetKind
+from sizing.base.units import parse_length
 from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
 from sizing.piece.toml.read import PIECE_HELP, read_piece
 
@@ -71,3 +72,17 @@ def test_a_newborn_and_the_largest_man_of_the_survey_are_no_mistake() -> None:
     # 3.3 standard deviations of 8.96 mm more are rarer than one in two thousand.
     for wrist_mm in (80.0, 191.0 + 3.3 * 8.96):
         assert target_from_piece(Piece(target_mm={"wrist": wrist_mm})) is not None
+
+
+@pytest.mark.parametrize(
+    ("target_mm", "said"),
+    [
+        ({"finished": parse_length("1/2 in")}, "a finished length of 1/2 in (12.7 mm) leaves no room"),
+        ({"finished": parse_length("12.7 mm")}, "a finished length of 12.7 mm (1/2 in) leaves no room"),
+        ({"wrist": parse_length("16 in")}, "the wrist size 16 in (406.4 mm) is not between"),
+    ],
+)
+def test_a_refusal_keeps_the_unit_that_was_typed(target_mm: dict[str, float], said: str) -> None:
+    with pytest.raises(TargetError) as refused:
+        target_from_piece(Piece(target_mm=target_mm))
+    assert said in str(refused.value)

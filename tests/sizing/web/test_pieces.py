@@ -117,6 +117,7 @@ def test_a_piece_is_planned_of_typed_and_of_kept_beads(page: Served, strand: str
     text = re.sub(r"<[^>]+>", "", client.get("/plan", params=asked).text).replace("\N{NO-BREAK SPACE}", " ")
     assert "String 24 \N{MULTIPLICATION SIGN} bead 7 mm" in text
     assert "1 \N{MULTIPLICATION SIGN} wire, 11 1/8 in (282.3 mm)" in text
+    assert "with 3/8 in (10.0 mm) to hold it" in text
     kept = client.post(f"{strand}/keep", json={"name": "to plan", "count": "60"}).json()["go"]
     ways = client.get("/make", params={"goal": "wrist", "length": "6 1/2 in"}).text
     planned = re.search(r'href="(/plan[^"]+)"', ways[ways.index("to plan") :])

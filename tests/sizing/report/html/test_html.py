@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from sizing.base.cautions import CAUTIONS
+from sizing.base.units import parse_length, printed_as
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
@@ -105,6 +106,17 @@ def test_drawings_take_the_pages_colours_and_typeface(page: str) -> None:
     assert "#000000" not in re.sub(r"<use [^>]*>", "", drawn)
     known = set(re.findall(r"(--[\w-]+):", css()))
     assert set(re.findall(r"var\((--[\w-]+)\)", page)) <= known | {"--swatch"}
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_one_unit_comes_first(name: str) -> None:
+    with printed_as(parse_length("8 in")):
+        inches = PAGES[name]()
+    for first, second, text in (("mm", "in", words(page_of(name))), ("in", "mm", words(inches))):
+        assert not re.search(rf" {second} \([^()]* {first}\)", text)
+    # Of the large figures one unit stands below the other.
+    pairs = re.findall(r"<dd>(?:(?!</dd>).)*\bin</small></dd>", inches.replace(NO_BREAK, " "), re.DOTALL)
+    assert not pairs
 
 
 def test_a_strands_page_says_what_its_text_says() -> None:
