@@ -38,11 +38,13 @@ class Option:
     change_beads, change_spacers : int
         Beads to add (+) or remove (-), and the spacers between them.
     remove : tuple of int
-        Numbers of the beads to remove; empty for a uniform strand, where any usual bead will do.
+        Numbers of the beads and spacers to remove; empty for a uniform strand, where any usual bead will do.
+    remove_spacers : tuple of int
+        Which of these are spacers.
     add_left, add_right : tuple of Link
         Beads to add at the ends, in order along the string.
-    count : int
-        Number of beads afterwards.
+    count, spacers : int
+        Number of beads and of spacers afterwards.
     strung_mm, finished_mm : float
         Length of the beads with all gaps closed; the same with the findings.
     inner_girth_mm : float
@@ -54,13 +56,25 @@ class Option:
     change_beads: int
     change_spacers: int
     remove: tuple[int, ...]
+    remove_spacers: tuple[int, ...]
     add_left: tuple[Link, ...]
     add_right: tuple[Link, ...]
     count: int
+    spacers: int
     strung_mm: float
     finished_mm: float
     inner_girth_mm: float
     miss_mm: float
+
+    @property
+    def leaves_all(self) -> bool:
+        """Whether nothing is added or removed."""
+        return self.change_beads == self.change_spacers == 0
+
+    @property
+    def remove_beads(self) -> tuple[int, ...]:
+        """Numbers of the beads to remove, spacers left out."""
+        return tuple(number for number in self.remove if number not in self.remove_spacers)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,13 +130,17 @@ class Row:
         strung_mm = sum(link.along_mm for link in chain)
         spacers = self._spacers_added(change)
         beads = change.beads - spacers
+        remove = () if self.pattern.uniform else self.removed(change)
+        spacer_numbers = {self.numbers[k] for k in self.spacers}
         return Option(
             change_beads=beads,
             change_spacers=spacers,
-            remove=() if self.pattern.uniform else self.removed(change),
+            remove=remove,
+            remove_spacers=tuple(number for number in remove if number in spacer_numbers),
             add_left=before,
             add_right=after,
             count=len(self.links) - len(self.spacers) + beads,
+            spacers=len(self.spacers) + spacers,
             strung_mm=strung_mm,
             finished_mm=strung_mm + target.findings_mm,
             inner_girth_mm=inner_girth([*chain, *target.findings]),

@@ -8,7 +8,7 @@ from sizing.report.front.front import Fact, Front, length_fact
 from sizing.report.sentences.conditions import scale_warnings
 from sizing.report.sentences.count import count_said, least_mm, length_said
 from sizing.report.sentences.loop import fit_headline, loop_said, pendant_said
-from sizing.report.sentences.phrases import bare_mm, counted, opening
+from sizing.report.sentences.phrases import bare_mm, opening
 from sizing.report.sentences.several import (
     assumptions_said,
     changes_said,
@@ -18,7 +18,7 @@ from sizing.report.sentences.several import (
     refused_said,
     strands_said,
 )
-from sizing.report.sentences.strand import strand_headline
+from sizing.report.sentences.strand import parts_left, strand_headline
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.sized import SizedStrand
 from sizing.strand.spread import spread_across, spread_along
@@ -78,8 +78,8 @@ def strand_facts(sized: SizedStrand) -> list[Fact]:
     if not advice or not math.isclose(*strand.lengths_mm):
         return facts
     facts.append(length_fact("Finished as it is", advice.as_is.finished_mm))
-    if advice.change_beads:
-        name = f"Finished with {counted(advice.best.count, 'bead')}"
+    if not advice.best.leaves_all:
+        name = f"Finished with {parts_left(advice.best)}"
         facts.append(length_fact(name, advice.best.finished_mm))
     return facts
 

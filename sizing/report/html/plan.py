@@ -13,7 +13,7 @@ from sizing.report.html.loop_figure import bead_colour, loop_drawing
 from sizing.report.html.page import Beside, Block, Cell, Lines, Page, Row, Section, Stack, Table, render
 from sizing.report.html.sections import caution_section, length_cell, trust_section
 from sizing.report.html.ways import Way, ways_section
-from sizing.report.sentences.phrases import opening
+from sizing.report.sentences.phrases import counted, opening
 from sizing.report.sentences.plan import (
     filled_sentence,
     filled_size,
@@ -58,8 +58,12 @@ def _piece_section(plan: Plan) -> Section:
 
 def _ways_section(plan: Plan) -> Section:
     u95_mm = plan.best.strung_u95_mm
-    fits = [plan.best, *([plan.other] if plan.other else [])]
-    ways = [Way(outcome=fit, u95_mm=u95_mm) for fit in fits]
+    ranks = {"nearest": plan.best, "next best": plan.other}
+    ways = [
+        Way(outcome=fit, name=counted(fit.count, "bead"), rank=rank, u95_mm=u95_mm)
+        for rank, fit in ranks.items()
+        if fit
+    ]
     return ways_section(plan.target, ways)
 
 

@@ -7,7 +7,7 @@ from sizing.report.html.svg import drawing
 from sizing.report.html.ways import Way
 from sizing.report.sentences.loop import COMPARED, found_said, planned_said, verdict_said
 from sizing.report.sentences.phrases import bare_mm, number_runs, opening
-from sizing.report.sentences.strand import GAPS_WORTH_A_WORD_MM
+from sizing.report.sentences.strand import GAPS_WORTH_A_WORD_MM, parts_changed, parts_left
 from sizing.strand.advice import Advice
 from sizing.strand.change import Option
 from sizing.strand.sized import SizedStrand
@@ -66,26 +66,38 @@ def compared_table(sized: SizedStrand) -> list[Block]:
 
 def ways(advice: Advice) -> list[Way]:
     """Return the ways to the target, the best first."""
-    options = [advice.best, advice.beyond, advice.as_is, advice.finer]
-    return [Way(outcome=each, how=_how(each), u95_mm=advice.u95_mm) for each in options if each]
+    ranked = [
+        ("nearest that keeps the pattern" if advice.finer else "nearest", advice.best),
+        ("next best", advice.beyond),
+        ("", advice.as_is),
+        ("nearer, but breaks the pattern", advice.finer),
+    ]
+    return [
+        Way(outcome=each, name=parts_left(each), how=_how(each), rank=rank, u95_mm=advice.u95_mm)
+        for rank, each in ranked
+        if each
+    ]
 
 
 def _how(option: Option) -> str:
     """Say in a few words what to do."""
-    if option.change_beads == 0:
+    if option.leaves_all:
         return "as it is"
-    if option.change_beads < 0:
-        named = 0 < len(option.remove) <= _MOST_NAMED
-        many = "s" if len(option.remove) > 1 else ""
-        return (
-            f"remove bead{many} {number_runs(option.remove)}" if named else f"remove {-option.change_beads}"
-        )
+    if option.change_beads + option.change_spacers < 0:
+        return f"remove {_named(option) if len(option.remove) <= _MOST_NAMED else parts_changed(option)}"
     ends = [
         f"{len(links)} at the {end} end"
         for links, end in ((option.add_left, "left"), (option.add_right, "right"))
         if links
     ]
     return f"add {' and '.join(ends)}"
+
+
+def _named(option: Option) -> str:
+    """Name what is removed, few beads and spacers by their numbers: `beads 19, 20 and spacer 2`."""
+    removed = {"bead": option.remove_beads, "spacer": option.remove_spacers}
+    named = [f"{what}{'' if len(n) == 1 else 's'} {number_runs(n)}" for what, n in removed.items() if n]
+    return " and ".join(named) or parts_changed(option)
 
 
 def bead_table(strand: Strand) -> tuple[tuple[str, ...], list[Row]]:

@@ -11,7 +11,6 @@ from sizing.base.units import format_mm
 from sizing.report.html.page import Cell, Row, Section, Table
 from sizing.report.html.sections import length_cell, signed_mm
 from sizing.report.html.svg import ACCENT, LINE, QUIET, drawing, stacked
-from sizing.report.sentences.phrases import counted
 
 _ROW_PT, _LABEL_PT = 24.0, 62.0
 _MARGIN = 0.12
@@ -48,13 +47,19 @@ class Way:
     Attributes
     ----------
     outcome : Outcome
+    name : str
+        What is strung then: `16 beads`.
+    rank : str
+        How it compares with the others: `nearest`.
     how : str
-        What to do: `remove 1`.
+        What to do: `remove 1 bead`.
     u95_mm : float
         Expanded uncertainty of what it gives.
     """
 
     outcome: Outcome
+    name: str
+    rank: str = ""
     how: str = ""
     u95_mm: float = 0.0
 
@@ -70,7 +75,7 @@ def ways_section(target: Target, ways: Sequence[Way], *, name: str = "ways") -> 
     inside = ["Inside"] if target.findings_mm else []
     head = ["Beads", "Strung", "Finished", *inside, "Over or under, mm"]
     table = Table(title="Compared with the target", head=head, rows=rows, figures=range(1, len(head)))
-    misses = (f"{counted(way.outcome.count, 'bead')} {signed_mm(way.outcome.miss_mm)}" for way in shown)
+    misses = (f"{way.name} {signed_mm(way.outcome.miss_mm)}" for way in shown)
     picture = drawing(
         lambda width: plot_ways(target, shown, best=ways[0], width_pt=width),
         name,
@@ -104,7 +109,7 @@ def plot_ways(target: Target, ways: Sequence[Way], *, best: Way, width_pt: float
         axes.plot([aim_mm, mm], [y, y], color=LINE, linewidth=2, zorder=1)
         axes.plot([mm - way.u95_mm, mm + way.u95_mm], [y, y], color=QUIET, linewidth=4, alpha=0.4, zorder=2)
         axes.scatter([mm], [y], s=34 if chosen else 24, c=ACCENT if chosen else QUIET, zorder=3)
-    axes.set_yticks(range(len(ways)), [counted(way.outcome.count, "bead") for way in ways])
+    axes.set_yticks(range(len(ways)), [way.name.replace(", ", ",\n") for way in ways])
     axes.tick_params(axis="y", pad=6)
     axes.set_xlabel(f"{_measured(target)}, mm")
     return figure
@@ -118,9 +123,9 @@ def _row(target: Target, way: Way, *, best: bool) -> Row:
     outcome = way.outcome
     off = signed_mm(outcome.miss_mm).removesuffix(" mm")
     return (
-        Cell(text=counted(outcome.count, "bead"), more=way.how),
+        Cell(text=way.name, more=way.how),
         length_cell(outcome.strung_mm),
         length_cell(outcome.finished_mm),
         *([length_cell(outcome.inner_girth_mm)] if target.findings_mm else []),
-        Cell(text=off, more="nearest" if best else "", tone="good" if best else ""),
+        Cell(text=off, more=way.rank, tone="good" if best else ""),
     )

@@ -41,7 +41,10 @@ LINK: Fields[Link] = (
 OPTION: Fields[Option] = (
     Field(name="change_beads", meaning="beads to add (+) or remove (-)"),
     Field(name="change_spacers", meaning="spacers that go with them"),
-    Field(name="remove", meaning="numbers of the beads to remove; empty where any usual bead will do"),
+    Field(
+        name="remove",
+        meaning="numbers of the beads and spacers to remove; empty where any usual bead will do",
+    ),
     Field(
         name="add_left",
         meaning="beads to add at the left end, in order along the string",

@@ -24,7 +24,7 @@ def strand_headline(advice: Advice) -> str:
     if advice.cut_by:
         return "The strand has more beads than the photo shows: what to add or remove cannot be said."
     otherwise = or_else(advice)
-    if advice.change_beads == 0:
+    if advice.best.leaves_all:
         nearest = f"no other number of beads comes nearer to {aim(advice.target)}"
         return f"Leave the strand as it is: {nearest}{otherwise}."
     return f"{_change(advice.best)} {purpose(advice.target)}{otherwise}."
@@ -71,29 +71,39 @@ def _closing(advice: Advice) -> str:
 
 def _way(option: Option) -> str:
     """Say what to do, within a sentence."""
-    change = _change(option) if option.change_beads else "leave it as it is"
+    change = "leave it as it is" if option.leaves_all else _change(option)
     return change[0].lower() + change[1:]
 
 
 def _change(option: Option) -> str:
-    """Say which beads to remove or add."""
-    beads = _beads(option)
-    if option.change_beads < 0:
-        number = "number" if len(option.remove) == 1 else "numbers"
-        return f"Remove {beads}" + (f" ({number} {number_runs(option.remove)})" if option.remove else "")
+    """Say which beads and spacers to remove or add."""
+    if option.change_beads + option.change_spacers < 0:
+        return f"Remove {parts_changed(option, option.remove_beads, option.remove_spacers)}"
     ends = [
         f"{_sizes(links)} at the {end} end"
         for links, end in ((option.add_left, "left"), (option.add_right, "right"))
         if links
     ]
-    return f"Add {beads} ({', '.join(ends)})"
+    return f"Add {parts_changed(option)} ({', '.join(ends)})"
 
 
-def _beads(option: Option) -> str:
-    """Return how many beads change, and how many spacers with them: `2 beads and 1 spacer`."""
-    spacers = abs(option.change_spacers)
-    with_spacers = f" and {counted(spacers, 'spacer')}" if spacers else ""
-    return f"{counted(abs(option.change_beads), 'bead')}{with_spacers}"
+def parts_changed(option: Option, beads: Sequence[int] = (), spacers: Sequence[int] = ()) -> str:
+    """Return how many beads and spacers change, and which: `1 bead (number 20) and 1 spacer (number 2)`."""
+    changes = {"bead": (option.change_beads, beads), "spacer": (option.change_spacers, spacers)}
+    named = (f"{counted(abs(n), what)}{_numbered(which)}" for what, (n, which) in changes.items() if n)
+    return " and ".join(named)
+
+
+def parts_left(option: Option) -> str:
+    """Return what is left afterwards: `16 beads`, `16 beads, 1 spacer`."""
+    spacers = f", {counted(option.spacers, 'spacer')}" if option.spacers else ""
+    return counted(option.count, "bead") + spacers
+
+
+def _numbered(numbers: Sequence[int]) -> str:
+    if not numbers:
+        return ""
+    return f" (number{'' if len(numbers) == 1 else 's'} {number_runs(numbers)})"
 
 
 def _sizes(links: Sequence[Link]) -> str:

@@ -44,6 +44,8 @@ def test_spacers_go_with_their_beads_and_covers_stay() -> None:
         option = row.option(row.steps(repeats), STRUNG)
         assert (option.change_beads, option.change_spacers) == (2 * repeats, repeats)
         assert (option.count, option.remove) == (12 + 2 * repeats, numbers)
+        assert (option.spacers, option.remove_spacers) == (6 + repeats, numbers[-1:])
+        assert option.remove_beads == numbers[:-1]
         assert option.strung_mm == pytest.approx(6 + 18 * (6 + repeats), abs=SUM_MM)
 
 

@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 
 from sizing.base.cautions import CAUTIONS
+from sizing.base.loop import Link
+from sizing.base.target import make_target
 from sizing.base.units import parse_length, printed_as
 from sizing.piece.parts import BeadPart
 from sizing.piece.piece import Piece
@@ -19,8 +21,12 @@ from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.html.page import NO_BREAK, typeset
 from sizing.report.html.plan import plan_page
 from sizing.report.html.sections import MOST_BEADS_LISTED
+from sizing.report.html.strand import strand_page
+from sizing.report.html.strand_sections import ways
+from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
-from tests.helpers.pages import LOT, PAGES, check_html, lot_html, read
+from tests.helpers.pages import LOT, PAGES, PICTURE, check_html, lot_html, read
+from tests.helpers.strands import make_strand
 
 LEAST_CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3
 
@@ -132,6 +138,24 @@ def test_a_strands_page_says_what_its_text_says() -> None:
     assert "mat-a4 26 of 26 tags found" in text
     assert "250 mm above the sheet tilted 5°" in text
     assert "± 0.20 % the same for all lengths of a photo" in text
+
+
+def test_ways_to_a_target_are_told_apart() -> None:
+    """22 mm of findings leave 42.1 mm: 42 without bead 7 and spacer 8, 45 without both spacers."""
+    strand = make_strand([2.0, 6, 9, 7, 8, 10, 5, 2], kinds=["spacer", *["bead"] * 6, "spacer"])
+    target = make_target({"finished": 64.1}, findings=[Link(along_mm=22.0)])
+    sized = size_strands([strand], target)
+    [advice] = [each.advice for each in sized]
+    assert advice is not None
+    assert advice.beyond is not None
+    text = words(strand_page(sized, picture=PICTURE))
+    assert "5 beads, 1 spacer remove bead 7 and spacer 8" in text
+    assert "6 beads remove spacers 1, 8" in text
+    assert "6 beads, 2 spacers as it is" in text
+    assert text.count("next best") == 1
+    assert "Finished with 5 beads, 1 spacer 64.0 mm" in text
+    names = [(way.name, way.how) for way in ways(advice)]
+    assert len(set(names)) == 3
 
 
 def test_every_bead_of_a_strand_is_listed() -> None:

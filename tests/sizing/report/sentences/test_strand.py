@@ -6,9 +6,10 @@ import pytest
 
 from sizing.base.loop import Link
 from sizing.base.target import Target, make_target
-from sizing.report.sentences.strand import strand_headline, strand_notes, strand_outcomes
+from sizing.report.sentences.strand import parts_left, strand_headline, strand_notes, strand_outcomes
 from sizing.strand.advice import Advice, advise
 from tests.helpers.strands import make_strand
+from vision.common.records import PartKind
 
 FINDINGS = [Link(along_mm=22.0)]
 
@@ -101,3 +102,18 @@ def test_what_closes_is_the_fewest_beads_that_are_offered() -> None:
     remedy = "remove 7 beads (numbers 26-32)"
     assert any("Nearer, but" in line and remedy in line for line in strand_outcomes(advice))
     assert f"shorter than the bare wrist: {remedy} to be sure" in " ".join(strand_notes(advice))
+
+
+KINDS: list[PartKind] = ["spacer", *["bead"] * 6, "spacer"]
+MIXED = make_strand([2.0, 6, 9, 7, 8, 10, 5, 2], kinds=KINDS)
+
+
+def test_spacers_to_remove_are_told_from_beads() -> None:
+    # 49 mm: without bead 7 and spacer 8, 42 mm; without spacer 8 alone, 47 mm.
+    both = advise(MIXED, target_of({"strung": 42.1}, findings=[]))
+    assert strand_headline(both).startswith("Remove 1 bead (number 7) and 1 spacer (number 8) for")
+    assert parts_left(both.best) == "5 beads, 1 spacer"
+    alone = advise(MIXED, target_of({"strung": 47.1}, findings=[]))
+    assert strand_headline(alone).startswith("Remove 1 spacer (number ")
+    assert parts_left(alone.best) == "6 beads, 1 spacer"
+    assert "leave it as it is" in strand_outcomes(alone)[1]
