@@ -192,30 +192,33 @@ class Work:
 def short_titles(beads: Iterable[BeadPart]) -> dict[BeadPart, str]:
     """Return what to call each of some beads: its name, or its length along the string where it has none.
 
-    Where beads of several sizes would be called the same, the size is added.
+    Where beads of several sizes would be called the same, length and thickness are added as far as they tell
+    them apart; a name that all have is then left out.
 
     Examples
     --------
-    >>> blue = BeadPart(name="blue", along_mm=6, across_mm=6)
-    >>> list(short_titles([blue, BeadPart(along_mm=4, across_mm=6)]).values())
-    ['blue', '4 mm']
-    >>> list(short_titles([blue, BeadPart(name="blue", along_mm=4, across_mm=6)]).values())
-    ['blue 6 mm', 'blue 4 mm by 6 mm']
+    >>> blue, red = (BeadPart(name=name, along_mm=6, across_mm=6) for name in ("blue", "red"))
+    >>> small, disc = (BeadPart(name="blue", along_mm=4, across_mm=across) for across in (4, 6))
+    >>> list(short_titles([blue, red]).values()), list(short_titles([blue, small]).values())
+    (['blue', 'red'], ['6 mm', '4 mm'])
+    >>> list(short_titles([blue, red, small, disc]).values())
+    ['blue 6 mm', 'red', 'blue 4 mm by 4 mm', 'blue 4 mm by 6 mm']
     """
-    kinds = dict.fromkeys(beads)
+    kinds = list(dict.fromkeys(beads))
+    one_name = len({bead.name for bead in kinds}) == 1
+
+    def ways(bead: BeadPart) -> tuple[str, str, str]:
+        name, long, thick = "" if one_name else bead.name, _size(bead.along_mm), _size(bead.across_mm)
+        return bead.name or long, f"{name} {long}".strip(), f"{name} {long} by {thick}".strip()
+
     sizes: defaultdict[str, set[Link]] = defaultdict(set)
     for bead in kinds:
-        sizes[bead.name or _size(bead.along_mm)].add(bead.link)
+        for called in ways(bead):
+            sizes[called].add(bead.link)
     return {
-        bead: short if len(sizes[short]) == 1 else f"{bead.name} {_by(bead)}".strip()
+        bead: next((called for called in ways(bead) if len(sizes[called]) == 1), ways(bead)[-1])
         for bead in kinds
-        for short in [bead.name or _size(bead.along_mm)]
     }
-
-
-def _by(bead: BeadPart) -> str:
-    """Write the size of a bead, along the string before across it: `6 mm`, `4 mm by 6 mm`."""
-    return " by ".join(dict.fromkeys(map(_size, (bead.along_mm, bead.across_mm))))
 
 
 def _size(size_mm: float) -> str:

@@ -60,15 +60,14 @@ def test_one_name_of_several_sizes_is_told_apart() -> None:
     small, large = (
         BeadPart(along_mm=size, across_mm=size, name="brown", rel_u95=0.01, have=12) for size in (5.95, 7.91)
     )
-    oval = BeadPart(along_mm=4, across_mm=6)
+    four, oval = BeadPart(along_mm=4, across_mm=4), BeadPart(along_mm=4, across_mm=6)
+    assert stringing([small] * 3 + [large] * 7 + [small] * 3) == "3 x 5.95 mm, 7 x 7.91 mm, 3 x 5.95 mm"
+    assert stringing([small, BLUE, large]) == "1 x brown 5.95 mm, 1 x blue, 1 x brown 7.91 mm"
+    assert stringing([small, oval, four]) == "1 x brown, 1 x 4 mm by 6 mm, 1 x 4 mm by 4 mm"
     piece = Piece(beads=(small, large), layout=Layout(graduated=True), target_mm={"strung": 400.0})
     plan = make_plan(piece)
-    words = "3 x brown 5.95 mm, 7 x brown 7.91 mm, 1 x 4 mm, 3 x brown 5.95 mm"
-    assert stringing([small] * 3 + [large] * 7 + [oval] + [small] * 3) == words
-    four = BeadPart(along_mm=4, across_mm=4)
-    assert stringing([small, oval, four]) == "1 x brown, 1 x 4 mm by 6 mm, 1 x 4 mm"
     needed = dict(plan.best.tally)
-    lacking = [f"{needed[small] - 12} of brown 5.95 mm", f"{needed[large] - 12} of brown 7.91 mm"]
+    lacking = [f"{needed[small] - 12} of 5.95 mm", f"{needed[large] - 12} of 7.91 mm"]
     assert any(f"lacking: {', '.join(lacking)}." in note for note in plan_notes(plan))
 
 
