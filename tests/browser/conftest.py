@@ -42,7 +42,8 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(
-    scope="session", params=[*COMMANDS, "lot of several photos", "closed loop", "several strands"]
+    scope="session",
+    params=[*COMMANDS, "plan of kept beads", "lot of several photos", "closed loop", "several strands"],
 )
 def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Write one page and return its file."""

@@ -13,6 +13,8 @@ from sizing.lot.marking import mark_classes, mark_decisions
 from sizing.lot.picks import make_picks
 from sizing.lot.sizes import unmeasured
 from sizing.lot.sorting import sort_lot
+from sizing.piece.parts import BeadPart
+from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
 from sizing.piece.toml.read import PIECE_HELP, read_piece
 from sizing.report.html.check import check_page
@@ -121,6 +123,15 @@ def handfuls() -> Lot:
     return Lot(conditions=tuple(map(conditions, names)), beads=beads)
 
 
+def kept_html() -> str:
+    """Return a page of a plan with kept beads of a long name in three sizes, longer than thick."""
+    beads = tuple(
+        BeadPart(name="carved wood with brass caps", along_mm=size, across_mm=size + 0.12, have=8)
+        for size in (5.83, 7.86, 9.82)
+    )
+    return plan_page(make_plan(Piece(beads=beads, target_mm={"wrist": 165.1})))
+
+
 LOT = lot_of([6.0, 6.02, 6.5, 7.95, 8.0, 8.05, math.nan])
 PAGES: dict[str, Callable[[], str]] = {
     "strand": strand_html,
@@ -135,4 +146,5 @@ PAGES: dict[str, Callable[[], str]] = {
     "check of a pair": lambda: check_html(lot_of([4.0] * 5, [6.0] * 5), "6x4mm"),
     "lot of several photos": lambda: lot_html(handfuls()),
     "plan": lambda: plan_page(make_plan(read_piece(PIECE_HELP))),
+    "plan of kept beads": kept_html,
 }
