@@ -144,26 +144,28 @@ def _target(table: Table) -> dict[str, float]:
 
 
 def _bead(table: Table) -> BeadPart:
-    size, along, across = (table.length(key) for key in ("size", "along", "across"))
-    if (size is None) == (along is None or across is None):
-        raise table.fail("size", 'give either size = "6 mm", or both along and across')
-    for key, size_mm in (("size", size), ("along", along), ("across", across)):
+    sizes = {key: table.length(key) for key in ("size", "along", "across")}
+    for key, size_mm in sizes.items():
         if size_mm is not None:
             _check_size(table, key, size_mm)
-    along = _or(along, size or 0.0)
+    size, along, across = sizes.values()
+    u95_mm = _or(table.length("uncertainty", allow_zero=True), 0.0)
+    long, thick = _or(along, size or 0.0), _or(across, size or 0.0)
     bead = BeadPart(
-        along_mm=along,
-        across_mm=_or(across, size or 0.0),
+        along_mm=long,
+        across_mm=thick,
         name=table.text("name"),
         count=table.count("count", 1),
         hole_mm=table.length("hole"),
         material=table.text("material").lower(),
         density=table.number("density", below=_DENSEST),
         cost=table.number("cost"),
-        rel_u95=_or(table.length("uncertainty", allow_zero=True), 0.0) / along,
+        rel_u95=u95_mm / long if long else 0.0,
         have=table.count("have", 0, least=0) if table.has("have") else None,
     )
-    table.close()
+    table.close()  # before a size is missed: it may be there, misspelt
+    if (size is None) == (along is None or across is None):
+        raise table.fail("size", 'give either size = "6 mm", or both along and across')
     return bead
 
 
@@ -192,8 +194,6 @@ def _finding(table: Table) -> Finding:
     # French wire is bent in half around the clasp's ring, and a headpin hangs. All else lies along the piece.
     usual_mm = {Kind.FRENCH_WIRE: (cut or 0.0) / 2, Kind.HEADPIN: 0.0}.get(kind)
     length = table.length("length", allow_zero=True)
-    if length is None and usual_mm is None:
-        raise table.fail("length", 'it is missing: give the length that one adds, as in length = "12 mm"')
     finding = Finding(
         kind=kind,
         length_mm=_or(length, usual_mm or 0.0),
@@ -206,7 +206,9 @@ def _finding(table: Table) -> Finding:
         cost=table.number("cost"),
         mass_g=table.number("mass"),
     )
-    table.close()
+    table.close()  # before the length is missed: it may be there, misspelt
+    if length is None and usual_mm is None:
+        raise table.fail("length", 'it is missing: give the length that one adds, as in length = "12 mm"')
     return finding
 
 

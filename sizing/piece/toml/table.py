@@ -117,8 +117,11 @@ class Table:
     def choice(self, key: str, allowed: Sequence[str], *, default: str | None = None) -> str:
         """Take one of several words; required where there is no default."""
         value = self._take(key)
-        if value is None and default is not None:
-            return default
+        if value is None:
+            if default is not None:
+                return default
+            for near in difflib.get_close_matches(key, self.values, n=1):
+                raise self._unknown(near, meant=key)
         if value not in allowed:
             found = "it is missing" if value is None else f"{_shown(value)} does not fit"
             raise self.fail(key, f"{found}: write one of {', '.join(allowed)}")
@@ -149,8 +152,11 @@ class Table:
         for key in self.values:
             if key not in self._known:
                 near = difflib.get_close_matches(key, self._known, n=1)
-                hint = f"did you mean {near[0]}?" if near else f"the keys here are {', '.join(self._known)}"
-                raise self.fail(key, f"unknown key; {hint}")
+                raise self._unknown(key, meant=near[0] if near else "")
+
+    def _unknown(self, key: str, *, meant: str) -> PieceError:
+        hint = f"did you mean {meant}?" if meant else f"the keys here are {', '.join(self._known)}"
+        return self.fail(key, f"unknown key; {hint}")
 
     def _take(self, key: str) -> object:
         self._known.append(key)
