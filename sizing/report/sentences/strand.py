@@ -79,8 +79,9 @@ def _change(option: Option) -> str:
     """Say which beads and spacers to remove or add."""
     if option.change_beads + option.change_spacers < 0:
         return f"Remove {parts_changed(option, option.remove_beads, option.remove_spacers)}"
+    all_at_one = not (option.add_left and option.add_right)
     ends = [
-        f"{_sizes(links)} at the {end} end"
+        f"{_sizes(links, counted_before=all_at_one)} at the {end} end"
         for links, end in ((option.add_left, "left"), (option.add_right, "right"))
         if links
     ]
@@ -106,12 +107,18 @@ def _numbered(numbers: Sequence[int]) -> str:
     return f" (number{'' if len(numbers) == 1 else 's'} {number_runs(numbers)})"
 
 
-def _sizes(links: Sequence[Link]) -> str:
-    """Name beads to add by their length, in order where there are few: `6.0, 8.0, 6.0 mm`."""
+def _sizes(links: Sequence[Link], *, counted_before: bool) -> str:
+    """Name beads to add by their length, in order where there are few: `6.0, 8.0, 6.0 mm`.
+
+    Parameters
+    ----------
+    counted_before : bool, keyword-only
+        Whether their number was said already, so that one size is named without it.
+    """
     named = [format_mm(link.along_mm) for link in links]
     tally = Counter(named)
     if len(tally) == 1:
-        return named[0] if len(named) == 1 else f"{len(named)} of {named[0]}"
+        return named[0] if len(named) == 1 or counted_before else f"{len(named)} of {named[0]}"
     if len(named) > _MOST_NAMED_SINGLY:
         return ", ".join(f"{count} of {name}" for name, count in tally.items())
     return ", ".join(name.removesuffix(" mm") for name in named) + " mm"

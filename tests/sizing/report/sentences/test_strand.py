@@ -40,7 +40,8 @@ def test_one_sentence_says_what_to_do() -> None:
     [
         ([8.0] * 20, 160.0, "Leave the strand as it is: no other number of beads comes nearer to"),
         ([8.0] * 20, 168.0, "Add 1 bead (8.0 mm at the right end) for a strung length of 168.0 mm"),
-        ([8.0] * 20, 184.0, "Add 3 beads (3 of 8.0 mm at the right end) for"),
+        ([8.0] * 20, 184.0, "Add 3 beads (8.0 mm at the right end) for"),
+        ([6.0, 7, 8, 7, 6], 58.0, "Add 4 beads (2 of 6.0 mm at the left end, 2 of 6.0 mm at the right end)"),
         ([4.0, 4, 8] * 8, 112.0, "Remove 3 beads (numbers 22-24) for"),
         ([4.0, 5, 8] * 8, 153.0, "Add 3 beads (4.0, 5.0, 8.0 mm at the right end) for"),
         ([6.0, 7, 8, 9, 8, 7, 6], 63.0, "Add 2 beads (6.0 mm at the left end, 6.0 mm at the right end) for"),
