@@ -59,7 +59,7 @@ class Advice:
         Expanded uncertainty of `wanted_mm`: of the thickness that the beads take from the inside, and of what
         lies inside.
     bend_u95_mm : float
-        The part of it that a bend leaves, on whose outer side beads gape.
+        What a bend, on whose outer side beads gape, leaves uncertain; infinite for a strand cut off.
     count_sure : bool
         Whether neither the strand nor a bead of it is flagged for an uncertain count.
     scale_checked : bool
@@ -170,7 +170,7 @@ def advise(strand: Strand, target: Target) -> Advice:
         gaps_mm=max(strand.length_mm - strand.closed_up_mm, 0.0),
         u95_mm=math.hypot(strung_u95_mm(strand, best), wanted_u95_mm),
         wanted_u95_mm=wanted_u95_mm,
-        bend_u95_mm=math.sqrt(max(strand.closed_up_u95_mm**2 - strand.length_u95_mm**2, 0.0)),
+        bend_u95_mm=_bend_u95_mm(strand),
         count_sure=count_sure(strand),
         scale_checked=strand.conditions.scale_checked,
         rules=_rules(row, target),
@@ -249,6 +249,14 @@ def strung_u95_mm(strand: Strand, best: Option) -> float:
     It grows with the length: an error of scale applies to the beads that stay and to those added alike.
     """
     return strand.closed_up_u95_mm * best.strung_mm / strand.closed_up_mm
+
+
+def _bend_u95_mm(strand: Strand) -> float:
+    """Return what closing the gaps adds to the uncertainty of measuring; doubts of the count have no say."""
+    length_u95_mm, closed_up_u95_mm = strand.measuring_u95_mm
+    if not math.isfinite(length_u95_mm):  # cut off
+        return math.inf
+    return math.sqrt(max(closed_up_u95_mm**2 - length_u95_mm**2, 0.0))
 
 
 def _thickness_u95_mm(strand: Strand, target: Target) -> float:

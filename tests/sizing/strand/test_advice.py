@@ -13,7 +13,8 @@ from sizing.base.errors import TargetError
 from sizing.base.loop import Link, fewest_beads, inner_girth
 from sizing.base.target import Target, make_target
 from sizing.strand.advice import Advice, advise
-from tests.helpers.strands import make_strand
+from tests.helpers.strands import make_strand, with_doubts
+from vision.common.records import Doubt
 
 SUM_MM = 1e-6
 AS_GOOD_MM = 0.5  # nearer by less is not worth another bead
@@ -187,3 +188,13 @@ def test_refuses_a_target_beyond_reason() -> None:
     strand = make_strand([2.0] * 10)
     with pytest.raises(TargetError, match="would take over 2000 of these beads"):
         advise(strand, target("strung", 5000.0 * INCH_MM))
+
+
+def test_doubts_of_the_count_are_no_bend() -> None:
+    strand = replace(make_strand([8.0] * 20), length_u95_mm=0.6, closed_up_u95_mm=1.0)
+    end = Doubt(place="left end", number=1, beads=-1, length_mm=-8.0, closed_up_mm=-8.0)
+    for each in (strand, with_doubts(strand, end)):
+        # 0.6, 0.8 and 1.0 are the sides of a right triangle.
+        assert advise(each, target("strung", 150.0)).bend_u95_mm == pytest.approx(0.8, abs=SUM_MM)
+    cut = replace(strand, cut_by=("left",), length_u95_mm=math.inf, closed_up_u95_mm=math.inf)
+    assert advise(cut, target("strung", 150.0)).bend_u95_mm == math.inf
