@@ -4,12 +4,12 @@ The kind of label decides the limits: a plain size is sold within a tolerance, a
 sizes that name it, a numbered seed-bead size covers a range.
 """
 
-import re
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from sizing.base.errors import SizingError
 from sizing.base.units import parse_length
+from sizing.lot.notation import Kind, take_apart
 
 DEFAULT_TOLERANCE_MM = 0.5
 """Gem rounds as sold: strands sold as 8 mm span 7.5 to 8.4 mm (common practice, no source)."""
@@ -19,13 +19,6 @@ _NUMBERED_MM = {"6/0": 3.3, "8/0": 2.5, "11/0": 1.8, "15/0": 1.3}
 _NUMBERED_SPREAD_MM = 0.6
 """A second trade chart has numbered sizes up to this much larger."""
 _EXAMPLES = "8mm, 7.0-7.5mm, 6x4mm or 11/0"
-
-_NUMBERED = re.compile(r"(\d{1,2}) ?(?:/ ?0|[°º])")
-_PAIR = re.compile(r"\s*(?:[x×✕*]|\bby\b)\s*")  # noqa: RUF001 - the trade's own signs
-_RANGE = re.compile(r"([\d.,]+)\s*(\D*?)\s*(?:[-–—−~]|\bto\b)\s*([\d.,]+)\s*(\D+)")  # noqa: RUF001 - typed dashes
-_UNIT = re.compile(r"[\d.,/¼-¾⅐-⅞\s-]+(\D*)")
-
-Kind = Literal["size", "class", "pair", "numbered"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,25 +81,20 @@ def parse_label(text: str, *, tolerance_mm: float | None = None) -> Label:
     (StatedSize(nominal_mm=7.25, low_mm=7.0, high_mm=7.5),)
     """
     shown = " ".join(text.split())
-    tidy = shown.lower()
-    if match := _NUMBERED.fullmatch(tidy):
-        return _numbered(shown, f"{match[1]}/0", tolerance_mm=tolerance_mm)
-    if match := _RANGE.fullmatch(tidy):
-        low, low_unit, high, unit = match.groups()
-        return _class(shown, [low + (low_unit or unit), high + unit], tolerance_mm=tolerance_mm)
-    parts = _PAIR.split(tidy)
-    if len(parts) > 2:
+    written = take_apart(text)
+    if written.kind == "numbered":
+        return _numbered(shown, *written.sizes, tolerance_mm=tolerance_mm)
+    if written.kind == "class":
+        return _class(shown, written.sizes, tolerance_mm=tolerance_mm)
+    if len(written.sizes) > 2:
         raise SizingError(
-            f"label {shown!r} has {len(parts)} sizes, but a photo from above shows two: leave one out"
+            f"label {shown!r} has {len(written.sizes)} sizes, but a photo from above shows two: leave one out"
         )
-    return _plain(shown, parts, tolerance_mm=tolerance_mm)
+    return _plain(shown, written.sizes, tolerance_mm=tolerance_mm)
 
 
-def _plain(shown: str, parts: list[str], *, tolerance_mm: float | None) -> Label:
-    """Read a plain size or a pair; in `6x4mm` the unit stands once, at the end."""
-    match = _UNIT.fullmatch(parts[-1])
-    unit = match[1] if match else ""
-    typed = [part if re.search(r"[^\d.,/\s]", part) else part + unit for part in parts]
+def _plain(shown: str, typed: Sequence[str], *, tolerance_mm: float | None) -> Label:
+    """Read a plain size or a pair."""
     sizes = sorted((_length(each, shown) for each in typed), reverse=True)
     tolerance = DEFAULT_TOLERANCE_MM if tolerance_mm is None else tolerance_mm
     usual = tolerance_mm is None
@@ -115,7 +103,7 @@ def _plain(shown: str, parts: list[str], *, tolerance_mm: float | None) -> Label
     return Label(text=shown, kind="pair" if len(stated) == 2 else "size", stated=stated, basis=basis)
 
 
-def _class(shown: str, ends: list[str], *, tolerance_mm: float | None) -> Label:
+def _class(shown: str, ends: Sequence[str], *, tolerance_mm: float | None) -> Label:
     """Read a class named by both its ends (CIBJO Pearl Book, as reported)."""
     low, high = sorted(_length(end, shown) for end in ends)
     if low == high:

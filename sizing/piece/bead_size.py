@@ -1,10 +1,10 @@
 """Reads the size of a bead as the trade writes it: `7mm`, `6x4mm`, `7.0-7.5mm`, `8/0`."""
 
-import re
 from collections.abc import Iterable, Iterator
 
 from sizing.base.units import format_mm, parse_length
 from sizing.lot.label import StatedSize, parse_label
+from sizing.lot.notation import take_apart
 from sizing.piece.parts import BeadPart
 
 SIZES_MM = (0.5, 100.0)
@@ -13,9 +13,6 @@ SIZES_MM = (0.5, 100.0)
 # Length of a seed bead along the string, as a share of its thickness: a trade chart has 10 beads of 6/0,
 # 3.3 mm thick, in an inch, and 13 of 8/0, 2.5 mm thick, which is 0.77 and 0.78.
 _SEED_LENGTH_SHARE = 0.775
-_SEED = re.compile(r"\d{1,2} ?(?:/ ?0|[°º])")
-_RANGE = re.compile(r"[\d.,]+ ?\D* ?[-–—~] ?[\d.,]+ ?[^\d/]+")  # noqa: RUF001 - typed dashes
-_NUMBER = r"[0-9 ./,¼-¾-]*"
 
 
 def read_bead(text: str) -> BeadPart:
@@ -38,20 +35,17 @@ def read_bead(text: str) -> BeadPart:
     >>> round(seed.along_mm, 2), round(seed.across_mm, 2), round(seed.across_mm * seed.rel_u95, 2)
     (2.17, 2.8, 0.3)
     """
-    tidy = " ".join(text.split())
-    if _SEED.fullmatch(tidy):
+    tidy, written = " ".join(text.split()), take_apart(text)
+    if written.kind in {"numbered", "class"}:
         [size] = parse_label(tidy).stated
-        return _in_range(size, name=tidy, length_share=_SEED_LENGTH_SHARE)
-    if _RANGE.fullmatch(tidy):
-        [size] = parse_label(tidy).stated
-        return _in_range(size, name=tidy, length_share=1.0)
-    along, _, across = (part.strip() for part in tidy.replace("×", "x").partition("x"))  # noqa: RUF001
-    if re.fullmatch(_NUMBER, along) and across:
-        along += re.sub(f"^{_NUMBER}", "", across)
-    sizes = parse_length(along), parse_length(across or along)
+        share = _SEED_LENGTH_SHARE if written.kind == "numbered" else 1.0
+        return _in_range(size, name=tidy, length_share=share)
+    if len(written.sizes) > 2:
+        raise ValueError(f"it has {len(written.sizes)} sizes: give length and thickness, as 4x6mm")
+    sizes = [parse_length(each) for each in written.sizes]
     for size_mm in sizes:
         check_size(size_mm)
-    return BeadPart(along_mm=sizes[0], across_mm=sizes[1])
+    return BeadPart(along_mm=sizes[0], across_mm=sizes[-1])
 
 
 def check_size(size_mm: float) -> None:

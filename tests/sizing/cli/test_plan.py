@@ -140,7 +140,7 @@ def test_a_table_without_sizes_has_one_row(tmp_path: Path) -> None:
         (("--wrist", "6in"), "no beads are given: add --bead 7mm"),
         (("--bead", "7mm"), 'no target is given: add --wrist "6 1/2 in"'),
         (("--bead", "7", "--wrist", "6in"), "7 has no unit: write 7mm"),
-        (("--bead", "4x6x8mm", "--wrist", "6in"), "is not a length"),
+        (("--bead", "4x6x8mm", "--wrist", "6in"), "it has 3 sizes: give length and thickness"),
         (("--bead", "700mm", "--wrist", "6in"), "a bead of 700.0 mm is not between 0.5 and 100 mm"),
         (("--bead", "6mm", "--wrist", "2cm"), "the wrist size 20.0 mm (13/16 in) is not between"),
         (("--bead", "6mm", "--wrist", "6in", "--findings", "200mm"), "the findings take 7 7/8 in (200.0 mm)"),

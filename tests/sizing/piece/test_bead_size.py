@@ -18,6 +18,9 @@ ONE_BEAD = 1.0  # how far counts along an inch differ
         ("6x4mm", 6, 4),
         ("4 × 6 mm", 4, 6),  # noqa: RUF001 - the trade's own sign
         ("4mm x 6mm", 4, 6),
+        ("6 by 4 mm", 6, 4),
+        ("6*4 mm", 6, 4),
+        ("7½ x 6-1/2mm", 7.5, 6.5),
         ('1/4x1/2"', 6.35, 12.7),
         ("6-1/2mm", 6.5, 6.5),
     ],
@@ -47,8 +50,9 @@ def test_seed_beads_are_a_range(size: str, low_mm: float, high_mm: float, per_in
     assert INCH_MM / (bead.along_mm * (1 - bead.rel_u95)) == pytest.approx(per_inch, abs=ONE_BEAD)
 
 
-def test_a_class_is_a_range() -> None:
-    bead = read_bead("7.0-7.5mm")
+@pytest.mark.parametrize("size", ["7.0-7.5mm", "7.0 to 7.5mm", "7 mm to 7.5 mm"])
+def test_a_class_is_a_range(size: str) -> None:
+    bead = read_bead(size)
     assert (bead.along_mm, bead.across_mm) == (7.25, 7.25)
     assert bead.along_mm * bead.rel_u95 == pytest.approx(0.25, abs=SUM_MM)
 
@@ -61,7 +65,7 @@ def test_a_class_is_a_range() -> None:
         ("6x700mm", "a bead of 700.0 mm is not between"),
         ("9/0", "'9/0' is not one of 6/0, 8/0, 11/0, 15/0: give the size in mm instead"),
         ("7", "7 has no unit"),
-        ("4x6x8mm", "is not a length"),
+        ("4x6x8mm", "it has 3 sizes: give length and thickness, as 4x6mm"),
         ("7-7mm", "has the same size twice"),
     ],
 )
