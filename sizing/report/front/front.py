@@ -1,5 +1,6 @@
 """The records that the beginning of a report is made of."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,7 +14,7 @@ class Fact:
     Attributes
     ----------
     label, value : str
-        The value's first word is set large, its unit and uncertainty beside it.
+        The value's first number is set large, its unit and uncertainty beside it.
     more : str
         A quieter line below.
     """
@@ -21,6 +22,21 @@ class Fact:
     label: str
     value: str
     more: str = ""
+
+    @property
+    def large_and_small(self) -> tuple[str, str]:
+        """The value's first number, with its fraction of an inch, and the rest.
+
+        Examples
+        --------
+        >>> Fact(label="Inside", value="7 11/16 in").large_and_small
+        ('7 11/16', 'in')
+        >>> Fact(label="Inside", value="195.3 ± 0.4 mm").large_and_small
+        ('195.3', '± 0.4 mm')
+        """
+        number = re.match(r"\S*(?: \d+/\d+)?", self.value)
+        large = number[0] if number else ""
+        return large, self.value.removeprefix(large).strip()
 
 
 def length_fact(label: str, value_mm: float, u95_mm: float | None = None, *, further: str = "") -> Fact:

@@ -120,6 +120,7 @@ def test_one_unit_comes_first(name: str) -> None:
         inches = PAGES[name]()
     for first, second, text in (("mm", "in", words(page_of(name))), ("in", "mm", words(inches))):
         assert not re.search(rf" {second} \([^()]* {first}\)", text)
+    assert not re.search(r"<dd>\d+ <span>\d+/\d+", inches.replace(NO_BREAK, " "))  # a fraction is as large
     # Of the large figures one unit stands below the other.
     pairs = re.findall(r"<dd>(?:(?!</dd>).)*\bin</small></dd>", inches.replace(NO_BREAK, " "), re.DOTALL)
     assert not pairs
