@@ -28,7 +28,7 @@ _LARGEST_SEARCH_PX = 6000
 it; at double it takes 2.9 GB."""
 _SOUND_PX, _SOUND_TIMES = 1.0, 4.0
 """A tag is covered in part if its edge points scatter by more than this, and by so many times the median.
-No difference at half and at double; without it tags whose corners are not known would stay."""
+No difference at half and at double."""
 
 # The profiles across a side. In brackets: by how much scale changes at half and at double, at worst of 11
 # drawn photos; a bead in a hundred is 1e-2.
@@ -97,6 +97,10 @@ def find_tags(photo: Photo) -> Tags:
         raise NoSheetError(_too_few(len(mine), sheet))
     refined, scatter = _refine(photo.rgb, corners[mine])
     tags = Tags(sheet=sheet, ids=tuple(ids[k] for k in mine), corners_px=refined, corners_u_px=scatter)
+    tags = tags.only(np.isfinite(scatter))
+    if len(tags.ids) < sheet.tags_needed:
+        raise NoSheetError(_too_few(len(tags.ids), sheet))
+    scatter = tags.corners_u_px
     sound = scatter < np.maximum(_SOUND_PX, _SOUND_TIMES * np.median(scatter))
     return tags.only(sound) if sound.sum() >= sheet.tags_needed else tags
 

@@ -148,6 +148,23 @@ def test_too_few_tags(sheet: Sheet, ids: tuple[int, ...], message: str) -> None:
         find_tags(photo)
 
 
+def with_edge_hidden(photo: Photo, tag_px: np.ndarray) -> Photo:
+    """Lay a thing as black as the ink over the middle of a tag's lower edge: it is read, but has no edge."""
+    (x0, _), (x1, y1) = tag_px.min(axis=0), tag_px.max(axis=0)
+    quarter = (x1 - x0) / 4
+    photo.rgb[round(y1 - 3) : round(y1 + quarter), round(x0 + quarter) : round(x1 - quarter)] = 0
+    return photo
+
+
+def test_a_tag_without_one_of_its_edges_gives_no_corners() -> None:
+    to_px = similarity(6.0, 0.0, (40.3, 31.9))
+    hidden = corners_of(CARD, (83,), to_px)[0]
+    found = find_tags(with_edge_hidden(draw_tags(CARD, (80, 81, 83), to_px, size_px=(640, 420)), hidden))
+    assert set(found.ids) == {80, 81}
+    with pytest.raises(NoSheetError, match="only 1 tag of the sheet card can be read, 2 are needed"):
+        find_tags(with_edge_hidden(draw_tags(CARD, (80, 83), to_px, size_px=(640, 420)), hidden))
+
+
 @pytest.mark.parametrize(("sheet", "ids"), [(MAT, (0, 1, 25)), (CARD, (80, 81))])
 def test_fewest_tags_that_are_enough(sheet: Sheet, ids: tuple[int, ...]) -> None:
     found: Tags = find_tags(draw_tags(sheet, ids, similarity(4.0, 3.0, (30.0, 30.0)), size_px=(640, 420)))
