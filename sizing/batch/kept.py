@@ -144,8 +144,12 @@ class _Records(pickle.Unpickler):
         UnpicklingError
             It is another one.
         """
-        if module_name in _RECORDS or (module_name, global_name) in _ALLOWED:
+        if (module_name, global_name) in _ALLOWED:
             return super().find_class(module_name, global_name)
+        if module_name in _RECORDS and "." not in global_name:  # a dot reaches what the module imports
+            found = super().find_class(module_name, global_name)
+            if isinstance(found, type) and found.__module__ == module_name:
+                return found
         raise pickle.UnpicklingError(f"{module_name}.{global_name} is no part of a measurement")
 
 

@@ -105,17 +105,31 @@ class Trap:
         return os.mkdir, ("trapped",)
 
 
+def reached(name: str) -> bytes:
+    """Return a pickle that calls what the module of records reaches by a name, but does not define."""
+    module = "vision.common.records"
+    place = b"".join(pickle.SHORT_BINUNICODE + bytes([len(each)]) + each.encode() for each in (module, name))
+    call = pickle.STACK_GLOBAL + pickle.SHORT_BINUNICODE + b"\x07trapped" + pickle.TUPLE1 + pickle.REDUCE
+    return pickle.PROTO + b"\x04" + place + call + pickle.STOP
+
+
+TRAPS = {
+    "trap": pickle.dumps(Trap()),
+    "dotted": reached("np.f2py.os.mkdir"),
+    "imported": reached("get_args"),
+}
+
+
 def spoilt(whole: bytes, how: str) -> bytes:
     """Return an entry that is cut, altered, empty, or whole but of another's making."""
-    if how == "trap":
-        content = pickle.dumps(Trap())
-        return hashlib.sha256(content).digest() + content
+    if how in TRAPS:
+        return hashlib.sha256(TRAPS[how]).digest() + TRAPS[how]
     middle = len(whole) // 2
     altered = whole[:middle] + bytes([whole[middle] ^ 1]) + whole[middle + 1 :]
     return {"cut": whole[:-1], "half": whole[:middle], "empty": b"", "altered": altered}[how]
 
 
-@pytest.mark.parametrize("how", ["cut", "half", "empty", "altered", "trap"])
+@pytest.mark.parametrize("how", ["cut", "half", "empty", "altered", *TRAPS])
 def test_a_spoilt_entry_is_measured_anew(
     tmp_path: Path, kept: Kept, monkeypatch: pytest.MonkeyPatch, how: str
 ) -> None:
