@@ -111,6 +111,7 @@ def named(measured: Measured, photo: str) -> Measured:
         measured,
         conditions=tuple(replace(each, photo=photo) for each in measured.conditions),
         beads=tuple(replace(bead, photo=photo) for bead in measured.beads),
+        others=tuple(replace(other, photo=photo) for other in measured.others),
     )
 
 

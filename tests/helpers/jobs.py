@@ -6,13 +6,20 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from sizing.batch.job import Job, Measured, named
 from sizing.lot.handfuls import Handful
 from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand
 from vision.common.errors import NoSheetError
+from vision.common.records import Other
 
 NO_SHEET = "no scale sheet is seen: lay it under the beads"
+
+CLASP = Other(
+    centre_px=(300.0, 200.0), kind="finding", outline_px=np.array([[290, 190], [310, 190], [300, 215]])
+)
 
 
 def write(folder: Path, **photos: str) -> list[Handful]:
@@ -26,7 +33,7 @@ def write(folder: Path, **photos: str) -> list[Handful]:
 
 
 def pretend(job: Job) -> Measured:
-    """Do what stands in the photo: `5`, `5 flat` loose beads, or strung ones; `dark`, `die`, `slow 5`."""
+    """Do what stands in the photo: `5`, `5 flat`, `5 clasp` loose, or strung; `dark`, `die`, `slow 5`."""
     said = (job.content or job.handful.path.read_bytes()).decode().split()
     if "dark" in said:
         raise NoSheetError(NO_SHEET)
@@ -41,7 +48,8 @@ def pretend(job: Job) -> Measured:
         return named((make_strand(sizes),), job.handful.name)
     seen_flat = "flat" in said if job.handful.flat is None else job.handful.flat
     flags = ("unsure-count",) if "unsure" in said else ()
-    return named(replace(lot_of(sizes), flat=seen_flat, flags=flags), job.handful.name)
+    others = (CLASP,) if "clasp" in said else ()
+    return named(replace(lot_of(sizes), flat=seen_flat, flags=flags, others=others), job.handful.name)
 
 
 def wait(job: Job) -> Measured:

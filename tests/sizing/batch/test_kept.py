@@ -59,11 +59,13 @@ def test_only_what_is_new_or_changed_is_measured_again(tmp_path: Path, kept: Kep
 
 
 def test_a_photo_of_another_name_is_the_same_photo(tmp_path: Path, kept: Kept) -> None:
-    measured(lots(tmp_path, a="3"), kept)
-    asked, [lot] = measured(lots(tmp_path, z="3"), kept)
+    measured(lots(tmp_path, a="3 clasp"), kept)
+    asked, [lot] = measured(lots(tmp_path, z="3 clasp"), kept)
     assert asked == []
     assert isinstance(lot, Lot)
-    assert {bead.photo for bead in lot.beads} | {each.photo for each in lot.conditions} == {"z.jpg"}
+    parts = (*lot.beads, *lot.conditions, *lot.others)
+    assert lot.others
+    assert {each.photo for each in parts} == {"z.jpg"}
 
 
 def test_other_options_are_another_measurement(tmp_path: Path, kept: Kept) -> None:
