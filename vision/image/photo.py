@@ -41,8 +41,9 @@ _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF")
 _KINDS = "JPEG, PNG, TIFF, WebP or HEIC"
 
 # Bytes a pixel when photos of 24 megapixels are opened: 4 in the decoder, 3 in the result, and what each kind
-# of file takes besides. A progressive JPEG is decoded from all its coefficients at once.
-_PIXEL_BYTES = {"JPEG": 7, "PNG": 7, "TIFF": 15, "WEBP": 17, "HEIF": 13}
+# of file takes besides. A progressive JPEG is decoded from all its coefficients at once. Of an MPO, a JPEG
+# that holds more pictures, such as a gain map, only the first is decoded.
+_PIXEL_BYTES = {"JPEG": 7, "MPO": 7, "PNG": 7, "TIFF": 15, "WEBP": 17, "HEIF": 13}
 _PROGRESSIVE_BYTES = 11
 
 # Measuring 0.6 to 27 megapixels took 0.4 to 0.74 GB of address space, 108 megapixels 0.2 GB beyond opening.

@@ -14,6 +14,7 @@ from PIL import Image
 
 from tests.helpers.srgb import coded
 from vision.common.errors import UnreadablePhotoError
+from vision.image import photo as module
 from vision.image.photo import MOST_BYTES, encode_image, load_photo
 
 pillow_heif.register_heif_opener()  # to write such files here
@@ -22,7 +23,7 @@ pillow_heif.register_heif_opener()  # to write such files here
 HEIGHT, WIDTH = 210, 330
 LOSSLESS_LEVELS = 0
 LOSSY_LEVELS = 6
-PNG_PIXEL_BYTES = 7  # 4 in the decoded picture, 3 in the result
+JPEG_PIXEL_BYTES = PNG_PIXEL_BYTES = 7  # 4 in the decoded picture, 3 in the result
 
 
 def quadrants() -> np.ndarray:
@@ -72,6 +73,19 @@ def test_every_file_kind_keeps_pixels_focal_length_and_name(
     assert photo.focal_35mm == 26.0
     assert photo.name == f"beads.{suffix}"
     assert photo.rgb.flags.writeable
+
+
+def test_a_jpeg_with_a_second_picture_opens_where_a_plain_one_does(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # CIPA DC-007, Multi-Picture Format, in which phones keep a gain map
+    first, gain_map = Image.fromarray(quadrants()), Image.new("RGB", (WIDTH // 2, HEIGHT // 2))
+    plain, double = tmp_path / "plain.jpg", tmp_path / "double.jpg"
+    first.save(plain, quality=95, subsampling=0)
+    first.save(double, "MPO", save_all=True, append_images=[gain_map], quality=95, subsampling=0)
+    monkeypatch.setattr(module, "MOST_BYTES", JPEG_PIXEL_BYTES * WIDTH * HEIGHT)
+    assert np.array_equal(load_photo(double).rgb, load_photo(plain).rgb)
+    assert corner_error(load_photo(double).rgb) <= LOSSY_LEVELS
 
 
 # EXIF 2.3, tag 0x0112: where the picture's 0th row and 0th column lie; the stored array is the
