@@ -68,6 +68,8 @@ def each_tile(
     height, width = picture.shape[:2]
     parts = [f"{name}-{k}" for k in range(2 * FINE + 1)]
     ahead, middle, back = parts[:FINE], parts[FINE], parts[FINE + 1 :]
+    for part in parts:
+        _session(part)  # loaded here: of several threads each would load it
     with ThreadPoolExecutor(cv2.getNumThreads()) as pool:
         cells: Cells = folded(picture)
         asked = np.asarray(folded(np.pad(wanted, _beyond(wanted))[..., None]).any(axis=0))

@@ -1,5 +1,7 @@
 """Tiles of a network of the top view: what the whole picture gives at once, and no more than is asked for."""
 
+import threading
+
 import numpy as np
 import pytest
 
@@ -46,6 +48,19 @@ def test_tiles_give_what_the_whole_picture_gives(
     whole = logits(name, shown)
     monkeypatch.setattr(levels, "_SIDE", side)
     assert logits(name, shown) == pytest.approx(whole, abs=ROUNDING)
+
+
+def test_no_part_is_loaded_by_one_of_several_threads(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked_first: dict[str, threading.Thread] = {}
+    session = levels._session  # noqa: SLF001 - what loads a part
+
+    def asked(part: str) -> object:
+        asked_first.setdefault(part, threading.current_thread())
+        return session(part)
+
+    monkeypatch.setattr(levels, "_session", asked)
+    logits("beads", picture(64, 96))
+    assert asked_first == {f"beads-{k}": threading.main_thread() for k in range(7)}
 
 
 def test_what_is_not_wanted_is_left_out_and_changes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
