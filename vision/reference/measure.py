@@ -41,7 +41,7 @@ def print_scale(scene: Scene, tags: Tags, thing: Reference) -> tuple[float, Scal
     PhotoError
         With one line that says what was found and what to do.
     """
-    finder = RimFinder(scene=scene, sharpening=sharpening_of(scene, tags), thing=thing)
+    finder = RimFinder(scene=scene, sharpening=sharpening_of(scene.photo, tags), thing=thing)
     pose, agreement, light = _own_edges(finder, detect(scene, thing)[:_TRIES])
     _check_place(scene, thing, pose)
     if not agreement.whole:

@@ -15,7 +15,7 @@ from scipy.optimize import least_squares
 from scipy.special import ndtr
 
 from vision.camera.scene import Scene
-from vision.common.records import FloatArray
+from vision.common.records import FloatArray, Photo
 from vision.image.light import SRGB_TO_LINEAR
 from vision.image.sampling import crop_about, sample
 from vision.sheet.tags import Tags, across_sides
@@ -87,17 +87,22 @@ def plain_light(scene: Scene, sharpening: Sharpening, points_px: FloatArray) -> 
     return PlainLight(light=light, first_px=low)
 
 
-def sharpening_of(scene: Scene, tags: Tags) -> Sharpening:
+def sharpening_of(photo: Photo, tags: Tags) -> Sharpening:
     """Return how a photo was sharpened, fitted to the mean profile across the sides of its tags."""
-    offsets, profile = _mean_profile(scene, tags)
-    fit = least_squares(_residual, _START, bounds=(_LOWEST, _HIGHEST), args=(offsets, profile))
+    return fitted(*_mean_profile(photo, tags))
+
+
+def fitted(offsets_px: FloatArray, profile: FloatArray) -> Sharpening:
+    """Return how an edge from black to white was sharpened, by the stored values across it, shape (S,)."""
+    fit = least_squares(_residual, _START, bounds=(_LOWEST, _HIGHEST), args=(offsets_px, profile))
     blur, share, radius, _ = fit.x
     return Sharpening(share=float(share), radius_px=float(radius), blur_px=float(blur))
 
 
 def _residual(parameters: FloatArray, offsets: FloatArray, profile: FloatArray) -> FloatArray:
     blur, share, radius, place = parameters
-    edge = encoded(ndtr((offsets - place) / blur) * _light(profile[-4:]) + _light(profile[:4]))
+    dark, bright = _light(profile[:4]), _light(profile[-4:])
+    edge = encoded(dark + (bright - dark) * ndtr((offsets - place) / blur))
     around = ndimage.gaussian_filter1d(edge, radius / _STEP_PX, mode="nearest")
     return np.asarray(np.clip(edge + share * (edge - around), 0, 1) - profile)
 
@@ -111,13 +116,13 @@ def encoded(light: FloatArray) -> FloatArray:
     return np.asarray(np.interp(light, SRGB_TO_LINEAR, _CODES))
 
 
-def _mean_profile(scene: Scene, tags: Tags) -> tuple[FloatArray, FloatArray]:
+def _mean_profile(photo: Photo, tags: Tags) -> tuple[FloatArray, FloatArray]:
     """Return offsets outwards from the sides of the tags, px, and the median stored values, shape (S,)."""
     reach = min(_REACH_PX, _REACH_SHARE * float(np.median(tags.sides_px)))
     offsets = np.arange(-reach, reach + 1e-9, _STEP_PX)
     profiles = []
     for tag in across_sides(tags.corners_px, offsets, share=_SIDE_SHARE, count=_PROFILES):
-        part, low = crop_about(scene.photo.rgb, tag)
+        part, low = crop_about(photo.rgb, tag)
         grey = part.astype(np.float32).mean(axis=2) / 255
         profiles.append(sample(grey, tag - low).mean(axis=1))
     return offsets, np.median(np.concatenate(profiles), axis=0)

@@ -1,19 +1,29 @@
 """The rim is found beside shadows, upright sides and print, and sharpening is undone."""
 
+import math
+
 import cv2
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter1d
 from scipy.special import ndtr
 
+from tests.helpers.srgb import coded, to_srgb
+from vision.common.records import Photo
 from vision.reference.agreement import agree
 from vision.reference.edge_fit import RimProfiles, rim_offsets_px
 from vision.reference.objects import REFERENCES
 from vision.reference.outline import Pose, outline_of
-from vision.reference.sharpening import Sharpening, encoded
+from vision.reference.sharpening import Sharpening, encoded, fitted, sharpening_of
 from vision.reference.steps import Candidates, candidates
+from vision.sheet.geometry import SHEETS
+from vision.sheet.tags import Tags
 
 CARD, COIN = REFERENCES["card"], REFERENCES["euro-2"]
 BLUR_PX = 0.8
+SHARE, EDGE_BLUR_PX = 0.03, 0.03
+READING_PX = math.sqrt(1 / 6)
+"""Values between pixels are means of two, by their distances: a triangle of half-width 1."""
 PLACE_PX = 0.1
 """On profiles of the kind that is fitted, with noise of 0.2 % of full light."""
 OFFSETS_PX = np.arange(-5.0, 7.6, 0.25)
@@ -74,6 +84,39 @@ def test_edges_of_a_print_do_not_agree_with_the_outline(thing) -> None:  # noqa:
     assert found.whole
     assert found.alike
     assert found.change == pytest.approx(change, abs=0.1)
+
+
+def blurred_squares(*, dark: float, bright: float) -> tuple[Photo, Tags]:
+    """Draw the black squares of two tags, blurred in linear light as a lens does."""
+    sides_px = [(60.3, 180.8), (240.6, 361.1)]
+    x, y = np.arange(420.0), np.arange(300.0)
+    light = np.full((300, 420), bright)
+    inside_y = ndtr((y - 80.4) / BLUR_PX) - ndtr((y - 200.9) / BLUR_PX)
+    for left, right in sides_px:
+        inside_x = ndtr((x - left) / BLUR_PX) - ndtr((x - right) / BLUR_PX)
+        light -= (bright - dark) * inside_y[:, None] * inside_x
+    corners = [[(a, 80.4), (b, 80.4), (b, 200.9), (a, 200.9)] for a, b in sides_px]
+    rgb = np.repeat(to_srgb(light)[..., None], 3, axis=2)
+    tags = Tags(sheet=SHEETS["card"], ids=(80, 83), corners_px=np.array(corners), corners_u_px=np.zeros(2))
+    return Photo(name="squares.png", rgb=rgb), tags
+
+
+@pytest.mark.parametrize("dark", [0.03, 0.06])
+def test_the_blur_is_that_of_the_tags_however_black_they_are(dark: float) -> None:
+    found = sharpening_of(*blurred_squares(dark=dark, bright=0.6))
+    assert found.share == pytest.approx(0.0, abs=SHARE)
+    assert found.blur_px == pytest.approx(math.hypot(BLUR_PX, READING_PX), abs=EDGE_BLUR_PX)
+
+
+@pytest.mark.parametrize("dark", [0.0, 0.03, 0.06])
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.6])
+def test_sharpening_is_told_from_blur(dark: float, share: float) -> None:
+    offsets_px = np.arange(-5.0, 5.1, 0.25)
+    codes = coded(dark + (0.6 - dark) * ndtr(offsets_px / BLUR_PX))
+    sharp = codes + share * (codes - gaussian_filter1d(codes, 1.2 / 0.25, mode="nearest"))
+    found = fitted(offsets_px, np.clip(sharp, 0, 1))
+    assert found.share == pytest.approx(share, abs=SHARE)
+    assert found.blur_px == pytest.approx(BLUR_PX, abs=EDGE_BLUR_PX)
 
 
 def test_sharpening_is_undone() -> None:
