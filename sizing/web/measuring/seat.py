@@ -7,6 +7,7 @@ import signal
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from dataclasses import replace
+from multiprocessing import active_children
 
 from sizing.batch.crew import Crew, Processes
 from sizing.web.measuring.limits import Limits
@@ -41,7 +42,9 @@ class Seat:
     def warm(self) -> None:
         """Start the worker, so that the first photo need not wait for it."""
         if self._executor is None:
+            others = active_children()
             self._executor = self._crew.open()
+            self._process = next((each.pid for each in active_children() if each not in others), None)
 
     async def run(self, order: Order) -> Outcome:
         """Measure a photo; where this is cancelled, the worker is ended.
@@ -52,8 +55,8 @@ class Seat:
             The photo cannot be measured, takes too long, or the worker was lost.
         """
         try:
-            done = await self._given_out(order)
-            return await asyncio.wait_for(_result(done), self._limits.photo_s)
+            async with asyncio.timeout(self._limits.photo_s):
+                return await _result(await self._given_out(order))
         except TimeoutError:
             self.replace()
             most = f"{self._limits.photo_s:.0f} s"
@@ -85,7 +88,7 @@ class Seat:
 
     @property
     def process(self) -> int | None:
-        """Number of the process that measures, or measured last; None for a worker of a cluster."""
+        """Number of the process that measures; None for a worker of a cluster."""
         return self._process
 
     async def _given_out(self, order: Order) -> Future[Outcome]:
@@ -94,7 +97,6 @@ class Seat:
         if self._crew.is_elsewhere:
             content = await asyncio.to_thread(order.handful.path.read_bytes)
             return self._executor.submit(self._work, replace(order, content=content))
-        self._process = await asyncio.wrap_future(self._executor.submit(os.getpid))
         return self._executor.submit(self._work, order)
 
 

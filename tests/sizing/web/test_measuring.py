@@ -5,13 +5,17 @@ import errno
 import io
 import os
 import re
+import time
 import zipfile
 from collections.abc import AsyncIterator, Awaitable, Callable
+from dataclasses import replace
+from multiprocessing import active_children
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
+from sizing.batch.crew import Processes
 from sizing.lot.handfuls import Handful
 from sizing.web.measuring.bench import Bench, BusyError
 from sizing.web.measuring.inbox import Inbox, RefusedPhotoError
@@ -79,11 +83,36 @@ def test_after_a_photo_that_breaks_a_worker_the_next_is_measured(
 ) -> None:
     async def use(seat: Seat) -> None:
         await seat.run(order(tmp_path))  # it is warm then
+        vars(seat)["_limits"] = replace(LIMITS, photo_s=photo_s)
         with pytest.raises(PhotoError, match=said):
             await seat.run(order(tmp_path, does))
+        vars(seat)["_limits"] = LIMITS  # the next worker starts first
         assert (await seat.run(order(tmp_path, name="photo 2"))).shown.name == "photo 2"
 
-    with_seat(use, Limits(photo_s=photo_s))
+    with_seat(use)
+
+
+def test_a_worker_that_hangs_as_it_starts_is_ended(tmp_path: Path) -> None:
+    async def use() -> None:
+        seat = Seat(replace(LIMITS, photo_s=0.2), pretend, crew=Processes(1, time.sleep, (600.0,)))
+        try:
+            seat.warm()
+            started = seat.process
+            with pytest.raises(PhotoError, match="took longer than 0 s"):
+                await seat.run(order(tmp_path))
+            await ended(started)
+        finally:
+            seat.close()
+
+    asyncio.run(use())
+
+
+async def ended(process: int | None) -> None:
+    """Wait until a process that was started here has ended."""
+    assert process is not None
+    async with asyncio.timeout(60):
+        while process in {each.pid for each in active_children()}:  # noqa: ASYNC110 - it tells nobody
+            await asyncio.sleep(0.01)
 
 
 def test_memory_of_a_worker_is_limited(tmp_path: Path) -> None:
