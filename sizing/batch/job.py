@@ -15,6 +15,7 @@ from vision.common.records import Lot, Photo, Strand
 What = Literal["strand", "loose"]
 Measured = tuple[Strand, ...] | Lot
 """The strands of a photo, or its loose beads."""
+NO_MEMORY = "there is too little memory for this photo: close other programs, or save it at a smaller size"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,14 +6,14 @@ from concurrent.futures import FIRST_COMPLETED, CancelledError, Executor, Future
 from dataclasses import replace
 
 from sizing.batch.crew import Crew
-from sizing.batch.job import Job, Measured, measure
+from sizing.batch.job import NO_MEMORY, Job, Measured, measure
 from sizing.batch.kept import Kept
 from vision.common.errors import PhotoError
+from vision.image.memory import is_memory_error
 
 Work = Callable[[Job], Measured]
 """What measures a photo; other processes must be able to import it by its name."""
 LOST = "a measuring process was stopped, perhaps for lack of memory: give this photo alone, or a smaller one"
-_NO_MEMORY = "there is too little memory for this photo: close other programs, or save it at a smaller size"
 _LONG_S = 10.0  # a photo takes a few seconds; at half or double a cluster is only asked more or less often
 _TRIES = 2  # of a photo alone: its first result may have gone with a worker that another photo ended
 
@@ -156,5 +156,7 @@ def _outcome(work: Work, job: Job) -> Measured | str:
         return work(job)
     except PhotoError as error:
         return str(error)
-    except MemoryError:
-        return _NO_MEMORY
+    except Exception as error:
+        if is_memory_error(error):
+            return NO_MEMORY
+        raise

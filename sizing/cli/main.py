@@ -16,20 +16,10 @@ import click
 from sizing.base.errors import SizingError
 from sizing.base.printable import one_line
 from vision.common.errors import PhotoError
-from vision.image.memory import is_free, libraries_bytes
+from vision.image.memory import is_free, is_memory_error, libraries_bytes
 
 _TYPED_WRONGLY, _NOT_MEASURED, _STOPPED = 2, 3, 130
 _TOO_LITTLE_MEMORY = "there is too little memory: close other programs, or save the photo at a smaller size"
-# What OpenCV, ONNX Runtime, a loader of libraries and the start of a thread say when memory runs out.
-_MEMORY_SIGNS = (
-    "Insufficient memory",
-    "Failed to allocate memory",
-    "bad_alloc",
-    "bad allocation",
-    "failed to map segment",
-    "Cannot allocate memory",
-    "can't start new thread",
-)
 
 # Module and short help of each command; the help stands here so that listing the commands imports none.
 _COMMANDS = {
@@ -137,7 +127,7 @@ def _told(error: Exception) -> tuple[str, int | None]:
         return str(error), _NOT_MEASURED if isinstance(error, PhotoError) else _TYPED_WRONGLY
     if isinstance(error, click.ClickException):
         return _with_hint(error), _TYPED_WRONGLY
-    if isinstance(error, MemoryError) or any(sign in str(error) for sign in _MEMORY_SIGNS):
+    if is_memory_error(error):
         return _TOO_LITTLE_MEMORY, _NOT_MEASURED
     if isinstance(error, OSError):
         _leave_output()

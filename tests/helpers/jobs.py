@@ -6,6 +6,7 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from sizing.batch.job import Job, Measured, named
@@ -41,6 +42,8 @@ def pretend(job: Job) -> Measured:
         os.kill(os.getpid(), signal.SIGKILL)
     if "bug" in said:
         raise AssertionError(job.handful.name)
+    if "huge" in said:
+        raise cv2.error("(-4:Insufficient memory) Failed to allocate 900000000 bytes")
     if "slow" in said:
         time.sleep(0.5)
     sizes = [8.0] * next(int(word) for word in said if word.isdigit())

@@ -8,17 +8,17 @@ from pathlib import Path
 from typing import Literal
 
 from sizing.base.measured_sheets import MeasuredSheet
-from sizing.batch.job import Job, file_of, measured_on
+from sizing.batch.job import NO_MEMORY, Job, file_of, measured_on
 from sizing.batch.room import cores
 from sizing.batch.worker import begin_worker
 from sizing.lot.handfuls import Handful
 from sizing.report.sentences.sheet import sheet_said
 from vision.common.errors import PhotoError
 from vision.common.records import Lot, Photo, Strand
+from vision.image.memory import is_memory_error
 
 SHOWN_SIDE_PX = 2400
 """Longer side of the copy that a page shows: a bead of 4 mm has then 30 pixels, enough to judge it by eye."""
-_NO_MEMORY = "there is too little memory for this photo: close other programs, or save it at a smaller size"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,8 +115,10 @@ def _measured(path: Path, order: Order) -> Outcome:
         return Outcome(shown=_shown(photo), strands=measured)
     except PhotoError as error:
         raise PhotoError(str(error).replace(str(path), name)) from None
-    except MemoryError:
-        raise PhotoError(f"{name}: {_NO_MEMORY}") from None
+    except Exception as error:
+        if is_memory_error(error):
+            raise PhotoError(f"{name}: {NO_MEMORY}") from None
+        raise
 
 
 def _sheet(photo: Photo, thing: str) -> Outcome:

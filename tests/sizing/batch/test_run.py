@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sizing.batch.crew import Processes, ThisProcess
-from sizing.batch.job import Job, Measured
+from sizing.batch.crew import Crew, Processes, ThisProcess
+from sizing.batch.job import NO_MEMORY, Job, Measured
 from sizing.batch.run import LOST, only, run
 from sizing.batch.worker import begin_worker
 from sizing.lot.handfuls import Handful
@@ -47,6 +47,12 @@ def test_results_come_as_they_are_ready(tmp_path: Path) -> None:
 def test_a_photo_that_ends_its_worker_costs_no_other_its_result(tmp_path: Path) -> None:
     jobs = strands(write(tmp_path, a="3", b="die", c="slow 5", d="4", e="die", f="6"))
     assert counts(dict(run(jobs, Processes(2), work=pretend))) == [3, LOST, 5, 4, LOST, 6]
+
+
+@pytest.mark.parametrize("crew", [ThisProcess(), Processes(1)], ids=["here", "process"])
+def test_a_photo_too_large_for_memory_costs_no_other_its_result(tmp_path: Path, crew: Crew) -> None:
+    jobs = strands(write(tmp_path, a="3", b="huge", c="5"))
+    assert counts(dict(run(jobs, crew, work=pretend))) == [3, NO_MEMORY, 5]
 
 
 def test_a_single_photo_is_measured_or_says_why(tmp_path: Path) -> None:

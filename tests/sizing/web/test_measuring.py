@@ -12,6 +12,7 @@ from dataclasses import replace
 from multiprocessing import active_children
 from pathlib import Path
 
+import cv2
 import pytest
 from PIL import Image
 
@@ -333,6 +334,16 @@ def test_of_a_photo_only_pixels_are_shown(tmp_path: Path) -> None:
         assert not re.search(rb"script|Exif|html|alert", jpeg)
         with Image.open(io.BytesIO(jpeg)) as image:
             assert image.getexif() == {}
+
+
+def test_a_photo_too_large_for_memory_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object) -> None:
+        raise cv2.error("(-4:Insufficient memory) Failed to allocate 900000000 bytes")
+
+    monkeypatch.setattr("sizing.web.measuring.work.measured_on", fail)
+    path = SAMPLES / "anklet.jpg"
+    with pytest.raises(PhotoError, match="photo 1: there is too little memory for this photo"):
+        measure(Order(handful=Handful(path=path, name="photo 1"), what="strand"))
 
 
 def test_workers_are_as_many_as_cores_at_most() -> None:
