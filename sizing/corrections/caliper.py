@@ -2,7 +2,7 @@
 
 import math
 
-from sizing.corrections.likeness import COVERAGE
+from vision.common.numerics import COVERAGE_FACTOR
 
 _LIMIT_MM = 0.03
 """By which a caliper, and the hand that closes it on a bead, err at most (common practice, no source)."""
@@ -19,4 +19,4 @@ def caliper_u95_mm(resolution_mm: float) -> float:
     >>> round(caliper_u95_mm(0.1), 3), round(caliper_u95_mm(0.01), 3)
     (0.067, 0.035)
     """
-    return COVERAGE * math.hypot(resolution_mm / 2, _LIMIT_MM) / math.sqrt(3)
+    return COVERAGE_FACTOR * math.hypot(resolution_mm / 2, _LIMIT_MM) / math.sqrt(3)

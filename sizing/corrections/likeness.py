@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vision.common.numerics import COVERAGE_FACTOR
+
 _SCATTER = 0.02
 """Beads of one kind scatter at least so much, relative (common practice, no source: 1 to 3 %)."""
-COVERAGE = 2.0
-"""k of an expanded uncertainty (JCGM 100:2008, G.6.6)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +41,7 @@ def like(sizes: Iterable[Size]) -> Size:
     if not known:
         return Size(mm=math.nan, u95_mm=math.nan)
     mean = float(np.mean([size.mm for size in known]))
-    further = COVERAGE * scatter(known) * math.sqrt(1 + 1 / len(known))
+    further = COVERAGE_FACTOR * scatter(known) * math.sqrt(1 + 1 / len(known))
     return Size(mm=mean, u95_mm=math.hypot(further, float(np.mean([size.u95_mm for size in known]))))
 
 
@@ -60,7 +60,7 @@ def half(size: Size, alike: Iterable[Size]) -> Size:
     each.
     """
     own = scatter(alike) or _SCATTER * size.mm / 2
-    u95_mm = math.hypot(size.u95_mm / 2, COVERAGE * own / math.sqrt(2))
+    u95_mm = math.hypot(size.u95_mm / 2, COVERAGE_FACTOR * own / math.sqrt(2))
     return Size(mm=size.mm / 2, u95_mm=u95_mm)
 
 
@@ -75,15 +75,15 @@ def together(sizes: Iterable[Size], *, scale_rel_u: float) -> Size:
     listed = list(sizes)
     total = sum(size.mm for size in listed)
     own = math.hypot(*(without_scale(size, scale_rel_u) for size in listed))
-    return Size(mm=total, u95_mm=math.hypot(own, COVERAGE * scale_rel_u * total))
+    return Size(mm=total, u95_mm=math.hypot(own, COVERAGE_FACTOR * scale_rel_u * total))
 
 
 def without_scale(size: Size, scale_rel_u: float) -> float:
     """Return the part of an expanded uncertainty that is not the scale's."""
-    return math.sqrt(max(size.u95_mm**2 - (COVERAGE * scale_rel_u * size.mm) ** 2, 0.0))
+    return math.sqrt(max(size.u95_mm**2 - (COVERAGE_FACTOR * scale_rel_u * size.mm) ** 2, 0.0))
 
 
 def rescaled(size: Size, mm: float, *, scale_rel_u: float) -> Size:
     """Return a length that became another one: the scale's part of its uncertainty goes with it."""
-    u95_mm = math.hypot(without_scale(size, scale_rel_u), COVERAGE * scale_rel_u * mm)
+    u95_mm = math.hypot(without_scale(size, scale_rel_u), COVERAGE_FACTOR * scale_rel_u * mm)
     return Size(mm=mm, u95_mm=u95_mm)

@@ -8,10 +8,11 @@ from typing import Literal
 import numpy as np
 
 from sizing.base.errors import CorrectionError
-from sizing.corrections.likeness import COVERAGE, Size, like
+from sizing.corrections.likeness import Size, like
 from sizing.corrections.row import Part, across_of, along_of, near, way_at
 from sizing.corrections.shape import Point, extent, round_outline
 from vision.common import flags
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import FloatArray, StrandBead
 
 _OFF = 1.0
@@ -152,7 +153,7 @@ def _beyond(row: Sequence[Part], place: Place, *, along: Size, across: Size, px:
         )
     bead = _bead([end], along=along, across=across, px=px, per_mm=place.per_mm)
     # anywhere within the circle that a finger hits: rectangular (JCGM 100:2008, 4.3.7)
-    tapped = COVERAGE * _TAPPED * along.mm / math.sqrt(3)
+    tapped = COVERAGE_FACTOR * _TAPPED * along.mm / math.sqrt(3)
     u95_mm = math.hypot(tapped, along.u95_mm)
     if place.after < 0:
         new = Part(bead=bead, along_mm=along.mm, gap_mm=gap)

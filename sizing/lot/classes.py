@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sizing.lot.groups import natural_limits
-from sizing.lot.sizes import COVERAGE, Sizes
+from sizing.lot.sizes import Sizes
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import FloatArray
 
 USUAL_ROUNDS_MM = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0)
@@ -142,11 +143,11 @@ def sort_into(classes: Sequence[SizeClass], sizes: Sizes, *, relative: bool = Fa
         the beads, so that only each bead's own uncertainty counts.
     """
     u_mm = sizes.own_u_mm if relative else sizes.u_mm
-    reach_mm = COVERAGE * u_mm
+    reach_mm = COVERAGE_FACTOR * u_mm
     lows = np.array([each.low_mm for each in classes]) * (1 - _LIMIT_MATCH)
     lowest, highest = _span(lows, sizes.mm, reach_mm)
     for alike in _groups_apart(sizes):
-        own_lowest, own_highest = _span(lows, sizes.mm[alike], COVERAGE * sizes.own_u_mm[alike])
+        own_lowest, own_highest = _span(lows, sizes.mm[alike], COVERAGE_FACTOR * sizes.own_u_mm[alike])
         if own_lowest.min() == own_highest.max():  # an error of scale moves them all together
             lowest[alike], highest[alike] = lowest[alike].min(), highest[alike].max()
     heaps: dict[tuple[int, int], list[int]] = {}
@@ -166,7 +167,7 @@ def _span(
 def _groups_apart(sizes: Sizes) -> list[NDArray[np.intp]]:
     """Return the positions of the beads of each group that lies apart from the others, by rising size."""
     order = np.argsort(sizes.mm, kind="stable")
-    reach = COVERAGE * sizes.own_u_mm[order]
+    reach = COVERAGE_FACTOR * sizes.own_u_mm[order]
     apart = np.diff(sizes.mm[order]) > reach[:-1] + reach[1:]
     return [group for group in np.split(order, np.flatnonzero(apart) + 1) if len(group)]
 
@@ -177,7 +178,7 @@ def finest_step_mm(sizes: Sizes) -> float:
     In a class this wide, of evenly spread beads half are farther from its limits than their uncertainty;
     in one half as wide, none is.
     """
-    return float(4 * COVERAGE * np.median(sizes.u_mm)) if len(sizes) else 0.0
+    return float(4 * COVERAGE_FACTOR * np.median(sizes.u_mm)) if len(sizes) else 0.0
 
 
 def nearest_usual_mm(size_mm: float) -> float:
@@ -196,7 +197,7 @@ def _multiples(step_mm: float, sizes: Sizes, *, offset: float) -> range:
     """Return the numbers, in steps, of the classes that any bead of a lot may belong to."""
     if not len(sizes):
         return range(0)
-    reach_mm = COVERAGE * sizes.u_mm
+    reach_mm = COVERAGE_FACTOR * sizes.u_mm
     ends_mm = (float(np.min(sizes.mm - reach_mm)), float(np.max(sizes.mm + reach_mm)))
     first, last = (max(math.floor(end / step_mm + offset + _LIMIT_MATCH), 0) for end in ends_mm)
     return range(first, last + 1)

@@ -8,7 +8,8 @@ diameters; another choice would change the difference by a twentieth of itself a
 import math
 from dataclasses import dataclass
 
-from sizing.lot.sizes import COVERAGE, is_measured
+from sizing.lot.sizes import is_measured
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import LooseBead
 
 ROUND_LIMIT, SEMI_ROUND_LIMIT = 0.02, 0.05  # official Tahitian pearl classification, as reported
@@ -51,9 +52,9 @@ def roundness(bead: LooseBead, *, scale_rel_u: float = 0.0) -> Roundness:
     if not is_measured(bead):
         return Roundness(difference=math.nan, difference_u95=math.nan, name="not measured")
     mean_mm = (bead.max_feret_mm + bead.min_feret_mm) / 2
-    variance = (bead.max_feret_u95_mm / COVERAGE) ** 2 + (bead.min_feret_u95_mm / COVERAGE) ** 2
+    variance = (bead.max_feret_u95_mm / COVERAGE_FACTOR) ** 2 + (bead.min_feret_u95_mm / COVERAGE_FACTOR) ** 2
     shared = (bead.max_feret_mm**2 + bead.min_feret_mm**2) * scale_rel_u**2
-    u95 = COVERAGE * math.sqrt(max(variance - shared, 0.0)) / mean_mm
+    u95 = COVERAGE_FACTOR * math.sqrt(max(variance - shared, 0.0)) / mean_mm
     difference = (bead.max_feret_mm - bead.min_feret_mm) / mean_mm
     return Roundness(difference=difference, difference_u95=u95, name=_name(difference, u95))
 

@@ -15,6 +15,7 @@ from typing import Literal
 
 import numpy as np
 
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import FloatArray, LooseBead, Lot
 
 Dimension = Literal["width", "length"]
@@ -22,7 +23,6 @@ Dimension = Literal["width", "length"]
 COMMON_EDGE_SHARE = 0.5
 """Part of the variance of edge positions that all beads of a lot share because they look alike. Assumed, no
 source: one photo cannot show it. At half or double, the uncertainty of a mean changes by a factor of 1.4."""
-COVERAGE = 2.0  # coverage factor k for about 95 % (JCGM 100:2008, 6.3.3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +104,7 @@ def sizes_of(lot: Lot, dimension: Dimension = "width") -> Sizes:
     doubt_of = {conditions.photo: conditions.doubt_rel_u for conditions in lot.conditions}
     doubt_u_mm = mm * np.array([doubt_of.get(bead.photo, 0.0) for bead in beads], dtype=float)
     shared_u_mm = mm * np.array([scale_of.get(bead.photo, 0.0) for bead in beads], dtype=float)
-    u_mm = u95_mm / COVERAGE
+    u_mm = u95_mm / COVERAGE_FACTOR
     return Sizes(
         beads=beads,
         mm=mm,
@@ -128,4 +128,4 @@ def mean_of(sizes: Sizes) -> Mean:
     apart = (1 - COMMON_EDGE_SHARE) * float(np.sum(sizes.own_u_mm**2)) / n**2
     u_mm = math.sqrt(common + apart + (mm * sizes.scale_rel_u) ** 2)
     sd_mm = float(np.std(sizes.mm, ddof=1)) if n > 1 else 0.0
-    return Mean(mm=mm, u95_mm=COVERAGE * u_mm, sd_mm=sd_mm)
+    return Mean(mm=mm, u95_mm=COVERAGE_FACTOR * u_mm, sd_mm=sd_mm)

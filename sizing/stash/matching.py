@@ -7,11 +7,11 @@ from statistics import NormalDist
 
 from sizing.stash.colours import DIFFERENT, colour_difference
 from sizing.stash.entries import Entry, Size
+from vision.common.numerics import COVERAGE_FACTOR
 
 SAME_SIZE_SHARE = 0.06
 """Means that differ by no more are one size: a strand sold as 8 mm spans 7.5 to 8.4 mm, 6 % to either side of
 its middle (common practice, no source)."""
-_COVERAGE = 2.0  # k of an expanded uncertainty, about 95 %: JCGM 100:2008, 6.3.3
 _LEAST_LIKELY = 0.05  # what is less likely is no match: the usual 5 % of a test
 
 
@@ -90,7 +90,7 @@ def same_size(one: Size, other: Size) -> float:
 
 def _chance(mm: float, other_mm: float, *, rel_u95: tuple[float, float]) -> float:
     limit_mm = SAME_SIZE_SHARE * max(mm, other_mm)
-    u_mm = math.hypot(mm * rel_u95[0], other_mm * rel_u95[1]) / _COVERAGE
+    u_mm = math.hypot(mm * rel_u95[0], other_mm * rel_u95[1]) / COVERAGE_FACTOR
     if u_mm == 0:
         return float(abs(mm - other_mm) <= limit_mm)
     difference = NormalDist(mm - other_mm, u_mm)

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sizing.lot.sizes import COVERAGE
 from vision.common import flags
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import FloatArray, StrandBead
 
 _ALIKE_SHARE = 0.06
@@ -82,7 +82,7 @@ def _without_scale(bead: StrandBead, scale_rel_u: float) -> StrandBead:
     """Return a bead with the part of its uncertainties that it does not share with the others."""
     sizes = np.array([bead.along_mm, bead.across_mm])
     u95 = np.array([bead.along_u95_mm, bead.across_u95_mm])
-    along, across = np.sqrt(np.maximum(u95**2 - (COVERAGE * scale_rel_u * sizes) ** 2, 0.0))
+    along, across = np.sqrt(np.maximum(u95**2 - (COVERAGE_FACTOR * scale_rel_u * sizes) ** 2, 0.0))
     return replace(bead, along_u95_mm=float(along), across_u95_mm=float(across))
 
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sizing.lot.sizes import COMMON_EDGE_SHARE, COVERAGE
+from sizing.lot.sizes import COMMON_EDGE_SHARE
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import Strand
 
 
@@ -64,12 +65,12 @@ def _spread(sizes: Iterable[tuple[float, float]], strand: Strand) -> Spread:
     mm, u95_mm = known.T
     mean_mm = float(mm.mean())
     shared_u_mm = strand.conditions.scale_rel_u * mean_mm
-    own_variance = float(np.maximum((u95_mm / COVERAGE) ** 2 - shared_u_mm**2, 0.0).mean())
+    own_variance = float(np.maximum((u95_mm / COVERAGE_FACTOR) ** 2 - shared_u_mm**2, 0.0).mean())
     kept = COMMON_EDGE_SHARE + (1 - COMMON_EDGE_SHARE) / len(mm)
     return Spread(
         count=len(mm),
         mean_mm=mean_mm,
-        mean_u95_mm=COVERAGE * math.sqrt(shared_u_mm**2 + own_variance * kept),
+        mean_u95_mm=COVERAGE_FACTOR * math.sqrt(shared_u_mm**2 + own_variance * kept),
         sd_mm=float(mm.std(ddof=1)) if len(mm) > 1 else 0.0,
         least_mm=float(mm.min()),
         most_mm=float(mm.max()),

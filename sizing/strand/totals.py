@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from sizing.lot.sizes import COVERAGE
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import Strand
 
 
@@ -19,7 +19,7 @@ def added_up(lengths: Sequence[tuple[float, float]], *, scale_rel_u: float) -> t
     >>> mm, round(u95_mm, 2)
     (200.0, 0.91)
     """
-    shared = [COVERAGE * scale_rel_u * length_mm for length_mm, _ in lengths]
+    shared = [COVERAGE_FACTOR * scale_rel_u * length_mm for length_mm, _ in lengths]
     own = [max(u95_mm**2 - scale**2, 0.0) for (_, u95_mm), scale in zip(lengths, shared, strict=True)]
     return sum(length_mm for length_mm, _ in lengths), math.hypot(sum(shared), math.sqrt(sum(own)))
 

@@ -7,12 +7,13 @@ import numpy as np
 
 from sizing.lot.bead_names import bead_name, photo_letters
 from sizing.lot.marking import Marking
-from sizing.lot.sizes import COVERAGE, Mean, Sizes
+from sizing.lot.sizes import Mean, Sizes
 from sizing.report.html.page import Cell, Drawing, Row
 from sizing.report.html.plots import Dots, Range, SizePlot, plot_sizes
 from sizing.report.html.sections import css
 from sizing.report.html.svg import drawing
 from sizing.report.sentences.phrases import bare_mm, counted
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import Lot
 
 BEAD_HEAD = ("Bead", "Width, mm", "Length, mm")
@@ -47,7 +48,7 @@ def sizes_drawing(sizes: Sizes, marking: Marking, *, ranges: Sequence[Range], na
     """
     dots = Dots(
         mm=sizes.mm,
-        u95_mm=COVERAGE * sizes.u_mm,
+        u95_mm=COVERAGE_FACTOR * sizes.u_mm,
         colours=[css(marking.colour_of[bead.photo, bead.number]) for bead in sizes.beads],
         hollow=np.array([bool(bead.flags) for bead in sizes.beads]),
     )

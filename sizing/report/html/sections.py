@@ -5,7 +5,6 @@ from collections.abc import Mapping, Sequence
 
 from sizing.base.cautions import CAUTIONS
 from sizing.base.units import format_mm, format_pair
-from sizing.lot.sizes import COVERAGE
 from sizing.report.front.front import Fact
 from sizing.report.html.page import (
     Beside,
@@ -27,6 +26,7 @@ from sizing.report.sentences.phrases import ON_TARGET_MM, opening
 from sizing.report.sentences.trust import TRUST
 from vision.common.conditions import Conditions
 from vision.common.flags import DESCRIPTIONS
+from vision.common.numerics import COVERAGE_FACTOR
 
 MOST_BEADS_LISTED = 160
 _LEAST_COLUMN = 8
@@ -146,7 +146,7 @@ def _circumstances(conditions: Conditions) -> list[Fact]:
         Fact(label="Beads lie", value=bed),
         Fact(
             label="Scale known to",
-            value=f"± {100 * COVERAGE * conditions.scale_rel_u:.2f} %",
+            value=f"± {100 * COVERAGE_FACTOR * conditions.scale_rel_u:.2f} %",
             more="the same for all lengths of a photo",
         ),
     ]

@@ -4,9 +4,9 @@ import math
 from collections.abc import Sequence
 
 from sizing.base.units import format_length
-from sizing.lot.sizes import COVERAGE
 from sizing.report.sentences.phrases import counted, number_runs, opening
 from sizing.strand.advice import Advice
+from vision.common.numerics import COVERAGE_FACTOR
 from vision.common.records import PART_KINDS, Doubt, Strand, StrandBead
 
 COUNT_UNSURE = "The number of beads is not certain"
@@ -54,7 +54,7 @@ def length_said(strand: Strand) -> str:
 
 def least_mm(strand: Strand) -> float:
     """Return what a strand measures at least, whatever its sheet's scale and its count leave open."""
-    return strand.lengths_mm[0] * (1 - COVERAGE * strand.conditions.scale_rel_u)
+    return strand.lengths_mm[0] * (1 - COVERAGE_FACTOR * strand.conditions.scale_rel_u)
 
 
 def count_notes(strand: Strand) -> list[str]:

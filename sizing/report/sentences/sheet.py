@@ -2,14 +2,12 @@
 
 from sizing.base.measured_sheets import MeasuredSheet
 from sizing.base.units import format_mm
-
-COVERAGE = 2.0
-"""Expanded uncertainty at 95 % (JCGM 100:2008)."""
+from vision.common.numerics import COVERAGE_FACTOR
 
 
 def sheet_length(sheet: MeasuredSheet) -> str:
     """Return the check length of a measured sheet: `272.4 ± 0.4 mm`."""
-    return format_mm(sheet.check_length_mm, COVERAGE * sheet.u_mm)
+    return format_mm(sheet.check_length_mm, COVERAGE_FACTOR * sheet.u_mm)
 
 
 def sheet_said(sheet: MeasuredSheet, *, scale: float, questioned: bool) -> list[str]:
