@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vision.common.numerics import COVERAGE_FACTOR
+from vision.common.numerics import COVERAGE_FACTOR, without_scale
 
 _SCATTER = 0.02
 """Beads of one kind scatter at least so much, relative (common practice, no source: 1 to 3 %)."""
@@ -74,16 +74,16 @@ def together(sizes: Iterable[Size], *, scale_rel_u: float) -> Size:
     """
     listed = list(sizes)
     total = sum(size.mm for size in listed)
-    own = math.hypot(*(without_scale(size, scale_rel_u) for size in listed))
+    own = math.hypot(*(own_u95_mm(size, scale_rel_u) for size in listed))
     return Size(mm=total, u95_mm=math.hypot(own, COVERAGE_FACTOR * scale_rel_u * total))
 
 
-def without_scale(size: Size, scale_rel_u: float) -> float:
+def own_u95_mm(size: Size, scale_rel_u: float) -> float:
     """Return the part of an expanded uncertainty that is not the scale's."""
-    return math.sqrt(max(size.u95_mm**2 - (COVERAGE_FACTOR * scale_rel_u * size.mm) ** 2, 0.0))
+    return float(without_scale(size.u95_mm, size.mm, scale_rel_u=COVERAGE_FACTOR * scale_rel_u))
 
 
 def rescaled(size: Size, mm: float, *, scale_rel_u: float) -> Size:
     """Return a length that became another one: the scale's part of its uncertainty goes with it."""
-    u95_mm = math.hypot(without_scale(size, scale_rel_u), COVERAGE_FACTOR * scale_rel_u * mm)
+    u95_mm = math.hypot(own_u95_mm(size, scale_rel_u), COVERAGE_FACTOR * scale_rel_u * mm)
     return Size(mm=mm, u95_mm=u95_mm)

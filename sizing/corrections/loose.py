@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from sizing.base.errors import CorrectionError
-from sizing.corrections.likeness import Size, half, like, without_scale
+from sizing.corrections.likeness import Size, half, like, own_u95_mm
 from sizing.corrections.shape import (
     caliper_px,
     extent,
@@ -45,7 +45,7 @@ def read_by_caliper(bead: LooseBead, said: Correction, *, scale_rel_u: float) ->
     if not (width.known and length.known):
         return _corrected(bead, width=read, length=read)
     long_mm = read.mm * length.mm / width.mm
-    own = (without_scale(size, scale_rel_u) / size.mm for size in (width, length))
+    own = (own_u95_mm(size, scale_rel_u) / size.mm for size in (width, length))
     u95_mm = long_mm * math.hypot(read.u95_mm / read.mm, *own)
     return _corrected(bead, width=read, length=Size(mm=long_mm, u95_mm=u95_mm))
 

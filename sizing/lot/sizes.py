@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from vision.common.numerics import COVERAGE_FACTOR
+from vision.common.numerics import COVERAGE_FACTOR, without_scale
 from vision.common.records import FloatArray, LooseBead, Lot
 
 Dimension = Literal["width", "length"]
@@ -103,13 +103,13 @@ def sizes_of(lot: Lot, dimension: Dimension = "width") -> Sizes:
     scale_of = {conditions.photo: conditions.scale_rel_u for conditions in lot.conditions}
     doubt_of = {conditions.photo: conditions.doubt_rel_u for conditions in lot.conditions}
     doubt_u_mm = mm * np.array([doubt_of.get(bead.photo, 0.0) for bead in beads], dtype=float)
-    shared_u_mm = mm * np.array([scale_of.get(bead.photo, 0.0) for bead in beads], dtype=float)
+    scale_rel_u = np.array([scale_of.get(bead.photo, 0.0) for bead in beads], dtype=float)
     u_mm = u95_mm / COVERAGE_FACTOR
     return Sizes(
         beads=beads,
         mm=mm,
         u_mm=np.hypot(u_mm, doubt_u_mm),
-        own_u_mm=np.sqrt(np.maximum(u_mm**2 - shared_u_mm**2, 0.0)),
+        own_u_mm=without_scale(u_mm, mm, scale_rel_u=scale_rel_u),
         scale_rel_u=max(scale_of.values(), default=0.0),
     )
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from sizing.lot.classes import USUAL_ROUNDS_MM
 from sizing.lot.groups import natural_limits
-from vision.common.numerics import COVERAGE_FACTOR
+from vision.common.numerics import COVERAGE_FACTOR, without_scale
 from vision.common.records import FloatArray
 
 # Strands sold as 8 mm span 7.5 to 8.4 mm (common practice, no source); wider groups are several kinds.
@@ -65,7 +65,7 @@ def kinds_of(sizes: Measured) -> NDArray[np.intp]:
 
 
 def _groups(size_mm: FloatArray, u95_mm: FloatArray, *, scale_rel_u: float) -> NDArray[np.intp]:
-    own_u_mm = np.sqrt(np.maximum((u95_mm / COVERAGE_FACTOR) ** 2 - (size_mm * scale_rel_u) ** 2, 0.0))
+    own_u_mm = without_scale(u95_mm / COVERAGE_FACTOR, size_mm, scale_rel_u=scale_rel_u)
     groups = np.digitize(size_mm, natural_limits(size_mm, own_u_mm))
     runs_on = any(_spread(size_mm[groups == group]) > _ONE_KIND_SHARE for group in np.unique(groups))
     return np.digitize(size_mm, [(a + b) / 2 for a, b in pairwise(USUAL_ROUNDS_MM)]) if runs_on else groups

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.common import flags
-from vision.common.numerics import COVERAGE_FACTOR
+from vision.common.numerics import COVERAGE_FACTOR, without_scale
 from vision.common.records import FloatArray, StrandBead
 
 _ALIKE_SHARE = 0.06
@@ -64,7 +64,7 @@ def find_pattern(beads: Sequence[StrandBead], *, scale_rel_u: float = 0.0) -> Pa
     >>> find_pattern(make_strand([4, 4, 8] * 6).beads)
     Pattern(uniform=False, odd=(), repeat=3, symmetric=False)
     """
-    beads = [_without_scale(bead, scale_rel_u) for bead in beads]
+    beads = [_own(bead, scale_rel_u) for bead in beads]
     odd = _odd_ones(beads)
     if not beads or (len(odd) < _ODD_SHARE * len(beads) and not _around_centre(odd, beads)):
         return Pattern(uniform=True, odd=odd)
@@ -78,11 +78,11 @@ def find_pattern(beads: Sequence[StrandBead], *, scale_rel_u: float = 0.0) -> Pa
     return Pattern(uniform=False, repeat=next(repeats, 0), symmetric=bool(alike[index, index[::-1]].all()))
 
 
-def _without_scale(bead: StrandBead, scale_rel_u: float) -> StrandBead:
+def _own(bead: StrandBead, scale_rel_u: float) -> StrandBead:
     """Return a bead with the part of its uncertainties that it does not share with the others."""
     sizes = np.array([bead.along_mm, bead.across_mm])
     u95 = np.array([bead.along_u95_mm, bead.across_u95_mm])
-    along, across = np.sqrt(np.maximum(u95**2 - (COVERAGE_FACTOR * scale_rel_u * sizes) ** 2, 0.0))
+    along, across = without_scale(u95, sizes, scale_rel_u=COVERAGE_FACTOR * scale_rel_u)
     return replace(bead, along_u95_mm=float(along), across_u95_mm=float(across))
 
 

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from vision.common.numerics import COVERAGE_FACTOR
+from vision.common.numerics import COVERAGE_FACTOR, without_scale
 from vision.common.records import Strand
 
 
@@ -19,9 +19,10 @@ def added_up(lengths: Sequence[tuple[float, float]], *, scale_rel_u: float) -> t
     >>> mm, round(u95_mm, 2)
     (200.0, 0.91)
     """
-    shared = [COVERAGE_FACTOR * scale_rel_u * length_mm for length_mm, _ in lengths]
-    own = [max(u95_mm**2 - scale**2, 0.0) for (_, u95_mm), scale in zip(lengths, shared, strict=True)]
-    return sum(length_mm for length_mm, _ in lengths), math.hypot(sum(shared), math.sqrt(sum(own)))
+    scale_rel_u95 = COVERAGE_FACTOR * scale_rel_u
+    own = (without_scale(u95_mm, length_mm, scale_rel_u=scale_rel_u95) for length_mm, u95_mm in lengths)
+    total_mm = sum(length_mm for length_mm, _ in lengths)
+    return total_mm, math.hypot(scale_rel_u95 * total_mm, *own)
 
 
 def total_length(strands: Sequence[Strand]) -> tuple[float, float]:

@@ -47,6 +47,22 @@ def expanded(*parts_mm: FloatArray | float) -> FloatArray:
     return COVERAGE_FACTOR * np.sqrt(total)
 
 
+def without_scale(
+    u_mm: FloatArray | float, mm: FloatArray | float, *, scale_rel_u: FloatArray | float
+) -> FloatArray:
+    """Return the part of the uncertainty of lengths that is not the scale's, mm.
+
+    All lengths of a photo share the error of its scale, so only the rest is independent (JCGM 100:2008,
+    5.2.2). Both uncertainties are standard ones, or both are expanded.
+
+    Examples
+    --------
+    >>> float(without_scale(0.05, 10.0, scale_rel_u=0.004).round(6))
+    0.03
+    """
+    return np.asarray(np.sqrt(np.maximum(np.square(u_mm) - np.square(scale_rel_u * mm), 0.0)))
+
+
 def mixed(
     one: FloatArray, one_u: FloatArray, other: FloatArray, other_u: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
