@@ -82,6 +82,25 @@ class Mean:
     sd_mm: float
 
 
+def mean_u_mm(own_u_mm: FloatArray, *, scale_u_mm: float) -> float:
+    """Return the standard uncertainty of the mean of beads.
+
+    Of the variance of each bead's own part, `COMMON_EDGE_SHARE` is that of an error which all share: its
+    standard uncertainties average, as those of the scale do (JCGM 100:2008, 5.2.2: correlated input
+    quantities). The rest is independent.
+
+    Parameters
+    ----------
+    own_u_mm : ndarray, shape (N,)
+        Standard uncertainty of each bead without the scale.
+    scale_u_mm : float, keyword-only
+        That of the mean by the scale alone.
+    """
+    common = COMMON_EDGE_SHARE * float(np.mean(own_u_mm)) ** 2
+    apart = (1 - COMMON_EDGE_SHARE) * float(np.sum(own_u_mm**2)) / len(own_u_mm) ** 2
+    return math.sqrt(common + apart + scale_u_mm**2)
+
+
 def is_measured(bead: LooseBead) -> bool:
     """Return whether a bead has both its sizes."""
     return math.isfinite(bead.min_feret_mm) and math.isfinite(bead.max_feret_mm)
@@ -115,17 +134,11 @@ def sizes_of(lot: Lot, dimension: Dimension = "width") -> Sizes:
 
 
 def mean_of(sizes: Sizes) -> Mean:
-    """Return the mean of some beads with its uncertainty, and their standard deviation.
-
-    Of the variance of each bead's own part, `COMMON_EDGE_SHARE` stays and the rest falls as 1 / N. The
-    scale does not average out at all (JCGM 100:2008, 5.2.2: correlated input quantities).
-    """
+    """Return the mean of some beads with its uncertainty, and their standard deviation."""
     n = len(sizes)
     if n == 0:
         return Mean(mm=math.nan, u95_mm=math.nan, sd_mm=math.nan)
     mm = float(np.mean(sizes.mm))
-    common = COMMON_EDGE_SHARE * float(np.mean(sizes.own_u_mm)) ** 2
-    apart = (1 - COMMON_EDGE_SHARE) * float(np.sum(sizes.own_u_mm**2)) / n**2
-    u_mm = math.sqrt(common + apart + (mm * sizes.scale_rel_u) ** 2)
+    u_mm = mean_u_mm(sizes.own_u_mm, scale_u_mm=mm * sizes.scale_rel_u)
     sd_mm = float(np.std(sizes.mm, ddof=1)) if n > 1 else 0.0
     return Mean(mm=mm, u95_mm=COVERAGE_FACTOR * u_mm, sd_mm=sd_mm)

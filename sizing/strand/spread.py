@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sizing.lot.sizes import COMMON_EDGE_SHARE
-from vision.common.numerics import COVERAGE_FACTOR
+from sizing.lot.sizes import mean_u_mm
+from vision.common.numerics import COVERAGE_FACTOR, without_scale
 from vision.common.records import Strand
 
 
@@ -53,24 +53,19 @@ def spread_along(strand: Strand) -> Spread:
 
 
 def _spread(sizes: Iterable[tuple[float, float]], strand: Strand) -> Spread:
-    """Describe sizes, each with its expanded uncertainty, in mm.
-
-    The scale is common to all beads, so its part of the uncertainty does not average out (JCGM 100:2008,
-    5.2.2). Of the variance that is left, `COMMON_EDGE_SHARE` is common too; the rest falls as 1 / n.
-    """
+    """Describe sizes, each with its expanded uncertainty, in mm."""
     known = np.array([pair for pair in sizes if math.isfinite(pair[0])], dtype=float).reshape(-1, 2)
     if not len(known):
         nan = math.nan
         return Spread(count=0, mean_mm=nan, mean_u95_mm=nan, sd_mm=nan, least_mm=nan, most_mm=nan)
     mm, u95_mm = known.T
     mean_mm = float(mm.mean())
-    shared_u_mm = strand.conditions.scale_rel_u * mean_mm
-    own_variance = float(np.maximum((u95_mm / COVERAGE_FACTOR) ** 2 - shared_u_mm**2, 0.0).mean())
-    kept = COMMON_EDGE_SHARE + (1 - COMMON_EDGE_SHARE) / len(mm)
+    scale_rel_u = strand.conditions.scale_rel_u
+    own_u_mm = without_scale(u95_mm / COVERAGE_FACTOR, mm, scale_rel_u=scale_rel_u)
     return Spread(
         count=len(mm),
         mean_mm=mean_mm,
-        mean_u95_mm=COVERAGE_FACTOR * math.sqrt(shared_u_mm**2 + own_variance * kept),
+        mean_u95_mm=COVERAGE_FACTOR * mean_u_mm(own_u_mm, scale_u_mm=scale_rel_u * mean_mm),
         sd_mm=float(mm.std(ddof=1)) if len(mm) > 1 else 0.0,
         least_mm=float(mm.min()),
         most_mm=float(mm.max()),

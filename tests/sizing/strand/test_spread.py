@@ -2,14 +2,18 @@
 
 import math
 import statistics
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from sizing.lot.sizes import COMMON_EDGE_SHARE
 from sizing.strand.spread import spread_across, spread_along
 from tests.helpers.strands import CONDITIONS, make_strand
 
 MM = 1e-9
+OF_TRIALS = 0.02
+"""Four standard errors of a standard deviation of 20 000 normal values."""
 
 
 def test_mean_spread_and_range_agree_with_the_standard_library() -> None:
@@ -60,6 +64,24 @@ def test_uncertainty_of_the_scale_does_not_average_out() -> None:
     # Half of the variance of a bead's own error is common to all beads (assumed, no source).
     expected_mm = math.hypot(shared_u95_mm, own_u95_mm * math.sqrt(0.5))
     assert many.mean_u95_mm == pytest.approx(expected_mm, rel=1e-4)
+
+
+def test_stated_uncertainty_of_a_mean_covers_its_scatter_where_one_bead_is_seen_poorly() -> None:
+    # Beads measured with exactly the errors assumed: a common scale, a common edge, an own edge.
+    rng = np.random.default_rng(5)
+    own_u_mm, trials = np.array([0.05] * 9 + [0.5]), 20_000
+    scale_u_mm = CONDITIONS.scale_rel_u * 8.0
+    strand = make_strand([8.0] * 10)
+    beads = tuple(
+        replace(bead, along_u95_mm=2 * math.hypot(u_mm, scale_u_mm))
+        for bead, u_mm in zip(strand.beads, own_u_mm, strict=True)
+    )
+    common = rng.normal(0, math.sqrt(COMMON_EDGE_SHARE), (trials, 1))
+    apart = rng.normal(0, math.sqrt(1 - COMMON_EDGE_SHARE), (trials, 10))
+    scale_mm = rng.normal(0, scale_u_mm, (trials, 1))
+    errors_mm = (scale_mm + own_u_mm * (common + apart)).mean(axis=1)
+    stated_mm = spread_along(replace(strand, beads=beads)).mean_u95_mm
+    assert stated_mm / 2 == pytest.approx(errors_mm.std(), rel=OF_TRIALS)
 
 
 def test_uncertainty_of_the_mean_falls_with_the_number_of_beads() -> None:
