@@ -51,7 +51,7 @@ class Many:
     anew: bool
 
     def crew(self, photos: int) -> "Crew":
-        """Return who measures so many photos.
+        """Return who measures so many photos, until the command ends.
 
         Raises
         ------
@@ -64,7 +64,7 @@ class Many:
         if self.cluster is not None:
             from sizing.batch.cluster import Cluster
 
-            return Cluster(self.cluster)
+            return click.get_current_context().with_resource(contextlib.closing(Cluster(self.cluster)))
         workers = workers_for(photos)
         return ThisProcess() if workers < 2 else Processes(workers)
 

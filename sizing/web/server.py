@@ -1,10 +1,11 @@
 """The server: sockets, addresses, begin and end."""
 
 import asyncio
+import contextlib
 import errno
 import socket
 import ssl
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
@@ -69,22 +70,24 @@ def serve(
     doors = Doors(port=first.getsockname()[1], home=home, secure=certificate is not None)
     sockets = [first, *([_listening(home, doors.port)] if home else [])]
     phones = Phones(settings_file().parent / _PHONES)
-    crew, limits = _crew(cluster)
-    desk = open_desk(doors=doors, phones=phones, limits=limits, crew=crew)
-    server = _Server(_config(desk, certificate), ready=lambda: ready(desk))
-    doors.opens = server.listen_at
-    server.run(sockets=sockets)
+    with _crew(cluster) as (crew, limits):
+        desk = open_desk(doors=doors, phones=phones, limits=limits, crew=crew)
+        server = _Server(_config(desk, certificate), ready=lambda: ready(desk))
+        doors.opens = server.listen_at
+        server.run(sockets=sockets)
     return server.stopped
 
 
-def _crew(cluster: str | None) -> tuple[Crew | None, Limits]:
-    """Return the cluster that measures, None for this computer, and with how many photos at once."""
+@contextlib.contextmanager
+def _crew(cluster: str | None) -> Iterator[tuple[Crew | None, Limits]]:
+    """Give the cluster that measures, None for this computer, and with how many photos at once."""
     if cluster is None:
-        return None, usual_limits()
+        yield None, usual_limits()
+        return
     from sizing.batch.cluster import Cluster  # noqa: PLC0415 - an extra, which takes its time to import
 
-    crew = Cluster(cluster)
-    return crew, Limits(workers=crew.workers)
+    with contextlib.closing(Cluster(cluster)) as crew:
+        yield crew, Limits(workers=crew.workers)
 
 
 class _Server(uvicorn.Server):

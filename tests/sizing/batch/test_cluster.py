@@ -2,6 +2,7 @@
 
 import contextlib
 import shutil
+import signal
 import socket
 import threading
 from collections.abc import Iterator, Sequence
@@ -18,6 +19,8 @@ from sizing.batch.job import Job, Measured
 from sizing.batch.run import LOST, run
 from sizing.cli.main import cli
 from sizing.lot.handfuls import Handful
+from sizing.web.desk import Desk
+from sizing.web.server import serve
 from tests.helpers.cluster import Running, cluster, crew_of
 from tests.helpers.jobs import NO_SHEET, pretend, write
 from tests.helpers.paths import ROOT
@@ -89,7 +92,28 @@ def test_what_travels_is_the_photo(tmp_path: Path, crew: Cluster) -> None:
     assert in_order({0: outcomes[0], 1: outcomes[2]}) == said([pretend(jobs[0]), pretend(jobs[2])])
 
 
-def test_real_photos_give_the_same_report_as_on_one_computer(running: Running) -> None:
+@pytest.fixture
+def left(monkeypatch: pytest.MonkeyPatch) -> list[Cluster]:
+    """Return a list of the clusters that are left from now on."""
+    close, found = Cluster.close, []
+
+    def noted(crew: Cluster) -> None:
+        found.append(crew)
+        close(crew)
+
+    monkeypatch.setattr(Cluster, "close", noted)
+    return found
+
+
+def test_a_page_that_ends_leaves_its_cluster(running: Running, left: list[Cluster]) -> None:
+    def stop(_: Desk) -> None:
+        signal.raise_signal(signal.SIGINT)
+
+    assert serve(port=None, phone=False, certificate=None, ready=stop, cluster=running.address)
+    assert len(left) == 1
+
+
+def test_real_photos_give_the_same_report_as_on_one_computer(running: Running, left: list[Cluster]) -> None:
     photos = [str(ROOT / "sample_images" / name) for name in ("anklet.jpg", "mixed-strand.jpg")]
     here, there = (
         CliRunner().invoke(cli, ["strand", *photos, "--json", "--anew", *where])
@@ -98,6 +122,7 @@ def test_real_photos_give_the_same_report_as_on_one_computer(running: Running) -
     assert (here.exit_code, there.exit_code) == (0, 0)
     assert there.stdout == here.stdout
     assert len(here.stdout.splitlines()) == len(photos)
+    assert len(left) == 1
 
 
 def test_a_photo_that_ends_every_worker_is_named(tmp_path: Path) -> None:
