@@ -93,14 +93,15 @@ def _chosen(
 
 
 def _proposals(outline: Outline, offsets_mm: FloatArray) -> FloatArray:
-    """Return changes, shape (T, K), that minimal sets of candidates propose."""
+    """Return changes, shape (T, K), that minimal sets of candidates propose; zeros if they propose none."""
     rng = np.random.default_rng(_SEED)
     known = np.isfinite(offsets_mm).sum(axis=1)
     unknowns = outline.slopes.shape[1]
+    none = np.zeros((1, unknowns))
     sides = outline.side.max() + 1
     pools = [np.flatnonzero((outline.side == k) & (known > 0)) for k in range(sides)]
     if min(len(pool) for pool in pools) == 0:
-        return np.zeros((1, unknowns))
+        return none
     order = rng.permuted(np.tile(np.arange(sides), (_TRIALS, 1)), axis=1)
     picked = np.concatenate([order, order], axis=1)[:, :unknowns]
     rows = np.empty(picked.shape, dtype=np.intp)
@@ -110,7 +111,7 @@ def _proposals(outline: Outline, offsets_mm: FloatArray) -> FloatArray:
     column = (rng.random(rows.shape) * known[rows]).astype(int)
     matrix, right = outline.slopes[rows], offsets_mm[rows, column]
     sound = np.abs(np.linalg.det(matrix)) > 1e-3
-    return np.asarray(np.linalg.solve(matrix[sound], right[sound][..., None])[..., 0])
+    return np.linalg.solve(matrix[sound], right[sound][..., None])[..., 0] if sound.any() else none
 
 
 def _votes(

@@ -86,6 +86,19 @@ def test_edges_of_a_print_do_not_agree_with_the_outline(thing) -> None:  # noqa:
     assert found.change == pytest.approx(change, abs=0.1)
 
 
+@pytest.mark.parametrize("thing", [CARD, COIN], ids=lambda thing: thing.name)
+@pytest.mark.parametrize("per_side", [0, 1])
+def test_too_few_edges_agree_on_nothing(thing, per_side: int) -> None:  # noqa: ANN001
+    """One point on each side of a card leaves its turn open."""
+    pose = Pose(centre_mm=(150.0, 100.0), turn=0.0, size_mm=thing.size_mm)
+    outline = outline_of(thing, pose, spacing_mm=2.0)
+    offsets_mm = np.full((len(outline.side), 1), np.nan)
+    for side in range(outline.side.max() + 1):
+        offsets_mm[np.flatnonzero(outline.side == side)[:per_side]] = 0.1
+    steps = Candidates(offsets_mm=offsets_mm, strength=np.isfinite(offsets_mm).astype(float))
+    assert not agree(outline, steps, pose=pose, thing=thing, near_mm=0.08).whole
+
+
 def blurred_squares(*, dark: float, bright: float) -> tuple[Photo, Tags]:
     """Draw the black squares of two tags, blurred in linear light as a lens does."""
     sides_px = [(60.3, 180.8), (240.6, 361.1)]
