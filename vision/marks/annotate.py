@@ -19,17 +19,10 @@ from vision.common.records import (
     Strand,
     StrandBead,
 )
+from vision.marks.colours import BY_HAND, FLAGGED, MEASURED, UNCOUNTED, Colour
 from vision.marks.label_placement import Things, boxes_about, place_labels, touched
-from vision.marks.pen import INK, Colour, Pen
+from vision.marks.pen import INK, Pen
 from vision.marks.string_line import all_round, beside, course_between_ends, outside, parallel, round_line
-
-# Blue, vermillion and reddish purple of the eight colours that Okabe and Ito chose so that everyone can
-# distinguish them ("Color Universal Design", 2008).
-MEASURED: Colour = (0, 114, 178)
-FLAGGED: Colour = (213, 94, 0)
-# Grey is no colour of theirs: what it outlines is no part of a strand.
-UNCOUNTED: Colour = (120, 120, 120)
-BY_HAND: Colour = (204, 121, 167)
 
 # Chosen by eye (common practice, no source).
 _ROOM = 1.3

@@ -7,8 +7,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from vision.common.records import FloatArray, ImageArray
-
-Colour = tuple[int, int, int]
+from vision.marks.colours import Colour
 
 INK: Colour = (20, 20, 20)
 # A white rim makes lines and texts stand out from beads and beds of any colour.

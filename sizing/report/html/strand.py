@@ -24,7 +24,7 @@ from sizing.report.sentences.several import notes_of, others_said, strand_name
 from sizing.report.sentences.trust import strand_trust
 from sizing.strand.sized import SizedStrand
 from vision.common.records import Strand
-from vision.marks.annotate import FLAGGED, MEASURED, UNCOUNTED
+from vision.marks.colours import FLAGGED, MEASURED, UNCOUNTED
 
 
 def strand_page(sized: Sequence[SizedStrand], *, picture: Picture) -> str:

@@ -5,5 +5,5 @@ measured here, so that a changed target is answered at once.
 
 May import: sizing.base, sizing.lot, sizing.strand, sizing.piece, sizing.piece.toml, sizing.corrections,
 sizing.report.front, sizing.report.records, sizing.report.sentences, sizing.report.text, vision.common,
-vision.reference.
+vision.marks, vision.reference.
 """

@@ -5,9 +5,9 @@ from sizing.report.sentences.phrases import opening
 from sizing.web.reading.marks import Mark, outline_points
 from sizing.web.reading.reading import Card
 from vision.common.records import Other
+from vision.marks.colours import UNCOUNTED
 
-OTHER = css_colour((128, 128, 128))
-"""As on the annotated photo of the command line (`vision.marks.annotate`)."""
+OTHER = css_colour(UNCOUNTED)
 
 
 def other_mark(other: Other, k: int) -> Mark:

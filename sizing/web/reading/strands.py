@@ -20,9 +20,9 @@ from sizing.web.reading.reading import Card, ComparedRow, Reading
 from sizing.web.reading.wishes import Asked
 from vision.common.flags import CORRECTED, DESCRIPTIONS
 from vision.common.records import FloatArray, Strand, StrandBead
+from vision.marks import colours
 
-MEASURED, DOUBTFUL = css_colour((0, 114, 178)), css_colour((213, 94, 0))
-"""As on the annotated photo of the command line (`vision.marks.annotate`)."""
+MEASURED, DOUBTFUL = css_colour(colours.MEASURED), css_colour(colours.FLAGGED)
 TAKE_OFF = css_colour((196, 13, 13))
 """As in page.css: a red that differs from all others in lightness too (chosen by eye)."""
 

@@ -8,6 +8,7 @@ import pytest
 
 from sizing.base.errors import SizingError
 from sizing.lot.label import parse_label
+from sizing.report.records.photo import css_colour
 from sizing.report.sentences.strand import strand_headline, strand_notes, strand_outcomes
 from sizing.strand.sized import size_strands
 from sizing.web.reading.lots import read_lot
@@ -19,6 +20,7 @@ from tests.helpers.lots import lot_of
 from tests.helpers.pages import handfuls
 from tests.helpers.strands import make_loop, make_strand, numbered_on
 from vision.common.records import Other
+from vision.marks.colours import UNCOUNTED
 
 SIZE_PX = (4000, 3000)
 STRAND = make_strand([6.0] * 30, flags={4: ("weak-edge",)})
@@ -98,7 +100,7 @@ def test_what_is_not_counted_is_marked_on_its_own_photo_of_a_lot() -> None:
     ]
     card = reading.cards[-1]
     assert (card.key, card.is_bead, card.photo, card.px) == ("other-1", False, names[1], (70.0, 80.0))
-    assert "not counted" in [name for name, _ in reading.legend]
+    assert dict(reading.legend)["not counted"] == css_colour(UNCOUNTED)  # as on the marked photo
     assert "not counted" not in [name for name, _ in read_lot(lot, Asked(), sizes_px=sizes_px).legend]
 
 

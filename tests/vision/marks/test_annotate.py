@@ -8,7 +8,8 @@ import pytest
 from tests.helpers.strands import CONDITIONS
 from vision.common.flags import CORRECTED, ODD_SIZE
 from vision.common.records import Correction, Loop, LooseBead, Other, Photo, Strand, StrandBead
-from vision.marks.annotate import BY_HAND, FLAGGED, MEASURED, UNCOUNTED, annotate_lot, annotate_strands
+from vision.marks.annotate import annotate_lot, annotate_strands
+from vision.marks.colours import BY_HAND, FLAGGED, MEASURED, UNCOUNTED
 from vision.marks.label_placement import Things, boxes_about, place_labels
 from vision.marks.pen import Pen
 from vision.marks.string_line import all_round, beside, course_between_ends, parallel, round_line
