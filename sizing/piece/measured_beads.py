@@ -79,14 +79,19 @@ def measured_from(fields: Fields, name: str) -> MeasuredBeads:
         return _read(fields, name)
 
 
+def no_measurement(name: str) -> PieceError:
+    """Return the error about a file that holds something else."""
+    return PieceError(
+        f"{name} is not a saved measurement: make one with strandgauge strand PHOTO --json > {name}"
+    )
+
+
 @contextlib.contextmanager
 def _refusal(name: str) -> Iterator[None]:
     try:
         yield
     except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
-        raise PieceError(
-            f"{name} is not a saved measurement: make one with strandgauge strand PHOTO --json > {name}"
-        ) from error
+        raise no_measurement(name) from error
 
 
 def _read(fields: Fields, name: str) -> MeasuredBeads:

@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from sizing.base.errors import PieceError, StashError
+from sizing.base.errors import StashError
 from sizing.base.json_file import read_json
 from sizing.lot.tally import tally
-from sizing.piece.measured_beads import MeasuredBeads, measured_from
+from sizing.piece.measured_beads import MeasuredBeads, measured_from, no_measurement
 from sizing.piece.parts import BeadPart
 from sizing.stash.entries import Colour, Form, Kind, Size
 from vision.common.conditions import Conditions
@@ -101,7 +101,7 @@ def load_fields(path: str | Path) -> Fields:
     try:
         fields: Fields = read_json(path)
     except (ValueError, RecursionError) as error:
-        raise _no_measurement(Path(path).name) from error
+        raise no_measurement(Path(path).name) from error
     return fields
 
 
@@ -124,7 +124,7 @@ def read_measurement(fields: Fields, name: str = "the measurement") -> Measureme
             raise StashError(f"{name} was written by another version of this program: measure once more")
         return _read(fields, name)
     except _UNREADABLE as error:
-        raise _no_measurement(name) from error
+        raise no_measurement(name) from error
 
 
 def nearest_size(sizes: Sequence[Size], part: BeadPart) -> Size:
@@ -132,12 +132,6 @@ def nearest_size(sizes: Sequence[Size], part: BeadPart) -> Size:
     return sizes[
         int(_nearest([(s.along_mm, s.across_mm) for s in sizes], [(part.along_mm, part.across_mm)])[0])
     ]
-
-
-def _no_measurement(name: str) -> PieceError:
-    return PieceError(
-        f"{name} is not a saved measurement: make one with strandgauge strand PHOTO --json > {name}"
-    )
 
 
 def _read(fields: Fields, name: str) -> Measurement:
