@@ -1,9 +1,8 @@
 """Measures a printed sheet by a card or a coin, and shows or forgets the sheets that were measured."""
 
-from datetime import datetime
 from pathlib import Path
 
-from sizing.base.measured_sheets import MeasuredSheet, forget, remember, remembered_sheets
+from sizing.base.measured_sheets import forget, remember, remembered_sheets
 from sizing.report.sentences.sheet import sheet_length, sheet_said
 
 
@@ -23,18 +22,10 @@ def measure_sheet(path: Path, thing: str) -> str:
     SizingError
         The check length cannot be remembered.
     """
-    from vision.check_length import REFERENCES, measure_check_length
+    from sizing.batch.sheet import measured_sheet
     from vision.image.photo import load_photo
 
-    reference = REFERENCES[thing]
-    found = measure_check_length(load_photo(path), reference)
-    sheet = MeasuredSheet(
-        sheet_name=found.sheet_name,
-        check_length_mm=found.length_mm,
-        u_mm=found.u_mm,
-        measured_with=reference.title,
-        date=datetime.now().astimezone().date().isoformat(),
-    )
+    sheet, found = measured_sheet(load_photo(path), thing)
     remember(sheet)
     lines = sheet_said(sheet, scale=found.scale, questioned=found.questioned)
     return "\n".join(lines) + (

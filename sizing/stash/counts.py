@@ -3,9 +3,10 @@
 import uuid
 from collections.abc import Sequence
 
+from sizing.base.dates import today
 from sizing.base.errors import StashError
 from sizing.stash.book import Book
-from sizing.stash.details import checked_line, today
+from sizing.stash.details import checked_line
 from sizing.stash.entries import Change, Entry, find, pick_size
 from sizing.stash.measurement import Measurement
 

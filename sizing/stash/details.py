@@ -3,9 +3,10 @@
 import math
 import re
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 
+from sizing.base.dates import today
 from sizing.base.errors import StashError
 from sizing.base.printable import printable
 
@@ -96,11 +97,6 @@ def checked(details: Details) -> Details:
         note=note,
         date=checked_date(details.date),
     )
-
-
-def today() -> str:
-    """Return the date of today (ISO 8601)."""
-    return datetime.now().astimezone().date().isoformat()
 
 
 def checked_line(what: str, text: str) -> str:

@@ -12,6 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 
+from sizing.base.dates import today
 from sizing.base.errors import StashError
 from sizing.base.units import parse_length
 from sizing.report.records.output import to_json
@@ -19,7 +20,7 @@ from sizing.report.sentences.stash import match_sentence, price_phrase, size_phr
 from sizing.stash.book import reading, writing
 from sizing.stash.colours import WORDS
 from sizing.stash.counts import recount, use
-from sizing.stash.details import Details, read_price, today
+from sizing.stash.details import Details, read_price
 from sizing.stash.entries import Change, Entry, changes, entries, find, thumbnail_of
 from sizing.stash.keep import describe, forget, keep
 from sizing.stash.matching import matches

@@ -3,13 +3,13 @@
 import contextlib
 import signal
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
 from sizing.base.measured_sheets import MeasuredSheet
 from sizing.batch.job import NO_MEMORY, Job, file_of, measured_on
 from sizing.batch.room import cores
+from sizing.batch.sheet import measured_sheet
 from sizing.batch.worker import begin_worker
 from sizing.lot.handfuls import Handful
 from sizing.report.sentences.sheet import sheet_said
@@ -123,16 +123,7 @@ def _measured(path: Path, order: Order) -> Outcome:
 
 def _sheet(photo: Photo, thing: str) -> Outcome:
     """Measure the empty sheet in a photo by what lies on it, and say what it measures."""
-    from vision.check_length import REFERENCES, measure_check_length  # noqa: PLC0415
-
-    found, title = measure_check_length(photo, REFERENCES[thing]), REFERENCES[thing].title
-    sheet = MeasuredSheet(
-        sheet_name=found.sheet_name,
-        check_length_mm=found.length_mm,
-        u_mm=found.u_mm,
-        measured_with=title,
-        date=datetime.now().astimezone().date().isoformat(),
-    )
+    sheet, found = measured_sheet(photo, thing)
     said = tuple(sheet_said(sheet, scale=found.scale, questioned=found.questioned))
     return Outcome(shown=_shown(photo), sheet=sheet, said=said)
 
