@@ -87,6 +87,10 @@ class Correction:
     size_mm: float = math.nan
     size_u95_mm: float = math.nan
 
+    def is_about(self, bead: "StrandBead | LooseBead") -> bool:
+        """Return whether it put this bead of its photo right: by one of its old numbers, or by adding it."""
+        return bead.was == () if self.action == "bead here" else bool(set(self.numbers) & set(bead.was or ()))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrandBead:

@@ -183,7 +183,11 @@ def _draw_by_hand(pen: Pen, beads: Beads, corrections: Sequence[Correction]) -> 
     """Ring the beads that were put right, cross out what is none; return what the legend says of it."""
     reaches = _reaches(beads, np.maximum)
     about = zip(beads, reaches, strict=True)
-    rings = [bead.centre_px + _RING * r * all_round() for bead, r in about if flags.CORRECTED in bead.flags]
+    rings = [
+        bead.centre_px + _RING * reach * all_round()
+        for bead, reach in about
+        if any(said.is_about(bead) for said in corrections)
+    ]
     pen.lines(rings, BY_HAND, closed=True)
     arm = float(np.median(reaches)) / 2 if len(reaches) else 0.0
     none = [each.px for each in corrections if each.action in {"no bead", "stopper"} and each.px]

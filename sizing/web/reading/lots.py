@@ -27,7 +27,7 @@ from sizing.web.reading.marks import Mark, MarkedPhoto, inner_radius, outline_po
 from sizing.web.reading.others import OTHER, other_card, other_mark
 from sizing.web.reading.reading import Card, Reading, SizeRow
 from sizing.web.reading.wishes import Asked
-from vision.common.flags import CORRECTED, DESCRIPTIONS
+from vision.common.flags import DESCRIPTIONS
 from vision.common.records import FloatArray, LooseBead, Lot
 
 SizesPx = Mapping[str, tuple[int, int]]
@@ -175,11 +175,12 @@ def _photo(found: _Found, index: int, *, size_px: tuple[int, int], letters: dict
 
 def _mark(bead: LooseBead, found: _Found, letters: dict[str, str]) -> Mark:
     key = (bead.photo, bead.number)
+    said = [each for each in found.lot.corrections if each.photo == bead.photo]
     states = {
         "doubtful": bool(bead.flags),
         "picked": key in found.picked,
         "faded": bool(found.picked) and key not in found.picked,
-        "corrected": CORRECTED in bead.flags,
+        "corrected": any(each.is_about(bead) for each in said),
     }
     width = format_mm(bead.min_feret_mm)
     return Mark(

@@ -18,8 +18,8 @@ from sizing.web.reading.marks import Mark, MarkedPhoto, inner_radius, outline_po
 from sizing.web.reading.others import OTHER, other_card, other_mark
 from sizing.web.reading.reading import Card, ComparedRow, Reading
 from sizing.web.reading.wishes import Asked
-from vision.common.flags import CORRECTED, DESCRIPTIONS
-from vision.common.records import FloatArray, Strand, StrandBead
+from vision.common.flags import DESCRIPTIONS
+from vision.common.records import Correction, FloatArray, Strand, StrandBead
 from vision.marks import colours
 
 MEASURED, DOUBTFUL = css_colour(colours.MEASURED), css_colour(colours.FLAGGED)
@@ -39,7 +39,8 @@ def read_strands(strands: Sequence[Strand], asked: Asked, *, size_px: tuple[int,
     off = {number for each in sized for number in _to_take_off(each)}
     beads = [bead for strand in strands for bead in strand.beads]
     others = strands[0].others
-    marks = [_mark(bead, off=bead.number in off) for bead in beads]
+    said = strands[0].corrections
+    marks = [_mark(bead, off=bead.number in off, said=said) for bead in beads]
     marks += [other_mark(other, k) for k, other in enumerate(others, 1)]
     points = np.vstack([_outline(bead) for bead in beads])
     photo = strands[0].conditions.photo
@@ -90,8 +91,9 @@ def _to_take_off(sized: SizedStrand) -> list[int]:
     return named or usual[sized.advice.change_beads :]
 
 
-def _mark(bead: StrandBead, *, off: bool) -> Mark:
-    states = {"doubtful": bool(bead.flags), "off": off, "corrected": CORRECTED in bead.flags}
+def _mark(bead: StrandBead, *, off: bool, said: Sequence[Correction]) -> Mark:
+    by_hand = any(each.is_about(bead) for each in said)
+    states = {"doubtful": bool(bead.flags), "off": off, "corrected": by_hand}
     take_off = ", to take off" if off else ""
     return Mark(
         key=str(bead.number),

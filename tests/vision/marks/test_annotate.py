@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from tests.helpers.strands import CONDITIONS
-from vision.common.flags import CORRECTED, ODD_SIZE
-from vision.common.records import Correction, Loop, LooseBead, Other, Photo, Strand, StrandBead
+from vision.common.flags import ODD_SIZE
+from vision.common.records import Action, Correction, Loop, LooseBead, Other, Photo, Strand, StrandBead
 from vision.marks.annotate import annotate_lot, annotate_strands
 from vision.marks.colours import BY_HAND, FLAGGED, MEASURED, UNCOUNTED
 from vision.marks.label_placement import Things, boxes_about, place_labels
@@ -355,19 +355,26 @@ def test_what_is_no_part_of_a_strand_is_outlined_in_grey_without_a_number() -> N
         assert np.array_equal(picture[inside], bare[inside])
 
 
+RINGED: tuple[Action, ...] = ("spacer", "cover", "size")
+
+
 def test_what_was_put_right_is_ringed_and_what_is_none_crossed_out() -> None:
     plain = strand_at(row(5, 40.0), 40.0)
-    beads = tuple(replace(bead, flags=(CORRECTED,) if bead.number == 3 else ()) for bead in plain.beads)
+    beads = tuple(replace(bead, was=(bead.number,)) for bead in plain.beads)
     gone = (1200.0, 800.0)
-    said = (Correction(action="no bead", numbers=(6,), px=gone),)
+    named = [Correction(action=action, numbers=(k,)) for k, action in enumerate(RINGED, 2)]
+    none = Correction(action="no bead", numbers=(6,), px=gone)
     before = annotate_strands(photo(), [replace(plain, beads=beads)])
-    after = annotate_strands(photo(), [replace(plain, beads=beads, corrections=said)])
-    above = beads[2].centre_px[1] - 1.15 * 40.0
-    column = before[int(above) - 4 : int(above) + 5, int(beads[2].centre_px[0])].astype(int)
-    assert np.abs(column - BY_HAND).max(axis=1).min() < LEVELS
+    after = annotate_strands(photo(), [replace(plain, beads=beads, corrections=(*named, none))])
+    for bead in beads:
+        x, y = map(int, bead.centre_px)
+        column = after[y - 50 : y - 41, x].astype(int)  # 1.15 times a radius of 40 px above the middle
+        ringed = np.abs(column - BY_HAND).max(axis=1).min() < LEVELS
+        assert ringed == (1 < bead.number < 2 + len(RINGED))
     x, y = map(int, gone)
     assert np.abs(after[y, x].astype(int) - BY_HAND).max() < LEVELS
-    changed = np.argwhere((after[:HEIGHT] != before[:HEIGHT]).any(axis=2))
+    crossed = annotate_strands(photo(), [replace(plain, beads=beads, corrections=(none,))])
+    changed = np.argwhere((crossed[:HEIGHT] != before[:HEIGHT]).any(axis=2))
     assert np.abs(changed - (y, x)).max() < 40  # nothing but the cross
 
 
