@@ -43,11 +43,11 @@ def read_by_caliper(bead: LooseBead, said: Correction, *, scale_rel_u: float) ->
     width, length = width_of(bead), length_of(bead)
     read = Size(mm=said.size_mm, u95_mm=said.size_u95_mm)
     if not (width.known and length.known):
-        return _corrected(bead, width=read, length=read)
+        return _sized(bead, width=read, length=read)
     long_mm = read.mm * length.mm / width.mm
     own = (own_u95_mm(size, scale_rel_u) / size.mm for size in (width, length))
     u95_mm = long_mm * math.hypot(read.u95_mm / read.mm, *own)
-    return _corrected(bead, width=read, length=Size(mm=long_mm, u95_mm=u95_mm))
+    return _sized(bead, width=read, length=Size(mm=long_mm, u95_mm=u95_mm))
 
 
 def joined(beads: Sequence[LooseBead], others: Sequence[LooseBead]) -> LooseBead:
@@ -134,7 +134,13 @@ def _like(others: Sequence[LooseBead], size: Callable[[LooseBead], Size]) -> Siz
 
 
 def _corrected(bead: LooseBead, *, width: Size, length: Size) -> LooseBead:
-    """Return a bead with sizes that were not measured on the photo, and the flag that says so."""
+    """Return a bead with sizes that were estimated, and the flag that says so."""
+    sized = _sized(bead, width=width, length=length)
+    return replace(sized, flags=(*sized.flags, flags.CORRECTED))
+
+
+def _sized(bead: LooseBead, *, width: Size, length: Size) -> LooseBead:
+    """Return a bead of these sizes, of which it is certain now that it is one."""
     gone = {*SETTLED, *([flags.UNMEASURED] if width.known else [])}
     return replace(
         bead,
@@ -142,7 +148,7 @@ def _corrected(bead: LooseBead, *, width: Size, length: Size) -> LooseBead:
         min_feret_u95_mm=width.u95_mm,
         max_feret_mm=length.mm,
         max_feret_u95_mm=length.u95_mm,
-        flags=(*(flag for flag in bead.flags if flag not in gone), flags.CORRECTED),
+        flags=tuple(flag for flag in bead.flags if flag not in gone),
     )
 
 

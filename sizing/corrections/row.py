@@ -99,7 +99,7 @@ def changed(row: Sequence[Part], plan: CorrectionPlan, *, scale_rel_u: float) ->
             out += _divided(row, k)
         elif said.action == "size":
             read = Size(mm=said.size_mm, u95_mm=said.size_u95_mm)
-            out.append(replace(part, bead=_corrected(part.bead, across=read)))
+            out.append(replace(part, bead=_read(part.bead, read)))
         elif said.action in PART_KINDS:
             out.append(replace(part, bead=replace(_settled(part.bead), kind=said.action)))
         else:
@@ -147,8 +147,19 @@ def _settled(bead: StrandBead) -> StrandBead:
 
 
 def _corrected(bead: StrandBead, *, across: Size | None = None, along: Size | None = None) -> StrandBead:
-    """Return a bead with sizes that were not measured on the photo, and the flag that says so."""
-    across, along = across or across_of(bead), along or along_of(bead)
+    """Return a bead with sizes that were estimated, and the flag that says so."""
+    sized = _sized(bead, across=across or across_of(bead), along=along or along_of(bead))
+    return replace(sized, flags=(*sized.flags, flags.CORRECTED))
+
+
+def _read(bead: StrandBead, across: Size) -> StrandBead:
+    """Return a bead as wide as a caliper reads, which needs no edge on the photo."""
+    sized = _sized(bead, across=across, along=along_of(bead))
+    return replace(sized, flags=tuple(flag for flag in sized.flags if flag != flags.WEAK_EDGE))
+
+
+def _sized(bead: StrandBead, *, across: Size, along: Size) -> StrandBead:
+    """Return a bead of these sizes, of which it is certain now that it is one."""
     gone = {*SETTLED, *([flags.UNMEASURED] if across.known and along.known else [])}
     return replace(
         bead,
@@ -156,7 +167,7 @@ def _corrected(bead: StrandBead, *, across: Size | None = None, along: Size | No
         across_u95_mm=across.u95_mm,
         along_mm=along.mm,
         along_u95_mm=along.u95_mm,
-        flags=(*(flag for flag in bead.flags if flag not in gone), flags.CORRECTED),
+        flags=tuple(flag for flag in bead.flags if flag not in gone),
     )
 
 

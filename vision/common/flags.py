@@ -30,5 +30,5 @@ DESCRIPTIONS: dict[str, str] = {
     UNMEASURED: "its size could not be measured reliably",
     UNSURE_COUNT: "something poorly visible or separated may be a bead too many or too few: count by eye",
     IN_A_ROW: "loose beads that lie one after the other as on a string: if they are strung, measure a strand",
-    CORRECTED: "put right by hand; its size is estimated, not measured, unless a caliper was read on it",
+    CORRECTED: "put right by hand; its size is estimated, not measured",
 }

@@ -113,9 +113,11 @@ def test_one_that_is_two_is_halved() -> None:
 
 def test_a_caliper_reading_stands_for_the_size_across() -> None:
     strand = spaced([8.0] * 5)
-    bead = corrected(strand, read(3, 7.4)).beads[2]
-    assert (bead.across_mm, bead.across_u95_mm, bead.along_mm) == (7.4, 0.05, 8.0)
-    assert flags.CORRECTED in bead.flags
+    weak = replace(strand.beads[2], flags=(flags.WEAK_EDGE, flags.ODD_SIZE))
+    strand = replace(strand, beads=(*strand.beads[:2], weak, *strand.beads[3:]))
+    bead = corrected(strand, read(3, 7.95)).beads[2]
+    assert (bead.across_mm, bead.across_u95_mm, bead.along_mm) == (7.95, 0.05, 8.0)
+    assert bead.flags == (flags.ODD_SIZE,)  # a size that is read is nothing to check, how it differs is
 
 
 def test_a_missed_bead_fills_the_gap_where_it_lies() -> None:
