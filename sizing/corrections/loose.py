@@ -40,6 +40,8 @@ def settled(bead: LooseBead) -> LooseBead:
 
 def read_by_caliper(bead: LooseBead, said: Correction, *, scale_rel_u: float) -> LooseBead:
     """Return a bead as wide as a caliper reads; its length over width stays as the photo shows it."""
+    if said.contradicted:
+        bead = replace(bead, flags=(*bead.flags, flags.CONTRADICTED))
     width, length = width_of(bead), length_of(bead)
     read = Size(mm=said.size_mm, u95_mm=said.size_u95_mm)
     if not (width.known and length.known):

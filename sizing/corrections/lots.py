@@ -45,14 +45,13 @@ def correct_lot(lot: Lot, corrections: Sequence[Correction]) -> Lot:
     """
     if not corrections:
         return lot
-    named = [_of_photo(correction, lot) for correction in each_bead(corrections)]
+    named = [_placed(_of_photo(correction, lot), lot) for correction in each_bead(corrections)]
     plan = plan_of(named, ((bead.photo, bead.number) for bead in lot.beads))
     beads = tuple(bead for each in lot.conditions for bead in _photo(lot, each.photo, plan))
     if not beads:
         raise CorrectionError("no bead would be left: leave out some of the corrections")
-    placed = tuple(_placed(correction, lot) for correction in named)
     others = tuple(other for other in lot.others if not any(_is_on(said, other) for said in plan.missed))
-    return replace(lot, beads=beads, flags=_flags(lot, beads, named), corrections=placed, others=others)
+    return replace(lot, beads=beads, flags=_flags(lot, beads, named), corrections=tuple(named), others=others)
 
 
 def _is_on(said: Correction, other: Other) -> bool:
@@ -116,8 +115,12 @@ def _flags(lot: Lot, beads: Sequence[LooseBead], said: Sequence[Correction]) -> 
 
 
 def _placed(correction: Correction, lot: Lot) -> Correction:
-    """Return a correction with the place of the first bead that it is about."""
-    if not correction.numbers:
+    """Return a correction with the place of the first bead that it is about, and with its size there."""
+    beads = {bead.number: bead for bead in lot.beads if bead.photo == correction.photo}
+    bead = beads.get(min(correction.numbers, default=0))
+    if bead is None:
         return correction
-    centres = {bead.number: bead.centre_px for bead in lot.beads if bead.photo == correction.photo}
-    return replace(correction, px=centres[min(correction.numbers)])
+    placed = replace(correction, px=bead.centre_px)
+    if correction.action != "size":
+        return placed
+    return replace(placed, shown_mm=bead.min_feret_mm, shown_u95_mm=bead.min_feret_u95_mm)

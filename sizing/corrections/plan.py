@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from sizing.base.errors import CorrectionError
 from sizing.base.units import format_mm
+from sizing.corrections.caliper import check_reading
 from vision.common.records import Correction
 
 _LEAST_MM, _MOST_MM = 0.5, 100.0
@@ -101,6 +102,8 @@ def _check_form(correction: Correction) -> None:
         raise CorrectionError("one bead was read as several: give the numbers of two or more that are one")
     if action == "size" and not _LEAST_MM <= correction.size_mm <= _MOST_MM:
         raise CorrectionError(f"a bead of {format_mm(correction.size_mm)} is out of reason: check its unit")
+    if action == "size":
+        check_reading(correction, bead=_named((correction.photo, numbers[0])))
 
 
 def _named(key: Key) -> str:

@@ -12,7 +12,7 @@ from sizing.corrections.likeness import Size, half, like, together
 from sizing.corrections.plan import CorrectionPlan
 from sizing.corrections.shape import extent, halves, joined_outline, longest_way
 from vision.common import flags
-from vision.common.records import PART_KINDS, FloatArray, StrandBead
+from vision.common.records import PART_KINDS, Correction, FloatArray, StrandBead
 
 _NEIGHBOURS = 3
 """On either side, whose sizes tell that of a bead that was not measured: enough for a mean, few enough for a
@@ -98,8 +98,7 @@ def changed(row: Sequence[Part], plan: CorrectionPlan, *, scale_rel_u: float) ->
         elif said.action == "two beads":
             out += _divided(row, k)
         elif said.action == "size":
-            read = Size(mm=said.size_mm, u95_mm=said.size_u95_mm)
-            out.append(replace(part, bead=_read(part.bead, read)))
+            out.append(replace(part, bead=_read(part.bead, said)))
         elif said.action in PART_KINDS:
             out.append(replace(part, bead=replace(_settled(part.bead), kind=said.action)))
         else:
@@ -152,10 +151,11 @@ def _corrected(bead: StrandBead, *, across: Size | None = None, along: Size | No
     return replace(sized, flags=(*sized.flags, flags.CORRECTED))
 
 
-def _read(bead: StrandBead, across: Size) -> StrandBead:
+def _read(bead: StrandBead, said: Correction) -> StrandBead:
     """Return a bead as wide as a caliper reads, which needs no edge on the photo."""
-    sized = _sized(bead, across=across, along=along_of(bead))
-    return replace(sized, flags=tuple(flag for flag in sized.flags if flag != flags.WEAK_EDGE))
+    sized = _sized(bead, across=Size(mm=said.size_mm, u95_mm=said.size_u95_mm), along=along_of(bead))
+    doubts = tuple(flag for flag in sized.flags if flag != flags.WEAK_EDGE)
+    return replace(sized, flags=(*doubts, flags.CONTRADICTED) if said.contradicted else doubts)
 
 
 def _sized(bead: StrandBead, *, across: Size, along: Size) -> StrandBead:

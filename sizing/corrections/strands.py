@@ -73,16 +73,15 @@ def correct_strands(strands: Sequence[Strand], corrections: Sequence[Correction]
     if not corrections:
         return tuple(strands)
     numbers = [("", bead.number) for strand in strands for bead in strand.beads]
-    said = each_bead(corrections)
+    said = [_placed(correction, strands) for correction in each_bead(corrections)]
     plan = plan_of(said, numbers)
     strings = [_without_dropped(strand, plan) for strand in strands]
     if not any(string.row for string in strings):
         raise CorrectionError("no bead would be left: leave out some of the corrections")
     for missed in _outwards(strings, plan.missed):
         strings = _put_in(strings, missed)
-    placed = tuple(_placed(correction, strands) for correction in said)
     right = [_finished(string) for string in strings if string.row]
-    return tuple(replace(strand, corrections=placed) for strand in _numbered(right))
+    return tuple(replace(strand, corrections=tuple(said)) for strand in _numbered(right))
 
 
 def _without_dropped(strand: Strand, plan: CorrectionPlan) -> _String:
@@ -219,8 +218,12 @@ def _numbered(strands: Sequence[Strand]) -> list[Strand]:
 
 
 def _placed(correction: Correction, strands: Sequence[Strand]) -> Correction:
-    """Return a correction with the place of the first bead that it is about."""
-    if not correction.numbers:
+    """Return a correction with the place of the first bead that it is about, and with its size there."""
+    beads = {bead.number: bead for strand in strands for bead in strand.beads}
+    bead = beads.get(min(correction.numbers, default=0))
+    if bead is None:
         return correction
-    centres = {bead.number: bead.centre_px for strand in strands for bead in strand.beads}
-    return replace(correction, px=centres[min(correction.numbers)])
+    placed = replace(correction, px=bead.centre_px)
+    if correction.action != "size":
+        return placed
+    return replace(placed, shown_mm=bead.across_mm, shown_u95_mm=bead.across_u95_mm)

@@ -13,6 +13,7 @@ UNMEASURED = "unmeasured"
 UNSURE_COUNT = "unsure-count"
 IN_A_ROW = "in-a-row"
 CORRECTED = "corrected"
+CONTRADICTED = "contradicted"
 
 COUNT_UNSURE = frozenset({UNSURE_SPLIT, UNSURE_COUNT, CUT_OFF})
 """With one of these the number of beads is not certain."""
@@ -31,4 +32,5 @@ DESCRIPTIONS: dict[str, str] = {
     UNSURE_COUNT: "something poorly visible or separated may be a bead too many or too few: count by eye",
     IN_A_ROW: "loose beads that lie one after the other as on a string: if they are strung, measure a strand",
     CORRECTED: "put right by hand; its size is estimated, not measured",
+    CONTRADICTED: "a caliper was read on it, and the photo shows another size: one of the two is wrong",
 }

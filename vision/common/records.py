@@ -78,6 +78,8 @@ class Correction:
         (x, y) on the upright full-size photo of what was missed, or is no bead.
     size_mm, size_u95_mm : float
         What the caliper reads, and its expanded uncertainty; NaN for other actions.
+    shown_mm, shown_u95_mm : float
+        What the photo shows in its place; NaN where it was not measured, and for other actions.
     """
 
     action: Action
@@ -86,6 +88,13 @@ class Correction:
     px: tuple[float, float] | None = None
     size_mm: float = math.nan
     size_u95_mm: float = math.nan
+    shown_mm: float = math.nan
+    shown_u95_mm: float = math.nan
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether caliper and photo differ by more than both uncertainties explain (ISO 13528:2015, 9.7)."""
+        return abs(self.size_mm - self.shown_mm) > math.hypot(self.size_u95_mm, self.shown_u95_mm)
 
     def is_about(self, bead: "StrandBead | LooseBead") -> bool:
         """Return whether it put this bead of its photo right: by one of its old numbers, or by adding it."""

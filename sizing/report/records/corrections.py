@@ -26,6 +26,10 @@ CORRECTION: Fields[Correction] = (
     ),
     Field(name="size_mm", meaning="what the caliper reads; null for all others"),
     Field(name="size_u95_mm"),
+    Field(
+        name="shown_mm", meaning="what the photo shows of it; null where it shows none, and for all others"
+    ),
+    Field(name="shown_u95_mm"),
     Field(name="sentence", meaning="the same in words", take=correction_said),
 )
 

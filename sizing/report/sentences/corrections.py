@@ -45,7 +45,8 @@ def correction_said(correction: Correction, letter: str = "") -> str:
         return f"A bead was missed{f' on photo {letter}' if letter else ''} at {x:.0f}, {y:.0f}."
     which = _named(correction.numbers, letter)
     if correction.action == "size":
-        return f"{which} {'is' if len(correction.numbers) == 1 else 'are'} {_read(correction)} by a caliper."
+        is_ = "is" if len(correction.numbers) == 1 else "are"
+        return f"{which} {is_} {_read(correction)} by a caliper{_but(correction)}."
     one, many = _ARE[correction.action]
     return f"{which} {one if len(correction.numbers) == 1 else many}."
 
@@ -62,3 +63,11 @@ def _named(numbers: Sequence[int], letter: str) -> str:
 
 def _read(correction: Correction) -> str:
     return format_mm(correction.size_mm, correction.size_u95_mm)
+
+
+def _but(correction: Correction) -> str:
+    """Say what the photo shows, where the caliper cannot be right as well."""
+    if not correction.contradicted:
+        return ""
+    shown = format_mm(correction.shown_mm, correction.shown_u95_mm)
+    return f", but {shown} on the photo: one of the two is wrong. Read it again, on the bead of this number"

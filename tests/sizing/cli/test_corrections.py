@@ -34,6 +34,10 @@ def answer(*args: object) -> dict[str, Any]:
     return data
 
 
+def unwrapped(text: str) -> str:
+    return " ".join(text.split())
+
+
 @pytest.fixture
 def measured(monkeypatch: pytest.MonkeyPatch) -> Callable[[Sequence[Strand]], None]:
     """Return a function that puts these strands in place of what any photo would measure."""
@@ -59,7 +63,7 @@ def test_a_sample_put_right_adds_up(tmp_path: Path) -> None:
     table, marked, page = tmp_path / "beads.csv", tmp_path / "marked.png", tmp_path / "page.html"
     plain = answer("strand", STRAND, *CHECKED)
     files = ("--csv", table, "--annotated", marked, "--report", page)
-    said = ("--stopper", 1, "--two-beads", 12, "--size-of", "3=7.90mm", "--not-a-bead", "21")
+    said = ("--stopper", 1, "--two-beads", 12, "--size-of", "3=9.90mm", "--not-a-bead", "21")
     right = answer("strand", STRAND, *CHECKED, *said, *files)
     before, after = plain["beads"], right["beads"]
     assert right["strands"][0]["count"] == len(before) - 2 + 1
@@ -67,7 +71,7 @@ def test_a_sample_put_right_adds_up(tmp_path: Path) -> None:
     ends += before[-1]["along_mm"] + before[-2]["gap_after_mm"]
     assert right["strand"]["length_mm"] == pytest.approx(plain["strand"]["length_mm"] - ends, abs=SAME_MM)
     assert [one["was"] for one in after][9:13] == [[11], [12], [12], [13]]
-    assert after[1]["across_mm"] == 7.9
+    assert after[1]["across_mm"] == 9.9
     # half of the last digit and 0.03 mm of the caliper, each rectangular, doubled
     assert after[1]["across_u95_mm"] == pytest.approx(2 * (0.005**2 + 0.03**2) ** 0.5 / 3**0.5, abs=1e-6)
     assert [one["action"] for one in right["corrections"]] == ["no bead", "two beads", "size", "stopper"]
@@ -103,6 +107,21 @@ def test_spacers_and_covers_stay_strung(measured: Callable[[Sequence[Strand]], N
     measured([make_strand([8.0, 2.0, 8.0])])
     right = answer("strand", STRAND, f"--{kind}", 2)["strands"][0]
     assert (right["count"], right[f"{kind}s"], right["length_mm"]) == (2, 1, 18.0)
+
+
+def test_a_caliper_that_contradicts_the_photo_is_told_and_a_slip_refused() -> None:
+    plain = answer("strand", STRAND, *CHECKED)["beads"][2]
+    said = run("strand", STRAND, *CHECKED, "--size-of", "3=7.9mm")
+    off_mm = plain["across_mm"] - 7.9
+    assert off_mm > plain["across_u95_mm"] + 0.1  # a caliper read to a tenth is good to 0.07 mm
+    assert "Bead 3 is 7.90 ± 0.07 mm by a caliper, but 10.0 ± 0.3 mm on the photo" in unwrapped(said.stdout)
+    assert "one of the two is wrong (contradicted)" in unwrapped(said.stdout)
+    for slip in ("79mm", "0.79mm", "20.1mm"):
+        refused = run("strand", STRAND, *CHECKED, "--size-of", f"3={slip}")
+        assert (refused.exit_code, refused.stdout) == (MISTYPED, "")
+        assert "bead 3 cannot be" in refused.stderr
+        assert "the photo shows 10.0 ± 0.3 mm" in refused.stderr
+        assert refused.stderr.count("\n") == 1
 
 
 def test_the_sizes_of_a_lot_follow(laid: Callable[[Lot], None]) -> None:

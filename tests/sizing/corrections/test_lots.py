@@ -80,6 +80,16 @@ def test_a_caliper_reading_keeps_the_shape() -> None:
     assert one.flags == ()
 
 
+def test_a_caliper_reading_that_contradicts_the_photo_is_told_and_a_slip_refused() -> None:
+    right = correct_lot(lot_of([4.0] * 3), [read(2, 4.5)])
+    one = right.beads[1]
+    assert (one.min_feret_mm, one.min_feret_u95_mm) == (4.5, 0.05)
+    assert one.flags == (flags.CONTRADICTED,)
+    assert right.corrections[0].shown_mm == 4.0
+    with pytest.raises(CorrectionError, match=r"bead 2 of lot\.jpg cannot be 45.0 mm by a caliper"):
+        correct_lot(lot_of([4.0] * 3), [read(2, 45.0)])
+
+
 def test_a_caliper_reading_measures_what_was_not() -> None:
     lot = lot_of([8.0, math.nan])
     lot = replace(lot, beads=(lot.beads[0], replace(lot.beads[1], flags=(flags.UNMEASURED,))))

@@ -120,6 +120,16 @@ def test_a_caliper_reading_stands_for_the_size_across() -> None:
     assert bead.flags == (flags.ODD_SIZE,)  # a size that is read is nothing to check, how it differs is
 
 
+@pytest.mark.parametrize("u95_mm", [0.05, 0.3])
+def test_a_caliper_and_the_photo_agree_within_both_uncertainties(u95_mm: float) -> None:
+    across_u95_mm = spaced([8.0]).beads[0].across_u95_mm
+    limit_mm = math.hypot(u95_mm, across_u95_mm)
+    near, far = (corrected(spaced([8.0] * 5), read(3, 8.0 + k * limit_mm, u95_mm)) for k in (0.99, 1.01))
+    assert (near.beads[2].across_u95_mm, near.beads[2].flags) == (u95_mm, ())
+    assert (far.beads[2].across_u95_mm, far.beads[2].flags) == (u95_mm, (flags.CONTRADICTED,))
+    assert (far.corrections[0].shown_mm, far.corrections[0].shown_u95_mm) == (8.0, across_u95_mm)
+
+
 def test_a_missed_bead_fills_the_gap_where_it_lies() -> None:
     whole = spaced([8.0] * 6)
     strand = corrected(whole, say("no bead", 3))
@@ -173,6 +183,8 @@ def test_a_missed_bead_among_several_sizes_is_as_uncertain_as_they_differ() -> N
         ([here(180)], "no room for a bead between beads 1 and 2"),
         ([here(546), here(546)], "the same place is given twice"),
         ([read(2, 300.0)], "a bead of 300.0 mm is out of reason"),
+        ([read(2, 80.0)], "bead 2 cannot be 80.0 mm by a caliper, as the photo shows 8.00"),
+        ([read(2, 3.9)], "bead 2 cannot be 3.9 mm by a caliper"),
     ],
 )
 def test_what_cannot_be_meant_is_one_clear_line(said: list[Correction], message: str) -> None:

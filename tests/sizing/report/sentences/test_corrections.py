@@ -28,9 +28,9 @@ from vision.common.records import Correction
 SAID = [
     Correction(action="stopper", numbers=(1,)),
     Correction(action="one bead", numbers=(4, 5)),
-    Correction(action="size", numbers=(7,), size_mm=7.9, size_u95_mm=0.06),
+    Correction(action="size", numbers=(7,), size_mm=7.95, size_u95_mm=0.06),
 ]
-LINES = ["Bead 1 is a stopper.", "Beads 4, 5 are one.", "Bead 7 is 7.90 ± 0.06 mm by a caliper."]
+LINES = ["Bead 1 is a stopper.", "Beads 4, 5 are one.", "Bead 7 is 7.95 ± 0.06 mm by a caliper."]
 
 
 @pytest.mark.parametrize(
