@@ -64,8 +64,8 @@ def measure_handfuls(
     for i, outcome in zip(differing, again, strict=True):
         outcomes[i] = outcome
     left_out = [
-        LeftOut(photo=handful.name, reason=outcome)
-        for handful, outcome in zip(handfuls, outcomes, strict=True)
+        LeftOut(photo=handful.name, reason=outcome, place=place)
+        for place, (handful, outcome) in enumerate(zip(handfuls, outcomes, strict=True))
         if isinstance(outcome, str)
     ]
     one = as_one_lot([each for each in outcomes if isinstance(each, Lot)])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sizing.base.errors import CorrectionError
 from sizing.base.printable import printable
 from sizing.base.units import TypedLength, read_length
 from sizing.cli.options import Decorator, gather
@@ -248,13 +249,29 @@ def corrected_lot(lot: Lot, typed: Sequence[Typed], handfuls: "Sequence[Handful]
         return lot
     from sizing.corrections.lots import correct_lot
     from sizing.corrections.plan import check_places
-    from sizing.lot.bead_names import letters_for
+    from sizing.lot.bead_names import photo_letters
 
-    names = [handful.name for handful in handfuls]
-    said = _with_photos(typed, {letter: name for name, letter in letters_for(names).items()})
+    said = _with_photos(typed, {letter: name for name, letter in photo_letters(lot).items()})
+    _refuse_left_out(said, lot)
     if any(correction.action == "bead here" for correction in said):
-        check_places(said, _sizes_px(handfuls, single=len(names) == 1))
+        check_places(said, _sizes_px(handfuls, single=len(lot.photos) == 1))
     return correct_lot(lot, said)
+
+
+def _refuse_left_out(said: Sequence[Correction], lot: Lot) -> None:
+    """Refuse corrections of photos on which nothing was measured.
+
+    Raises
+    ------
+    CorrectionError
+    """
+    missing = {each.photo for each in lot.left_out}
+    for correction in said:
+        if correction.photo in missing:
+            raise CorrectionError(
+                f"{correction.photo} could not be measured, so nothing on it can be put right: "
+                "leave this correction out, or take the photo again"
+            )
 
 
 def _sizes_px(handfuls: "Sequence[Handful]", *, single: bool) -> dict[str, tuple[int, int]]:

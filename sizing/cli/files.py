@@ -100,10 +100,15 @@ def copy_paths(photos: Sequence[Path], path: Path) -> dict[str, Path]:
     >>> [str(copy) for copy in copy_paths([Path("a.jpg"), Path("b.jpg")], Path("marked.jpg")).values()]
     ['marked-A.jpg', 'marked-B.jpg']
     """
-    from sizing.lot.bead_names import letters_for
     from sizing.lot.handfuls import photo_names
 
-    names = photo_names(photos)
+    return named_copies(photo_names(photos), path)
+
+
+def named_copies(names: Sequence[str], path: Path) -> dict[str, Path]:
+    """Return where the annotated copy of each photo goes, given the names of all photos."""
+    from sizing.lot.bead_names import letters_for
+
     letters = letters_for(names)
     return {name: path.with_stem(f"{path.stem}-{letters[name]}") if letters else path for name in names}
 

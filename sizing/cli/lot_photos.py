@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sizing.base.files import write_whole
-from sizing.cli.files import copy_paths
+from sizing.cli.files import named_copies
 from sizing.cli.many import Many, handfuls_of, photos_argument, progress
 from sizing.cli.options import gather
 from sizing.cli.photo_options import Outputs, Scale, scale_options
@@ -119,7 +119,7 @@ def _marked_copies(marked: MarkedLot, path: Path) -> list[tuple[Path, bytes]]:
     """Return the annotated photos, encoded, and where to write them."""
     from vision.image.photo import encode_image
 
-    paths = copy_paths([handful.path for handful in marked.handfuls], path)
+    paths = named_copies(marked.lot.photos, path)
     return [(paths[photo.name], encode_image(copy, path.suffix)) for photo, copy in _annotated(marked)]
 
 

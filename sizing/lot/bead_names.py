@@ -7,8 +7,8 @@ from vision.common.records import LooseBead, Lot
 
 
 def photo_letters(lot: Lot) -> dict[str, str]:
-    """Return a letter for each photo of a lot in order; empty for a single photo."""
-    return letters_for([conditions.photo for conditions in lot.conditions])
+    """Return a letter for each photo in the order given, those left out too; empty for a single photo."""
+    return letters_for(lot.photos)
 
 
 def letters_for(photos: Sequence[str]) -> dict[str, str]:

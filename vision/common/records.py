@@ -377,10 +377,11 @@ class LooseBead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
-    """A photo that could not be measured: its name, and why."""
+    """A photo that could not be measured: its name, why, and its place among those given, 0 for the first."""
 
     photo: str
     reason: str
+    place: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -411,3 +412,11 @@ class Lot:
     corrections: tuple[Correction, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     others: tuple[Other, ...] = ()
+
+    @property
+    def photos(self) -> tuple[str, ...]:
+        """The names of all photos in the order given, of those left out too."""
+        names = [each.photo for each in self.conditions]
+        for each in sorted(self.left_out, key=lambda missing: missing.place):
+            names.insert(each.place, each.photo)
+        return tuple(names)

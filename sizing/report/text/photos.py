@@ -30,7 +30,10 @@ def photo_lines(lot: Lot) -> list[str]:
     """List the photos with their letters, where there are several."""
     letters = photo_letters(lot)
     count = Counter(bead.photo for bead in lot.beads)
-    return aligned((letter, photo, counted(count[photo], "bead")) for photo, letter in letters.items())
+    said = {each.photo: "left out" for each in lot.left_out}
+    return aligned(
+        (letter, photo, said.get(photo, counted(count[photo], "bead"))) for photo, letter in letters.items()
+    )
 
 
 def flag_lines(flagged: Mapping[str, str]) -> list[str]:

@@ -50,8 +50,10 @@ def test_what_cannot_be_measured_is_left_out_and_named(tmp_path: Path) -> None:
     assert len(lot.beads) == 8
     assert [each.photo for each in lot.conditions] == ["one.jpg", "two.jpg"]
     assert lot.left_out == tuple(
-        LeftOut(photo=name, reason=f"{name}: {NO_SHEET}") for name in ("dark.jpg", "blurred.jpg")
+        LeftOut(photo=name, reason=f"{name}: {NO_SHEET}", place=place)
+        for place, name in ((1, "dark.jpg"), (3, "blurred.jpg"))
     )
+    assert lot.photos == ("one.jpg", "dark.jpg", "two.jpg", "blurred.jpg")
 
 
 def test_where_none_can_be_measured_each_is_named(tmp_path: Path) -> None:

@@ -32,7 +32,11 @@ def photos(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
     def measured(handfuls: Sequence[Handful], *_: object, **__: object) -> Lot:
         asked.extend(handfuls)
-        bad = [LeftOut(photo=each.name, reason=DARK) for each in handfuls if each.name == "dark.png"]
+        bad = [
+            LeftOut(photo=each.name, reason=DARK, place=place)
+            for place, each in enumerate(handfuls)
+            if each.name == "dark.png"
+        ]
         handfuls = [each for each in handfuls if each.name != "dark.png"]
         if not handfuls:
             raise PhotoError(DARK)
@@ -165,10 +169,24 @@ def test_a_photo_that_cannot_be_measured_is_named_and_left_out(
     assert fields["left_out"] == [{"photo": "dark.png", "reason": DARK}]
     assert fields["lot"]["count"] == 2 * len(SIZES_MM)
     assert table.exists()
-    # The others are known by the letters that they have without it.
-    assert {path.name for path in photos.glob("marked*")} == {"marked-A.png", "marked-B.png"}
-    said = "dark.png could not be measured and is left out: no bead on it is counted."
-    assert said in " ".join(run(*command, *given).stdout.split())
+    # The others keep the letters of their places, which they have again once it was taken anew.
+    assert {path.name for path in photos.glob("marked*")} == {"marked-B.png", "marked-C.png"}
+    text = " ".join(run(*command, *given).stdout.split())
+    assert "dark.png could not be measured and is left out: no bead on it is counted." in text
+    assert "A dark.png left out B one.png 5 beads C two.png 5 beads" in text
+
+
+@pytest.mark.parametrize("names", [("one", "dark", "two"), ("dark", "two"), ("two", "dark")])
+def test_a_correction_is_of_the_photo_of_its_place(photos: Path, names: tuple[str, ...]) -> None:
+    given = [photos / f"{name}.png" for name in names]
+    letter, wrong = "ABC"[names.index("two")], "ABC"[names.index("dark")]
+    result = run("lot", *given, "--not-a-bead", f"{letter}1", "--bead-at", f"{letter}:300,200", "--json")
+    assert result.exit_code == 3
+    assert {each["photo"] for each in json.loads(result.stdout)["corrections"]} == {"two.png"}
+    result = run("lot", *given, "--not-a-bead", f"{wrong}1")
+    assert result.exit_code == 2
+    assert "dark.png could not be measured, so nothing on it can be put right" in result.stderr
+    assert len(result.stderr.splitlines()) == 1
 
 
 @pytest.mark.parametrize("command", [("lot",), ("check", "--label", "8mm")])
