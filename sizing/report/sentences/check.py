@@ -100,15 +100,26 @@ def _of(part: int, n: int) -> str:
 
 
 def _real_size(axis: Axis, label: Label) -> str:
-    """Say what size the beads have along one axis, and the nearest size that is sold."""
+    """Say what size the beads have along one axis, and what they should be sold as."""
     mean = axis.mean
-    if label.kind == "class":
-        low_mm = math.floor(mean.mm / PEARL_STEP_MM) * PEARL_STEP_MM
-        sold = f"their class is {low_mm:.1f}-{low_mm + PEARL_STEP_MM:.1f} mm"
-    else:
-        sold = f"the nearest usual size is {nearest_usual_mm(mean.mm):g} mm"
     size, sd = format_mm(mean.mm, mean.u95_mm), format_mm(mean.sd_mm, decimals=2)
-    return f"The beads' mean {axis.dimension} is {size}, with a standard deviation of {sd}; {sold}."
+    return (
+        f"The beads' mean {axis.dimension} is {size}, with a standard deviation of {sd}{_sold(axis, label)}."
+    )
+
+
+def _sold(axis: Axis, label: Label) -> str:
+    """Say what size that is sold the beads have; of usual sizes none, where the label fits."""
+    mm, stated = axis.mean.mm, axis.stated
+    if label.kind == "class":
+        low_mm = math.floor(mm / PEARL_STEP_MM) * PEARL_STEP_MM
+        return f"; their class is {low_mm:.1f}-{low_mm + PEARL_STEP_MM:.1f} mm"
+    if stated.low_mm <= mm <= stated.high_mm:
+        return ""
+    nearest = nearest_usual_mm(mm)
+    if stated.low_mm <= nearest <= stated.high_mm:
+        return "; no usual size is nearer than what the label says"
+    return f"; the nearest usual size is {nearest:g} mm"
 
 
 def _weaknesses(checked: CheckedLot) -> list[str]:

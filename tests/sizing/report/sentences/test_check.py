@@ -20,6 +20,13 @@ def notes(lot: Lot, text: str) -> str:
     return " ".join(check_notes(checked(lot, text)))
 
 
+@pytest.mark.parametrize(("label", "mm"), [("10mm", 9.37), ("10mm", 9.05), ("8mm", 8.9), ("20mm", 24.0)])
+def test_a_size_that_was_just_refused_is_not_named_as_the_nearest(label: str, mm: float) -> None:
+    text = notes(lot_of([mm] * 9), label)
+    assert "the nearest usual size is" not in text
+    assert "no usual size is nearer than what the label says" in text
+
+
 @pytest.mark.parametrize(
     ("sizes_mm", "verdict"),
     [
@@ -52,6 +59,8 @@ def test_a_difference_within_the_uncertainty_has_no_effect() -> None:
 
 def test_the_nearest_size_that_is_sold() -> None:
     assert "the nearest usual size is 7 mm" in notes(lot_of([7.1] * 9), "8mm")
+    assert "usual size" not in notes(lot_of([9.37] * 9), "9mm")  # fits, though 10 mm is the nearest usual one
+    assert "usual size" not in notes(lot_of([9.5] * 9), "9mm")
     assert "their class is 7.5-8.0 mm" in notes(lot_of([7.8] * 9), "7.0-7.5mm")
 
 
