@@ -2,7 +2,9 @@
 
 from sizing.base.target import Target
 from sizing.base.units import format_mm
-from sizing.lot.classes import finest_step_mm
+from sizing.lot.classes import finest_step_mm, nearest_usual_mm
+from sizing.lot.label import DEFAULT_TOLERANCE_MM
+from sizing.lot.sizes import mean_of
 from sizing.lot.sorting import SortedLot
 from sizing.lot.tally import STRAND
 from sizing.report.sentences.phrases import counted
@@ -37,6 +39,7 @@ def lot_notes(result: SortedLot) -> list[str]:
             f"Each size is known to \N{PLUS-MINUS SIGN} {give_or_take}: with steps of less than {step} many "
             "beads lie between two sizes."
         )
+    notes += _far_from_usual(result)
     if result.method == "natural" and len(result.heaps) == 1:
         notes.append(
             "All beads form one group: no gap between their sizes is wider than chance and uncertainty "
@@ -46,6 +49,24 @@ def lot_notes(result: SortedLot) -> list[str]:
         notes.append("With so many sizes neighbouring colours look the same: go by the bead numbers.")
     aside = others_said(result.lot.others, things=True)
     return [*shape_notes(result.lot), *notes, *([aside] if aside else [])]
+
+
+def _far_from_usual(result: SortedLot) -> list[str]:
+    """Say where beads were sorted into the nearest usual size, and would not be sold as that."""
+    if result.method != "usual":
+        return []
+    found = []
+    for heap in result.heaps:
+        mean = mean_of(result.sizes.at(heap.index))
+        usual_mm = nearest_usual_mm(mean.mm)
+        off_mm = abs(mean.mm - usual_mm) - mean.u95_mm
+        if heap.name == f"{usual_mm:g} mm" and off_mm > DEFAULT_TOLERANCE_MM:
+            size = format_mm(mean.mm, mean.u95_mm)
+            found.append(
+                f"The beads sorted as {heap.name} measure {size}: no usual size is nearer, but beads that "
+                "differ so much are not sold by it."
+            )
+    return found
 
 
 def shape_notes(lot: Lot) -> list[str]:

@@ -30,6 +30,14 @@ def test_one_sentence_sums_up(sizes_mm: list[float], sentence: str) -> None:
     assert lot_headline(sort_lot(lot_of(sizes_mm))) == sentence
 
 
+def test_beads_that_no_usual_size_fits_are_noted() -> None:
+    # Rounds are sold within half a millimetre; 9.48 mm may be 9.5 mm by its uncertainty of 0.04 mm.
+    assert "The beads sorted as 10 mm measure 9.37 ± 0.04 mm: no usual size is" in notes(lot_of([9.37] * 9))
+    for mm in (9.48, 10.0, 30.0):
+        assert "usual size" not in notes(lot_of([mm] * 9))
+    assert "usual size" not in notes(lot_of([9.37] * 9), method="pearl")
+
+
 def test_steps_finer_than_the_uncertainty_are_noted() -> None:
     # An uncertainty of 0.1 mm on either side of two limits: steps of 0.4 mm.
     lot = lot_of([8.0, 8.1], u95_mm=0.1)
