@@ -11,6 +11,7 @@ from typing import Literal
 
 import numpy as np
 
+from sizing.lot.groups import natural_limits
 from sizing.lot.label import Label, StatedSize
 from sizing.lot.sizes import Dimension, Mean, Sizes, mean_of, sizes_of
 from vision.common import flags
@@ -45,12 +46,15 @@ class Axis:
     sizes : Sizes
     mean : Mean
         Mean of the sizes.
+    groups : tuple of Sizes
+        The sizes by the groups that they form; several where beads are mixed, and the mean is that of none.
     """
 
     dimension: Dimension
     stated: StatedSize
     sizes: Sizes
     mean: Mean
+    groups: tuple[Sizes, ...]
 
     @property
     def relative_difference(self) -> float:
@@ -185,7 +189,9 @@ def _read(lot: Lot, label: Label) -> tuple[tuple[Axis, ...], str]:
 def _axis(lot: Lot, dimension: Dimension, stated: StatedSize) -> Axis:
     """Measure a lot along one dimension."""
     sizes = sizes_of(lot, dimension)
-    return Axis(dimension=dimension, stated=stated, sizes=sizes, mean=mean_of(sizes))
+    group_of = np.digitize(sizes.mm, natural_limits(sizes.mm, sizes.own_u_mm))
+    groups = tuple(sizes.at(np.flatnonzero(group_of == k).tolist()) for k in np.unique(group_of))
+    return Axis(dimension=dimension, stated=stated, sizes=sizes, mean=mean_of(sizes), groups=groups)
 
 
 def _misfit(axes: Sequence[Axis]) -> float:

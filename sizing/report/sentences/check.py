@@ -15,7 +15,7 @@ from sizing.lot.conformity import (
     Conformity,
 )
 from sizing.lot.label import Label
-from sizing.lot.sizes import unmeasured
+from sizing.lot.sizes import mean_of, unmeasured
 from sizing.lot.tally import STRAND, tally
 from sizing.report.sentences.lot import shape_notes
 from sizing.report.sentences.phrases import counted
@@ -62,9 +62,11 @@ def check_notes(checked: CheckedLot) -> list[str]:
 
 
 def strand_effect(axis: Axis, label: Label) -> str:
-    """Say what beads of another size do to a 16 inch strand; empty where the difference is not certain."""
+    """Say what beads of another size do to a 16 in strand; empty where that is not certain, or of several."""
     stated, mean = axis.stated, axis.mean
     off_mm = abs(mean.mm - stated.nominal_mm)
+    if len(axis.groups) > 1:
+        return ""
     is_range = label.kind in ("class", "numbered")
     if off_mm <= mean.u95_mm or (is_range and stated.low_mm <= mean.mm <= stated.high_mm):
         return ""
@@ -87,12 +89,21 @@ def _verdict(conformity: Conformity) -> str:
     if inside == n:
         return f"as labelled; {'its one bead is' if n == 1 else f'all {n} beads are'} within the limits"
     if 2 * outside > n:
-        really = " x ".join(f"{axis.mean.mm:.1f}" for axis in reversed(conformity.axes))
-        return f"not as labelled; {_of(outside, n)} outside the limits, the beads measure {really} mm"
+        return f"not as labelled; {_of(outside, n)} outside the limits, the beads {_really(conformity)}"
     if outside and 2 * inside >= n:
         return f"as labelled except for {counted(outside, 'bead')}; {_of(inside, n)} within the limits"
     where = f"{_of(outside, n)} outside" if outside else f"{_of(inside, n)} within"
     return f"not certain; {where} the limits, {n - inside - outside} too close to a limit to decide"
+
+
+def _really(conformity: Conformity) -> str:
+    """Say what size the beads have, or that they have several."""
+    mixed = max(conformity.axes, key=lambda axis: len(axis.groups))
+    if len(mixed.groups) > 1:
+        most = max(mixed.groups, key=len)
+        mostly = f", most of {mean_of(most).mm:.1f} mm" if 2 * len(most) > len(mixed.sizes) else ""
+        return f"are of {len(mixed.groups)} sizes{mostly}"
+    return f"measure {' x '.join(f'{axis.mean.mm:.1f}' for axis in reversed(conformity.axes))} mm"
 
 
 def _of(part: int, n: int) -> str:
@@ -100,7 +111,11 @@ def _of(part: int, n: int) -> str:
 
 
 def _real_size(axis: Axis, label: Label) -> str:
-    """Say what size the beads have along one axis, and what they should be sold as."""
+    """Say what size or sizes the beads have along one axis, and what they should be sold as."""
+    if len(axis.groups) > 1:
+        means = [(len(group), mean_of(group)) for group in axis.groups]
+        listed = ", ".join(f"{n} of {format_mm(mean.mm, mean.u95_mm)}" for n, mean in means)
+        return f"The beads have {len(means)} sizes by their {axis.dimension}: {listed}."
     mean = axis.mean
     size, sd = format_mm(mean.mm, mean.u95_mm), format_mm(mean.sd_mm, decimals=2)
     return (

@@ -6,6 +6,7 @@ import pytest
 
 from sizing.lot.conformity import check_label
 from sizing.lot.label import parse_label
+from sizing.report.front.check import check_front
 from sizing.report.sentences.check import CheckedLot, check_headline, check_notes
 from tests.helpers.lots import lot_of
 from vision.common.records import Lot
@@ -51,6 +52,20 @@ def test_10_mm_that_measures_94_gives_6_percent_less() -> None:
     text = notes(lot_of([9.4] * 40), "10mm")
     assert "a bead gives 6.0 % less length than the label says" in text
     assert "the 40 beads of a 16 in strand come to 376.0 mm (14 13/16 in), and 43 fill it" in text
+
+
+def test_a_mixed_bag_is_told_by_its_sizes_and_not_by_their_mean() -> None:
+    lot = lot_of([6.0] * 14 + [8.0] * 19 + [10.0] * 19)
+    said = check_headline(checked(lot, "8mm"))
+    assert said == "8mm: not as labelled; 33 of 52 beads are outside the limits, the beads are of 3 sizes."
+    text = notes(lot, "8mm")
+    assert "The beads have 3 sizes by their width: 14 of 6.00 ± 0.04 mm, 19 of 8.00 ± 0.04 mm, 19 of" in text
+    for of_one in ("mean width", "usual size", "a bead gives"):
+        assert of_one not in text
+    [width] = [fact for fact in check_front(checked(lot, "8mm")).facts if "idth" in fact.label]
+    assert (width.label, width.value) == ("Width of 3 sizes", "6.0\N{EN DASH}10.0 mm")
+    mostly = check_headline(checked(lot_of([6.0] * 20 + [8.0] * 5), "10mm"))
+    assert mostly.endswith("the beads are of 2 sizes, most of 6.0 mm.")
 
 
 def test_a_difference_within_the_uncertainty_has_no_effect() -> None:
