@@ -97,7 +97,10 @@ TALLY: Fields[Tally] = (
     Field(name="count", meaning="number of beads", take=lambda tally: len(tally.beads)),
     *within(lambda tally: tally.width, mean_fields("width")),
     *within(lambda tally: tally.length, mean_fields("length")),
-    Field(name="strung_mm", meaning="strung length of these beads, longer ones side by side"),
+    Field(
+        name="strung_mm",
+        meaning="strung length: of rounds by the mean of width and length, of longer beads side by side",
+    ),
     Field(name="strung_u95_mm"),
     Field(name="strung_long_mm", meaning="strung length with longer ones end to end"),
     Field(

@@ -40,6 +40,8 @@ def lot_notes(result: SortedLot) -> list[str]:
             "beads lie between two sizes."
         )
     notes += _far_from_usual(result)
+    if any(tally.beads and tally.is_round for tally in result.tallies):
+        notes.append("Rounds turn any way on the string: they string to the mean of their width and length.")
     if result.method == "natural" and len(result.heaps) == 1:
         notes.append(
             "All beads form one group: no gap between their sizes is wider than chance and uncertainty "

@@ -38,6 +38,14 @@ def test_beads_that_no_usual_size_fits_are_noted() -> None:
     assert "usual size" not in notes(lot_of([9.37] * 9), method="pearl")
 
 
+def test_how_rounds_string_is_noted() -> None:
+    rounds, ovals = lot_of([5.9] * 14, [6.0] * 14), lot_of([4.0] * 14, [6.0] * 14)
+    assert sort_lot(rounds).whole.strung_mm == pytest.approx(14 * 5.95)  # not 14 * 5.9
+    assert "they string to the mean of their width and length" in notes(rounds)
+    assert sort_lot(ovals).whole.strung_mm == pytest.approx(14 * 4.0)
+    assert "they string" not in notes(ovals)
+
+
 def test_steps_finer_than_the_uncertainty_are_noted() -> None:
     # An uncertainty of 0.1 mm on either side of two limits: steps of 0.4 mm.
     lot = lot_of([8.0, 8.1], u95_mm=0.1)
