@@ -6,7 +6,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from sizing.base.errors import StashError, TargetError
+from sizing.base.errors import SizingError, StashError, TargetError
 from sizing.base.units import printed_as
 from sizing.piece.piece import Piece, target_from_piece
 from sizing.report.sentences.phrases import aim
@@ -15,7 +15,7 @@ from sizing.stash.book import reading, writing
 from sizing.stash.counts import use
 from sizing.stash.entries import entries, find
 from sizing.stash.ways import Source, Way, ways_to_make
-from sizing.web.pages import go, page, sent
+from sizing.web.pages import again, go, page, sent
 from sizing.web.reading.wishes import tidy, wished_piece
 
 _MOST_WAYS = 20  # more do not fit on a screen: common practice, no source
@@ -30,10 +30,13 @@ async def make(request: Request) -> Response:
     typed, sizes = tidy(values), values.get("sizes", "")[:100]
     if not typed.get("goal"):
         return page("make.html", request, typed=typed, sizes=sizes, ways=None, aim="", more=0)
-    piece = replace(wished_piece(typed), sizes=sizes)
-    said, ways = await run_in_threadpool(_said, piece)
+    try:
+        piece = replace(wished_piece(typed), sizes=sizes)
+        said, ways = await run_in_threadpool(_said, piece)
+        aimed = _aimed(piece)
+    except SizingError as error:
+        return again("make.html", request, error, typed=typed, sizes=sizes, ways=None, aim="", more=0)
     shown = said[:_MOST_WAYS]
-    aimed = _aimed(piece)
     return page(
         "make.html",
         request,

@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from sizing.report.html.page import typeset
+from sizing.report.sentences.phrases import opening
 from sizing.web.desk import NotThereError
 from sizing.web.reading.wishes import FIELDS, GOALS, METHODS, PICKS, SHAPES, THINGS
 from sizing.web.reading.words import for_page
@@ -31,6 +32,11 @@ def page(name: str, request: Request, *, status: int = 200, **values: object) ->
     return HTMLResponse(template.render(at_computer=at_computer, **values), status)
 
 
+def again(name: str, request: Request, error: Exception, **values: object) -> HTMLResponse:
+    """Return a page with all that was typed on it, and with what is wrong about that."""
+    return page(name, request, status=400, problem=opening(str(error)), **values)
+
+
 def go(url: str) -> JSONResponse:
     """Answer a change by naming the page to open."""
     return JSONResponse({"go": url})
@@ -39,8 +45,7 @@ def go(url: str) -> JSONResponse:
 def refuse(message: str, status: int, **headers: str) -> JSONResponse:
     """Answer a change that is not made with the reason."""
     named = {name.replace("_", "-"): value for name, value in headers.items()}
-    said = for_page(message)
-    return JSONResponse({"message": said[:1].upper() + said[1:]}, status, headers=named)
+    return JSONResponse({"message": opening(for_page(message))}, status, headers=named)
 
 
 async def sent(request: Request) -> dict[str, Any]:

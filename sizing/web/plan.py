@@ -7,7 +7,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from sizing.base.errors import SizingError, StashError
+from sizing.base.errors import PieceError, SizingError, StashError
 from sizing.base.units import format_length, printed_as
 from sizing.piece.bead_size import read_bead, size_remarks
 from sizing.piece.parts import BeadPart
@@ -23,7 +23,7 @@ from sizing.report.text.plan import cut_line, purchase_line
 from sizing.stash.book import reading
 from sizing.stash.entries import find
 from sizing.stash.parts import part_of
-from sizing.web.pages import page
+from sizing.web.pages import again, page
 from sizing.web.reading.shopping import finding_lines
 from sizing.web.reading.wishes import PIECE_FILE, PLAN, read_plan, tidy, wished_piece
 
@@ -35,15 +35,17 @@ _FIELDS = ("name", "beads", "kept", "sizes", "order")
 async def plan(request: Request) -> Response:
     """Plan a piece, where a target and beads are given, or a piece file."""
     values = _values(request)
-    typed = tidy(values)
     asked = {
-        "typed": typed,
+        "typed": tidy(values),
         "query": request.url.query,
         **{name: values.get(name, "") for name in (*_FIELDS, PLAN)},
     }
-    if not typed.get("goal") and not await run_in_threadpool(_has_target, typed):
-        return page("plan.html", request, asked=asked, found=None)
-    return page("plan.html", request, asked=asked, found=await run_in_threadpool(_found, values))
+    try:
+        found = await run_in_threadpool(_found, values)
+    except SizingError as error:
+        piece = asked[PLAN] if _is_sound(values.get(PLAN, "")) else ""  # else another one must be opened
+        return again("plan.html", request, error, asked={**asked, PLAN: piece}, found=None)
+    return page("plan.html", request, asked=asked, found=found)
 
 
 async def piece_file(request: Request) -> Response:
@@ -62,8 +64,19 @@ def _has_target(typed: Mapping[str, str]) -> bool:
     return bool(typed.get(PLAN) and read_plan(typed[PLAN]).target_mm)
 
 
-def _found(values: Mapping[str, str]) -> dict[str, object]:
-    """Return what the page says of a plan."""
+def _is_sound(text: str) -> bool:
+    """Return whether a piece file can be planned with."""
+    try:
+        return bool(read_plan(text).beads)
+    except PieceError:
+        return False
+
+
+def _found(values: Mapping[str, str]) -> dict[str, object] | None:
+    """Return what the page says of a plan; None where no target is given yet."""
+    typed = tidy(values)
+    if not typed.get("goal") and not _has_target(typed):
+        return None
     piece = _piece(values)
     with printed_as(next(iter(piece.target_mm.values()), None)):
         made = make_plan(piece)

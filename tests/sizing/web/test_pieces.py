@@ -149,6 +149,35 @@ def test_a_piece_file_goes_in_and_out(page: Served) -> None:
     assert (told.status_code, "has no beads" in told.text) == (400, True)
     refused = client.get("/plan", params={"piece": PIECE.replace("12 mm", "12")})
     assert (refused.status_code, "line 8" in plain(refused.text)) == (400, True)
+    assert 'name="piece"' not in refused.text  # nor in what is sent next
+
+
+@pytest.mark.parametrize(
+    ("path", "typed", "said"),
+    [
+        ("/plan", {"length": "7", "beads": "8 mm"}, "Length: 7 has no unit"),
+        ("/plan", {"length": "7 in", "beads": "8"}, "8 has no unit"),
+        ("/plan", {"length": "7 in", "beads": "8 mm", "sizes": "6,7"}, "6,7 has no unit"),
+        ("/plan", {"goal": "finished", "length": "1 in", "beads": "8 mm", "findings": "2 in"}, "2 in"),
+        ("/plan", {"length": "7", "piece": PIECE}, "Length: 7 has no unit"),
+        ("/make", {"length": "7", "sizes": "6 in"}, "Length: 7 has no unit"),
+        ("/make", {"length": "7 in", "sizes": "6,7"}, "6,7 has no unit"),
+    ],
+)
+def test_a_slip_leaves_the_form_as_it_was_typed(
+    page: Served, path: str, typed: dict[str, str], said: str
+) -> None:
+    asked = {"goal": "wrist", "ease": "1/2 in", **typed}
+    answer = page.at_computer.get(path, params=asked)
+    assert answer.status_code == 400
+    document = read(answer.text)
+    [problem] = re.findall(r'<p class="problem" role="alert">(.*?)</p>', answer.text)
+    assert said in plain(problem)
+    fields = {each.get("name"): each.get("value") for _, each in document.elements if each.get("name")}
+    assert {name: fields.get(name) for name in asked if name != "goal"} == {
+        name: value for name, value in asked.items() if name != "goal"
+    }
+    assert f'<option value="{asked["goal"]}" selected>' in answer.text
 
 
 def test_a_finished_piece_is_compared_with_its_plan_line_by_line(page: Served) -> None:
