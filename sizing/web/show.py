@@ -82,8 +82,11 @@ def _wanted(values: Mapping[str, object]) -> list[tuple[Piece, int]]:
 def _row(row: object) -> tuple[Piece, int]:
     values = row if isinstance(row, dict) else {}
     text, count = values.get(PLAN), values.get("count")
-    if not isinstance(text, str) or type(count) is not int or not 0 < count <= _MOST_OF_ONE:
-        raise SizingError(f"of each piece 1 to {_MOST_OF_ONE} can be made: type how many")
+    if not isinstance(text, str):
+        raise SizingError("that cannot be read: open the page again")
+    if type(count) is not int or not 0 < count <= _MOST_OF_ONE:
+        typed = count if isinstance(count, str | int | float) and count != "" else "nothing"
+        raise SizingError(f"{typed} is no number of pieces: of each, type 1 to {_MOST_OF_ONE}")
     return read_plan(text), count
 
 

@@ -76,6 +76,15 @@ def test_what_to_buy_is_ticked_off_without_a_network(
     assert [each for each in complaints if not each.startswith("data:")] == []
 
 
+@pytest.mark.parametrize("typed", ["-1", "0", "abc", "1.5"])
+def test_what_is_no_number_of_pieces_is_not_counted_as_one(listed: Page, typed: str) -> None:
+    many = listed.get_by_label("How many of Eight all round")
+    many.fill(typed)
+    listed.get_by_role("button", name="What to buy for them").click()
+    expect(listed.get_by_role("alert")).to_contain_text("is no number of pieces: of each, type 1 to 99")
+    expect(many).to_have_value(typed)
+
+
 def test_a_piece_is_taken_off_the_list(listed: Page) -> None:
     listed.get_by_role("button", name="Take Eight all round off the list").click()
     expect(listed.get_by_text("Nothing is on the list.")).to_be_visible()

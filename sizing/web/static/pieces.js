@@ -32,12 +32,12 @@ function row({ piece, name, count }, index) {
   words.textContent = `How many of ${name}`;
   const many = document.createElement("input");
   many.inputMode = "numeric";
-  many.maxLength = 2;
+  many.maxLength = 4;
   many.value = count;
   many.addEventListener("change", () => {
     const now = listed();
-    now[index].count = Math.max(Math.trunc(Number(many.value)) || 1, 1);
-    many.value = now[index].count;
+    const typed = many.value.trim();
+    now[index].count = /^[0-9]+$/.test(typed) ? Number(typed) : typed; // the server says what is no number
     keepListed(now);
   });
   field.append(words, many);

@@ -234,6 +234,16 @@ def test_odd_lists_are_refused(page: Served, pieces: object) -> None:
 
 
 @pytest.mark.parametrize(
+    ("count", "shown"),
+    [("-1", "-1"), (0, "0"), ("abc", "Abc"), ("1.5", "1.5"), (100, "100"), ("", "Nothing")],
+)
+def test_what_is_no_number_of_pieces_is_told(page: Served, count: object, shown: str) -> None:
+    answer = page.at_computer.post("/show", json={"pieces": [{"piece": PIECE, "count": count}]})
+    said = f"{shown} is no number of pieces: of each, type 1 to 99"
+    assert (answer.status_code, answer.json()["message"]) == (400, said)
+
+
+@pytest.mark.parametrize(
     "asked", [{}, {"beads": "7"}, {"beads": "ball"}, {"kept": "1"}, {"kept": "1.x"}, {"kept": "999999.1"}]
 )
 def test_plans_of_nothing_are_refused(page: Served, asked: dict[str, str]) -> None:
