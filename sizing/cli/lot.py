@@ -20,7 +20,7 @@ from sizing.cli.lot_photos import (
     write_files,
 )
 from sizing.cli.many import MANY_PHOTOS, Many, many_options
-from sizing.cli.options import LENGTH, gather, target_options
+from sizing.cli.options import LENGTH, WholeNumberType, gather, target_options
 from sizing.cli.photo_options import Outputs, output_options
 from sizing.lot.classes import PEARL_STEP_MM
 from sizing.lot.handfuls import Handful
@@ -119,11 +119,16 @@ _picking_options = gather(
     _picking,
     click.option(
         "--pairs",
-        type=click.IntRange(min=1),
+        type=WholeNumberType("number of pairs", least=1),
         metavar="N",
         help="Pick the N best matched pairs, as for earrings.",
     ),
-    click.option("--uniform", type=click.IntRange(min=1), metavar="N", help="Pick the N most uniform beads."),
+    click.option(
+        "--uniform",
+        type=WholeNumberType("number of beads", least=1),
+        metavar="N",
+        help="Pick the N most uniform beads.",
+    ),
     click.option(
         "--graduated",
         type=LENGTH,

@@ -2,6 +2,7 @@
 
 import functools
 import inspect
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,6 +15,8 @@ from sizing.base.target import TOUCHING, Target, parse_step
 from sizing.base.units import TypedLength, printed_as, read_length
 from sizing.cli.files import PAGE, TABLE, InputFile, OutputFile
 from sizing.piece.piece import Piece, Wish, target_from_piece, with_wish
+
+_WHOLE = re.compile(r"-?[0-9]{1,9}")
 
 Command = Callable[..., Any]
 Decorator = Callable[[Command], Command]
@@ -46,6 +49,24 @@ def gather(name: str, make: Callable[..., object], *options: Decorator) -> Decor
         return made
 
     return decorate
+
+
+class WholeNumberType(click.ParamType[int]):
+    """A whole number of what it is called, between limits."""
+
+    name = "number"
+
+    def __init__(self, called: str, *, least: int, most: int | None = None) -> None:
+        self._called, self._least, self._most = called, least, most
+
+    def convert(self, value: str | int, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Read what was typed; a usage error says what to write instead."""
+        text = str(value)
+        number = int(text) if _WHOLE.fullmatch(text) else None
+        if number is None or number < self._least or (self._most is not None and number > self._most):
+            limits = f"{self._least} or more" if self._most is None else f"{self._least} to {self._most}"
+            self.fail(f"{text or 'nothing'} is no {self._called}: write {limits}", param, ctx)
+        return number
 
 
 class TypedLengthType(click.ParamType[TypedLength]):

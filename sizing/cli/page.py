@@ -9,6 +9,7 @@ import click
 
 from sizing.cli.files import InputFile
 from sizing.cli.many import cluster_option
+from sizing.cli.options import WholeNumberType
 from sizing.web.doors import USUAL_PORT
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ Of a class or a club, --cluster lets other computers measure what many phones se
 @click.command(epilog=_EPILOG)
 @click.option(
     "--port",
-    type=click.IntRange(1, 65535),
+    type=WholeNumberType("port", least=1, most=65535),
     metavar="N",
     help=f"Port of the page; {USUAL_PORT} if not given, or any where that is taken.",
 )

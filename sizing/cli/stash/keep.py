@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from sizing.cli.files import InputFile
+from sizing.cli.options import WholeNumberType
 from sizing.cli.stash.options import Said, details, entry_argument, said_options
 from sizing.report.sentences.stash import entry_sentence
 from sizing.stash.book import writing
@@ -23,7 +24,7 @@ from vision.image.photo import load_photo
 @click.option("--name", required=True, metavar="NAME", help="What to call them; each name stands once.")
 @click.option(
     "--count",
-    type=click.IntRange(min=1),
+    type=WholeNumberType("number of beads", least=1),
     metavar="N",
     help="How many there are; if not given, those measured.",
 )

@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from sizing.base.errors import SizingError
-from sizing.cli.options import LENGTH, gather
+from sizing.cli.options import LENGTH, WholeNumberType, gather
 from sizing.stash.colours import WORDS
 from sizing.stash.details import Details, read_price
 from sizing.stash.entries import Colour
@@ -19,7 +19,7 @@ Said = dict[str, Any]
 entry_argument = click.argument("wanted", metavar="ENTRY")
 size_option = click.option(
     "--size",
-    type=click.IntRange(min=0),
+    type=WholeNumberType("number of a size", least=0),
     metavar="N",
     help="Which of its sizes, by the number that stash show gives it; 0 for beads of none of them.",
 )
@@ -90,7 +90,7 @@ wanted_options = gather(
     click.option(
         "--count",
         "least_count",
-        type=click.IntRange(min=0),
+        type=WholeNumberType("number of beads", least=0),
         default=0,
         metavar="N",
         help="At least so many beads.",

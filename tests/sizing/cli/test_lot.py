@@ -142,7 +142,7 @@ def test_several_photos_have_a_marked_copy_each(photos: Path) -> None:
         (("--step", "0.01mm"), "a step of 0.01 mm is finer than a photo shows: give 0.05 mm or more"),
         (("--step", "0.25"), "has no unit"),
         (("--by", "height"), "'height' is not one of"),
-        (("--pairs", "0"), "0 is not in the range"),
+        (("--pairs", "0"), "0 is no number of pairs: write 1 or more"),
         (("--strung", "16in", "--wrist", "6in"), "different targets"),
         (("--annotated", "marked.txt"), "must end in"),
     ],

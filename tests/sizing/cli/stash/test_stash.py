@@ -213,6 +213,14 @@ def test_an_export_takes_the_place_of_no_other_file(folder: Path) -> None:
         (("list", "--colour", "puce"), "is not one of black, white"),
         (("import", "blue.json"), "blue.json is no stash that was exported whole"),
         (("show", "nothing"), "no entry 'nothing'"),
+        (("use", "1", "-3"), "-3 is no number of beads to take: write 1 or more"),
+        (("use", "1", "0"), "0 is no number of beads to take: write 1 or more"),
+        (("use", "1", "2.5"), "2.5 is no number of beads to take: write 1 or more"),
+        (("use", "1", "-2.5", "--why", "-3"), "-2.5 is no number of beads to take: write 1 or more"),
+        (("use", "1", "9" * 5000), "is no number of beads to take: write 1 or more"),
+        (("use", "1", "3", "-x"), "No such option '-x'"),
+        (("recount", "1", "-3"), "-3 is no number of beads: write 0 or more"),
+        (("list", "--count", "x"), "x is no number of beads: write 0 or more"),
     ],
 )
 def test_what_is_typed_wrongly_is_one_line(folder: Path, words: tuple[str, ...], said: str) -> None:
