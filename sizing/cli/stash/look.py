@@ -20,8 +20,9 @@ from sizing.stash.search import Wanted, search
 def list_entries(*, wanted: Wanted, as_json: bool) -> None:
     """List what the stash has; with options, only what has all of them."""
     with reading() as book:
-        found = search(entries(book), wanted)
-    click.echo(to_json(stash_record(found)) if as_json else stash_text(found), nl=False)
+        stash = entries(book)
+    found = search(stash, wanted)
+    click.echo(to_json(stash_record(found)) if as_json else stash_text(found, stash), nl=False)
 
 
 @click.command()

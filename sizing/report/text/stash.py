@@ -15,13 +15,20 @@ from sizing.stash.ways import Way
 _MOST_WAYS = 20  # more do not fit on a screen: common practice, no source
 
 
-def stash_text(stash: Sequence[Entry]) -> str:
-    """Return the entries as text, a line for each size."""
+def stash_text(found: Sequence[Entry], stash: Sequence[Entry]) -> str:
+    """Return what was found in the stash as text, a line for each size."""
     if not stash:
-        return "Nothing found. Keep what you measured with strandgauge stash keep FILE.json --name NAME\n"
-    beads = sum(entry.count for entry in stash)
-    count = f"{len(stash)} {'entry' if len(stash) == 1 else 'entries'}, {counted(beads, 'bead')}"
-    return joined([[count, *aligned(row for entry in stash for row in _rows(entry))]])
+        return (
+            "Nothing is kept yet: keep what is measured with strandgauge stash keep FILE.json --name NAME\n"
+        )
+    if not found:
+        return f"Nothing found among {_sum(stash)}.\n"
+    return joined([[_sum(found), *aligned(row for entry in found for row in _rows(entry))]])
+
+
+def _sum(entries: Sequence[Entry]) -> str:
+    beads = sum(entry.count for entry in entries)
+    return f"{len(entries)} {'entry' if len(entries) == 1 else 'entries'}, {counted(beads, 'bead')}"
 
 
 def _rows(entry: Entry) -> list[tuple[str, ...]]:

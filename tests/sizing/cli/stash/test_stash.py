@@ -74,8 +74,9 @@ def test_what_was_just_measured_is_kept_under_a_name(capsys: pytest.CaptureFixtu
 
 
 def test_listing_shows_what_was_asked_for() -> None:
-    assert "Nothing found. Keep what you measured" in done("stash", "list")
+    assert "Nothing is kept yet: keep what is measured" in done("stash", "list", "--size", "8mm")
     keep_both()
+    assert done("stash", "list", "--size", "5mm") == "Nothing found among 2 entries, 70 beads.\n"
     assert done("stash", "list").splitlines()[0] == "2 entries, 70 beads"
     assert "1    blue glass  40 beads  8.0 mm, blue  12.50 EUR" in done("stash", "list")
     for options, names in (
