@@ -17,7 +17,10 @@ LONGEST_LINE = 100
 _MOST_PRICE = Decimal(10) ** 9  # of any currency: more is a mistyped price
 _FINEST_PRICE = 6  # decimals: more than any currency has
 _THICKEST_HOLE_MM = 50.0  # half of the largest bead there is
-_PRICE = re.compile(r"(?P<before>\D*?)\s*(?P<amount>\d+(?:[.,]\d+)?)\s*(?P<after>\D*)")
+# A comma is a decimal comma before one or two digits only: `1,250` could mean a thousand.
+_PRICE = re.compile(
+    r"(?![.,])(?P<before>[^\d-]*?)\s*(?P<amount>[0-9]+(?:\.[0-9]+|,[0-9]{1,2})?)\s*(?P<after>\D*)"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +68,7 @@ def read_price(text: str) -> tuple[Decimal, str]:
     """
     match = _PRICE.fullmatch(" ".join(text.split()))
     if not match or (match["before"] and match["after"]):
-        raise StashError(f"{printable(text)!r} is no price: write it like 12.50 or 12.50 EUR")
+        raise StashError(f"{printable(text)!r} is no price: write it like 12.50, 1250 or 12.50 EUR")
     return Decimal(match["amount"].replace(",", ".")), match["before"] or match["after"]
 
 
