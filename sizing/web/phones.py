@@ -15,6 +15,7 @@ OFFER_S = 600.0
 """A secret is good for ten minutes: long enough to find the phone, too short to be found later."""
 _LARGEST_BYTES = 100_000  # a phone takes 150
 _MOST_PHONES = 50
+_LATEST_S = 2.5e11  # seconds since 1970: in the year 9892, near the last that a date can have
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,10 +108,14 @@ def _read(file: Path) -> list[Phone]:
     try:
         with file.open("rb") as stream:
             rows = json.loads(stream.read(_LARGEST_BYTES))
-        phones = [Phone(**row) for row in rows]
-        return [phone for phone in phones if isinstance(phone.mark, str) and isinstance(phone.number, int)]
+        return [phone for phone in (Phone(**row) for row in rows) if _is_sound(phone)]
     except (OSError, ValueError, TypeError, RecursionError):
         return []
+
+
+def _is_sound(phone: Phone) -> bool:
+    is_dated = type(phone.since_s) in {int, float} and 0 <= phone.since_s < _LATEST_S
+    return is_dated and type(phone.number) is int and isinstance(phone.mark, str)
 
 
 def _mark(token: str) -> str:

@@ -1,5 +1,6 @@
 """Nobody but this computer and paired phones comes in, and no foreign page reaches what is served."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -145,6 +146,20 @@ def test_phones_are_remembered_by_a_mark_alone(tmp_path: Path) -> None:
     assert Phones(file, clock).knows(token)
     file.write_text("[{]")
     assert not Phones(file, clock).knows(token)
+
+
+@pytest.mark.parametrize("since", ['"today"', "null", "true", "NaN", "Infinity", "-1", "1e300", "[1]"])
+def test_a_phone_without_a_date_is_not_known(tmp_path: Path, since: str) -> None:
+    """The page writes the date, and would be lost by one that is none."""
+    file, clock = tmp_path / "phones.json", Clock()
+    phones = Phones(file, clock)
+    phones.redeem(phones.offer())
+    [row] = json.loads(file.read_text())
+    dated, bad = json.dumps(row), json.dumps(row | {"number": 2, "since_s": 7.5})
+    file.write_text(f"[{dated}, {bad.replace('7.5', since)}]")
+    assert [phone.number for phone in Phones(file, clock).all] == [1]
+    file.write_text(f"[{dated}, {bad}]")
+    assert [phone.number for phone in Phones(file, clock).all] == [1, 2]
 
 
 @pytest.mark.parametrize(
