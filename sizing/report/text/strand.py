@@ -39,7 +39,7 @@ from sizing.report.text.photos import condition_lines, flag_lines, scale_lines
 from sizing.strand.size_pattern import find_pattern
 from sizing.strand.sized import SizedStrand
 from sizing.strand.spread import Spread, spread_across, spread_along
-from vision.common.records import Strand
+from vision.common.records import Strand, StrandBead
 
 # Rounder than this, one number says a bead's size: official classes call under 2 % round (facts of the pearl
 # trade, second-hand).
@@ -104,9 +104,16 @@ def _size(strand: Strand) -> str:
     """Return the beads' size in a few words: `6.3 mm`, or `6.5 mm across, 5.9 mm along the string`."""
     across, along = spread_across(strand), spread_along(strand)
     even = find_pattern(strand.of_kind("bead"), scale_rel_u=strand.conditions.scale_rel_u).uniform
-    if not across.count or abs(across.mean_mm - along.mean_mm) <= _ROUND_SHARE * across.mean_mm:
+    round_on_the_whole = abs(across.mean_mm - along.mean_mm) <= _ROUND_SHARE * across.mean_mm
+    if not across.count or (round_on_the_whole and (even or not any(map(_is_long, strand.of_kind("bead"))))):
         return _one_size(along if not across.count else across, even=even)
     return f"{_one_size(across, even=even)} across, {_one_size(along, even=even)} along the string"
+
+
+def _is_long(bead: StrandBead) -> bool:
+    """Return whether a bead is certainly longer or shorter along the string than it is wide."""
+    certain_mm = math.hypot(bead.across_u95_mm, bead.along_u95_mm)
+    return abs(bead.across_mm - bead.along_mm) > max(certain_mm, _ROUND_SHARE * bead.across_mm)
 
 
 def _one_size(spread: Spread, *, even: bool) -> str:

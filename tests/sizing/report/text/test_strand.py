@@ -108,6 +108,13 @@ def test_mixed_beads_have_a_range() -> None:
     assert "12 beads, 4.0 to 8.0 mm\n" in strand_text(size_strands([make_strand([4.0, 8.0] * 6)]))
 
 
+def test_one_long_bead_among_rounds_shows_in_the_range_along_the_string() -> None:
+    across_mm = [6.0, 8.0, 10.0] * 7
+    along_mm = [*across_mm[:-1], 13.75]
+    text = strand_text(size_strands([make_strand(along_mm, across_mm=across_mm)]))
+    assert text.startswith("strand.jpg: 21 beads, 6.0 to 10.0 mm across, 6.0 to 13.8 mm along the string\n")
+
+
 def test_the_spread_of_sizes() -> None:
     # Six of 4 mm, six of 8 mm: mean 6, standard deviation 2 sqrt(12 / 11) = 2.09.
     text = strand_text(size_strands([make_strand([4.0, 8.0] * 6)]))
