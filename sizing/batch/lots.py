@@ -10,9 +10,8 @@ from sizing.batch.crew import Crew
 from sizing.batch.job import Job, Measured, measure
 from sizing.batch.kept import Kept
 from sizing.batch.run import run
-from sizing.lot.handfuls import Handful, as_one_lot, complaint, flat_by_most, with_name
-from vision.common.errors import PhotoError
-from vision.common.records import LeftOut, Lot
+from sizing.lot.handfuls import Handful, Outcome, of_other_kind, one_lot, with_name
+from vision.common.records import Lot
 
 
 def measure_handfuls(
@@ -47,26 +46,16 @@ def measure_handfuls(
     whole lot, and the other photos are measured again as that kind.
     """
 
-    def measured(given: Sequence[Handful], told: Callable[[], None]) -> list[Lot | str]:
-        found: dict[int, Lot | str] = {}
+    def measured(given: Sequence[Handful], told: Callable[[], None]) -> list[Outcome]:
+        found: dict[int, Outcome] = {}
         for i, outcome in run([Job(handful=h, what="loose") for h in given], crew, work=work, kept=kept):
             found[i] = outcome if isinstance(outcome, Lot) else with_name(given[i].name, str(outcome))
             told()
         return [found[i] for i in range(len(given))]
 
     outcomes = measured(handfuls, progress)
-    lots = [each for each in outcomes if isinstance(each, Lot)]
-    if not lots:
-        raise PhotoError(complaint([str(each) for each in outcomes], len(outcomes)))
-    flat = flat_by_most(lots)
-    differing = [i for i, each in enumerate(outcomes) if isinstance(each, Lot) and each.flat != flat]
-    again = measured([replace(handfuls[i], flat=flat) for i in differing], lambda: None)
-    for i, outcome in zip(differing, again, strict=True):
+    flat, others = of_other_kind(outcomes)
+    again = measured([replace(handfuls[i], flat=flat) for i in others], lambda: None)
+    for i, outcome in zip(others, again, strict=True):
         outcomes[i] = outcome
-    left_out = [
-        LeftOut(photo=handful.name, reason=outcome, place=place)
-        for place, (handful, outcome) in enumerate(zip(handfuls, outcomes, strict=True))
-        if isinstance(outcome, str)
-    ]
-    one = as_one_lot([each for each in outcomes if isinstance(each, Lot)])
-    return replace(one, left_out=tuple(left_out))
+    return one_lot([handful.name for handful in handfuls], outcomes)

@@ -3,13 +3,14 @@
 import os
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sizing.base.errors import SizingError
 from sizing.base.measured_sheets import MeasuredSheet
 from sizing.base.printable import printable
-from vision.common.records import Lot
+from vision.common.errors import PhotoError
+from vision.common.records import LeftOut, Lot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,9 +77,37 @@ def as_one_lot(lots: Sequence[Lot]) -> Lot:
     )
 
 
-def flat_by_most(lots: Sequence[Lot]) -> bool:
-    """Return whether most beads are on photos that were measured as flat discs."""
-    return sum(len(lot.beads) if lot.flat else -len(lot.beads) for lot in lots) > 0
+Outcome = Lot | str
+"""What one photo of a lot gave: loose beads, or why nothing was measured."""
+
+
+def of_other_kind(outcomes: Sequence[Outcome]) -> tuple[bool, list[int]]:
+    """Return whether most beads were measured as flat, and the places of the photos that were not as most.
+
+    These are to be measured again as the kind that most are.
+    """
+    lots = {place: each for place, each in enumerate(outcomes) if isinstance(each, Lot)}
+    flat = sum(len(lot.beads) if lot.flat else -len(lot.beads) for lot in lots.values()) > 0
+    return flat, [place for place, lot in lots.items() if lot.flat != flat]
+
+
+def one_lot(names: Sequence[str], outcomes: Sequence[Outcome]) -> Lot:
+    """Return the lot of photos of these names; it names those that could not be measured, with the reason.
+
+    Raises
+    ------
+    PhotoError
+        None could be measured; the message names each.
+    """
+    lots = [each for each in outcomes if isinstance(each, Lot)]
+    left_out = tuple(
+        LeftOut(photo=name, reason=outcome, place=place)
+        for place, (name, outcome) in enumerate(zip(names, outcomes, strict=True))
+        if isinstance(outcome, str)
+    )
+    if not lots:
+        raise PhotoError(complaint([each.reason for each in left_out], len(outcomes)))
+    return replace(as_one_lot(lots), left_out=left_out)
 
 
 def with_name(name: str, message: str) -> str:

@@ -34,9 +34,12 @@ def write(folder: Path, **photos: str) -> list[Handful]:
 
 
 def pretend(job: Job) -> Measured:
-    """Do what stands in the photo: `5`, `5 flat`, `5 clasp` loose, or strung; `dark`, `die`, `slow 5`."""
+    """Do what stands in the photo: `5`, `5 flat`, `5 clasp` loose, or strung; `dark`, `die`, `slow 5`.
+
+    `5 flat only` cannot be measured as rounds.
+    """
     said = (job.content or job.handful.path.read_bytes()).decode().split()
-    if "dark" in said:
+    if "dark" in said or ("only" in said and job.handful.flat is False):
         raise NoSheetError(NO_SHEET)
     if "die" in said:
         os.kill(os.getpid(), signal.SIGKILL)

@@ -35,7 +35,10 @@ def where(order: Order) -> Outcome:
 
 
 def pretend(order: Order) -> Outcome:
-    """Do what stands behind the head of a photo: hang, die, fill the memory, refuse; else pretend."""
+    """Do what stands behind the head of a photo: hang, die, fill the memory, refuse; else pretend.
+
+    `discs` cannot be measured as rounds.
+    """
     asked = (order.content or order.handful.path.read_bytes())[len(JPEG) :].decode()
     if asked == "hang":
         time.sleep(600)
@@ -51,6 +54,10 @@ def pretend(order: Order) -> Outcome:
         shown = Shown(name="", size_px=(40, 30), jpeg=SHOWN, small=SHOWN)
         return Outcome(shown=shown, sheet=SHEET, said=(order.thing,))
     made = outcome(order.handful, loose=order.what == "loose")
+    if asked == "discs" and made.lot:
+        if order.handful.flat is False:
+            raise NoBeadsError(f"{order.handful.name}: no round bead is seen")
+        return replace(made, lot=replace(made.lot, flat=True))
     return replace(made, strands=(make_loop([8.0] * 22, clasp_mm=14.0),)) if asked == "loop" else made
 
 

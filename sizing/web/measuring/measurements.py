@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from sizing.base.measured_sheets import remember
-from sizing.lot.handfuls import as_one_lot, complaint, flat_by_most, with_name
+from sizing.lot.handfuls import complaint, of_other_kind, one_lot, with_name
 from sizing.web.measuring.bench import Bench
 from sizing.web.measuring.limits import Limits
 from sizing.web.measuring.work import Order, Outcome, Shown
@@ -162,16 +162,17 @@ class Measurements:
 
     async def _one_lot(self, asked: Measurement, outcomes: Sequence[Outcome]) -> Lot | None:
         """Merge the lots of all photos; those that took the beads for the other kind are measured again."""
-        lots = [each.lot for each in outcomes if each.lot is not None]
+        lots: list[Lot | str] = [each.lot for each in outcomes if each.lot is not None]
         if not lots:
             return None
-        flat = flat_by_most(lots)
-        for i, lot in enumerate(lots):
-            if lot.flat != flat:
-                order = asked.orders[i]
-                again = replace(order, handful=replace(order.handful, flat=flat))
-                lots[i] = (await self._bench.run(again)).lot or lot
-        return as_one_lot(lots)
+        flat, others = of_other_kind(lots)
+        for i in others:
+            handful = replace(asked.orders[i].handful, flat=flat)
+            try:
+                lots[i] = (await self._bench.run(replace(asked.orders[i], handful=handful))).lot or lots[i]
+            except PhotoError as error:
+                lots[i] = with_name(handful.name, str(error))
+        return one_lot([order.handful.name for order in asked.orders], lots)
 
     def _forget_oldest(self) -> None:
         over = [each.word for each in self._all.values() if each.word not in self._tasks]

@@ -65,8 +65,8 @@ def read_lot(lot: Lot, asked: Asked, *, sizes_px: SizesPx) -> Reading:
         outcomes=found.outcomes,
         doubts=(),
         photos=[
-            _photo(found, k, size_px=sizes_px[each.photo], letters=letters)
-            for k, each in enumerate(lot.conditions)
+            _photo(found, name, size_px=sizes_px[name], letters=letters)
+            for name in (each.photo for each in lot.conditions)
         ],
         cards=[*cards, *(other_card(each, k, each.photo) for k, each in enumerate(lot.others, 1))],
         legend=[
@@ -157,13 +157,12 @@ def _picked(sizes: Sizes, picks: Picks, letters: dict[str, str]) -> tuple[list[s
     return said, all_of
 
 
-def _photo(found: _Found, index: int, *, size_px: tuple[int, int], letters: dict[str, str]) -> MarkedPhoto:
-    name = found.lot.conditions[index].photo
+def _photo(found: _Found, name: str, *, size_px: tuple[int, int], letters: dict[str, str]) -> MarkedPhoto:
     beads = [bead for bead in found.lot.beads if bead.photo == name]
     points = np.vstack([_outline(bead) for bead in beads]) if beads else np.empty((0, 2))
     return MarkedPhoto(
         name=name,
-        index=index,
+        index=found.lot.photos.index(name),
         size_px=size_px,
         window=window_of(points, size_px),
         marks=[

@@ -67,6 +67,12 @@ def test_most_beads_decide_on_flat_or_round(tmp_path: Path) -> None:
     assert measured(tmp_path, one="5 flat", two="3").flat
 
 
+def test_a_photo_that_cannot_be_measured_as_the_other_kind_is_left_out(tmp_path: Path) -> None:
+    lot = measured(tmp_path, one="3 flat only", two="3", three="4")
+    assert (lot.flat, len(lot.beads)) == (False, 7)
+    assert lot.left_out == (LeftOut(photo="one.jpg", reason=f"one.jpg: {NO_SHEET}", place=0),)
+
+
 def test_a_bug_is_not_taken_for_a_bad_photo(tmp_path: Path) -> None:
     with pytest.raises(AssertionError, match=r"one\.jpg"):
         measured(tmp_path, one="bug")

@@ -24,6 +24,8 @@ from sizing.web.measuring.limits import Limits, usual_limits
 from sizing.web.measuring.measurements import Measurement, Measurements
 from sizing.web.measuring.seat import Seat
 from sizing.web.measuring.work import Order, measure
+from sizing.web.reading.lots import read_lot
+from sizing.web.reading.wishes import Asked
 from tests.helpers.paths import SAMPLES
 from tests.helpers.workers import JPEG, pretend
 from vision.common.errors import PhotoError
@@ -192,6 +194,13 @@ def test_photos_of_a_lot_are_merged_and_each_refused_one_is_named(tmp_path: Path
         lacking = await finished(measurements.begin("lot", orders("", "empty"), typed={}))
         assert lacking.message.startswith("1 of 2 photos cannot be measured")
         assert "photo 2: no bead is seen" in lacking.message
+        mixed = await finished(measurements.begin("lot", orders("discs", "", ""), typed={}))
+        assert mixed.lot is not None
+        assert [each.photo for each in mixed.lot.conditions] == ["photo 2", "photo 3"]
+        assert [(each.photo, each.place) for each in mixed.lot.left_out] == [("photo 1", 0)]
+        read = read_lot(mixed.lot, Asked(), sizes_px={shown.name: shown.size_px for shown in mixed.shown})
+        assert [(photo.name, photo.index) for photo in read.photos] == [("photo 2", 1), ("photo 3", 2)]
+        assert read.cards[0].title == "Bead B1"
         alone = await finished(measurements.begin("lot", orders("empty"), typed={}))
         assert alone.message == "No bead is seen: lay some on the sheet"
 
