@@ -96,11 +96,10 @@ async def _changed(
 
 async def _read(asked: Measurement) -> dict[str, Any]:
     """Return what a page shows of a measurement; others are answered while it is worked out."""
-    from sizing.web.reading.putting_right import corrections_listed  # noqa: PLC0415 - as above
-    from sizing.web.result import read_again  # noqa: PLC0415
+    from sizing.web.result import read_again  # noqa: PLC0415 - as above
 
-    listed = corrections_listed(asked.corrections, [shown.name for shown in asked.shown])
-    return {"reading": await run_in_threadpool(read_again, asked, asked.typed), "corrected": listed}
+    reading, listed = await run_in_threadpool(read_again, asked, asked.typed)
+    return {"reading": reading, "corrected": listed}
 
 
 def done_measurement(request: Request) -> Measurement:

@@ -17,14 +17,15 @@ from sizing.report.sentences.check import CheckedLot
 from sizing.strand.sized import size_strands
 from sizing.web.measuring.measurements import Measurement
 from sizing.web.reading.lots import read_lot
+from sizing.web.reading.putting_right import corrections_listed
 from sizing.web.reading.reading import Reading
 from sizing.web.reading.strands import read_strands
 from sizing.web.reading.wishes import asked_for
 from vision.common.records import Lot, Strand
 
 
-def read_again(asked: Measurement, typed: dict[str, str]) -> Reading:
-    """Return what measured beads come to for what is typed, as the maker put them right.
+def read_again(asked: Measurement, typed: dict[str, str]) -> tuple[Reading, list[str]]:
+    """Return what measured beads come to for what is typed, as the maker put them right; and say how that is.
 
     Raises
     ------
@@ -35,8 +36,13 @@ def read_again(asked: Measurement, typed: dict[str, str]) -> Reading:
     sizes_px = {shown.name: shown.size_px for shown in asked.shown}
     with printed_as(wanted.typed_mm):
         if asked.lot is not None:
-            return read_lot(corrected_lot(asked), wanted, sizes_px=sizes_px)
-        return read_strands(corrected_strands(asked), wanted, size_px=asked.shown[0].size_px)
+            lot = corrected_lot(asked)
+            reading, done = read_lot(lot, wanted, sizes_px=sizes_px), lot.corrections
+        else:
+            strands = corrected_strands(asked)
+            reading = read_strands(strands, wanted, size_px=asked.shown[0].size_px)
+            done = strands[0].corrections
+        return reading, corrections_listed(asked.corrections, done, list(sizes_px))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

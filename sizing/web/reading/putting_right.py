@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import get_args
 
 from sizing.base.errors import CorrectionError
 from sizing.base.units import read_length
 from sizing.corrections.caliper import caliper_u95_mm
-from sizing.corrections.plan import check_places
+from sizing.corrections.plan import check_places, each_bead
 from sizing.lot.bead_names import letters_for
 from sizing.report.sentences.corrections import correction_said
 from vision.common.records import Action, Correction
@@ -70,10 +71,27 @@ def with_correction(corrections: Sequence[Correction], new: Correction) -> list[
     return [*kept, new]
 
 
-def corrections_listed(corrections: Sequence[Correction], photos: Sequence[str]) -> list[str]:
-    """Say each correction as a sentence; `photos` are the names of all photos."""
-    letters = letters_for(photos)
-    return [correction_said(each, letters.get(each.photo, "")) for each in corrections]
+def corrections_listed(
+    corrections: Sequence[Correction], done: Sequence[Correction], photos: Sequence[str]
+) -> list[str]:
+    """Say each correction as a sentence, and where the photo contradicts it.
+
+    Parameters
+    ----------
+    corrections : sequence of Correction
+        As the maker made them.
+    done : sequence of Correction
+        The same bead by bead, with what the photo shows of each.
+    photos : sequence of str
+        The names of all photos.
+    """
+    letters, each_done = letters_for(photos), iter(done)
+    listed = []
+    for each in corrections:
+        first, *_ = [next(each_done) for _ in each_bead([each])]
+        shown = replace(each, shown_mm=first.shown_mm, shown_u95_mm=first.shown_u95_mm)
+        listed.append(correction_said(shown, letters.get(each.photo, "")))
+    return listed
 
 
 def _numbers(values: object) -> tuple[int, ...]:

@@ -87,6 +87,24 @@ def test_beads_are_put_right_and_that_is_taken_back(page: Served) -> None:
     assert client.get(url).text == before
 
 
+def test_a_caliper_that_contradicts_the_photo_is_told_and_a_slip_refused(page: Served) -> None:
+    client = page.at_computer
+    url = measure(client, "strand", "")
+    said = {"action": "size", "numbers": [2], "photo": "photo 1"}
+    agreed = plain(client.post(f"{url}/corrections", json={**said, "size": "6.0 mm"}).text)
+    assert "Bead 2 is 6.00 ± 0.07 mm by a caliper." in agreed
+    told = plain(client.post(f"{url}/corrections", json={**said, "size": "7.9 mm"}).text)
+    assert "Bead 2 is 7.90 ± 0.07 mm by a caliper, but 6.00 ± 0.08 mm on the photo: one of the two" in told
+    slip = client.post(f"{url}/corrections", json={**said, "size": "79 mm"})
+    assert (slip.status_code, "Bead 2 cannot be 79.0 mm by a caliper" in slip.json()["message"]) == (
+        400,
+        True,
+    )
+    lot = measure(client, "lot", "")
+    told = plain(client.post(f"{lot}/corrections", json={**said, "size": "7.9 mm"}).text)
+    assert "Bead 2 is 7.90 ± 0.07 mm by a caliper, but 6.02 ± 0.06 mm on the photo" in told
+
+
 def test_two_phones_put_right_the_same_strand(page: Served) -> None:
     client = page.at_computer
     url = measure(client, "strand", "")
