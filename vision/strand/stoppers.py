@@ -38,8 +38,9 @@ end has one. Of 66 rods, traced and drawn, two more are counted rightly and none
 _LEAST_SHARE = 0.01
 """No network is surer than this of a kind: of pieces that it was as sure of, as many were another."""
 _STOPPERS_SD, _FREE = 8.0, 2
-"""Standard deviation of the looks of stoppers in that of beads: they are of any size and colour. Of the six
-features two vary freely, size and colour; the rest go with them."""
+"""Standard deviation of the looks of stoppers in that of beads: they are of any size and colour. Where beads
+differ as much, looks say nothing. Of the six features two vary freely, size and colour; the others go along.
+"""
 _JOINED = 0.1
 """Share of joints that are not seen: what is twice as long as beads, and like them else, may be two."""
 _STEEPER = 2.0
@@ -172,7 +173,7 @@ def bead_chances(pieces: Pieces, usual: slice) -> FloatArray:
     looks = pieces.looks
     halves = looks - np.log(2) / _LENGTH_SD * (np.arange(looks.shape[1]) == 0)
     nearest, nearest_halves = (_to_nearest(one, looks, usual) for one in (looks, halves))
-    scatter = max(1.0, float(np.median(nearest[usual])))
+    scatter = float(np.clip(np.median(nearest[usual]), 1.0, _STOPPERS_SD))
     nearest = np.minimum(nearest, _to_graduated(looks, usual))
     single, double = (
         np.exp(-(np.minimum(off, _FAR_SD) ** 2) / 2 * (1 / scatter**2 - 1 / _STOPPERS_SD**2))

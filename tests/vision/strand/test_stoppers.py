@@ -275,6 +275,14 @@ def test_kind_and_looks_decide_together(width_mm: float, strung: float, first: i
     assert kept(replace(pieces, strung=shares)) == (first, 9)
 
 
+@pytest.mark.parametrize("apart_sd", [2, 6, 8, 10, 14])
+def test_what_is_less_like_beads_is_never_the_likelier_one_however_they_differ(apart_sd: float) -> None:
+    other = (6.0, 6.0 * off(WIDTH_SD, apart_sd))
+    ends = [(6.0, 6.0 * off(WIDTH_SD, -sd)) for sd in (0.0, 5.0, 15.0, 30.0)]
+    chances = [bead_chances(flat_pieces([e, *[ROUND] * 2, *[other] * 3]), slice(2, 4))[0] for e in ends]
+    assert chances == sorted(chances, reverse=True)
+
+
 @pytest.mark.parametrize(("sd", "first"), [(2.4, 0), (2.8, 1), (-2.4, 0), (-2.8, 1)])
 def test_a_longer_or_shorter_piece_is_no_bead(sd: float, first: int) -> None:
     assert kept(flat_pieces([(6.0 * off(LENGTH_SD, sd), 6.0), *[ROUND] * 8])) == (first, 9)
