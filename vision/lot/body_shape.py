@@ -147,7 +147,8 @@ def _dome_probability(widths: FloatArray) -> FloatArray:
 def _posterior(prior: FloatArray, widths: FloatArray, radial: NDArray[np.intp]) -> FloatArray:
     """Return the weights of `_HEIGHTS`, sum 1."""
     evidence = np.array([radial_evidence(w, radial) + aspect_evidence(w) for w in widths])
-    weight = prior * np.exp(evidence - evidence[prior > 0].max())
+    evidence[prior == 0] = -np.inf  # however well it would explain a large lot
+    weight = prior * np.exp(evidence - evidence.max())
     return np.asarray(weight / weight.sum())
 
 

@@ -19,6 +19,8 @@ OVAL_TOLERANCE_MM = 0.04
 ASPECT_SD = 0.1
 SMALL_REL = 0.001
 MARBLE_TOLERANCE_MM = 0.05
+TOLD_WRONG_MM = 0.2
+"""What balls of 2 mm are off by at most where they are said to be flat."""
 COIN_REL = 0.008
 """A coin's thickness is known only as a share of its diameter."""
 COINS_MM = {"cent": 19.05, "nickel": 21.21, "dime": 17.91, "quarter": 24.26}
@@ -185,6 +187,13 @@ def test_lot_of_balls_is_round_and_measured_true() -> None:
     bodies = estimate_bodies([ball(8.0, x, y) for x, y in places()], flat=None)
     assert not bodies[0].kind.flat
     assert widths(bodies) == pytest.approx(8.0, abs=0.02)
+
+
+def test_a_large_lot_of_balls_that_are_said_to_be_flat_has_sizes() -> None:
+    """That 800 are balls is likelier by more than a float holds."""
+    bodies = estimate_bodies([ball(2.0, x, y) for x, y in places(40)] * 20, flat=True)
+    assert bodies[0].kind.flat
+    assert widths(bodies) == pytest.approx(2.0, abs=TOLD_WRONG_MM)
 
 
 def test_lying_ovals_of_one_shape_are_as_high_as_wide() -> None:
