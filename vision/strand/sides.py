@@ -121,12 +121,12 @@ def recentred(axis: Axis, sides: Sides, *, held_mm: tuple[float, float]) -> tupl
     """Return the axis moved to the middle between the sides, and half the width of the widest beads.
 
     Between its ends `held_mm` beads lie for all that is known. What is narrow there beyond all wide beads, as
-    the ends of a graduated strand are, shows where a wire runs on; that of a rod is known. Where nothing
-    shows two sides the axis stays as it is, and the width is 0.
+    the ends of a graduated strand are, shows where a wire runs on; that of a rod is known. Where no more than
+    a point shows two sides the axis stays as it is, and the width is 0.
     """
     width, steps = sides.width_mm, np.arange(len(sides.width_mm))
     wide = width > _BEAD * np.percentile(width, _WIDE_PERCENTILE)
-    if not wide.any():
+    if np.count_nonzero(wide) <= _EVERY:
         return axis, 0.0
     half = float(np.percentile(width[wide], _PERCENTILE) / 2)
     middle = axis.at(steps * STEP_MM, sides.middle_mm)

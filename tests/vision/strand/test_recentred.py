@@ -63,8 +63,11 @@ def test_what_is_narrow_beside_wide_beads_does_not_bend_a_rod() -> None:
     assert moved.points_mm[:, 1] == pytest.approx(np.zeros(len(moved.points_mm)), abs=1e-6)
 
 
-def test_where_nothing_shows_two_sides_the_axis_stays() -> None:
+@pytest.mark.parametrize("steps", [0, 1, 3])
+def test_where_no_more_than_a_point_shows_two_sides_the_axis_stays(steps: int) -> None:
     course = along(np.column_stack([np.linspace(0, 90, 400), np.zeros(400)]))
-    moved, half = recentred(course, sides(np.zeros(len(course.points_mm))), held_mm=(0.0, 90.0))
+    width = np.zeros(len(course.points_mm))
+    width[300 : 300 + steps] = 8.0
+    moved, half = recentred(course, sides(width), held_mm=(0.0, 90.0))
     assert half == 0.0
     assert moved.points_mm == pytest.approx(course.points_mm)
