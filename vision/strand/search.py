@@ -42,6 +42,9 @@ _CUT_MM, _MORE_MM = 0.5, 20.0
 _NO_ROW = 0.3
 """Below this median clarity nothing on the strip is a row of beads, only a pattern or a tangle."""
 
+_Read = tuple[Straightened, StrandMap, list[Segment]]
+"""A straightened strand, the network's map of it, and the beads that it is divided into."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DividedStrand:
@@ -192,24 +195,10 @@ def _is_a_row(found: DividedStrand) -> bool:
 
 def _divided_along(view: View, course: Course) -> DividedStrand | None:
     """Straighten a course and divide it; None where nothing on it is thick enough."""
-    axis = smooth_axis(
-        course.points_mm,
-        wavelength_mm=WAVE * course.half_mm,
-        straight_within_mm=_COURSE_SAG * course.half_mm,
-        extend_mm=_COURSE_ENDS_MM,
-    )
-    ends_mm = _COURSE_ENDS_MM, axis.length_mm - _COURSE_ENDS_MM
-    strand = view.recentred(view.straightened(axis, course.half_mm), held_mm=ends_mm)
-    if strand.half_mm < STEP_MM:  # no sides stand apart
+    read = _read_to_its_ends(view, course)
+    if read is None:
         return None
-    network, beads = _beads_along(view, strand)
-    followed_mm = 0.0
-    while beads and not course.closed and _ends_within(beads, strand.axis, beyond_mm=followed_mm):
-        followed_mm = strand.axis.length_mm + _CUT_MM
-        ends_mm = _MORE_MM + beads[0].start_mm, _MORE_MM + beads[-1].end_mm
-        longer = view.straightened(strand.axis.extended(_MORE_MM), strand.half_mm)
-        strand = view.recentred(longer, held_mm=ends_mm)
-        network, beads = _beads_along(view, strand)
+    strand, network, beads = read
     first, last = _ends_on(strand.axis, course) if course.closed else (-np.inf, np.inf)
     beads = [bead for bead in beads if first < bead.middle_mm < last]  # the clasp, or the same, lie beyond
     if not beads:
@@ -236,10 +225,39 @@ def _divided_along(view: View, course: Course) -> DividedStrand | None:
     )
 
 
+def _read_to_its_ends(view: View, course: Course) -> _Read | None:
+    """Straighten a course and read it; an open string is followed where it turns out to end within a bead."""
+    axis = smooth_axis(
+        course.points_mm,
+        wavelength_mm=WAVE * course.half_mm,
+        straight_within_mm=_COURSE_SAG * course.half_mm,
+        extend_mm=_COURSE_ENDS_MM,
+    )
+    ends_mm = _COURSE_ENDS_MM, axis.length_mm - _COURSE_ENDS_MM
+    read, followed_mm = _read_along(view, axis, course.half_mm, held_mm=ends_mm), 0.0
+    while read and not course.closed and _ends_within(read[2], read[0].axis, beyond_mm=followed_mm):
+        strand, _, beads = read
+        followed_mm = strand.axis.length_mm + _CUT_MM
+        ends_mm = _MORE_MM + beads[0].start_mm, _MORE_MM + beads[-1].end_mm
+        longer = strand.axis.extended(_MORE_MM)
+        read = _read_along(view, longer, strand.half_mm, held_mm=ends_mm) or read
+    return read
+
+
+def _read_along(view: View, axis: Axis, half_mm: float, *, held_mm: tuple[float, float]) -> _Read | None:
+    """Straighten a strand along the middle between its sides and read it; None where no sides stand apart."""
+    strand = view.recentred(view.straightened(axis, half_mm), held_mm=held_mm)
+    if strand.half_mm < STEP_MM:
+        return None
+    wide = straighten(view.scene.photo, strand.strip.plane, half_mm=REACH * strand.half_mm)
+    network = strand_map(wide, half_mm=strand.half_mm)
+    return strand, network, beads_on(network)
+
+
 def _ends_within(beads: list[Segment], axis: Axis, *, beyond_mm: float) -> bool:
     """Return whether an axis longer than that ends among beads."""
     end_mm = axis.length_mm
-    return beyond_mm < end_mm and min(beads[0].start_mm, end_mm - beads[-1].end_mm) < _CUT_MM
+    return bool(beads) and beyond_mm < end_mm and min(beads[0].start_mm, end_mm - beads[-1].end_mm) < _CUT_MM
 
 
 def _ends_on(axis: Axis, course: Course) -> tuple[float, float]:
@@ -254,13 +272,6 @@ def _ends_on(axis: Axis, course: Course) -> tuple[float, float]:
     first = int(cdist(axis.points_mm[:half], points[:1]).argmin())
     last = half + int(cdist(axis.points_mm[half:], points[-1:]).argmin())
     return STEP_MM * first, STEP_MM * last
-
-
-def _beads_along(view: View, strand: Straightened) -> tuple[StrandMap, list[Segment]]:
-    """Return the network's map of a strand, and the beads that it is divided into."""
-    wide = straighten(view.scene.photo, strand.strip.plane, half_mm=REACH * strand.half_mm)
-    network = strand_map(wide, half_mm=strand.half_mm)
-    return network, beads_on(network)
 
 
 def _pieces(strand: Straightened, network: StrandMap, beads: list[Segment]) -> Pieces:
