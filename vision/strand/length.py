@@ -170,13 +170,15 @@ def gape_share(raw_mm: FloatArray, most_mm: FloatArray, *, width_mm: FloatArray)
     >>> [round(x, 2) for x in gape_share(1.2 * graded + 0.4 * most, most, width_mm=graded)]
     [0.4, 0.0]
     """
-    inner = _without_ends(len(raw_mm))
-    most = most_mm[inner]
-    if len(raw_mm) < _FEWEST or not np.ptp(most):
+    if len(raw_mm) < _FEWEST:
         return _GAPE, _GAPE_U
+    inner = _without_ends(len(raw_mm))
     one_size = _most(np.abs(width_mm / np.median(width_mm) - 1) < _DIFFERENT)
     unit = 1.0 if one_size else width_mm[inner]
-    slope, slope_u = _median_slope(raw_mm[inner] / unit, most / unit)
+    raw, most = raw_mm[inner] / unit, most_mm[inner] / unit
+    if np.allclose(most, most[0]):
+        return _GAPE, _GAPE_U
+    slope, slope_u = _median_slope(raw, most)
     variance, before = slope_u**2, _GAPE_U**2
     share = (variance * _GAPE + before * slope) / (variance + before)
     return max(float(share), 0.0), float(np.sqrt(variance * before / (variance + before)))

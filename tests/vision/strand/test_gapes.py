@@ -57,6 +57,12 @@ def test_too_few_beads_do_not_say_how_far_they_gape(count: int) -> None:
     assert gape_share(eights, np.linspace(0.1, 0.3, count), width_mm=eights) == (0.5, 0.5)
 
 
+@pytest.mark.parametrize("turn", [0.0, 0.1, 0.125])
+def test_joints_that_turn_alike_for_their_width_leave_open_how_far_they_gape(turn: float) -> None:
+    width = np.array([4.0, 8.0, 5.0, 7.0, 6.0] * 3)
+    assert gape_share(1.2 * width, turn * width, width_mm=width) == (0.5, 0.5)
+
+
 @pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
 def test_that_larger_beads_of_a_graduated_loop_are_longer_is_no_gape(share: float) -> None:
     """Barrels of 6 to 12 mm, longer than wide, on a circle: larger ones have wider joints, turned more."""
