@@ -53,14 +53,15 @@ def strands_of(scene: Scene) -> tuple[Strand, ...]:
         As `_strand_of`, where there is no other strand.
     """
     measured, refused = [], []
-    for found in divide(scene):
+    divided = divide(scene)
+    for found in divided:
         try:
             measured.append(_strand_of(scene, found))
         except PhotoError as error:
             refused.append(error)
     if not measured:
         raise refused[0]
-    others = tuple(_other(scene, thing) for thing in found.apart)
+    others = tuple(_other(scene, thing) for thing in divided[0].apart)
     reasons = tuple(str(error) for error in refused if not isinstance(error, LooseBeadsError))
     return tuple(replace(strand, others=others, refused=reasons) for strand in numbered(measured))
 
