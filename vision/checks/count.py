@@ -183,14 +183,14 @@ def _longer(pieces: tuple[LeftOut, ...], end: _End, *, least: float) -> Iterator
 
 def _within(row: CountEvidence, certain: slice) -> Iterator[Doubt]:
     """Yield what is in doubt between the certain ends: beads, joints and gaps."""
-    typical = row.typical_mm
+    typical, joints, doubtful = row.typical_mm, row.joints, row.doubtful
     for k in range(certain.start, certain.stop):
         along, unseen = float(row.along_mm[k]), float(row.unseen_mm[k])
-        if row.joints[k]:
+        if joints[k]:
             yield Doubt(place="joint", number=k + 1, beads=-1)
-        elif row.doubtful[k] and round(along / typical) > 1:  # rather several than none
+        elif doubtful[k] and round(along / typical) > 1:  # rather several than none
             yield Doubt(place="bead", number=k + 1, beads=round(along / typical) - 1)
-        elif row.doubtful[k]:
+        elif doubtful[k]:
             yield Doubt(place="bead", number=k + 1, beads=-1, closed_up_mm=-along)
         if k < certain.stop - 1 and unseen > _HIDING_GAP * typical:
             hidden = max(int(unseen / typical), 1)
