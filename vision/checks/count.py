@@ -36,7 +36,7 @@ _End = Literal["left end", "right end"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOut:
+class PieceBeyond:
     """A piece beyond an end that was not taken for a bead.
 
     `likely` is the probability that it is one; `reach_mm` how much longer the strand is with it, its gap
@@ -62,7 +62,7 @@ class CountEvidence:
         Length of each bead, and of the free string after it.
     unseen_mm : ndarray, shape (B,)
         How much of that string is not seen bare.
-    before, after : tuple of LeftOut
+    before, after : tuple of PieceBeyond
         What was left out beyond the left and the right end, the nearest first.
     rod : bool
         Whether stoppers are expected.
@@ -76,8 +76,8 @@ class CountEvidence:
     along_mm: FloatArray
     gaps_mm: FloatArray
     unseen_mm: FloatArray
-    before: tuple[LeftOut, ...]
-    after: tuple[LeftOut, ...]
+    before: tuple[PieceBeyond, ...]
+    after: tuple[PieceBeyond, ...]
     rod: bool
     from_above: tuple[int, int]
 
@@ -173,7 +173,7 @@ def _shorter(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]
         )
 
 
-def _longer(pieces: tuple[LeftOut, ...], end: _End, *, least: float) -> Iterator[Doubt]:
+def _longer(pieces: tuple[PieceBeyond, ...], end: _End, *, least: float) -> Iterator[Doubt]:
     """Yield the pieces left out at an end that may be beads, the nearest first; none where none may be."""
     for piece in pieces:
         if piece.likely <= least:

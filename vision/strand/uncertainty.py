@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.camera.scene import Scene
-from vision.checks.count import UNCLEAR, CountEvidence, LeftOut
+from vision.checks.count import UNCLEAR, CountEvidence, PieceBeyond
 from vision.common import flags
 from vision.common.numerics import expanded, robust_sd
 from vision.common.records import FloatArray, Mask
@@ -192,8 +192,8 @@ def count_evidence(found: DividedStrand, lengths: Lengths, *, hidden: Mask) -> C
         along_mm=lengths.along_mm,
         gaps_mm=lengths.gaps_mm,
         unseen_mm=lengths.gaps_mm * _unseen(found.bare, segments),
-        before=tuple(_left_out(found.segments[: beads.start][::-1], segments[0])),
-        after=tuple(_left_out(found.segments[beads.stop :], segments[-1])),
+        before=tuple(_beyond(found.segments[: beads.start][::-1], segments[0])),
+        after=tuple(_beyond(found.segments[beads.stop :], segments[-1])),
         rod=found.rod,
         from_above=(len(found.from_above) - unsure, len(found.from_above)),
     )
@@ -213,11 +213,11 @@ def _unseen(bare: Mask, segments: list[Segment]) -> FloatArray:
     return 1 - np.array([*seen, 0.0])
 
 
-def _left_out(pieces: list[Segment], end: Segment) -> Iterator[LeftOut]:
+def _beyond(pieces: list[Segment], end: Segment) -> Iterator[PieceBeyond]:
     """Yield the pieces beyond an end bead, the nearest first."""
     for piece, before in zip(pieces, [end, *pieces], strict=False):
         gap = max(piece.start_mm - before.end_mm, before.start_mm - piece.end_mm, 0.0)
-        yield LeftOut(
+        yield PieceBeyond(
             likely=piece.likely,
             length_mm=piece.length_mm,
             reach_mm=gap + piece.length_mm,

@@ -8,7 +8,7 @@ import pytest
 
 from vision.checks.count import (
     CountEvidence,
-    LeftOut,
+    PieceBeyond,
     contradicted,
     doubt_flags,
     doubts_about,
@@ -20,7 +20,7 @@ from vision.common.records import Doubt
 BEADS, BEAD_MM = 9, 8.0
 UNCLEAR, FAINT = 0.5, 0.8
 """Below the least clarity, and the least probability, of a bead that is certain."""
-STOPPER = LeftOut(likely=0.2, length_mm=5.0, reach_mm=5.0)
+STOPPER = PieceBeyond(likely=0.2, length_mm=5.0, reach_mm=5.0)
 
 
 def evidence(
@@ -101,7 +101,7 @@ def test_a_gap_hides_what_fits_into_it(gap_mm: float, hidden: int) -> None:
 
 
 def test_a_piece_left_out_on_a_wire_may_lengthen_the_strand() -> None:
-    knot = LeftOut(likely=0.4, length_mm=5.0, reach_mm=6.0)
+    knot = PieceBeyond(likely=0.4, length_mm=5.0, reach_mm=6.0)
     assert changes(evidence(before=(knot,))) == [("left end", 0, 1, 6.0)]
 
 
@@ -112,7 +112,7 @@ def test_an_end_bead_that_may_be_a_stopper_is_doubted(chance: float, certain: bo
 
 
 def test_the_only_stopper_of_a_rod_may_be_a_bead_one_of_a_pair_if_it_rather_is_one() -> None:
-    alike = LeftOut(likely=0.4, length_mm=5.0, reach_mm=6.0)
+    alike = PieceBeyond(likely=0.4, length_mm=5.0, reach_mm=6.0)
     assert ("left end", 0, 1, 6.0) in changes(evidence(before=(alike,), rod=True))
     assert changes(evidence(after=(STOPPER,), rod=True)) == []
     assert changes(evidence(before=(alike,), after=(alike,), rod=True)) == []
