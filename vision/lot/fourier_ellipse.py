@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from vision.common.numerics import quarter_turn, robust_sds, unit
 from vision.common.records import FloatArray, Mask
-from vision.lot.ellipse import GENTLE, STEEP, Ellipse, Loss, reweighted, robust_ellipse
+from vision.common.robust import Loss, reweighted
+from vision.lot.ellipse import GENTLE, STEEP, Ellipse, robust_ellipse
 
 _ORDERS = (2, 6, 10, 16, 24)
 """Harmonics of the radius that are tried: a polygon of n sides has those of n and 2 n."""
