@@ -8,14 +8,16 @@ of each side, and the corners are where neighbouring lines meet.
 
 from dataclasses import dataclass, replace
 from functools import partial
+from operator import itemgetter
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from vision.common.errors import NoSheetError
-from vision.common.numerics import quarter_turn, robust_sds
+from vision.common.numerics import quarter_turn
 from vision.common.records import FloatArray, ImageArray, Mask, Photo
+from vision.common.robust import Loss, reweighted
 from vision.image.light import LUMINANCE, to_linear
 from vision.image.sampling import sample
 from vision.sheet.geometry import SHEETS, TAG_FAMILY, TAG_MODULES, Sheet
@@ -44,10 +46,8 @@ _PLATEAU = 5
 # The lines through the edge points.
 _REWEIGHTINGS = 6
 """After three the lines still move: (6e-5, 1e-5)."""
-_WEIGHT_SD = 2.0
-"""Deviation, in standard deviations, that quarters a point's weight (9e-5, 1e-4)."""
-_LEAST_SPREAD_PX = 1e-3
-"""Keeps the weights of a perfect line finite (3e-6, 3e-6)."""
+_LOSS = Loss(inward=2.0, outward=2.0, power=2, least_spread=1e-3)
+"""Two standard deviations quarter a point's weight (9e-5, 1e-4; the least spread, pixels: 3e-6, 3e-6)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,11 +220,10 @@ def _robust_lines(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     enough = known.sum(axis=-1) >= PROFILES // 3
     known[~enough] = True
     points = np.where(known[..., None] & enough[..., None, None], points, 0.0)
-    weight = known.astype(float)
-    for _ in range(_REWEIGHTINGS):
-        lines, residual = _weighted_lines(points, weight)
-        spread = robust_sds(np.where(known, residual, np.nan)) + _LEAST_SPREAD_PX
-        weight = known / (1 + (residual / (_WEIGHT_SD * spread[..., None])) ** 2) ** 2
+    lines, apart = reweighted(
+        partial(_weighted_lines, points), itemgetter(1), losses=(_LOSS,) * _REWEIGHTINGS, used=known
+    )
+    spread = _LOSS.spread(np.where(known, apart, np.nan))
     return np.where(enough[..., None], lines, np.nan), np.where(enough, spread, np.inf)
 
 
