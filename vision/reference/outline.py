@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.camera.camera import Camera
-from vision.common.numerics import robust_sd
 from vision.common.records import FloatArray
+from vision.common.robust import Loss, reweighted
 from vision.reference.objects import Reference
 
 _CLEAR_OF_CORNERS = 1.4
@@ -21,9 +21,7 @@ _LEAST_POINTS = 3
 """On a side."""
 _ARCS = 4
 """A coin's rim counts as this many sides."""
-_REWEIGHTINGS = 8
-_WEIGHT_SD = 2.0
-_LEAST_SPREAD = 1e-3
+_LOSS = Loss(inward=2.0, outward=2.0, power=2, least_spread=1e-3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,13 +121,16 @@ class Outline:
         offsets_mm, u_mm : ndarray, shape (N,)
             Of the rim along the normals, and standard uncertainties, which the profiles of a side share.
         """
-        own = 1 / u_mm**2
-        weights = own
-        for _ in range(_REWEIGHTINGS):
-            solve = np.linalg.pinv(np.sqrt(weights)[:, None] * self.slopes) * np.sqrt(weights)
-            apart = (offsets_mm - self.slopes @ (solve @ offsets_mm)) / u_mm
-            spread = robust_sd(apart, about=0.0) + _LEAST_SPREAD
-            weights = own / (1 + (apart / (_WEIGHT_SD * spread)) ** 2) ** 2
+
+        def fit(weights: FloatArray) -> FloatArray:
+            root = np.sqrt(weights) / u_mm
+            return np.linalg.pinv(root[:, None] * self.slopes) * root
+
+        def apart(solve: FloatArray) -> FloatArray:
+            return (offsets_mm - self.slopes @ (solve @ offsets_mm)) / u_mm
+
+        solve = reweighted(fit, apart, losses=(_LOSS,) * 8, used=np.ones(len(u_mm), dtype=bool))
+        spread = _LOSS.spread(apart(solve))
         side_u = np.array([np.median(u_mm[self.side == k]) for k in range(self.side.max() + 1)])
         member = self.side[:, None] == np.arange(len(side_u))
         common = solve @ (member * side_u)
