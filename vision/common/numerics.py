@@ -1,8 +1,8 @@
-"""What several steps share: robust statistics, uncertainties, lines, and the order of reading."""
+"""What several steps share: robust statistics, uncertainties, peaks, lines, and the order of reading."""
 
 import numpy as np
 
-from vision.common.records import FloatArray
+from vision.common.records import FloatArray, Mask
 
 COVERAGE_FACTOR = 2.0
 """An expanded uncertainty is k = 2 standard ones: about 95 % (JCGM 100:2008, 6.3.3)."""
@@ -97,6 +97,20 @@ def robust_sds(deviations: FloatArray) -> FloatArray:
     last = np.maximum(np.isfinite(ordered).sum(axis=-1, keepdims=True) - 1, 0)
     halves = (np.take_along_axis(ordered, at, axis=-1)[..., 0] for at in (last // 2, (last + 1) // 2))
     return np.asarray(_SD_OF_MAD * sum(halves) / 2)
+
+
+def peaks(values: FloatArray) -> Mask:
+    """Return which values on the last axis are above the next and not below the one before; no end is one.
+
+    Examples
+    --------
+    >>> peaks(np.array([9, 1, 3, 3, 2, 5])).tolist()
+    [False, False, False, True, False, False]
+    """
+    found = np.zeros(values.shape, dtype=bool)
+    middle = values[..., 1:-1]
+    found[..., 1:-1] = (middle >= values[..., :-2]) & (middle > values[..., 2:])
+    return found
 
 
 def unit(vectors: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from vision.common.numerics import peaks
 from vision.common.records import FloatArray
 
 _SMOOTHING_PX = 1.0
@@ -48,7 +49,7 @@ def candidates(light: FloatArray, offsets_mm: FloatArray, *, px_per_mm: float) -
     left, middle, right = steep[:, :-2], steep[:, 1:-1], steep[:, 2:]
     strength = middle / np.maximum(middle.max(axis=1, keepdims=True), _LEAST_LIGHT)
     beside = ndimage.maximum_filter1d(middle, 1 + 2 * round(_HALO_PX / px_per_mm / step_mm), axis=1)
-    peak = (middle >= left) & (middle > right) & (middle > np.maximum(floor, _LEAST_SHARE * beside))
+    peak = peaks(steep)[:, 1:-1] & (middle > np.maximum(floor, _LEAST_SHARE * beside))
     order = np.argsort(np.where(peak, -middle, np.inf), axis=1)[:, :MOST]
     bend = np.minimum(left - 2 * middle + right, -1e-12)
     where = np.where(peak, offsets_mm[1:-1] + step_mm * 0.5 * (left - right) / bend, np.nan)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.common.numerics import robust_sd
+from vision.common.numerics import peaks, robust_sd
 from vision.common.records import FloatArray
 from vision.networks.inference import Map
 from vision.strand.strand_map import CELLS_ACROSS, StrandMap
@@ -182,11 +182,10 @@ def _candidates(ends: Map, even: _Length | None) -> tuple[FloatArray, FloatArray
 
     Where beads are even, these are faint ones too, and places between.
     """
-    padded = np.pad(ends.astype(float), 1)
-    rising, falling = padded[1:-1] >= padded[:-2], padded[1:-1] > padded[2:]
-    peaks = np.flatnonzero(rising & falling & (ends > (_FAINTEST if even else _HINT)))
-    at = np.concatenate([[0.0], _centroids(ends, peaks), [len(ends) - 1.0]])
-    height = np.concatenate([[0.5], ends[peaks], [0.5]])
+    tops = peaks(np.pad(ends, 1))[1:-1]
+    found = np.flatnonzero(tops & (ends > (_FAINTEST if even else _HINT)))
+    at = np.concatenate([[0.0], _centroids(ends, found), [len(ends) - 1.0]])
+    height = np.concatenate([[0.5], ends[found], [0.5]])
     if even:
         apart = even.cells / _STEPS_A_BEAD
         more = [np.arange(a + 3 * apart, b - 2 * apart, apart) for a, b in itertools.pairwise(at)]
@@ -203,13 +202,13 @@ def _up_to(at: FloatArray, likely: Map) -> FloatArray:
     return np.interp(at, np.arange(len(likely) + 1) - 0.5, [0.0, *(_CELL_WEIGHT * total)])
 
 
-def _centroids(ends: Map, peaks: NDArray[np.intp]) -> FloatArray:
-    """Return the centroids of peaks, in cells."""
+def _centroids(ends: Map, at: NDArray[np.intp]) -> FloatArray:
+    """Return the centroids of the peaks at some cells, in cells."""
     reach = round(_PEAK * CELLS_ACROSS)
     steps = np.arange(-reach, reach + 1)
-    index = np.clip(peaks[:, None] + steps, 0, len(ends) - 1)
+    index = np.clip(at[:, None] + steps, 0, len(ends) - 1)
     weight = ends[index] + 1e-9
     # what belongs to the next peak rises again
     for side in (slice(reach, None), slice(reach, None, -1)):
         weight[:, side] = np.minimum.accumulate(weight[:, side], axis=1)
-    return np.asarray(peaks + (weight * steps).sum(axis=1) / weight.sum(axis=1))
+    return np.asarray(at + (weight * steps).sum(axis=1) / weight.sum(axis=1))

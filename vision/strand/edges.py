@@ -13,6 +13,7 @@ import numpy as np
 from scipy import ndimage
 from scipy.special import ndtr
 
+from vision.common.numerics import peaks
 from vision.common.records import FloatArray, Photo
 from vision.image.sampling import light_at
 from vision.strand.axis import STEP_MM
@@ -142,13 +143,12 @@ def _outermost(strength: FloatArray, crests: list[Crest]) -> tuple[FloatArray, F
 
 def _outermost_peak(offsets: FloatArray, profile: FloatArray) -> tuple[float, float]:
     """Return the place of the outermost clear peak, and the u of taking it for the right one, mm."""
-    inner = profile[1:-1]
-    peaks = np.flatnonzero((inner >= profile[:-2]) & (inner > profile[2:])) + 1
-    clear = peaks[profile[peaks] > max(_CLEAR, _CLEAR_SHARE * profile.max())]
+    found = np.flatnonzero(peaks(profile))
+    clear = found[profile[found] > max(_CLEAR, _CLEAR_SHARE * profile.max())]
     if not len(clear):
         return 0.0, 0.0
     place, height = float(offsets[clear[-1]]), float(profile[clear[-1]])
-    others = np.abs(offsets[peaks[profile[peaks] > _CLEAR_SHARE * height]] - place)
+    others = np.abs(offsets[found[profile[found] > _CLEAR_SHARE * height]] - place)
     others = others[others > _APART_MM]
     return place, _WRONG_SHARE * float(others.min()) if len(others) else 0.0
 
