@@ -5,7 +5,7 @@ import numpy as np
 from tests.rendering.meshes import Mesh, bored, box, capsule, lump, revolved, ring, superquadric, swept
 from tests.rendering.surfaces import Surface, any_colour, any_surface, metal
 from tests.rendering.things import Part
-from vision.chains.seen import Kind
+from vision.topview.kinds import Kind
 
 _SKIN = ((0.72, 0.45, 0.34), (0.55, 0.32, 0.22), (0.3, 0.16, 0.1), (0.8, 0.55, 0.45))
 _UP = np.eye(3)

@@ -25,8 +25,8 @@ from tests.rendering.things import any_bead_kind
 from tests.synthetic.camera import Camera
 from tests.training.bead_samples import COUNT, KINDS, TOGETHER, Laid, compared, measured
 from vision.camera.scene import Scene
-from vision.chains.seen import Kind
 from vision.common.records import Photo
+from vision.topview.kinds import Kind
 
 _WIDTHS = (1512, 2016, 2016, 2800)
 _CLUTTERED, _AMONG_THINGS = 0.3, 0.5

@@ -24,8 +24,8 @@ from tests.rendering.grounds import BEDS, MARGIN_MM, PER_MM, Ground, surface
 from tests.rendering.running import draw_many, options
 from tests.rendering.stage import Stage, View, any_view
 from tests.rendering.views import HIDDEN, top_view, veiled
-from vision.chains.seen import STRUNG, Kind
 from vision.sheet.geometry import SHEETS, Sheet
+from vision.topview.kinds import STRUNG, Kind
 
 PIXELS = (2800, 2100)
 _DOTS_PER_MM, _THREADS_PER_MM = 10.0, 8.0  # of the printed sheet, and of a cloth

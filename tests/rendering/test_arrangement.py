@@ -12,7 +12,7 @@ import pytest
 from tests.rendering.arrangement import Strung, Table, arranged
 from tests.rendering.courses import STEP, closed_curve, curve
 from tests.rendering.things import Part
-from vision.chains.seen import STRUNG
+from vision.topview.kinds import STRUNG
 
 HALF = (105.0, 78.0)
 SEEDS = range(16, 40)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.rendering.views import HIDDEN, Layers, veiled
-from vision.chains.seen import Kind
+from vision.topview.kinds import Kind
 
 BED, BEAD = 120, 160
 STEP_BELOW_SIGHT = 1

@@ -20,7 +20,7 @@ from tests.rendering.meshes import (
     swept,
 )
 from tests.rendering.surfaces import Surface, any_surface, metal
-from vision.chains.seen import Kind
+from vision.topview.kinds import Kind
 
 
 @dataclass(frozen=True, kw_only=True)

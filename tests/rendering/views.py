@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from tests.rendering.arrangement import Strung, Table
 from tests.rendering.courses import STEP
-from vision.chains.seen import STRUNG, Kind
+from vision.topview.kinds import STRUNG, Kind
 
 if TYPE_CHECKING:  # what draws needs a path tracer; what is learnt from the picture does not
     from tests.rendering.stage import Stage

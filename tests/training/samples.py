@@ -21,8 +21,8 @@ from tests.synthetic.strung import curve, on_rod, on_wire
 from tests.training.grounds import any_ground, any_room
 from tests.training.objects import any_beads, any_stopper, clutter, many_beads
 from tests.training.writing import write_samples
-from vision.chains.seen import Kind
 from vision.sheet.geometry import SHEETS
+from vision.topview.kinds import Kind
 
 CELLS_PER_MM = 5.0
 _PULLED_TAUT = 0.12  # share of wires that are straight

@@ -7,8 +7,9 @@ import cv2
 import numpy as np
 
 from vision.chains.pieces import chances_of
-from vision.chains.seen import CLASPS, STRUNG, Kind, Seen
+from vision.chains.seen import CLASPS, Seen
 from vision.common.records import FloatArray, Mask, OtherKind
+from vision.topview.kinds import STRUNG, Kind
 from vision.topview.region import (
     PROBABLE,
     SMALLEST_MM,

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.chains.pieces import Piece
-from vision.chains.seen import CLASPS, SHOWN, Kind, Seen
+from vision.chains.seen import CLASPS, SHOWN, Seen
 from vision.common.numerics import unit
 from vision.common.records import FloatArray, Mask
+from vision.topview.kinds import Kind
 from vision.topview.region import disc, owners, window
 
 _ABOUT_MM = 1.5

@@ -9,9 +9,10 @@ from skimage.graph import MCP_Geometric
 
 from vision.chains.links import bridged_cells
 from vision.chains.pieces import Piece
-from vision.chains.seen import Kind, Seen
+from vision.chains.seen import Seen
 from vision.common.numerics import unit
 from vision.common.records import FloatArray, Mask
+from vision.topview.kinds import Kind
 from vision.topview.region import cells_of, window
 
 _STEP_MM = 3.0

@@ -15,8 +15,8 @@ import numpy as np
 
 from vision.chains.ends import End
 from vision.chains.links import Link
-from vision.chains.seen import Kind
 from vision.common.records import FloatArray
+from vision.topview.kinds import Kind
 
 _STRUNG = -3.0
 """A piece hangs on a string, nothing else known."""

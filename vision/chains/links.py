@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from vision.chains.pieces import Piece
-from vision.chains.seen import BRIDGES, CLASPS, SHOWN, STEP_MM, Kind, Seen
+from vision.chains.seen import BRIDGES, CLASPS, SHOWN, STEP_MM, Seen
 from vision.common.numerics import quarter_turn, unit
 from vision.common.records import FloatArray, Mask
+from vision.topview.kinds import Kind
 from vision.topview.region import PROBABLE, SMALLEST_MM, disc, owners
 
 _SECTORS = 8

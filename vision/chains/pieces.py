@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from vision.chains.seen import CLASPS, STRUNG, Kind, Seen
+from vision.chains.seen import CLASPS, Seen
 from vision.common.records import FloatArray
+from vision.topview.kinds import STRUNG, Kind
 from vision.topview.region import PROBABLE, Fragment, mean_over
 
 _NEVER = 1e-6

@@ -1,31 +1,14 @@
 """What each cell of a top view shows."""
 
 from dataclasses import dataclass
-from enum import IntEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vision.common.records import FloatArray, Mask
+from vision.topview.kinds import Kind
 from vision.topview.region import SMALLEST_MM
 
-
-class Kind(IntEnum):
-    """What a cell may show; the numbers are the order of a network's maps."""
-
-    BED = 0
-    BEAD = 1
-    SPACER = 2
-    COVER = 3
-    FINDING = 4
-    CHAIN = 5
-    STOPPER = 6
-    STRING = 7
-    OTHER = 8
-
-
-STRUNG = (Kind.BEAD, Kind.SPACER, Kind.COVER)
-"""Parts of a strand."""
 BRIDGES = (Kind.STRING, Kind.FINDING, Kind.CHAIN)
 """What may lie between two parts of one strand."""
 CLASPS = (Kind.FINDING, Kind.CHAIN)

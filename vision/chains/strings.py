@@ -10,9 +10,10 @@ from vision.chains.likelihood import Passage, passages
 from vision.chains.links import Link, links_of
 from vision.chains.pieces import Piece, strung_pieces
 from vision.chains.programme import Programme
-from vision.chains.seen import Kind, Seen
+from vision.chains.seen import Seen
 from vision.common.numerics import read_backwards
 from vision.common.records import FloatArray
+from vision.topview.kinds import Kind
 from vision.topview.region import Fragment
 
 _FEWEST = 3

@@ -13,7 +13,8 @@ import numpy as np
 
 from vision.common.records import FloatArray, Mask
 from vision.image.lab import to_lab
-from vision.topview.bead_map import STRUNG, BeadMap
+from vision.topview.bead_map import BeadMap
+from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import Fragment, mean_over, window
 
@@ -131,7 +132,7 @@ def _middle(piece: Fragment, coarse: tuple[int, ...], fine: tuple[int, ...]) -> 
 
 def foreign_share(kinds: FloatArray) -> float:
     """Return the share of no strung part in what a piece of these kinds shows of a thing."""
-    return float(kinds[STRUNG.stop :].sum() / max(kinds[1:].sum(), _LEAST))
+    return float(kinds[Kind.FINDING :].sum() / max(kinds[Kind.BEAD :].sum(), _LEAST))
 
 
 def _alike(one: FloatArray, other: FloatArray) -> FloatArray:

@@ -13,8 +13,9 @@ from vision.common.records import FloatArray, Other, OtherKind
 from vision.lot.likeness import foreign_share
 from vision.lot.merge import form
 from vision.networks.inference import Map
-from vision.topview.bead_map import STRUNG, BeadMap
+from vision.topview.bead_map import BeadMap
 from vision.topview.instances import at_necks
+from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import (
     PROBABLE,
@@ -36,13 +37,17 @@ _COVERS = 0.5
 _THING = 0.3
 """What is left out and looks foreign in more than this share is a thing: on the same tables two in three of
 32 findings, stoppers and tools look so, and one in 30 beads."""
-_SORTS: dict[OtherKind, slice] = {"finding": slice(4, 6), "stopper": slice(6, 7), "other": slice(7, 9)}
+_SORTS: dict[OtherKind, slice] = {
+    "finding": slice(Kind.FINDING, Kind.STOPPER),
+    "stopper": slice(Kind.STOPPER, Kind.STRING),
+    "other": slice(Kind.STRING, len(Kind)),
+}
 """Which of the kinds of a `BeadMap` are what."""
 
 
 def other_things(maps: BeadMap, *, apart_from: Sequence[Fragment], per_mm: float) -> list[Fragment]:
     """Return what shows no strung part, apart from some pieces."""
-    foreign = maps.kinds[STRUNG.stop :].sum(axis=0) > PROBABLE
+    foreign = maps.kinds[Kind.FINDING :].sum(axis=0) > PROBABLE
     free = foreign & ~cells_of(apart_from, foreign.shape)
     return connected_regions(free, least=(SMALLEST_MM * per_mm) ** 2)
 
@@ -96,7 +101,7 @@ def inside_with(taken: Sequence[Fragment], maps: BeadMap) -> Map:
     if not taken:
         return maps.inside
     about = cv2.dilate(cells_of(taken, maps.inside.shape).astype(np.uint8), disc(2))  # outlines lie between
-    return np.where(about, np.maximum(maps.inside, 1 - maps.kinds[0]), maps.inside)
+    return np.where(about, np.maximum(maps.inside, 1 - maps.kinds[Kind.BED]), maps.inside)
 
 
 def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> FloatArray:
@@ -128,7 +133,7 @@ def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps
     found = []
     for piece in pieces:
         kinds = mean_over(piece, maps.kinds)
-        if foreign_share(kinds) > _THING and kinds[0] < kinds[1:].sum():
+        if foreign_share(kinds) > _THING and kinds[Kind.BED] < kinds[Kind.BEAD :].sum():
             outline = scene.bed_to_px(top.to_mm(piece.hull))
             x, y = outline.mean(axis=0)
             found.append(

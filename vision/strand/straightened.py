@@ -8,14 +8,13 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from vision.camera.scene import Scene
-from vision.chains.seen import Kind
 from vision.common.pooling import pooled_kinds
 from vision.common.records import PART_KINDS, FloatArray, Mask
 from vision.networks.inference import Map
 from vision.strand.axis import STEP_MM, Axis
 from vision.strand.sides import Sides, recentred, sides_of
 from vision.strand.strip import Segment, StringPlane, Strip, laid_on, middle_width, straighten
-from vision.topview.bead_map import STRUNG
+from vision.topview.kinds import STRUNG, Kind
 from vision.topview.reading import Reading
 from vision.topview.region import Fragment
 
@@ -46,7 +45,7 @@ class View:
     @cached_property
     def things(self) -> Map:
         """How likely each cell shows anything but bed, shape (H, W)."""
-        return 1 - self.above.maps.kinds[0]
+        return 1 - self.above.maps.kinds[Kind.BED]
 
     def straightened(self, axis: Axis, half_mm: float) -> "Straightened":
         """Straighten a strand of about `half_mm` half width."""
@@ -77,7 +76,7 @@ class View:
 
         The probabilities of the kinds are pooled over the cells, and over parts of one size.
         """
-        layers = laid_on(strand.strip, list(self.above.maps.kinds[STRUNG]), top=self.above.top)
+        layers = laid_on(strand.strip, [self.above.maps.kinds[kind] for kind in STRUNG], top=self.above.top)
         off = np.abs(strand.strip.aside_mm[:, None] - strand.sides.middle_mm)
         within = off <= np.maximum(strand.sides.width_mm / 2, STEP_MM)
         sums = np.array([(layer * within).sum(axis=0) for layer in layers])

@@ -21,6 +21,7 @@ from vision.common.records import ImageArray, Mask
 from vision.networks.inference import TILE, Map
 from vision.networks.levels import Box, each_tile
 from vision.topview.bed import among_things, shows_anything
+from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import PROBABLE
 from vision.topview.shadows import one_sidedness
@@ -29,13 +30,9 @@ CELLS_PER_MM = 5.0
 """The network was trained at this scale, with beads at 0.6 to 1.7 times their size. At half a count of 46
 is lost and half as many flags again are set; at double p95 is 0.01 mm better and it takes 4 times as
 long."""
-KINDS = 9
-"""Kinds of things that the second network tells from each other."""
 _BED = 2
 """Number of the first kind's map, that of bed: inside and depth come before."""
-_MAPS = _BED + KINDS
-STRUNG = slice(1, 4)
-"""Those that are parts of a strand: beads, spacers, crimps and their covers."""
+_MAPS = _BED + len(Kind)
 _OF_KINDS = 0.8
 """Least weight of the second network's log-odds, where the first takes no shadows for parts of beads. Of 60
 traced lots (1875 beads) 22 are counted exactly and half of the sizes lie within 0.085 mm; with 0.8 in any
@@ -64,9 +61,7 @@ class BeadMap:
     depth : ndarray, shape (H, W)
         How far inside its bead it lies, from 0 on the outline to 1 where farthest from it.
     kinds : ndarray, shape (9, H, W)
-        Probability of each kind of thing: bed, bead, spacer, crimp or its cover, clasp or ring, chain,
-        stopper, bare string, anything else; 1 in sum, and bed where no bead may lie or
-        nothing shows.
+        Probability of each `Kind`; 1 in sum, and bed where no bead may lie or nothing shows.
     bed : ndarray of bool, shape (H, W)
         Where beads may lie.
     """
@@ -84,8 +79,8 @@ class BeadMap:
     @property
     def strung(self) -> Map:
         """How likely each cell shows a strung part where it shows anything but bed, shape (H, W)."""
-        shown = self.kinds[1:].sum(axis=0)
-        return np.asarray((self.kinds[STRUNG].sum(axis=0) + _NOTHING) / (shown + _NOTHING), np.float32)
+        shown, strung = self.kinds[Kind.BEAD :].sum(axis=0), self.kinds[Kind.BEAD : Kind.FINDING].sum(axis=0)
+        return np.asarray((strung + _NOTHING) / (shown + _NOTHING), np.float32)
 
 
 def bead_map(top: Orthophoto, where: Mask) -> BeadMap:

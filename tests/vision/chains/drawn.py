@@ -7,7 +7,7 @@ import numpy as np
 
 from tests.rendering.arrangement import Strung, Table, arranged
 from tests.rendering.things import Part
-from vision.chains.seen import STRUNG
+from vision.topview.kinds import STRUNG
 from vision.topview.region import Fragment
 
 HALF = (105.0, 78.0)

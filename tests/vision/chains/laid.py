@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
-from vision.chains.seen import STRUNG, Kind, Seen
+from vision.chains.seen import Seen
+from vision.topview.kinds import STRUNG, Kind
 from vision.topview.region import Fragment
 
 PER_MM = 5.0

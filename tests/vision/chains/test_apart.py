@@ -5,7 +5,7 @@ import pytest
 
 from tests.vision.chains.laid import PER_MM, View, row
 from vision.chains.apart import Apart, things_apart, wide_things
-from vision.chains.seen import Kind
+from vision.topview.kinds import Kind
 
 CELL_MM = 1 / PER_MM
 

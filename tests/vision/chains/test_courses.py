@@ -7,9 +7,9 @@ import pytest
 
 from tests.vision.chains.laid import PER_MM, Place, View, ring, row
 from vision.chains.courses import Course, courses_on
-from vision.chains.seen import Kind
 from vision.chains.strings import strings_of
 from vision.topview.bead_map import BeadMap
+from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
 
 CELL_MM = 1 / PER_MM

@@ -8,7 +8,7 @@ import pytest
 from tests.vision.chains.laid import PER_MM, View, ring
 from vision.chains.hanging import Clasp, clasp_between
 from vision.chains.pieces import strung_pieces
-from vision.chains.seen import Kind
+from vision.topview.kinds import Kind
 
 CELL_MM = 1 / PER_MM
 CHAIN_MM = 2.0

@@ -9,7 +9,7 @@ from tests.vision.chains.laid import View, row
 from vision.chains.ends import ends_of
 from vision.chains.links import Link, links_of
 from vision.chains.pieces import strung_pieces
-from vision.chains.seen import Kind
+from vision.topview.kinds import Kind
 
 CELL_MM = 0.2
 WAY = 0.99

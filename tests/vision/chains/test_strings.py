@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from tests.vision.chains.laid import View, ring, row
-from vision.chains.seen import Kind
 from vision.chains.strings import StringOfPieces, strings_of
+from vision.topview.kinds import Kind
 
 
 def strings(view: View) -> list[StringOfPieces]:

@@ -10,7 +10,8 @@ from vision.lot.counting import CERTAIN, weighed
 from vision.lot.likeness import Shown
 from vision.lot.things import things_among
 from vision.sheet.geometry import SHEETS
-from vision.topview.bead_map import KINDS, BeadMap
+from vision.topview.bead_map import BeadMap
+from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import PROBABLE, Fragment
 
@@ -68,7 +69,7 @@ def test_what_is_seen_of_pieces_is_read_off_the_view() -> None:
     """The right half of the view is white; the second piece there is half a finding, half a bead."""
     rgb = np.zeros((100, 160, 3), np.uint8)
     rgb[:, 80:] = 255
-    kinds = np.zeros((KINDS, 100, 160), np.float32)
+    kinds = np.zeros((len(Kind), 100, 160), np.float32)
     kinds[0], kinds[:, 40:60, 120:140] = 1.0, 0.0
     kinds[1, 40:60, 120:140] = kinds[4, 40:60, 120:140] = 0.5
     empty = np.zeros((100, 160), np.float32)

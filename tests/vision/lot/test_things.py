@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vision.chains.seen import Kind
 from vision.lot.counting import CERTAIN, count_probability
 from vision.lot.things import beads_among, covered_beads, inside_with, other_things
-from vision.topview.bead_map import KINDS, BeadMap
+from vision.topview.bead_map import BeadMap
+from vision.topview.kinds import Kind
 from vision.topview.region import PROBABLE, Fragment, cells_of
 
 PER_MM = 5.0
@@ -30,7 +30,7 @@ def disc(x: int, y: int, radius: int = RADIUS) -> Fragment:
 
 def view(kinds: dict[Kind, float], *, of: Fragment, looks: float) -> BeadMap:
     """Return maps of a bare bed with one thing on it, which so much looks like a bead."""
-    chances = np.zeros((KINDS, *SHAPE), np.float32)
+    chances = np.zeros((len(Kind), *SHAPE), np.float32)
     chances[Kind.BED] = 1.0
     inside = np.zeros(SHAPE, np.float32)
     (left, top), (height, width) = of.corner, of.mask.shape

@@ -13,11 +13,11 @@ from tests.helpers.cameras import scene_of
 from tests.helpers.paths import SAMPLES
 from tests.synthetic import photos as synthetic
 from vision.camera.scene import Scene
-from vision.chains.seen import Kind
 from vision.common.records import Photo
 from vision.image.photo import load_photo
 from vision.topview.bead_map import CELLS_PER_MM, BeadMap, bead_map
 from vision.topview.bed import bed_region
+from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.reading import map_from_above
 

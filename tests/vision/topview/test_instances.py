@@ -6,8 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.topview.bead_map import KINDS, BeadMap
+from vision.topview.bead_map import BeadMap
 from vision.topview.instances import possible_beads
+from vision.topview.kinds import Kind
 from vision.topview.region import Fragment, window
 
 PER_MM = 5.0
@@ -40,7 +41,7 @@ class Oval:
 
 def bead_map(inside: np.ndarray, depth: np.ndarray) -> BeadMap:
     """Return maps of beads and bed."""
-    kinds = np.zeros((KINDS, *np.shape(inside)), np.float32)
+    kinds = np.zeros((len(Kind), *np.shape(inside)), np.float32)
     kinds[1], kinds[0] = inside, 1 - np.asarray(inside)
     return BeadMap(
         inside=np.asarray(inside, np.float32),
