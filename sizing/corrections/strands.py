@@ -13,6 +13,7 @@ from sizing.corrections.missed import place_on, with_missed
 from sizing.corrections.plan import CorrectionPlan, each_bead, plan_of
 from sizing.corrections.row import Part, changed, kept, row_of, span
 from vision.common.changes import largest_change
+from vision.common.numbering import numbered
 from vision.common.records import Correction, Loop, Strand, StrandBead
 
 
@@ -81,7 +82,7 @@ def correct_strands(strands: Sequence[Strand], corrections: Sequence[Correction]
     for missed in _outwards(strings, plan.missed):
         strings = _put_in(strings, missed)
     right = [_finished(string) for string in strings if string.row]
-    return tuple(replace(strand, corrections=tuple(said)) for strand in _numbered(right))
+    return tuple(replace(strand, corrections=tuple(said)) for strand in numbered(right))
 
 
 def _without_dropped(strand: Strand, plan: CorrectionPlan) -> _String:
@@ -204,17 +205,6 @@ def _thickness(beads: Sequence[StrandBead]) -> float:
 
 def _bead(part: Part, *, number: int) -> StrandBead:
     return replace(part.bead, number=number, gap_after_mm=part.gap_mm)
-
-
-def _numbered(strands: Sequence[Strand]) -> list[Strand]:
-    """Return strands numbered 1, 2, 3 ..., their beads on from strand to strand."""
-    out, before = list[Strand](), 0
-    for number, strand in enumerate(strands, 1):
-        beads = tuple(replace(bead, number=bead.number + before) for bead in strand.beads)
-        doubts = tuple(replace(d, number=d.number + before * (d.number > 0)) for d in strand.doubts)
-        out.append(replace(strand, number=number, beads=beads, doubts=doubts))
-        before += len(beads)
-    return out
 
 
 def _placed(correction: Correction, strands: Sequence[Strand]) -> Correction:

@@ -18,6 +18,7 @@ from vision.common import flags
 from vision.common.changes import largest_change
 from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
+from vision.common.numbering import numbered
 from vision.common.numerics import quarter_turn
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
@@ -71,17 +72,6 @@ def _other(scene: Scene, thing: Apart) -> Other:
     outline = scene.bed_to_px(thing.outline_mm)
     x, y = outline.mean(axis=0)
     return Other(centre_px=(float(x), float(y)), kind=thing.kind, outline_px=outline)
-
-
-def numbered(strands: Sequence[Strand]) -> tuple[Strand, ...]:
-    """Return strands numbered 1, 2, 3 ..., and their beads, which run on from strand to strand."""
-    out, before = [], 0
-    for number, strand in enumerate(strands, 1):
-        beads = tuple(replace(bead, number=bead.number + before) for bead in strand.beads)
-        doubts = tuple(replace(d, number=d.number + before * (d.number > 0)) for d in strand.doubts)
-        out.append(replace(strand, number=number, beads=beads, doubts=doubts))
-        before += len(beads)
-    return tuple(out)
 
 
 def _strand_of(scene: Scene, found: DividedStrand) -> Strand:
