@@ -17,7 +17,7 @@ from vision.camera.scene import Scene
 from vision.common.numerics import evenly_round, robust_sd
 from vision.common.records import FloatArray, Mask, Photo
 from vision.image.sampling import light_at
-from vision.lot.contour_path import UnrolledBand, closed_paths, costs, normals
+from vision.lot.contour_path import UnrolledBand, closed_paths, costs, mean_radius, normals
 from vision.lot.edge_model import ARC, OFFSETS_PX, edge_shifts, smooth_shifts, unit_px
 from vision.networks.inference import Map
 from vision.topview.orthophoto import Orthophoto
@@ -98,13 +98,9 @@ def trace(scene: Scene, top: Orthophoto, *, beads: list[Fragment], inside: Map) 
         line = ndimage.gaussian_filter1d(band.points(path), _SMOOTH_POINTS, axis=0, mode="wrap")
         steepest.append(_steepest(scene, top, cells=line, contact=band.touching(path), bead=bead))
     return [
-        replace(o, inward_px=_mean_radius(scene.bed_to_px(top.to_mm(line))) - _mean_radius(o.points_px))
+        replace(o, inward_px=mean_radius(scene.bed_to_px(top.to_mm(line))) - mean_radius(o.points_px))
         for o, line in zip(_to_edges(scene, steepest), first, strict=True)
     ]
-
-
-def _mean_radius(line: FloatArray) -> float:
-    return float(np.linalg.norm(line - line.mean(axis=0), axis=1).mean())
 
 
 def _first_line(bead: Fragment, number: int, *, owner: NDArray[np.uint16], inside: Map) -> FloatArray:
@@ -124,7 +120,7 @@ def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask
     """Move a line of the top view round a bead to the steepest light beside it in the photo."""
     line = scene.bed_to_px(top.to_mm(cells))
     unit = unit_px(scene.blur_times)
-    reach = max(_REACH_PX, _REACH_CELLS * _mean_radius(line) / _mean_radius(cells) / unit)
+    reach = max(_REACH_PX, _REACH_CELLS * mean_radius(line) / mean_radius(cells) / unit)
     offsets = np.arange(-reach - _BESIDE_PX, reach + _BESIDE_PX + 1e-9, _PROFILE_STEP_PX)
     light, normal = _light_across(scene.photo, line, unit * offsets)
     units, strength = _steepest_places(light, offsets, reach)
@@ -178,7 +174,7 @@ def _to_edges(scene: Scene, outlines: list[Outline]) -> list[Outline]:
     arcs, unit = _POINTS // ARC, unit_px(scene.blur_times)
     across = [_light_across(scene.photo, o.points_px, unit * OFFSETS_PX) for o in outlines]
     light = np.concatenate([a.reshape(arcs, ARC, len(OFFSETS_PX), 3).mean(axis=1) for a, _ in across])
-    radii = np.repeat([_mean_radius(o.points_px) for o in outlines], arcs)
+    radii = np.repeat([mean_radius(o.points_px) for o in outlines], arcs)
     usable = np.array([o.seen.reshape(arcs, ARC).mean(axis=1) > _USABLE for o in outlines])
     shift, gain, common_u_px = edge_shifts(light, radii / unit, blur_times=scene.blur_times / unit)
     at, middle = np.arange(_POINTS), (np.arange(arcs) + 0.5) * ARC - 0.5

@@ -72,7 +72,7 @@ class UnrolledBand:
         cls, rgb: ImageArray, line: FloatArray, *, owner: NDArray[np.uint16], number: int, per_mm: float
     ) -> Self:
         """Unroll a top view along the outline, (N, 2) in cells, of the bead of that number in `owner`."""
-        radius_mm = float(np.linalg.norm(line - line.mean(axis=0), axis=1).mean()) / per_mm
+        radius_mm = mean_radius(line) / per_mm
         reach = _REACH * (_OFF_MM + _OFF_SHARE * radius_mm) * per_mm
         offsets = np.linspace(-reach, reach, _STEPS)
         step_mm = 2 * reach / (_STEPS - 1) / per_mm
@@ -100,6 +100,11 @@ class UnrolledBand:
         """Return where another bead lies right behind a path, shape (N,)."""
         ahead = np.minimum(path + round(_MARGIN_MM / self.step_mm), self.foreign.shape[1] - 1)
         return self.foreign[np.arange(len(path)), ahead]
+
+
+def mean_radius(line: FloatArray) -> float:
+    """Return the mean distance of the points of a closed line, (N, 2), from their middle."""
+    return float(np.linalg.norm(line - line.mean(axis=0), axis=1).mean())
 
 
 def _ridges(colour: FloatArray, step_mm: float) -> FloatArray:
