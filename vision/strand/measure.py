@@ -123,26 +123,7 @@ def _pooled(across: Sizes, lengths: Lengths) -> Sizes:
 
 def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU) -> Strand:
     """Return the record of a measured strand."""
-    found, camera = row.found, row.scene.camera
-    centres, outlines = camera.project(row.places_mm), _outlines(found, row.segments)
-    beads = tuple(
-        StrandBead(
-            number=k + 1,
-            centre_px=(float(centres[k, 0]), float(centres[k, 1])),
-            across_mm=float(across.mm[k]),
-            across_u95_mm=float(u95.across_mm[k]),
-            along_mm=float(lengths.along_mm[k]),
-            along_u95_mm=float(u95.along_mm[k]),
-            gap_after_mm=float(lengths.apart_mm[k]),
-            colour_rgb=_colour(found.strip, segment, across.mm[k]),
-            outline_px=outlines[k],
-            flags=bead_flags(
-                segment, edge_clarity=float(row.rims.clarity[k].min()), odd=bool(lengths.odd[k])
-            ),
-            kind=segment.kind,
-        )
-        for k, segment in enumerate(row.segments)
-    )
+    found, beads = row.found, _beads(row, across=across, lengths=lengths, u95=u95)
     closed = sum(bead.along_mm for bead in beads)
     bead_mm = float(np.median(lengths.along_mm))
     in_glare = glare_mm(row.scene, row.places_mm, bead_mm=bead_mm) == 0.0
@@ -163,6 +144,29 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
         flags=(*([flags.CUT_OFF] if cut else []), *doubt_flags(doubts)),
         doubts=doubts,
         cut_by=cut,
+    )
+
+
+def _beads(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU) -> tuple[StrandBead, ...]:
+    """Return the records of the beads of a strand, numbered from 1."""
+    centres, outlines = row.scene.camera.project(row.places_mm), _outlines(row.found, row.segments)
+    return tuple(
+        StrandBead(
+            number=k + 1,
+            centre_px=(float(centres[k, 0]), float(centres[k, 1])),
+            across_mm=float(across.mm[k]),
+            across_u95_mm=float(u95.across_mm[k]),
+            along_mm=float(lengths.along_mm[k]),
+            along_u95_mm=float(u95.along_mm[k]),
+            gap_after_mm=float(lengths.apart_mm[k]),
+            colour_rgb=_colour(row.found.strip, segment, across.mm[k]),
+            outline_px=outlines[k],
+            flags=bead_flags(
+                segment, edge_clarity=float(row.rims.clarity[k].min()), odd=bool(lengths.odd[k])
+            ),
+            kind=segment.kind,
+        )
+        for k, segment in enumerate(row.segments)
     )
 
 
