@@ -4,7 +4,8 @@ import numpy as np
 
 from tests.helpers.cameras import camera_at
 from tests.helpers.handmade import straight_plane
-from vision.strand.length import BeadBodies, Lengths, lengths_along
+from vision.strand.length import BeadBodies, lengths_along
+from vision.strand.reconciled import Lengths
 from vision.strand.strip import Segment
 
 CAMERA = camera_at(40.0, 10.0, 300.0)

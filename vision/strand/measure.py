@@ -23,7 +23,8 @@ from vision.common.numerics import quarter_turn
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
-from vision.strand.length import Lengths, with_unseen_gaps
+from vision.strand.length import with_unseen_gaps
+from vision.strand.reconciled import Lengths
 from vision.strand.row import BeadRow, resting, size_across
 from vision.strand.search import DividedStrand, divide
 from vision.strand.strip import Segment, Strip

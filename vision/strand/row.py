@@ -12,7 +12,8 @@ from vision.common.numerics import mixed, robust_sd
 from vision.common.records import FloatArray
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims, bead_rims
-from vision.strand.length import BeadBodies, Lengths, lengths_along
+from vision.strand.length import BeadBodies, lengths_along
+from vision.strand.reconciled import Lengths
 from vision.strand.search import DividedStrand
 from vision.strand.strip import Segment, middle_width
 from vision.strand.uncertainty import Budget

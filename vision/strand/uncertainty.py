@@ -12,7 +12,7 @@ from vision.common.numerics import expanded, robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims
-from vision.strand.length import Lengths
+from vision.strand.reconciled import Lengths
 from vision.strand.search import DividedStrand
 from vision.strand.stoppers import bead_likelihood
 from vision.strand.strip import Segment

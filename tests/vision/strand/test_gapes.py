@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from tests.helpers.lengths import measured
-from vision.strand.length import Lengths, gape_share
+from vision.strand.length import gape_share
+from vision.strand.reconciled import Lengths
 
 BENDING_MM = np.r_[np.zeros(8), np.linspace(0.0, 0.4, 16), np.zeros(8)]
 """The most that the joints of 33 beads can gape by: a strand that bends in its middle."""

@@ -5,13 +5,8 @@ import pytest
 
 from tests.helpers.handmade import straight_plane
 from tests.helpers.lengths import CAMERA, PLANE_MM, measured
-from vision.strand.length import (
-    BeadBodies,
-    Lengths,
-    lengths_along,
-    reconciled,
-    with_unseen_gaps,
-)
+from vision.strand.length import BeadBodies, lengths_along, with_unseen_gaps
+from vision.strand.reconciled import Lengths, reconciled
 from vision.strand.strip import Segment
 
 LEAST_COVERED = 0.75

@@ -16,7 +16,7 @@ from vision.sheet.geometry import SHEETS
 from vision.sheet.sharpness import TYPICAL_BLUR_PX
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims
-from vision.strand.length import Lengths
+from vision.strand.reconciled import Lengths
 from vision.strand.row import BeadRow
 from vision.strand.search import DividedStrand
 from vision.strand.strand_map import StrandMap
