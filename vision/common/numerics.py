@@ -100,13 +100,7 @@ def robust_sds(deviations: FloatArray) -> FloatArray:
 
 
 def peaks(values: FloatArray) -> Mask:
-    """Return which values on the last axis are above the next and not below the one before; no end is one.
-
-    Examples
-    --------
-    >>> peaks(np.array([9, 1, 3, 3, 2, 5])).tolist()
-    [False, False, False, True, False, False]
-    """
+    """Return which values on the last axis are above the next and not below the one before; no end is one."""
     found = np.zeros(values.shape, dtype=bool)
     middle = values[..., 1:-1]
     found[..., 1:-1] = (middle >= values[..., :-2]) & (middle > values[..., 2:])
