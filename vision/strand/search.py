@@ -207,7 +207,7 @@ def _divided_along(view: View, course: Course) -> DividedStrand | None:
     if course.closed:  # covers, which no bead is like, are told from parts of the clasp
         beads = view.with_kinds(strand, beads, clasped=course.clasp is not None)
     pieces = _pieces(strand, network, beads)
-    segments, kept = _between_clasps(pieces) if course.closed else _kept(pieces)
+    segments, kept = _kept(pieces, closed=course.closed)
     strand = replace(strand, sides=_final_sides(strand, network, segments[kept]))
     segments[kept] = view.with_kinds(strand, segments[kept], clasped=course.clasp is not None)
     return DividedStrand(
@@ -287,21 +287,15 @@ def _pieces(strand: Straightened, network: StrandMap, beads: list[Segment]) -> P
     )
 
 
-def _kept(pieces: Pieces) -> tuple[list[Segment], slice]:
-    """Return the pieces, and which are beads."""
-    beads = bead_range(pieces)
-    chances = bead_chances(pieces, beads)
-    return [replace(s, likely=float(p)) for s, p in zip(pieces.segments, chances, strict=True)], beads
-
-
-def _between_clasps(pieces: Pieces) -> tuple[list[Segment], slice]:
-    """Return the pieces of a loop, and which are strung, between the parts of its clasp."""
-    strung, chances = strung_range(pieces)
-    kept = range(*strung.indices(len(chances)))
-    return [
-        segment if k in kept else replace(segment, likely=float(chances[k]))
-        for k, segment in enumerate(pieces.segments)
-    ], strung
+def _kept(pieces: Pieces, *, closed: bool) -> tuple[list[Segment], slice]:
+    """Return the pieces, and which are beads; of a loop, which are strung, between the parts of its clasp."""
+    if closed:
+        kept, chances = strung_range(pieces)
+        chances[kept] = 1.0
+    else:
+        kept = bead_range(pieces)
+        chances = bead_chances(pieces, kept)
+    return [replace(s, likely=float(p)) for s, p in zip(pieces.segments, chances, strict=True)], kept
 
 
 def _final_sides(strand: Straightened, network: StrandMap, beads: list[Segment]) -> Sides:
