@@ -21,12 +21,7 @@ from vision.image.sampling import crop_about
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
-from vision.lot.counting import (
-    CERTAIN,
-    count_probability,
-    less_certain,
-    weighed,
-)
+from vision.lot.counting import CERTAIN, count_probability, less_certain, weighed
 from vision.lot.edge_model import blur_u_px
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import Curve, fit_curves, rim_points

@@ -17,14 +17,7 @@ from vision.strand.reconciled import Lengths
 from vision.strand.search import DividedStrand
 from vision.strand.strip import Segment, middle_width
 from vision.strand.uncertainty import Budget
-from vision.strand.width import (
-    Sizes,
-    on_one_rod,
-    radii,
-    rim_noise,
-    rod_height,
-    tangent_angles,
-)
+from vision.strand.width import Sizes, on_one_rod, radii, rim_noise, rod_height, tangent_angles
 
 _EVEN = 0.12
 """Beads whose heights scatter less, relative, lie at heights that change slowly. Never or always so, closed

@@ -217,8 +217,4 @@ def _beyond(pieces: list[Segment], end: Segment) -> Iterator[PieceBeyond]:
     """Yield the pieces beyond an end bead, the nearest first."""
     for piece, before in zip(pieces, [end, *pieces], strict=False):
         gap = max(piece.start_mm - before.end_mm, before.start_mm - piece.end_mm, 0.0)
-        yield PieceBeyond(
-            likely=piece.likely,
-            length_mm=piece.length_mm,
-            reach_mm=gap + piece.length_mm,
-        )
+        yield PieceBeyond(likely=piece.likely, length_mm=piece.length_mm, reach_mm=gap + piece.length_mm)
