@@ -20,9 +20,8 @@ from vision.strand.strand_map import CELLS_ACROSS, StrandMap
 from vision.strand.strip import Segment
 from vision.topview.region import SMALLEST_MM
 
-_HINT, _FAINTEST = 0.06, 0.002
-"""An end less likely than the first is none, on an even strand than the second: seams of clear glass are as
-faint. Half or double: no difference."""
+_HINT = 0.06
+"""An end less likely than this is none. Half or double: no difference."""
 _LEAST = 0.0005
 """A network trained on 3500 beads is never surer than one in 2000. Half or double: no difference."""
 _CELL_WEIGHT = 1 / 6
@@ -180,10 +179,10 @@ def _common_length(at: FloatArray, spans: list[tuple[int, int]]) -> _Length | No
 def _candidates(ends: Map, even: _Length | None) -> tuple[FloatArray, FloatArray]:
     """Return the cells (K,) that may be ends, and how likely each is one: all peaks.
 
-    Where beads are even, these are faint ones too, and places between.
+    Where beads are even, these are places between too.
     """
     tops = peaks(np.pad(ends, 1))[1:-1]
-    found = np.flatnonzero(tops & (ends > (_FAINTEST if even else _HINT)))
+    found = np.flatnonzero(tops & (ends > _HINT))
     at = np.concatenate([[0.0], _centroids(ends, found), [len(ends) - 1.0]])
     height = np.concatenate([[0.5], ends[found], [0.5]])
     if even:
