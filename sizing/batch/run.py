@@ -5,11 +5,11 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Executor, Future, wait
 from dataclasses import replace
 
+from sizing.base.memory import is_memory_error
 from sizing.batch.crew import Crew
 from sizing.batch.job import NO_MEMORY, Job, Measured, measure
 from sizing.batch.kept import Kept
 from vision.common.errors import PhotoError
-from vision.image.memory import is_memory_error
 
 Work = Callable[[Job], Measured]
 """What measures a photo; other processes must be able to import it by its name."""

@@ -14,9 +14,10 @@ from typing import Any
 import click
 
 from sizing.base.errors import SizingError
+from sizing.base.memory import is_memory_error
 from sizing.base.printable import one_line
 from vision.common.errors import PhotoError
-from vision.image.memory import is_free, is_memory_error, libraries_bytes
+from vision.image.memory import is_free, libraries_bytes
 
 _TYPED_WRONGLY, _NOT_MEASURED, _STOPPED = 2, 3, 130
 _TOO_LITTLE_MEMORY = "there is too little memory: close other programs, or save the photo at a smaller size"

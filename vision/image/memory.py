@@ -1,4 +1,4 @@
-"""Finds out whether memory is free before it is needed, and whether an error means that it was not."""
+"""Finds out whether memory is free, before a library that cannot do without it is called."""
 
 import ctypes
 import mmap
@@ -13,29 +13,6 @@ _START_BYTES, _CORE_BYTES = 800_000_000, 24_000_000
 _MMAP_THRESHOLD, _TRIM_THRESHOLD = -3, -1  # numbers of glibc's settings, from its malloc.h
 _KEPT_BYTES = 32 << 20
 """The largest array whose memory is kept, and half of what is kept in all: more glibc may not allow."""
-_SIGNS = (
-    "Insufficient memory",
-    "Failed to allocate memory",
-    "bad_alloc",
-    "bad allocation",
-    "failed to map segment",
-    "Cannot allocate memory",
-    "can't start new thread",
-)
-"""What OpenCV, ONNX Runtime, a loader of libraries and the start of a thread say when memory runs out."""
-
-
-def is_memory_error(error: Exception) -> bool:
-    """Return whether an error means that memory ran out, whichever library raised it.
-
-    Examples
-    --------
-    >>> is_memory_error(MemoryError()), is_memory_error(RuntimeError("std::bad_alloc"))
-    (True, True)
-    >>> is_memory_error(RuntimeError("no such layer"))
-    False
-    """
-    return isinstance(error, MemoryError) or any(sign in str(error) for sign in _SIGNS)
 
 
 def libraries_bytes() -> int:

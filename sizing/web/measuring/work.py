@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 from sizing.base.measured_sheets import MeasuredSheet
+from sizing.base.memory import is_memory_error
 from sizing.batch.job import NO_MEMORY, Job, file_of, measured_on
 from sizing.batch.room import cores
 from sizing.batch.sheet import measured_sheet
@@ -15,7 +16,6 @@ from sizing.lot.handfuls import Handful
 from sizing.report.sentences.sheet import sheet_said
 from vision.common.errors import PhotoError
 from vision.common.records import Lot, Photo, Strand
-from vision.image.memory import is_memory_error
 
 SHOWN_SIDE_PX = 2400
 """Longer side of the copy that a page shows: a bead of 4 mm has then 30 pixels, enough to judge it by eye."""
