@@ -19,7 +19,7 @@ from vision.common.changes import largest_change
 from vision.common.errors import LooseBeadsError, PhotoError
 from vision.common.loop import Parts, all_round
 from vision.common.numbering import numbered
-from vision.common.numerics import quarter_turn
+from vision.common.numerics import COVERAGE_FACTOR, quarter_turn, without_scale
 from vision.common.pooling import pooled_sizes
 from vision.common.records import FloatArray, Loop, Other, Pendant, Strand, StrandBead
 from vision.strand.axis import STEP_MM
@@ -34,6 +34,7 @@ from vision.strand.uncertainty import (
     bead_flags,
     count_evidence,
     lies_over,
+    unlike_in_width,
     which_edge_u,
 )
 from vision.strand.width import Sizes, as_rounds
@@ -151,6 +152,9 @@ def _assembled(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU)
 def _beads(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU) -> tuple[StrandBead, ...]:
     """Return the records of the beads of a strand, numbered from 1."""
     centres, outlines = row.scene.camera.project(row.places_mm), _outlines(row.found, row.segments)
+    scale_rel_u95 = COVERAGE_FACTOR * row.scene.scale_rel_u
+    own_u95 = without_scale(u95.across_mm, across.mm, scale_rel_u=scale_rel_u95)
+    odd = lengths.odd | unlike_in_width(across.mm, own_u95, along_mm=lengths.along_mm)
     return tuple(
         StrandBead(
             number=k + 1,
@@ -162,9 +166,7 @@ def _beads(row: BeadRow, *, across: Sizes, lengths: Lengths, u95: ExpandedU) -> 
             gap_after_mm=float(lengths.apart_mm[k]),
             colour_rgb=_colour(row.found.strip, segment, across.mm[k]),
             outline_px=outlines[k],
-            flags=bead_flags(
-                segment, edge_clarity=float(row.rims.clarity[k].min()), odd=bool(lengths.odd[k])
-            ),
+            flags=bead_flags(segment, edge_clarity=float(row.rims.clarity[k].min()), odd=bool(odd[k])),
             kind=segment.kind,
         )
         for k, segment in enumerate(row.segments)

@@ -12,7 +12,7 @@ from vision.common.numerics import expanded, robust_sd
 from vision.common.records import FloatArray, Mask
 from vision.strand.axis import STEP_MM
 from vision.strand.edges import Rims
-from vision.strand.reconciled import Lengths
+from vision.strand.reconciled import DIFFERENT, FEWEST, Lengths
 from vision.strand.search import DividedStrand
 from vision.strand.stoppers import bead_likelihood
 from vision.strand.strip import Segment
@@ -43,6 +43,10 @@ first 96.8 % of sizes are covered."""
 _SEVERAL = 4.0
 """In areas of usual beads: a finger, 16 mm wide, covers more of beads below 8 mm; a focal bead is rarely more
 than half as large again as the rest, 2.3 (common practice, no source)."""
+
+_LONE = 2
+"""As many beads of one width, among others as long, are no kind of their own. Of 49 so few, on 34 of 240
+strands, 45 really differ, and 17 are off by more than is stated, where of all beads 7 in 100 are."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,10 +159,23 @@ def lumpiness(across: FloatArray, along: FloatArray) -> float:
     return float(np.sqrt(max(unlike**2 - _SIMILAR_APART**2, 0.0)))
 
 
+def unlike_in_width(across_mm: FloatArray, u95_mm: FloatArray, *, along_mm: FloatArray) -> Mask:
+    """Return which beads differ in width from those as long by more than the uncertainty, shape (B,).
+
+    `u95_mm` are the expanded uncertainties of the widths without that of the scale. Beads of which several
+    differ alike are of a kind of their own.
+    """
+    as_long = np.abs(along_mm / along_mm[:, None] - 1) < DIFFERENT
+    usual, usual_u95 = (np.array([np.median(one[own]) for own in as_long]) for one in (across_mm, u95_mm))
+    to_it, to_usual = (np.abs(across_mm - width[:, None]) for width in (across_mm, usual))
+    lone = (as_long.sum(axis=1) > FEWEST) & ((as_long & (to_it < to_usual)).sum(axis=1) <= _LONE)
+    return np.asarray(lone & (np.diag(to_usual) > np.hypot(u95_mm, usual_u95)))
+
+
 def bead_flags(segment: Segment, *, edge_clarity: float, odd: bool) -> tuple[str, ...]:
     """Return the flags of one bead.
 
-    `edge_clarity` is that of its fainter rim; `odd`: it differs in length from the rest by more than chance.
+    `edge_clarity` is that of its fainter rim; `odd`: it differs in size from the rest by more than chance.
     """
     raised = {
         flags.WEAK_EDGE: edge_clarity < _WEAK,

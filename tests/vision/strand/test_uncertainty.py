@@ -21,7 +21,14 @@ from vision.strand.row import BeadRow
 from vision.strand.search import DividedStrand
 from vision.strand.strand_map import StrandMap
 from vision.strand.strip import Segment, StringPlane, Strip
-from vision.strand.uncertainty import Budget, bead_flags, count_evidence, lies_over, lumpiness
+from vision.strand.uncertainty import (
+    Budget,
+    bead_flags,
+    count_evidence,
+    lies_over,
+    lumpiness,
+    unlike_in_width,
+)
 from vision.strand.width import Sizes
 from vision.topview.region import Fragment
 
@@ -210,6 +217,31 @@ def test_a_bead_is_flagged_for_its_ends_its_edges_and_its_size(
 ) -> None:
     segment = Segment(start_mm=0.0, end_mm=8.0, clarity=clarity)
     assert bead_flags(segment, edge_clarity=edge, odd=odd) == raised
+
+
+def odd_widths(widths: list[float], *, u95: float = 0.2, along: float | list[float] = 8.0) -> list[int]:
+    """Return which beads of these widths are odd, all of one length unless said otherwise."""
+    across, lengths_mm = np.array(widths), np.broadcast_to(along, len(widths))
+    unlike = unlike_in_width(across, np.full(len(widths), u95), along_mm=np.asarray(lengths_mm, dtype=float))
+    return np.flatnonzero(unlike).tolist()
+
+
+@pytest.mark.parametrize(("width", "odd"), [(8.27, []), (8.29, [5]), (7.73, []), (7.71, [5])])
+def test_a_bead_is_odd_in_width_by_more_than_both_uncertainties(width: float, odd: list[int]) -> None:
+    """With 0.2 mm each the difference is known to 0.283 mm."""
+    assert odd_widths([8.0] * 5 + [width]) == odd
+
+
+@pytest.mark.parametrize(("count", "odd"), [(1, [9]), (2, [9, 10]), (3, [])])
+def test_several_beads_of_another_width_are_a_kind_of_their_own(count: int, odd: list[int]) -> None:
+    assert odd_widths([8.0] * 9 + [6.0] * count) == odd
+
+
+def test_a_bead_is_compared_with_those_as_long_and_with_no_fewer_than_four() -> None:
+    graduated = [6.0, 7.0, 8.0, 9.0, 10.0, 11.0]
+    assert odd_widths(graduated, along=graduated) == []
+    assert odd_widths([8.0, 8.0, 8.0, 6.0]) == []
+    assert odd_widths([8.0, 8.0, 8.0, 8.0, 6.0]) == [4]
 
 
 GAPLESS = (0.0,) * 6
