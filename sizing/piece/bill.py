@@ -103,11 +103,16 @@ def price(piece: Piece, fit: Fit) -> Cost | None:
     The price is cost / (1 - margin): the margin is a share of the price.
     """
     per_metre = piece.wire.cost_per_metre
-    used = [(bead.title, count, bead.cost) for bead, count in fit.tally]
+    used: list[tuple[str, float, float | None]] = [(b.title, count, b.cost) for b, count in fit.tally]
     used += [(finding.title, finding.count, finding.cost) for finding in piece.findings or ()]
     metres = converted(wire_mm(piece, fit), "mm", "m")
-    items = [(name, _cents(count * cost)) for name, count, cost in used if cost is not None]
-    items += [] if per_metre is None else [("wire", _cents(metres * per_metre))]
+    if per_metre is not None:
+        used.append(("wire", metres, per_metre))
+    amounts: defaultdict[str, float] = defaultdict(float)
+    for name, count, cost in used:
+        if cost is not None:
+            amounts[name] += count * cost
+    items = [(name, _cents(amount)) for name, amount in amounts.items()]
     labour = _cents(piece.work.minutes / 60 * piece.work.rate_per_hour)
     if not items and not labour:
         return None

@@ -67,6 +67,16 @@ def test_cost_and_price() -> None:
     assert cost.unknown == ("spacer, 4 mm",)
 
 
+def test_parts_of_one_name_are_one_amount() -> None:
+    crimps = [Finding(kind=Kind.CRIMP, length_mm=2.0, count=2, cost=each) for each in (0.1, 0.25)]
+    piece = replace(PIECE, findings=tuple(crimps))
+    cost = price(piece, fitted(piece))
+    assert cost is not None
+    assert [amount for name, amount in cost.items if name == crimps[0].title] == [
+        pytest.approx(0.7, abs=EXACT)
+    ]
+
+
 def test_what_is_shown_adds_up() -> None:
     # 52 beads for 12.50: 6, 8 and 7 of them are 1.442, 1.923 and 1.683, which add up to 5.048.
     kinds = [
