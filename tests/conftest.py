@@ -1,5 +1,7 @@
 """Settings of all tests."""
 
+import os
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -26,6 +28,13 @@ collect_ignore_glob = [
 # Every run draws the same examples, and a slow computer fails none of them.
 settings.register_profile("project", derandomize=True, deadline=None)
 settings.load_profile("project")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep examples in docstrings, which no fixture of the tests reaches, out of the user's own folders."""
+    folder = tempfile.TemporaryDirectory()
+    config.add_cleanup(folder.cleanup)
+    os.environ |= dict.fromkeys((SETTINGS_VARIABLE, DATA_VARIABLE, CACHE_VARIABLE), folder.name)
 
 
 @pytest.fixture(autouse=True)
