@@ -105,7 +105,7 @@ def test_ways_stand_off_the_target_by_their_miss() -> None:
     target = finished_target()
     advice = advise(STRAND, target)
     assert advice.beyond
-    ways = [Way(outcome=each, how="", u95_mm=0.4) for each in (advice.best, advice.beyond)]
+    ways = [Way(outcome=each, name="", u95_mm=0.4) for each in (advice.best, advice.beyond)]
     [axes] = plot_ways(target, ways, best=ways[0], width_pt=400).axes
     reached = [np.asarray(each.get_offsets())[0, 0] for each in axes.collections]
     # 30 and 29 beads of 6 mm with 22 mm of findings.
