@@ -11,13 +11,20 @@ from vision.sheet.tags import Tags, find_tags
 
 
 def measure_strands(
-    photo: Photo, *, check_length_mm: float | None, check_length_u_mm: float, bed_height_mm: float
+    photo: Photo,
+    *,
+    tags: Tags | None = None,
+    check_length_mm: float | None,
+    check_length_u_mm: float,
+    bed_height_mm: float,
 ) -> tuple[Strand, ...]:
     """Measure all strands in a photo, in reading order; their beads are numbered on from strand to strand.
 
     Parameters
     ----------
     photo : Photo
+    tags : Tags, optional
+        Where they were found already.
     check_length_mm : float or None
         What a ruler reads on the printed sheet; None: not read, so the sheet is assumed to be printed as
         drawn, and every uncertainty is wider.
@@ -36,7 +43,7 @@ def measure_strands(
     return strands_of(
         scene_of(
             photo,
-            find_tags(photo),
+            tags or find_tags(photo),
             check_length_mm=check_length_mm,
             check_length_u_mm=check_length_u_mm,
             bed_height_mm=bed_height_mm,
@@ -47,6 +54,7 @@ def measure_strands(
 def measure_lot(
     photo: Photo,
     *,
+    tags: Tags | None = None,
     check_length_mm: float | None,
     check_length_u_mm: float,
     bed_height_mm: float,
@@ -56,7 +64,7 @@ def measure_lot(
 
     Parameters
     ----------
-    photo, check_length_mm, check_length_u_mm, bed_height_mm
+    photo, tags, check_length_mm, check_length_u_mm, bed_height_mm
         As for `measure_strands`.
     flat : bool or None
         True: the beads are flat discs; False: rounds; None: estimate which.
@@ -69,7 +77,7 @@ def measure_lot(
 
     scene = scene_of(
         photo,
-        find_tags(photo),
+        tags or find_tags(photo),
         check_length_mm=check_length_mm,
         check_length_u_mm=check_length_u_mm,
         bed_height_mm=bed_height_mm,

@@ -2,5 +2,5 @@
 
 Text and lengths come in, lengths in millimetres go out.
 
-May import: vision.common, vision.sheet.
+May import: vision.common.
 """

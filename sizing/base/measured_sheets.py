@@ -15,7 +15,6 @@ from sizing.base.files import write_whole
 
 if TYPE_CHECKING:
     from vision.common.conditions import Conditions
-    from vision.common.records import Photo
 
 SETTINGS_VARIABLE = "STRANDGAUGE_SETTINGS"
 """The environment variable that names another settings folder."""
@@ -167,21 +166,11 @@ def forget(name: str) -> bool:
 
 
 def reading_for(
-    photo: "Photo", typed: CheckReading, *, remembered: Mapping[str, MeasuredSheet]
+    sheet_name: str, typed: CheckReading, *, remembered: Mapping[str, MeasuredSheet]
 ) -> CheckReading:
-    """Return what was typed, or else what is remembered of the sheet in a photo.
-
-    Raises
-    ------
-    NoSheetError
-        Sheets are remembered, and the photo shows none.
-    """
-    if typed.length_mm is not None or not remembered:
-        return typed
-    from vision.sheet.tags import find_tags  # noqa: PLC0415 - takes its time to import
-
-    sheet = remembered.get(find_tags(photo).sheet.name)
-    if sheet is None:
+    """Return what was typed, or else what is remembered of a sheet."""
+    sheet = remembered.get(sheet_name)
+    if typed.length_mm is not None or sheet is None:
         return typed
     return CheckReading(length_mm=sheet.check_length_mm, u_mm=sheet.u_mm, origin=sheet.origin)
 

@@ -69,13 +69,16 @@ def measured_on(photo: Photo, job: Job) -> Measured:
     # After the photo: one that cannot be opened needs none of what this imports.
     import vision.image.lab  # noqa: F401, PLC0415 - first: it computes while the others are imported
     from vision.measure import measure_lot, measure_strands  # noqa: PLC0415
+    from vision.sheet.tags import find_tags  # noqa: PLC0415
 
     handful = job.handful
+    tags = find_tags(photo) if handful.remembered else None
     typed = CheckReading(length_mm=handful.check_length_mm, u_mm=handful.check_length_u_mm)
-    reading = reading_for(photo, typed, remembered=handful.remembered)
+    reading = reading_for(tags.sheet.name, typed, remembered=handful.remembered) if tags else typed
     if job.what == "loose":
         lot = measure_lot(
             photo,
+            tags=tags,
             check_length_mm=reading.length_mm,
             check_length_u_mm=reading.u_mm,
             bed_height_mm=handful.bed_height_mm,
@@ -84,6 +87,7 @@ def measured_on(photo: Photo, job: Job) -> Measured:
         return replace(lot, conditions=tuple(reading.noted(each) for each in lot.conditions))
     strands = measure_strands(
         photo,
+        tags=tags,
         check_length_mm=reading.length_mm,
         check_length_u_mm=reading.u_mm,
         bed_height_mm=handful.bed_height_mm,

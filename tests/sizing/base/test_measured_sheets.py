@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from sizing.base.errors import OutputError, SizingError
@@ -17,7 +16,6 @@ from sizing.base.measured_sheets import (
     settings_file,
 )
 from tests.helpers.tag_photos import draw_tags, similarity
-from vision.common.errors import NoSheetError
 from vision.common.records import Photo
 from vision.sheet.geometry import SHEETS
 
@@ -105,22 +103,15 @@ def test_a_folder_that_cannot_be_made(tmp_path: Path, monkeypatch: pytest.Monkey
 
 def test_what_was_typed_comes_before_what_is_remembered() -> None:
     typed = CheckReading(length_mm=80.2, u_mm=0.1)
-    assert reading_for(card_photo(), typed, remembered={"card": SHEET}) == typed
+    assert reading_for("card", typed, remembered={"card": SHEET}) == typed
 
 
 def test_what_is_remembered_of_the_sheet_in_the_photo_is_used() -> None:
-    reading = reading_for(card_photo(), CheckReading(), remembered={"card": SHEET})
+    reading = reading_for("card", CheckReading(), remembered={"card": SHEET})
     assert reading == CheckReading(
         length_mm=79.5, u_mm=0.06, origin="measured with a plastic card on 2026-03-14"
     )
 
 
 def test_another_sheet_says_nothing_of_this_one() -> None:
-    assert reading_for(card_photo(), CheckReading(), remembered={"mat-a4": SHEET}) == CheckReading()
-
-
-def test_a_photo_without_a_sheet_is_no_matter_while_nothing_is_remembered() -> None:
-    bare = Photo(name="bare.png", rgb=np.full((300, 420, 3), 150, np.uint8))
-    assert reading_for(bare, CheckReading(), remembered={}) == CheckReading()
-    with pytest.raises(NoSheetError):
-        reading_for(bare, CheckReading(), remembered={"card": SHEET})
+    assert reading_for("card", CheckReading(), remembered={"mat-a4": SHEET}) == CheckReading()
