@@ -19,6 +19,7 @@ from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import (
     PROBABLE,
+    SEVERAL,
     SMALLEST_MM,
     SURE,
     Fragment,
@@ -29,11 +30,8 @@ from vision.topview.region import (
     window,
 )
 
-_SEVERAL = 4.0
-"""In areas of the usual bead: a finger, 16 mm wide, covers more of beads below 8 mm (common practice, no
-source)."""
 _COVERS = 0.5
-"""Probability that such a thing covers a bead where it lies among others (common practice, no source)."""
+"""Probability that a large thing covers a bead where it lies among others (common practice, no source)."""
 _THING = 0.3
 """What is left out and looks foreign in more than this share is a thing: on the same tables two in three of
 32 findings, stoppers and tools look so, and one in 30 beads."""
@@ -124,7 +122,7 @@ def covered_beads(things: Sequence[Fragment], beads: Sequence[Fragment]) -> Floa
         any(cv2.pointPolygonTest(lot, (float(x), float(y)), measureDist=False) >= 0 for x, y in thing.hull)
         for thing in things
     ]
-    large = np.array([thing.area for thing in things]) >= _SEVERAL * usual
+    large = np.array([thing.area for thing in things]) >= SEVERAL * usual
     return np.where(large & np.array(among, dtype=bool), _COVERS, 0.0)
 
 

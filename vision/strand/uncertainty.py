@@ -18,6 +18,7 @@ from vision.strand.stoppers import bead_likelihood
 from vision.strand.strip import Segment
 from vision.strand.width import Sizes
 from vision.topview.bead_map import CELLS_PER_MM
+from vision.topview.region import SEVERAL
 
 _EDGE_BIAS_PX = 0.35
 """How far the light of a real edge may mislead the edge model in a sharp photo, on one side; a standard
@@ -40,10 +41,6 @@ where they seem to, and how they lie is not known (on 16 drawn strands a fifth t
 _BOUNDARY_U_PX, _ENDS_U_PX = 0.1, 0.5
 """Standard uncertainty of a length, and of the whole, by where a real boundary seems to be. At half of the
 first 96.8 % of sizes are covered."""
-_SEVERAL = 4.0
-"""In areas of usual beads: a finger, 16 mm wide, covers more of beads below 8 mm; a focal bead is rarely more
-than half as large again as the rest, 2.3 (common practice, no source)."""
-
 _LONE = 2
 """As many beads of one width, among others as long, are no kind of their own. Of 49 so few, on 34 of 240
 strands, 45 really differ, and 17 are off by more than is stated, where of all beads 7 in 100 are."""
@@ -191,7 +188,7 @@ def lies_over(lengths: Lengths, *, across_mm: FloatArray) -> Mask:
     They cover as much as several of the beads that are usual here, and no others are like them.
     """
     area = lengths.along_mm * across_mm
-    return np.asarray(lengths.odd & (area >= _SEVERAL * np.median(area)))
+    return np.asarray(lengths.odd & (area >= SEVERAL * np.median(area)))
 
 
 def count_evidence(found: DividedStrand, lengths: Lengths, *, hidden: Mask) -> CountEvidence:

@@ -13,6 +13,9 @@ SMALLEST_MM = 1.5
 """Nothing narrower is taken for a bead. No difference at half; at double a count of 46 is lost."""
 PROBABLE = 0.5
 """What has a higher probability is rather so than not."""
+SEVERAL = 4.0
+"""In areas of usual beads, of what lies over some: a finger, 16 mm wide, covers more of beads below 8 mm; a
+focal bead is rarely more than half as large again as the rest, 2.3 (common practice, no source)."""
 SURE = 0.75
 """What has this probability surely is a bead. Of drawn beads one in a thousand lies below 0.66. At half 2 %
 fewer flags are set."""
