@@ -17,7 +17,7 @@ MOST_MODULES = 16
 """In one room: more is a heap."""
 OPENERS = {"imread", "imdecode", "imreadmulti", "VideoCapture", "fromstring", "frombytes"}
 RULE = "May import: "
-RECORDS = ("changes", "conditions", "records")
+RECORDS = ("changes", "conditions", "corrections", "records")
 
 
 def dotted(path: Path) -> str:

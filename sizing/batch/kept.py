@@ -36,7 +36,7 @@ _ALLOWED = {
     ("numpy._core.multiarray", "scalar"),
     ("numpy._core.numeric", "_frombuffer"),
 }
-_RECORDS = {"vision.common.conditions", "vision.common.records"}
+_RECORDS = {f"vision.common.{name}" for name in ("conditions", "corrections", "records")}
 
 
 def cache_folder() -> Path:

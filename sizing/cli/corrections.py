@@ -13,7 +13,8 @@ from sizing.base.printable import printable
 from sizing.base.units import TypedLength, read_length
 from sizing.cli.options import Decorator, gather
 from sizing.corrections.caliper import caliper_u95_mm
-from vision.common.records import Action, Correction, Lot, Photo, Strand
+from vision.common.corrections import Action, Correction
+from vision.common.records import Lot, Photo, Strand
 
 if TYPE_CHECKING:
     from sizing.lot.handfuls import Handful

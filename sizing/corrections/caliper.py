@@ -4,8 +4,8 @@ import math
 
 from sizing.base.errors import CorrectionError
 from sizing.base.units import format_mm
+from vision.common.corrections import Correction
 from vision.common.numerics import COVERAGE_FACTOR
-from vision.common.records import Correction
 
 _LIMIT_MM = 0.03
 """By which a caliper, and the hand that closes it on a bead, err at most (common practice, no source)."""

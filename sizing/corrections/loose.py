@@ -17,7 +17,8 @@ from sizing.corrections.shape import (
     round_outline,
 )
 from vision.common import flags
-from vision.common.records import Correction, LooseBead
+from vision.common.corrections import Correction
+from vision.common.records import LooseBead
 
 SETTLED = frozenset({flags.UNSURE_SPLIT, flags.UNSURE_BEAD})
 """Flags that go once the maker has said what a bead is."""

@@ -10,7 +10,8 @@ from sizing.base.errors import CorrectionError
 from sizing.corrections.loose import divided, joined, missed, read_by_caliper, settled
 from sizing.corrections.plan import CorrectionPlan, each_bead, plan_of
 from vision.common import flags
-from vision.common.records import Correction, LooseBead, Lot, Other
+from vision.common.corrections import Correction
+from vision.common.records import LooseBead, Lot, Other
 
 _DOUBTED = frozenset({flags.UNSURE_SPLIT, flags.UNSURE_BEAD, flags.CUT_OFF, flags.COVERED})
 """A bead with one of these may be none or several, or hide another: the count stays uncertain."""

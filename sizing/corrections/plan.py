@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from sizing.base.errors import CorrectionError
 from sizing.base.units import format_mm
 from sizing.corrections.caliper import check_reading
-from vision.common.records import Correction
+from vision.common.corrections import Correction
 
 _LEAST_MM, _MOST_MM = 0.5, 100.0
 """No bead is smaller or larger: catches a mistyped unit (common practice, no source)."""

@@ -12,7 +12,8 @@ from sizing.corrections.likeness import Size, half, like, together
 from sizing.corrections.plan import CorrectionPlan
 from sizing.corrections.shape import extent, halves, joined_outline, longest_way
 from vision.common import flags
-from vision.common.records import PART_KINDS, Correction, FloatArray, StrandBead
+from vision.common.corrections import Correction
+from vision.common.records import PART_KINDS, FloatArray, StrandBead
 
 _NEIGHBOURS = 3
 """On either side, whose sizes tell that of a bead that was not measured: enough for a mean, few enough for a

@@ -13,8 +13,9 @@ from sizing.corrections.missed import place_on, with_missed
 from sizing.corrections.plan import CorrectionPlan, each_bead, plan_of
 from sizing.corrections.row import Part, changed, kept, row_of, span
 from vision.common.changes import largest_change
+from vision.common.corrections import Correction
 from vision.common.numbering import numbered
-from vision.common.records import Correction, Loop, Strand, StrandBead
+from vision.common.records import Loop, Strand, StrandBead
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

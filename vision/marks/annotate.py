@@ -8,17 +8,9 @@ import numpy as np
 from scipy.spatial.distance import cdist
 
 from vision.common import flags
+from vision.common.corrections import Correction
 from vision.common.numerics import unit
-from vision.common.records import (
-    Correction,
-    FloatArray,
-    ImageArray,
-    LooseBead,
-    Other,
-    Photo,
-    Strand,
-    StrandBead,
-)
+from vision.common.records import FloatArray, ImageArray, LooseBead, Other, Photo, Strand, StrandBead
 from vision.marks.colours import BY_HAND, FLAGGED, MEASURED, UNCOUNTED, Colour
 from vision.marks.label_placement import Things, boxes_about, place_labels, touched
 from vision.marks.pen import INK, Pen
@@ -186,7 +178,7 @@ def _draw_by_hand(pen: Pen, beads: Beads, corrections: Sequence[Correction]) -> 
     rings = [
         bead.centre_px + _RING * reach * all_round()
         for bead, reach in about
-        if any(said.is_about(bead) for said in corrections)
+        if any(said.is_about(bead.was) for said in corrections)
     ]
     pen.lines(rings, BY_HAND, closed=True)
     arm = float(np.median(reaches)) / 2 if len(reaches) else 0.0

@@ -5,7 +5,7 @@ from typing import Any
 
 from sizing.report.records.field import Field, Fields
 from sizing.report.sentences.corrections import correction_said
-from vision.common.records import Correction
+from vision.common.corrections import Correction
 
 CORRECTION: Fields[Correction] = (
     Field(

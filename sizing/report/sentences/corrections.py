@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 from sizing.base.units import format_mm
 from sizing.lot.bead_names import photo_letters
 from sizing.report.sentences.phrases import number_runs
-from vision.common.records import Correction, Lot
+from vision.common.corrections import Correction
+from vision.common.records import Lot
 
 CORRECTED_BY_HAND = "Put right by hand"
 _ARE = {

@@ -12,8 +12,9 @@ from sizing.lot.handfuls import complaint, of_other_kind, one_lot, with_name
 from sizing.web.measuring.bench import Bench
 from sizing.web.measuring.limits import Limits
 from sizing.web.measuring.work import Order, Outcome, Shown
+from vision.common.corrections import Correction
 from vision.common.errors import PhotoError, StrandgaugeError
-from vision.common.records import Correction, Lot, Strand
+from vision.common.records import Lot, Strand
 
 Kind = Literal["strand", "lot", "label", "sheet"]
 State = Literal["waiting", "measuring", "done", "refused", "cancelled"]

@@ -179,7 +179,7 @@ def _mark(bead: LooseBead, found: _Found, letters: dict[str, str]) -> Mark:
         "doubtful": bool(bead.flags),
         "picked": key in found.picked,
         "faded": bool(found.picked) and key not in found.picked,
-        "corrected": any(each.is_about(bead) for each in said),
+        "corrected": any(each.is_about(bead.was) for each in said),
     }
     width = format_mm(bead.min_feret_mm)
     return Mark(

@@ -11,7 +11,7 @@ from sizing.corrections.caliper import caliper_u95_mm
 from sizing.corrections.plan import check_places, each_bead
 from sizing.lot.bead_names import letters_for
 from sizing.report.sentences.corrections import correction_said
-from vision.common.records import Action, Correction
+from vision.common.corrections import Action, Correction
 
 _MOST = 500
 """Corrections of one measurement: more than that correct nothing (common practice, no source)."""

@@ -18,8 +18,9 @@ from sizing.web.reading.marks import Mark, MarkedPhoto, inner_radius, outline_po
 from sizing.web.reading.others import OTHER, other_card, other_mark
 from sizing.web.reading.reading import Card, ComparedRow, Reading
 from sizing.web.reading.wishes import Asked
+from vision.common.corrections import Correction
 from vision.common.flags import DESCRIPTIONS
-from vision.common.records import Correction, FloatArray, Strand, StrandBead
+from vision.common.records import FloatArray, Strand, StrandBead
 from vision.marks import colours
 
 MEASURED, DOUBTFUL = css_colour(colours.MEASURED), css_colour(colours.FLAGGED)
@@ -92,7 +93,7 @@ def _to_take_off(sized: SizedStrand) -> list[int]:
 
 
 def _mark(bead: StrandBead, *, off: bool, said: Sequence[Correction]) -> Mark:
-    by_hand = any(each.is_about(bead) for each in said)
+    by_hand = any(each.is_about(bead.was) for each in said)
     states = {"doubtful": bool(bead.flags), "off": off, "corrected": by_hand}
     take_off = ", to take off" if off else ""
     return Mark(

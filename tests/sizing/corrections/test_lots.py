@@ -15,7 +15,8 @@ from sizing.lot.label import parse_label
 from sizing.lot.sorting import sort_lot
 from tests.helpers.lots import bead, conditions, lot_of
 from vision.common import flags
-from vision.common.records import Action, Correction, FloatArray, LooseBead, Lot, Other
+from vision.common.corrections import Action, Correction
+from vision.common.records import FloatArray, LooseBead, Lot, Other
 
 EXACT = 1e-9
 CALIPER = 2e-3

@@ -19,7 +19,8 @@ from sizing.strand.advice import advise
 from sizing.strand.doubtful import count_sure
 from tests.helpers.strands import make_loop, make_strand, numbered_on
 from vision.common import flags
-from vision.common.records import Action, Correction, Doubt, Strand
+from vision.common.corrections import Action, Correction
+from vision.common.records import Doubt, Strand
 
 EXACT_MM = 1e-9
 

@@ -25,7 +25,8 @@ from sizing.report.records.strand import strand_record
 from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.strands import make_strand, numbered_on
-from vision.common.records import Correction, Strand
+from vision.common.corrections import Correction
+from vision.common.records import Strand
 
 SUM_MM = 1e-5  # JSON keeps a nanometre
 MEAN_MM = 0.05  # the longest and the shortest width of a round bead differ by a little

@@ -43,7 +43,8 @@ from tests.helpers.lots import lot_of
 from tests.helpers.paths import ROOT
 from tests.helpers.stash import kept, strand_fields
 from tests.helpers.strands import make_loop, make_strand, numbered_on
-from vision.common.records import Correction, Doubt, LeftOut, Other, Pendant, Strand
+from vision.common.corrections import Correction
+from vision.common.records import Doubt, LeftOut, Other, Pendant, Strand
 
 LEFT_OUT = LeftOut(photo="dark.jpg", reason="no scale sheet is seen")
 CORRECTION = Correction(action="size", numbers=(2,), size_mm=7.0, size_u95_mm=0.05)

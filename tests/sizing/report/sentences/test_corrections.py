@@ -23,7 +23,7 @@ from sizing.strand.sized import size_strands
 from tests.helpers.lots import lot_of
 from tests.helpers.pages import check_html, lot_html, read, strand_html
 from tests.helpers.strands import make_strand
-from vision.common.records import Correction
+from vision.common.corrections import Correction
 
 SAID = [
     Correction(action="stopper", numbers=(1,)),
