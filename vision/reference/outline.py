@@ -21,7 +21,8 @@ _LEAST_POINTS = 3
 """On a side."""
 _ARCS = 4
 """A coin's rim counts as this many sides."""
-_LOSS = Loss(inward=2.0, outward=2.0, power=2, least_spread=1e-3)
+_LOSSES = (Loss(inward=2.0, outward=2.0, power=2, least_spread=1e-3),) * 8
+"""One for each time that the rim is fitted anew."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,8 +130,8 @@ class Outline:
         def apart(solve: FloatArray) -> FloatArray:
             return (offsets_mm - self.slopes @ (solve @ offsets_mm)) / u_mm
 
-        solve = reweighted(fit, apart, losses=(_LOSS,) * 8, used=np.ones(len(u_mm), dtype=bool))
-        spread = _LOSS.spread(apart(solve))
+        solve = reweighted(fit, apart, losses=_LOSSES, used=np.ones(len(u_mm), dtype=bool))
+        spread = _LOSSES[-1].spread(apart(solve))
         side_u = np.array([np.median(u_mm[self.side == k]) for k in range(self.side.max() + 1)])
         member = self.side[:, None] == np.arange(len(side_u))
         common = solve @ (member * side_u)
