@@ -8,7 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.rendering.arrangement import arranged
+from tests.rendering.arrangement import arranged, odd_piece, try_to_lay
+from tests.rendering.clutter import SMALL
 from tests.rendering.development import developed
 from tests.rendering.grounds import any_ground
 from tests.rendering.running import draw_many, options
@@ -22,7 +23,9 @@ HALF = (105.0, 78.0)
 def draw(seed: int, given: argparse.Namespace) -> None:
     """Draw one table; write its views."""
     rng = np.random.default_rng([seed, 31])
-    table = arranged(rng, HALF)
+    table = arranged(rng, HALF, given.sort)
+    for _ in range(int(rng.integers(0, 4)) if given.sort else 0):
+        try_to_lay(table, rng, odd_piece(SMALL))
     ground = any_ground(given.assets, HALF, rng)
     stage = Stage(table.parts, ground, any_view(HALF, rng), assets=given.assets, half=HALF, rng=rng)
     codes = developed(stage.picture(given.samples, seed), rng)
@@ -45,4 +48,6 @@ def write(path: Path, layers: dict[str, np.ndarray]) -> None:
 
 
 if __name__ == "__main__":
-    draw_many(draw, options(__doc__).parse_args())
+    parser = options(__doc__)
+    parser.add_argument("--sort", default="", help="what lies on all tables, and more things among it")
+    draw_many(draw, parser.parse_args())
