@@ -178,6 +178,7 @@ def test_options_named_exist(text: str) -> None:
         "--kept",
         "--sheets",
         "--assets",
+        "--sort",
         "--start",
         "--rate",
         "--half",

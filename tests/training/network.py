@@ -13,6 +13,8 @@ STRAND_CHANNELS = 5  # colours, and the slant of the line of sight along and acr
 STRAND_MAPS = 5 + KINDS
 """Probability of a strung part, of its end near by, of lying between ends; two maps of width; kinds."""
 CLOSE_UP_CHANNELS = 12  # colours, share inside the outline, and eight facts
+PIECE_CHANNELS, PIECE_WIDTHS = 14, (48, 64, 96, 128)  # layers of a picture, and the size of the piece
+WHOLES = 4  # what a piece may be: none, one bead, a part of one, several
 ESTIMATES = 5  # of a close-up: two places, two log scales, and the log odds of a bead
 
 Features = tuple[int, int]
@@ -49,7 +51,7 @@ class Network(nn.Module):
     def __init__(self, channels: int = 3, maps: int = MAPS, *, wider: float = 1.0) -> None:
         super().__init__()
         widths = widened(wider)
-        self.channels, self.any_size = channels, {2: "rows", 3: "columns"}
+        self.channels, self.side, self.any_size = channels, 32, {2: "rows", 3: "columns"}
         # two by two cells become channels first: the finest level takes most of the time
         steps = list(itertools.pairwise(widths))
         self.down = nn.ModuleList([Block(4 * channels, widths[0]), *(Block(a, b) for a, b in steps)])
@@ -118,3 +120,28 @@ class CloseUpNetwork(Network):
         with torch.autocast(deep.device.type, enabled=False):
             pooled = [deep.mean(dim=(2, 3)), deep.amax(dim=(2, 3)), fine.float().mean(dim=(2, 3))]
             return self.numbers(torch.cat([p.float() for p in pooled], dim=1))
+
+
+class PieceNetwork(nn.Module):
+    """Pictures of pieces, (N, PIECE_CHANNELS, 48, 48), 0 to 1, to logits of what they are, (N, WHOLES)."""
+
+    def __init__(self, *, wider: float = 1.0) -> None:
+        super().__init__()
+        self.channels, self.side, self.any_size = PIECE_CHANNELS, 24, {0: "pieces"}
+        widths = [16 * round(wider * width / 16) for width in PIECE_WIDTHS]
+        steps = list(itertools.pairwise((4 * PIECE_CHANNELS, *widths)))
+        self.down = nn.ModuleList([Block(a, b) for a, b in steps])
+        self.numbers = nn.Sequential(
+            nn.Linear(2 * widths[-1], 128), nn.ReLU(inplace=True), nn.Dropout(0.3), nn.Linear(128, WHOLES)
+        )
+
+    def forward(self, seen: torch.Tensor) -> torch.Tensor:
+        """Return the logits."""
+        return self.folded(functional.pixel_unshuffle(seen - 0.5, 2))
+
+    def folded(self, cells: torch.Tensor) -> torch.Tensor:
+        """Return the logits, from two by two cells as channels."""
+        for k, block in enumerate(self.down):
+            cells = block(cells if k == 0 else functional.max_pool2d(cells, 2))
+        pooled = torch.cat([cells.mean(dim=(2, 3)), cells.amax(dim=(2, 3))], dim=1)
+        return self.numbers(pooled)

@@ -30,6 +30,7 @@ from vision.common.errors import PhotoError
 from vision.image.photo import load_photo
 from vision.measure import measure_lot, measure_strands
 from vision.networks import inference, levels
+from vision.pieces.second_look import network_input
 from vision.topview import bead_map
 
 Inputs = list[NDArray[np.float32]]
@@ -89,10 +90,12 @@ def inputs_of(name: str, folder: Path) -> Inputs:
 
 
 def _shown(name: str, sample: dict[str, NDArray[Any]]) -> NDArray[np.float32] | None:
-    """Return what a network gets of a sample: a top view, or close-ups; None where it is not for it."""
+    """Return what a network gets of a sample: top view, pieces or close-ups; None where it is not for it."""
     if name in TOP_VIEW and "rgb" in sample:
         return levels.LIGHT[levels.folded(sample["rgb"])][None]
-    if name not in TOP_VIEW and "facts" in sample:
+    if name == "pieces" and "cells" in sample:
+        return inference.folded_all(network_input(sample["seen"], sample["cells"]))
+    if name.startswith("loose") and "facts" in sample:
         seen, facts = sample["seen"][..., :4], sample["facts"]
         everywhere = np.broadcast_to(facts[:, None, None], (*seen.shape[:3], facts.shape[1]))
         pictures = np.concatenate([seen / 255 - inference.MID_GREY, everywhere], axis=3)

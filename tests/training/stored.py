@@ -26,7 +26,7 @@ def export(network: Network, path: Path) -> None:
     whole = copy.deepcopy(network).float().cpu().eval()
     whole.forward = whole.folded
     names = {"input_names": ["cells"], "output_names": ["maps"], "dynamic_axes": axes}
-    cells = torch.zeros(1, 4 * network.channels, 32, 32)
+    cells = torch.zeros(1, 4 * network.channels, network.side, network.side)
     torch.onnx.export(whole, (cells,), str(path), dynamo=False, **names)
 
 

@@ -14,7 +14,7 @@ from tests.training.bead_samples import FAINT, BeadSample, Laid, draw_lot, measu
 from tests.training.samples import Sample, any_scene, draw_sample
 from tests.training.strand_samples import StrandSample, draw_strand
 from vision.lot import measure
-from vision.lot.counting import weighed
+from vision.pieces.counting import weighed
 from vision.topview.region import Fragment
 
 SEED = 3

@@ -64,7 +64,7 @@ class Outline:
         Whether it may be part of another bead, or two.
     under, over : bool
         Whether another bead lies on it; whether it lies on another.
-    probability : float
+    probability, one : float
         That it is a bead's.
     common_u_px : float
         Standard uncertainty of the edge's place that is common to all edges of the photo.
@@ -79,6 +79,7 @@ class Outline:
     under: bool = False
     over: bool = False
     probability: float = 1.0
+    one: float = 1.0
     common_u_px: float = 0.0
     inward_px: float = 0.0
 
@@ -140,6 +141,7 @@ def _steepest(scene: Scene, top: Orthophoto, *, cells: FloatArray, contact: Mask
         under=bead.under,
         over=bead.over,
         probability=bead.probability,
+        one=bead.one,
     )
 
 

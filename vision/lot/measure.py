@@ -21,14 +21,15 @@ from vision.image.sampling import crop_about
 from vision.lot.body_shape import Body, estimate_bodies
 from vision.lot.close_up import BeadSizes, close_up, correct_sizes
 from vision.lot.contour import Outline, trace
-from vision.lot.counting import CERTAIN, count_probability, less_certain, weighed
 from vision.lot.edge_model import blur_u_px
 from vision.lot.feret import DIRECTIONS, Section, smallest
 from vision.lot.fourier_ellipse import Curve, fit_curves, rim_points
-from vision.lot.likeness import Shown
-from vision.lot.merge import join_pieces, mark_overlaps
-from vision.lot.things import beads_among, covered_beads, inside_with, other_things, things_among
 from vision.lot.uncertainty import TracedBead, certain_enough, edge_u_mm, flags_of, measurable
+from vision.pieces.counting import CERTAIN, count_probability, weighed
+from vision.pieces.likeness import Shown
+from vision.pieces.merge import mark_overlaps
+from vision.pieces.things import covered_beads, inside_with, other_things, things_among
+from vision.pieces.wholes import whole_pieces
 from vision.topview.reading import map_from_above
 from vision.topview.region import PROBABLE
 
@@ -100,7 +101,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
     beads = fit_outlines(traced.outlines, scene)
     chance = count_probability(
         np.array([bead.outline.probability for bead in beads]),
-        [bead.whole(scene) for bead in beads],
+        np.array([bead.outline.one for bead in beads]),
         besides=traced.besides,
     )
     widths = [float((bead.section.high - bead.section.low).min()) for bead in beads]
@@ -115,7 +116,7 @@ def lot_of(scene: Scene, *, flat: bool | None = None) -> Lot:
         conditions=(scene.conditions,),
         beads=tuple(_numbered(measured)),
         flat=bodies[0].kind.flat,
-        flags=_flags(measured, scene, certain=chance > CERTAIN),
+        flags=_flags(measured, scene, certain=chance > CERTAIN and not any(b.cut_off(scene) for b in beads)),
         others=tuple(traced.others),
     )
 
@@ -136,17 +137,14 @@ def _flags(beads: Sequence[LooseBead], scene: Scene, *, certain: bool) -> tuple[
 def trace_all(scene: Scene, *, least: float = PROBABLE) -> Outlines:
     """Detect and trace all beads of a scene, and what is one with more than a least probability."""
     seen = map_from_above(scene)
-    top, maps, possible = seen.top, seen.maps, seen.pieces
+    top, maps = seen.top, seen.maps
+    things = other_things(maps, apart_from=seen.pieces, per_mm=top.cells_per_mm)
+    possible = whole_pieces(seen, things)
     pieces = weighed(possible, per_mm=top.cells_per_mm, shown=Shown.by(possible, top, maps))
-    beads = join_pieces([p for p in pieces if p.probability > PROBABLE], per_mm=top.cells_per_mm)
-    beads += [p for p in pieces if least < p.probability <= PROBABLE]
+    beads = [p for p in pieces if p.probability > least]
     left_out = [p for p in pieces if p.probability <= least]
-    things = other_things(maps, apart_from=possible, per_mm=top.cells_per_mm)
-    taken, things = beads_among(things, beads, maps=maps)
-    beads += taken
-    beads, covered = less_certain(beads), covered_beads([*left_out, *things], beads)
-    left_out += [thing for thing in things if thing.probability > 0]
-    inside = inside_with(taken, maps)
+    covered = covered_beads([*left_out, *things], beads)
+    inside = inside_with(beads, maps)
     return Outlines(
         outlines=trace(scene, top, beads=mark_overlaps(beads, shape=inside.shape), inside=inside),
         besides=np.concatenate([[p.probability for p in left_out], covered]),

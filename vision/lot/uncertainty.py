@@ -13,9 +13,9 @@ from vision.common.records import FloatArray
 from vision.lot.body_shape import Body
 from vision.lot.close_up import BeadSizes
 from vision.lot.contour import BORDER_PX, Outline
-from vision.lot.counting import CERTAIN
 from vision.lot.feret import Section
 from vision.lot.fourier_ellipse import Curve
+from vision.pieces.counting import CERTAIN
 
 _TOGETHER, _FACETS = 6.0, 1.6
 """Number of neighbouring edge points that err together, because they were smoothed; and uncertainty from
@@ -81,10 +81,6 @@ class TracedBead:
     def alone(self) -> bool:
         """Whether it lies neither under another, which hides part of it, nor on one, at an unknown height."""
         return not (self.outline.under or self.outline.over)
-
-    def whole(self, scene: Scene) -> bool:
-        """Return whether it surely is one bead and all of it is seen, if it is a bead."""
-        return self.alone and not (self.outline.unsure_split or self.cut_off(scene))
 
     def cut_off(self, scene: Scene) -> bool:
         """Return whether the bead may run over the edge of the photo: its own is known to about a pixel."""

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.segmentation import watershed
 
-from vision.common.records import Mask
 from vision.networks.inference import Map
 from vision.topview.bead_map import BeadMap
 from vision.topview.region import SMALLEST_MM, Fragment, connected_regions, window
@@ -56,50 +55,21 @@ def _separated(blob: Fragment, maps: BeadMap, *, smooth_cells: float) -> list[Fr
     """
     depth = np.pad(np.where(blob.mask, maps.depth[window(blob)], 0), 1).astype(np.float32)
     depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), smooth_cells), dtype=np.float32)
-    basins, hills = _divided(depth, np.pad(blob.mask, 1))
+    basins = watershed(-depth, _summits(depth), mask=np.pad(blob.mask, 1))
+    hills = _Hills.of(depth, basins)
     own, clear = hills.over(_SADDLE), hills.over(_CLEAR_SADDLE)
     beads = np.unique(own[own > 0])
     number = np.where(own > 0, np.searchsorted(beads, own) + 1, 0)
     owner, clearly = number[basins][1:-1, 1:-1], clear[beads]
     found = []
-    for k, part in enumerate(_parts(blob, owner)):
+    for k, box in enumerate(ndimage.find_objects(owner)):
+        corner = (blob.corner[0] + box[1].start, blob.corner[1] + box[0].start)
+        part = Fragment(mask=owner[box] == k + 1, corner=corner)
         inside, deep = (layer[window(part)][part.mask] for layer in (maps.inside, maps.depth))
         chance = float(np.mean(inside)) * float(deep.max())
         divided = bool(np.sum(clearly == clearly[k]) > 1)
         found.append(replace(part, probability=chance, divided=divided))
     return found
-
-
-def at_necks(blob: Fragment) -> list[Fragment]:
-    """Return the parts of a region between which it is narrow, without those that are thin.
-
-    Distances from its outline are the depths, over that of the deepest cell.
-    """
-    mask = np.pad(blob.mask, 1).astype(np.uint8)
-    depth = np.asarray(cv2.distanceTransform(mask, cv2.DIST_L2, cv2.DIST_MASK_PRECISE), dtype=np.float32)
-    depth /= depth.max()
-    basins, hills = _divided(depth, mask > 0)
-    return _parts(blob, hills.over(_SADDLE)[basins][1:-1, 1:-1])
-
-
-def _divided(depth: Map, mask: Mask) -> tuple[NDArray[np.int32], "_Hills"]:
-    """Return which hill each cell of a region is part of, from 1 on, and the hills."""
-    basins = watershed(-depth, _summits(depth), mask=mask)
-    return basins, _Hills.of(depth, basins)
-
-
-def _parts(blob: Fragment, owner: NDArray[Any]) -> list[Fragment]:
-    """Return the parts of a region in the order of their numbers, which each cell of its window holds."""
-    boxes = enumerate(ndimage.find_objects(owner), start=1)
-    return [
-        replace(
-            blob,
-            mask=owner[box] == number,
-            corner=(blob.corner[0] + box[1].start, blob.corner[1] + box[0].start),
-        )
-        for number, box in boxes
-        if box is not None
-    ]
 
 
 def _summits(depth: Map) -> NDArray[np.int32]:

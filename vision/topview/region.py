@@ -1,5 +1,6 @@
 """The cells of the top view that show one bead."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -32,6 +33,8 @@ class Fragment:
         (column, row) of the mask's first cell in the top view.
     probability : float
         That they are a bead's.
+    one : float
+        Probability that they are one bead, if they are any.
     divided : bool
         Poorly separated from a neighbour.
     under, over : bool
@@ -41,6 +44,7 @@ class Fragment:
     mask: Mask
     corner: tuple[int, int]
     probability: float = 1.0
+    one: float = 1.0
     divided: bool = False
     under: bool = False
     over: bool = False
@@ -66,6 +70,11 @@ class Fragment:
     def area(self) -> int:
         """Number of cells."""
         return int(self.mask.sum())
+
+    @property
+    def diameter(self) -> float:
+        """Diameter of the circle of its area, in cells."""
+        return 2 * math.sqrt(self.area / math.pi)
 
 
 def _hull(mask: Mask) -> NDArray[np.int32]:

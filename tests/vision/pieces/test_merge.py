@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.lot.merge import join_pieces
+from vision.pieces.merge import join_pieces
 from vision.topview.region import Fragment
 
 PER_MM = 5.0
@@ -29,7 +29,6 @@ def test_two_pieces_that_make_up_a_bead_are_one(first: int) -> None:
     pieces = [block(50, 100, first), block(50 + first + 1, 100, LONG - first - 1)]
     found = join_pieces([*lot(), *pieces], per_mm=PER_MM)
     assert len(found) == len(lot()) + 1
-    assert found[-1].unsure
     assert found[-1].corner == (50, 100)
     assert found[-1].mask.shape == (WIDE, LONG)
     assert found[-1].area == LONG * WIDE
@@ -89,12 +88,6 @@ def halves(count: int, aside: int = 0) -> list[Fragment]:
     """Return pairs of pieces end to end, one of each so many cells aside."""
     each = [(BY * k, 5 * k) for k in range(count)]
     return [block(x + at, y + aside * (at > 0), LONG // 2) for x, y in each for at in (0, LONG // 2)]
-
-
-def test_where_every_bead_lies_in_two_halves_each_pair_is_one() -> None:
-    found = join_pieces(halves(9), per_mm=PER_MM)
-    assert [one.area for one in found] == [LONG * WIDE] * 9
-    assert all(one.unsure for one in found)
 
 
 ROUND = np.hypot(*np.mgrid[-9:10, -9:10]) <= 9.5

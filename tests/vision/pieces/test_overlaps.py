@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.lot.merge import mark_overlaps
+from vision.pieces.merge import mark_overlaps
 from vision.topview.region import Fragment
 
 SHAPE = (120, 170)

@@ -2,16 +2,13 @@
 
 A gleam in glass, the bright end of a tube or what is pressed into a piece may look like a bead's end. Two
 touching beads rarely are one convex body together, and more rarely one of the form that many beads of the lot
-have. So touching pieces that are, and whose likes hardly lie alone, are one bead. Where all beads of a lot
-lie in halves, as those of two colours may, none shows what a whole one is: pairs do whose sides run on, each
-apart from the others.
+have. So touching pieces that are, and whose likes hardly lie alone, are one bead.
 
 A line separates two convex bodies that only touch, so neither lies within the convex hull of the other. Where
 one lies on the other the part that is left of the lower one is hollow there.
 """
 
-from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 
@@ -19,11 +16,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.common.records import FloatArray, Mask
+from vision.common.records import FloatArray
 from vision.topview.region import Fragment, owners, window
 
 _FEWEST = 6
-"""Pieces are joined only where so many others, or pairs, have the form of the whole, and most of these touch
+"""Pieces are joined only where so many others have the form of the whole, and most of these touch
 none."""
 _SAME, _TOUCH_MM = 0.2, 0.4
 """Forms are the same if area, width and length differ by less than the first, in logarithms; pieces touch if
@@ -41,39 +38,25 @@ none that only touches others reaches 0.03; a round bead that hides a quarter of
 
 
 def join_pieces(found: list[Fragment], *, per_mm: float) -> list[Fragment]:
-    """Return the beads of a lot with pieces of one bead joined; a joined bead is unsure.
-
-    Parameters
-    ----------
-    found : list of Fragment
-    per_mm : float
-        Cells.
-    """
+    """Return the pieces of a lot, with `per_mm` cells a millimetre, those of one bead joined."""
     if len(found) < _FEWEST:
         return found
     forms = np.array([form(piece) for piece in found])
-    convex = _convex_groups(found, touch=round(_TOUCH_MM * per_mm))
-    pairs = _lone_pairs(convex)
-    usual = np.concatenate([forms, *(form(convex[pair])[None] for pair in pairs)])
-    groups = {group: one for group, one in convex.items() if _likes(form(one), usual) >= _FEWEST}
+    groups = {}
+    for group in touching(found, per_mm=per_mm):
+        whole = joined([found[k] for k in group])
+        if _likes(form(whole), forms) >= _FEWEST and _convexity([found[k] for k in group]) > _CONVEX:
+            groups[group] = whole
     grouped = {k for group in groups for k in group}
     alone = forms[[k not in grouped for k in range(len(found))]]
-    wholes = np.concatenate([alone, usual[len(forms) :]])
     gone: set[int] = set()
-    whole = []
-    for group, joined in sorted(groups.items(), key=lambda item: -_likes(form(item[1]), wholes)):
+    made = []
+    for group, whole in sorted(groups.items(), key=lambda item: -_likes(form(item[1]), alone)):
         parts = max(_likes(forms[k], alone) for k in group)
-        others = _likes(form(joined), wholes) - (group in pairs)  # a pair is among the wholes itself
-        if not gone & group and others > parts:
-            gone |= group
-            whole.append(joined)
-    return [piece for k, piece in enumerate(found) if k not in gone] + whole
-
-
-def _lone_pairs(convex: Collection[frozenset[int]]) -> list[frozenset[int]]:
-    """Return the pairs that surely are halves of beads: neither is convex with another piece."""
-    members = Counter(k for group in convex for k in group)
-    return [group for group in convex if len(group) == 2 and all(members[k] == 1 for k in group)]
+        if gone.isdisjoint(group) and _likes(form(whole), alone) > parts:
+            gone.update(group)
+            made.append(whole)
+    return [piece for k, piece in enumerate(found) if k not in gone] + made
 
 
 def form(piece: Fragment) -> FloatArray:
@@ -87,19 +70,16 @@ def _likes(one: FloatArray, forms: FloatArray) -> int:
     return int((np.abs(forms - one) < _SAME).all(axis=1).sum())
 
 
-def _convex_groups(found: Sequence[Fragment], *, touch: int) -> dict[frozenset[int], Fragment]:
-    """Return the groups of touching pieces that are convex together, each as one."""
-    near = _neighbours(found, touch=touch)
-    largest = 2 * max(piece.area for piece in found)
-    groups: dict[frozenset[int], Fragment] = {}
-    grown = {frozenset([k]) for k in range(len(found))}
+def touching(found: Sequence[Fragment], *, per_mm: float) -> list[tuple[int, ...]]:
+    """Return the groups of pieces that touch, by their numbers, none larger than two of the largest piece."""
+    near = _neighbours(found, touch=round(_TOUCH_MM * per_mm))
+    largest = 2 * max((piece.area for piece in found), default=0)
+    groups, grown = set[frozenset[int]](), {frozenset([k]) for k in range(len(found))}
     for _ in range(_MOST - 1):
         grown = {group | {k} for group in grown for member in group for k in near[member] - group}
         grown = {group for group in grown if sum(found[k].area for k in group) <= largest}
-        for group in grown:
-            if joined := _joined([found[k] for k in group]):
-                groups[group] = joined
-    return groups
+        groups |= grown
+    return sorted(tuple(sorted(group)) for group in groups)
 
 
 def _neighbours(found: Sequence[Fragment], *, touch: int) -> list[set[int]]:
@@ -131,30 +111,27 @@ def _laid(parts: Sequence[Fragment]) -> tuple[NDArray[np.uint8], tuple[int, int]
     return canvas, (left, top)
 
 
-def _joined(parts: Sequence[Fragment]) -> Fragment | None:
-    """Return parts as one bead, the seams closed; None where they are not convex together."""
+def joined(parts: Sequence[Fragment]) -> Fragment:
+    """Return parts as one piece, the seams closed."""
     laid, corner = _laid(parts)
-    if _convexity(laid > 0) <= _CONVEX:
-        return None
     closed = cv2.morphologyEx((laid > 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    probability = min(part.probability for part in parts)
-    return replace(parts[0], mask=closed > 0, corner=corner, probability=probability, divided=True)
+    return replace(parts[0], mask=closed > 0, corner=corner)
 
 
-def _convexity(mask: Mask) -> float:
-    """Return the share of the cells within the convex hull of a mask that are its own.
+def _convexity(parts: Sequence[Fragment]) -> float:
+    """Return the share of the cells within the convex hull of parts that are theirs.
 
     By Pick's theorem these are the hull's area, plus half of the cells on its sides, plus one.
 
     Examples
     --------
-    >>> _convexity(np.tri(20, dtype=bool))
+    >>> _convexity([Fragment(mask=np.tri(20, dtype=bool), corner=(0, 0))])
     1.0
     """
-    hull = cv2.convexHull(np.argwhere(mask).astype(np.int32))[:, 0]
+    cells = np.argwhere(_laid(parts)[0] > 0)
+    hull = cv2.convexHull(cells.astype(np.int32))[:, 0]
     sides = np.abs(hull - np.roll(hull, 1, axis=0))
-    within = cv2.contourArea(hull) + np.gcd(*sides.T).sum() / 2 + 1
-    return float(mask.sum() / within)
+    return float(len(cells) / (cv2.contourArea(hull) + np.gcd(*sides.T).sum() / 2 + 1))
 
 
 def mark_overlaps(beads: Sequence[Fragment], *, shape: tuple[int, ...]) -> list[Fragment]:

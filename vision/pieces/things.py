@@ -1,33 +1,25 @@
-"""What lies among the beads of a lot besides: findings, coins, fingers; and beads that are taken for such."""
+"""What lies among the beads of a lot besides: findings, coins, fingers."""
 
-import itertools
 from collections.abc import Sequence
-from dataclasses import replace
 
 import cv2
 import numpy as np
 
 from vision.camera.scene import Scene
-from vision.common.pooling import ONE_KIND
 from vision.common.records import FloatArray, Other, OtherKind
-from vision.lot.likeness import foreign_share
-from vision.lot.merge import form
 from vision.networks.inference import Map
 from vision.topview.bead_map import BeadMap
-from vision.topview.instances import at_necks
 from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
 from vision.topview.region import (
     PROBABLE,
     SEVERAL,
     SMALLEST_MM,
-    SURE,
     Fragment,
     cells_of,
     connected_regions,
     disc,
     mean_over,
-    window,
 )
 
 _COVERS = 0.5
@@ -50,54 +42,9 @@ def other_things(maps: BeadMap, *, apart_from: Sequence[Fragment], per_mm: float
     return connected_regions(free, least=(SMALLEST_MM * per_mm) ** 2)
 
 
-def beads_among(
-    things: Sequence[Fragment], beads: Sequence[Fragment], *, maps: BeadMap
-) -> tuple[list[Fragment], list[Fragment]]:
-    """Return which things are beads after all, and the others with the probabilities that they are.
-
-    Only what is as wide and as long as a bead of the lot may be one more. It is one if it surely is a thing,
-    but neither a finding nor a stopper: coins, tools and scraps rarely have the form of the beads beside
-    them, and a network that learnt from drawn beads takes gems and stamped discs for such. It stays in doubt.
-    Else it is one as far as it looks like one at all.
-    """
-    if not (things and beads):
-        return [], [replace(thing, probability=0.0) for thing in things]
-    usual = np.array([form(bead)[1:] for bead in beads])
-    found, left = [], []
-    for thing in itertools.chain(*(_parted(thing, usual) for thing in things)):
-        is_alike = _alike(thing, usual)
-        if is_alike and mean_over(thing, maps.kinds[_SORTS["other"]]).sum() > SURE:
-            found.append(replace(thing, probability=SURE))
-        else:
-            looks = float(mean_over(thing, maps.inside[None])[0])
-            left.append(replace(thing, probability=looks * is_alike))
-    return found, left
-
-
-def _parted(thing: Fragment, usual: FloatArray) -> list[Fragment]:
-    """Return the parts of a thing between its necks, if most of it has the form of beads, which touch.
-
-    Beads are not hollow: where another piece lies within, it is part of one.
-    """
-    outer, _ = cv2.findContours(thing.mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    solid = cv2.drawContours(np.zeros(thing.mask.shape, np.uint8), outer, -1, 1, cv2.FILLED) > 0
-    parts = at_necks(Fragment(mask=solid, corner=(0, 0)))
-    if sum(part.area for part in parts if _alike(part, usual)) <= solid.sum() / 2:
-        return [thing]
-    x, y = thing.corner
-    own = [replace(part, mask=part.mask & thing.mask[window(part)]) for part in parts]
-    return [replace(part, corner=(x + part.corner[0], y + part.corner[1])) for part in own if part.area]
-
-
-def _alike(thing: Fragment, usual: FloatArray) -> bool:
-    """Return whether a thing is as wide and as long as any of the usual ones (N, 2), in logarithms."""
-    return bool((np.abs(form(thing)[1:] - usual).max(axis=1) < ONE_KIND).any())
-
-
-def inside_with(taken: Sequence[Fragment], maps: BeadMap) -> Map:
-    """Return the probability of each cell that it shows a bead, where so many things are beads too."""
-    if not taken:
-        return maps.inside
+def inside_with(beads: Sequence[Fragment], maps: BeadMap) -> Map:
+    """Return the probability of each cell that it shows a bead, where these are, some taken for things."""
+    taken = [bead for bead in beads if mean_over(bead, maps.inside[None])[0] < PROBABLE]
     about = cv2.dilate(cells_of(taken, maps.inside.shape).astype(np.uint8), disc(2))  # outlines lie between
     return np.where(about, np.maximum(maps.inside, 1 - maps.kinds[Kind.BED]), maps.inside)
 
@@ -131,7 +78,8 @@ def things_among(pieces: Sequence[Fragment], scene: Scene, top: Orthophoto, maps
     found = []
     for piece in pieces:
         kinds = mean_over(piece, maps.kinds)
-        if foreign_share(kinds) > _THING and kinds[Kind.BED] < kinds[Kind.BEAD :].sum():
+        thing = kinds[Kind.BEAD :].sum()
+        if kinds[Kind.FINDING :].sum() > _THING * thing and kinds[Kind.BED] < thing:
             outline = scene.bed_to_px(top.to_mm(piece.hull))
             x, y = outline.mean(axis=0)
             found.append(
