@@ -48,7 +48,7 @@ def read(layers: dict[str, NDArray], rng: np.random.Generator) -> dict[str, NDAr
     things = other_things(maps, apart_from=found, per_mm=CELLS_PER_MM)
     groups = _groups(found, owner, rng)
     candidates = [*found, *things, *groups]
-    what = [_judged(piece, owner, kind) for piece in candidates]
+    what = [judged(piece, owner, kind) for piece in candidates]
     clear = [k for k, one in enumerate(what) if one is not None]
     if not clear:
         return None
@@ -74,7 +74,7 @@ def _groups(found: Sequence[Fragment], owner: NDArray[np.uint8], rng: np.random.
     return [joined([found[k] for k in group]) for group in (*same, *(mixed[k] for k in some))]
 
 
-def _judged(piece: Fragment, owner: NDArray[np.uint8], kind: NDArray[np.uint8]) -> Whole | None:
+def judged(piece: Fragment, owner: NDArray[np.uint8], kind: NDArray[np.uint8]) -> Whole | None:
     """Return what a piece is, by which bead each cell shows; None where it is not clear."""
     own, shows = owner[window(piece)][piece.mask], kind[window(piece)][piece.mask]
     if np.mean(shows == HIDDEN) > 0.1:
