@@ -7,7 +7,6 @@ are still being drawn.
 """
 
 import argparse
-import itertools
 import time
 import traceback
 from collections.abc import Sequence
@@ -113,7 +112,9 @@ def _one(job: tuple[Path, Path]) -> str:
 
 def main() -> None:
     """Command line."""
-    parser = argparse.ArgumentParser()
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("out", type=Path)
     parser.add_argument("top", type=Path, nargs="+")
     parser.add_argument("--processes", type=int, default=2)
@@ -123,7 +124,7 @@ def main() -> None:
     cv2.setNumThreads(1)
     began, known = time.time(), set()
     with get_context("spawn").Pool(given.processes) as pool:
-        for _ in itertools.count():
+        while True:
             fresh = [p for folder in given.top for p in sorted(folder.glob("[0-9]*.npz")) if p not in known]
             known.update(fresh)
             for word in pool.imap_unordered(_one, [(p, given.out / p.name) for p in fresh]):

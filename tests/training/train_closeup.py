@@ -52,21 +52,13 @@ class Beads:
             name = "held" if held else "traced" if traced else "drawn"
             parts[name].append(tuple(torch.from_numpy(layer) for layer in layers))
         for name, new in parts.items():
-            setattr(self, name, self._joined(getattr(self, name), new))
-
-    @staticmethod
-    def _joined(known: Layers | None, parts: list[Layers]) -> Layers | None:
-        """Move what is new to the device, after what is there."""
-        if not parts:
-            return known
-        fresh = tuple(torch.cat(layer).to(DEVICE) for layer in zip(*parts, strict=True))
-        return fresh if known is None else tuple(torch.cat(pair) for pair in zip(known, fresh, strict=True))
+            setattr(self, name, with_new(getattr(self, name), new))
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
         """Return pictures, (N, 12, CELLS, CELLS), with errors of sizes, whether a bead, and true shares."""
         pools = [pool for pool in (self.drawn, self.traced) if pool is not None]
         counts = [round(PLAIN * BATCH), BATCH - round(PLAIN * BATCH)] if len(pools) > 1 else [BATCH]
-        picked = [_some(pool, count, rng) for pool, count in zip(pools, counts, strict=True)]
+        picked = [some(pool, count, rng) for pool, count in zip(pools, counts, strict=True)]
         seen, facts, off = (torch.cat(layer) for layer in zip(*picked, strict=True))
         cells = seen.permute(0, 3, 1, 2).float() / 255
         cells, facts, off = turned(cells, facts, off, rng)
@@ -74,7 +66,15 @@ class Beads:
         return shown, torch.cat([off, cells[:, TRUE].flatten(1)], dim=1)
 
 
-def _some(pool: Layers, count: int, rng: np.random.Generator) -> Layers:
+def with_new(known: Layers | None, parts: list[Layers]) -> Layers | None:
+    """Move what is new to the device, after what is there."""
+    if not parts:
+        return known
+    fresh = tuple(torch.cat(layer).to(DEVICE) for layer in zip(*parts, strict=True))
+    return fresh if known is None else tuple(torch.cat(pair) for pair in zip(known, fresh, strict=True))
+
+
+def some(pool: Layers, count: int, rng: np.random.Generator) -> Layers:
     """Return so many of a pool, drawn at random, the same of each layer."""
     rows = torch.from_numpy(rng.integers(len(pool[0]), size=count)).to(DEVICE)
     return tuple(layer[rows] for layer in pool)

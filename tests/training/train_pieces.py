@@ -12,13 +12,12 @@ from torch.nn import functional
 
 from tests.training.network import WHOLES, PieceNetwork
 from tests.training.train import DEVICE, newly_drawn, options, readers, recoloured, train
-from tests.training.train_closeup import Layers
+from tests.training.train_closeup import Layers, some, with_new
+from vision.pieces.second_look import MAP, TYPICAL_CELLS
 
 BATCH = 1024
 TOUCHING = 0.5  # weight of things and groups, which most pieces are not
-MAPS = 5  # number of the first layer that the networks of the top view gave
-UNSEEN = 0.1  # share of pictures without these: the network shall look for itself
-TYPICAL_CELLS = 30.0
+UNSEEN = 0.1  # share of pictures without the layers of the map: the network shall look for itself
 
 
 def read_pieces(path: Path) -> list[np.ndarray]:
@@ -32,7 +31,6 @@ class Pieces:
 
     def __init__(self, folders: Sequence[Path]) -> None:
         self.folders, self.known, self.readers = folders, set(), readers()
-        self.parts: list[Layers] = []
         self.layers: Layers | None = None
         self.held: Layers | None = None
 
@@ -45,35 +43,25 @@ class Pieces:
         parts: dict[bool, list[Layers]] = {True: [], False: []}
         for held, layers in newly_drawn(self.folders, self.known, read_pieces, self.readers):
             parts[held].append(tuple(torch.from_numpy(layer) for layer in layers))
-        self.held = _joined(self.held, parts[True])
-        self.layers = _joined(self.layers, parts[False])
+        self.held = with_new(self.held, parts[True])
+        self.layers = with_new(self.layers, parts[False])
 
     def batch(self, rng: np.random.Generator) -> tuple[torch.Tensor, torch.Tensor]:
         """Return pictures, (N, PIECE_CHANNELS, CELLS, CELLS), and what they are with how they were found."""
-        layers = self.layers
-        rows = torch.from_numpy(rng.integers(len(layers[0]), size=BATCH)).to(DEVICE)
-        seen, cells, what, sort = (layer[rows] for layer in layers)
+        seen, cells, what, sort = some(self.layers, BATCH, rng)
         image = turned(seen.permute(0, 3, 1, 2).float() / 255)
         shown = torch.tensor(rng.random(BATCH) >= UNSEEN, device=DEVICE)[:, None, None, None]
-        maps = torch.where(shown, image[:, MAPS:], 0.0)
+        maps = torch.where(shown, image[:, MAP:], 0.0)
         grown = torch.tensor(np.exp(rng.normal(0, 0.1, BATCH)), dtype=torch.float32, device=DEVICE)
-        image = torch.cat([recoloured(image[:, :3], rng), image[:, 3:MAPS], maps], dim=1)
+        image = torch.cat([recoloured(image[:, :3], rng), image[:, 3:MAP], maps], dim=1)
         return picture(image, cells * grown), torch.stack([what, sort.long()], dim=1)
-
-
-def _joined(known: Layers | None, parts: list[Layers]) -> Layers | None:
-    """Move what is new to the device, after what is there."""
-    if not parts:
-        return known
-    fresh = tuple(torch.cat(layer).to(DEVICE) for layer in zip(*parts, strict=True))
-    return fresh if known is None else tuple(torch.cat(pair) for pair in zip(known, fresh, strict=True))
 
 
 def turned(image: torch.Tensor) -> torch.Tensor:
     """Turn and mirror pictures: an eighth of them in each way."""
     ways = []
-    for k, some in enumerate(image.chunk(8)):
-        one = torch.rot90(some, k % 4, dims=(2, 3))
+    for k, part in enumerate(image.chunk(8)):
+        one = torch.rot90(part, k % 4, dims=(2, 3))
         ways.append(one.flip(3) if k > 3 else one)
     return torch.cat(ways)
 
@@ -99,7 +87,7 @@ def evaluate(network: PieceNetwork, pool: Pieces) -> str:
     network.eval()
     seen, cells, what, sort = pool.held
     parts = zip(seen.permute(0, 3, 1, 2).split(1024), cells.split(1024), strict=True)
-    logits = torch.cat([network(picture(some.float() / 255, size)) for some, size in parts]).float()
+    logits = torch.cat([network(picture(codes.float() / 255, size)) for codes, size in parts]).float()
     words = []
     for name, mine in (("found", sort == 0), ("things", sort == 1), ("groups", sort == 2)):
         loss = functional.cross_entropy(logits[mine], what[mine])

@@ -27,8 +27,6 @@ network was trained with these: at half or double of either hundreds of sizes ar
 _FINE = 4
 """A cell is the mean of at most the square of this many points. At half the median error is 0.054 mm."""
 NETWORKS = ("loose-drawn", "loose-traced")
-_AT_ONCE = 16
-"""Pictures that the network gets at once: it limits the memory that is needed."""
 _TYPICAL_PX, _TYPICAL_MM, _LARGEST_U = 40.0, 8.0, 0.2
 """Scales of the numbers that the network gets besides the picture, as it was trained: size in the photo, size
 in millimetres, and the relative uncertainty above which all are shown as equal."""
@@ -186,11 +184,7 @@ def corrected(bead: BeadSizes, *, log_ratio: FloatArray, u: FloatArray) -> BeadS
 
 def correct_sizes(beads: Sequence[BeadSizes], pictures: Sequence[Map]) -> list[BeadSizes]:
     """Return beads as `corrected` by what both networks estimate."""
-    parts = [pictures[k : k + _AT_ONCE] for k in range(0, len(pictures), _AT_ONCE)]
-    answers = [
-        np.concatenate([estimates(network, np.array(part)) for part in parts]).astype(float)
-        for network in NETWORKS
-    ]
+    answers = [estimates(network, pictures).astype(float) for network in NETWORKS]
     (one, one_u), (other, other_u) = ((a[:, :2], U_OF_T4_SCALE * np.exp(a[:, 2:4])) for a in answers)
     both = zip(*mixed(one, one_u, other, other_u), strict=True)
     return [corrected(bead, log_ratio=ratio, u=u) for bead, (ratio, u) in zip(beads, both, strict=True)]

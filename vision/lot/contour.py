@@ -65,7 +65,7 @@ class Outline:
     under, over : bool
         Whether another bead lies on it; whether it lies on another.
     probability, one : float
-        That it is a bead's.
+        That it is a bead's; that it is exactly one bead, by its looks alone.
     common_u_px : float
         Standard uncertainty of the edge's place that is common to all edges of the photo.
     inward_px : float

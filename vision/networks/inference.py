@@ -3,6 +3,7 @@
 Most weights, and what passes between layers, are integers of eight bits (`tests/training/quantise.py`).
 """
 
+from collections.abc import Sequence
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -22,22 +23,25 @@ MID_GREY = 0.5
 """Subtracted from colours between 0 and 1 before a network gets them."""
 _FATAL = 4
 """Of ONNX Runtime's messages: others are raised too, and would stand on standard error besides."""
+_AT_ONCE = 16
+"""Pictures that a network gets at once: it limits the memory that is needed."""
 U_OF_T4_SCALE = 1.39
 """Networks estimate the scale of Student's t with 4 degrees of freedom, of which 95 % lie within 2.78 scales
 (JCGM 100:2008, table G.2); a standard uncertainty is taken as half of that."""
 
 
-def estimates(name: str, pictures: Map) -> Map:
+def estimates(name: str, pictures: Sequence[Map] | Map) -> Map:
     """Return the numbers, shape (N, M), that a network estimates from N pictures of one size.
 
     Parameters
     ----------
     name : str
         The network's file in this folder, without its suffix.
-    pictures : ndarray, shape (N, H, W, C), float32
-        H and W are multiples of 32.
+    pictures : sequence of ndarray, or ndarray, shape (N, H, W, C), float32
+        At least one; H and W are multiples of what its levels halve.
     """
-    return run(name, folded_all(pictures))
+    parts = (np.asarray(pictures[k : k + _AT_ONCE]) for k in range(0, len(pictures), _AT_ONCE))
+    return np.concatenate([run(name, folded_all(part)) for part in parts])
 
 
 def folded_all(pictures: NDArray[Any]) -> NDArray[Any]:

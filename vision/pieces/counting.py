@@ -19,11 +19,11 @@ from vision.topview.region import SURE, Fragment
 
 CERTAIN = 0.95
 """A count, or that a piece is a bead, is certain from this probability on: the level of all uncertainties."""
-_TAUGHT, _LEAST = 2.7, 1e-4
+_TAUGHT, LEAST = 2.7, 1e-6
 """Beads for each other piece among those that the second look was taught by, as far as its probabilities show
 them; at 1.6 12 more other pieces are counted on 65 traced tables, at 4.5 two of 38 other lots are counted
-wrongly. Least probability that looks give."""
-_ODD_BEADS, _FLECKS = 0.1, 1.0
+wrongly. Least probability that looks give: the network saw no more than a million pieces."""
+ODD_BEADS, _FLECKS = 0.1, 1.0
 """To be expected on a photo beside all that is seen: beads unlike all others, and flecks (common practice, no
 source)."""
 _SIZES_MM = 1.5, 25.0
@@ -57,7 +57,7 @@ def weighed(pieces: Sequence[Fragment], *, per_mm: float, shown: Shown) -> list[
     >>> [round(weighed([*ten, piece], per_mm=5.0, shown=same)[-1].probability, 2) for piece in faint]
     [0.95, 0.02]
     """
-    chances = np.clip([piece.probability for piece in pieces], _LEAST, 1 - _LEAST)
+    chances = np.clip([piece.probability for piece in pieces], LEAST, 1 - LEAST)
     looks = chances / (1 - chances) / _TAUGHT
     log_mm = np.log([piece.diameter / per_mm for piece in pieces])
     others = 1 - np.eye(len(pieces))
@@ -70,7 +70,7 @@ def weighed(pieces: Sequence[Fragment], *, per_mm: float, shown: Shown) -> list[
         len(pieces)
     )  # a bead supports others of its size as far as it is one; at first none is
     for _ in range(_ROUNDS):
-        beads = ((_ODD_BEADS + only_bead) * any_size + alike @ chances) * shown.on_their_bed(chances)
+        beads = ((ODD_BEADS + only_bead) * any_size + alike @ chances) * shown.on_their_bed(chances)
         chances = looks * beads / (looks * beads + flecks)
     return [replace(piece, probability=float(one)) for piece, one in zip(pieces, chances, strict=True)]
 
@@ -83,7 +83,7 @@ def count_probability(beads: FloatArray, one: FloatArray, *, besides: FloatArray
     beads : ndarray, shape (N,)
         Probabilities of those counted.
     one : ndarray, shape (N,)
-        Probabilities that they are one bead each, if they are any.
+        Probabilities that each is exactly one, by its looks alone.
     besides : ndarray, shape (M,)
         Probabilities that there are more beads: pieces left out, or covered ones.
 

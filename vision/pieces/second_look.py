@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import softmax
 
-from vision.common.records import FloatArray
+from vision.common.records import FloatArray, Mask
 from vision.networks.inference import MID_GREY, estimates
 from vision.topview.bead_map import BeadMap
 from vision.topview.kinds import Kind
@@ -25,17 +25,15 @@ CELLS, _WINDOW = 48, 3.2
 network was trained with these."""
 _SORTS = (Kind.BEAD, Kind.SPACER, Kind.FINDING, Kind.STOPPER, Kind.STRING, Kind.OTHER)
 """Each with those up to the next is shown as one layer."""
-_MAP = 5
+MAP = 5
 """Number of a picture's first layer that the map gives: inside, depth, sorts of kinds. Colours, the piece and
 other pieces come before."""
-_LAYERS = _MAP + 2 + len(_SORTS)
+_LAYERS = MAP + 2 + len(_SORTS)
 _SURENESS = 0.7
 """Share of the logarithms of the network's odds that counts: it is too sure of what it was not taught by. At
 0.5 and at 1 one or two of 38 lots more are counted wrongly."""
-_TYPICAL_CELLS = 30.0
+TYPICAL_CELLS = 30.0
 """Diameter of which the network is told nothing; of others it gets half of the logarithm over this."""
-_AT_ONCE = 32
-"""Pictures that the network gets at once: it limits the memory that is needed."""
 
 
 class Whole(IntEnum):
@@ -55,33 +53,35 @@ def second_look(
     Without the map the network judges by the photo alone, as it did with a tenth of what it was taught by. Of
     what the photo's edge cuts off it saw nothing: there the map counts.
     """
-    chances = [np.zeros((0, len(Whole)))]
+    if not pieces:
+        return np.zeros((0, len(Whole)))
+    shown = pictures(pieces, seen.top.rgb, seen.maps, among=among)
+    shown[..., MAP:] *= map_shown
+    cells = network_input(shown, np.array([piece.diameter for piece in pieces]))
+    looks = softmax(_SURENESS * estimates("pieces", cells).astype(float), axis=1)
     # the bed ends a cell before the photo does
     within = cv2.erode(seen.top.seen.astype(np.uint8), np.ones((5, 5), np.uint8), borderValue=0)
-    for k in range(0, len(pieces), _AT_ONCE):
-        some = pieces[k : k + _AT_ONCE]
-        shown = pictures(some, seen.top.rgb, seen.maps, among=among)
-        shown[..., _MAP:] *= map_shown
-        cells = network_input(shown, np.array([piece.diameter for piece in some]))
-        looks = softmax(_SURENESS * estimates("pieces", cells).astype(float), axis=1)
-        for look, piece in zip(looks, some, strict=True):
-            if not within[window(piece)][piece.mask].all():
-                bead = piece.probability * map_shown
-                look[:] = 1 - bead, bead, 0, 0
-        chances.append(looks)
-    return np.concatenate(chances)
+    for look, piece in zip(looks, pieces, strict=True):
+        if not within[window(piece)][piece.mask].all():
+            bead = piece.probability * map_shown
+            look[:] = 1 - bead, bead, 0, 0
+    return np.asarray(looks)
 
 
 def pictures(
     pieces: Sequence[Fragment], rgb: NDArray[np.uint8], maps: BeadMap, *, among: Sequence[Fragment]
 ) -> NDArray[np.uint8]:
     """Return what the network is shown of pieces that lie among others, shape (N, CELLS, CELLS, _LAYERS)."""
-    owner = owners(among, rgb.shape[:2])
-    return np.array([_picture(piece, rgb, maps, owner) for piece in pieces], np.uint8)
+    owner, mine, made = owners(among, rgb.shape[:2]), np.zeros(rgb.shape[:2], dtype=bool), []
+    for piece in pieces:
+        mine[window(piece)] = piece.mask
+        made.append(_picture(piece, rgb, maps, owner, mine=mine))
+        mine[window(piece)] = False
+    return np.array(made, np.uint8)
 
 
 def _picture(
-    piece: Fragment, rgb: NDArray[np.uint8], maps: BeadMap, owner: NDArray[np.uint16]
+    piece: Fragment, rgb: NDArray[np.uint8], maps: BeadMap, owner: NDArray[np.uint16], *, mine: Mask
 ) -> NDArray[np.uint8]:
     """Return what the network is shown of a piece; beyond the view its outermost cells are repeated."""
     half = max(_WINDOW * piece.diameter / 2, 2.0)
@@ -91,15 +91,11 @@ def _picture(
         np.clip(np.arange(start, start + side), 0, end - 1)
         for start, end in zip(first, owner.shape, strict=True)
     )
-    near = np.ix_(rows, columns)
-    whole = np.zeros(owner.shape, dtype=bool)
-    whole[window(piece)] = piece.mask
-    mine = whole[near]
-    sorts = np.add.reduceat(maps.kinds[:, rows[:, None], columns], _SORTS, axis=0)
-    chances = np.stack(
-        [mine, (owner[near] > 0) & ~mine, maps.inside[near], maps.depth[near], *sorts], axis=-1
-    )
-    layers = np.dstack([rgb[near], np.rint(chances * 255).astype(np.uint8)])
+    box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    sorts = np.add.reduceat(maps.kinds[(slice(None), *box)], _SORTS, axis=0)
+    shares = [mine[box], (owner[box] > 0) & ~mine[box], maps.inside[box], maps.depth[box], *sorts]
+    codes = [np.rint(share * np.float32(255)).astype(np.uint8) for share in shares]
+    layers = np.dstack([rgb[box], *codes])[rows - rows[0]][:, columns - columns[0]]
     how = cv2.INTER_AREA if side > CELLS else cv2.INTER_LINEAR
     parts = np.array_split(layers, range(4, _LAYERS, 4), axis=2)  # more than four channels it cannot resize
     return np.dstack([cv2.resize(part, (CELLS, CELLS), interpolation=how) for part in parts])
@@ -107,6 +103,6 @@ def _picture(
 
 def network_input(seen: NDArray[np.uint8], cells: FloatArray) -> NDArray[np.float32]:
     """Return the network's input: pictures, about -0.5 to 0.5, and the size of each, the same all over."""
-    facts = 0.5 * np.log(np.asarray(cells) / _TYPICAL_CELLS)
+    facts = 0.5 * np.log(np.asarray(cells) / TYPICAL_CELLS)
     everywhere = np.broadcast_to(facts[:, None, None, None], (*seen.shape[:3], 1))
     return np.concatenate([seen / np.float32(255) - MID_GREY, everywhere], axis=3).astype(np.float32)

@@ -12,7 +12,7 @@ import numpy as np
 
 from vision.common.pooling import ONE_KIND
 from vision.common.records import FloatArray
-from vision.pieces.counting import CERTAIN
+from vision.pieces.counting import CERTAIN, LEAST, ODD_BEADS
 from vision.pieces.merge import form, join_pieces, joined, touching
 from vision.pieces.second_look import Whole, second_look
 from vision.topview.reading import Reading
@@ -21,11 +21,9 @@ from vision.topview.region import PROBABLE, SURE, Fragment
 _ENOUGH = 1.0
 """Least logarithm of the odds that pieces are one. At 0 two cubes side by side are one; at 2 two lots of 65
 less are counted exactly."""
-_ANY, _RANGE = 0.1, 5.0
-"""So many beads of a form unlike all others are to be expected, over so many units of its logarithms (common
-practice, no source)."""
-_LEAST = 1e-6
-"""Least probability: the network saw no more than a million pieces."""
+
+
+Groups = list[tuple[int, ...]]
 
 
 def whole_pieces(seen: Reading, things: Sequence[Fragment]) -> list[Fragment]:
@@ -56,15 +54,14 @@ def whole_pieces(seen: Reading, things: Sequence[Fragment]) -> list[Fragment]:
     ]
 
 
-def _chosen(pieces: Sequence[Fragment], groups: list[tuple[int, ...]], looks: FloatArray) -> list[int]:
+def _chosen(pieces: Sequence[Fragment], groups: Groups, looks: FloatArray) -> list[int]:
     """Return the numbers of the pieces that are wholes: the likeliest groups, and what is in none of them.
 
     Single pieces come first, then those that the groups of them are.
     """
     members = [(k,) for k in range(len(pieces) - len(groups))] + groups
-    odds = np.full(len(pieces), _ENOUGH)
-    if groups:
-        odds[-len(groups) :] = _odds(pieces, members, looks)[-len(groups) :]
+    singles = np.full(len(pieces) - len(groups), _ENOUGH)
+    odds = np.concatenate([singles, _odds(pieces, members, looks, of=groups)])
     gone, chosen = set[int](), []
     for number in np.argsort(-odds, kind="stable"):
         if gone.isdisjoint(members[number]):
@@ -73,14 +70,18 @@ def _chosen(pieces: Sequence[Fragment], groups: list[tuple[int, ...]], looks: Fl
     return sorted(chosen)
 
 
-def _odds(pieces: Sequence[Fragment], members: Sequence[Sequence[int]], looks: FloatArray) -> FloatArray:
-    """Return the logarithms of the odds that the members of each piece are one bead, not one each."""
+def _odds(
+    pieces: Sequence[Fragment], members: Sequence[Sequence[int]], looks: FloatArray, *, of: Groups
+) -> FloatArray:
+    """Return the logarithms of the odds that the members of the last pieces are one bead, not one each."""
+    if not of:
+        return np.zeros(0)
     forms = np.array([form(piece)[1:] for piece in pieces])
     near = np.exp(-0.5 * (((forms[:, None] - forms) / ONE_KIND) ** 2).sum(axis=2))
-    log, odds = np.log(np.maximum(looks, _LEAST)), []
-    for number, group in enumerate(members):
+    log, odds = np.log(np.maximum(looks, LEAST)), []
+    for number, group in enumerate(of, start=len(pieces) - len(of)):
         others = looks[:, Whole.ONE] * [set(group).isdisjoint(its) for its in members]
-        usual = np.log((_ANY + near @ others) / (_RANGE * _ANY + others.sum()))
+        usual = np.log((ODD_BEADS + near @ others) / (ODD_BEADS + others.sum()))
         as_one = log[number, Whole.ONE] - log[number, Whole.SEVERAL] + usual[number]
         apart = log[list(group), Whole.ONE] - log[list(group), Whole.PART] + usual[list(group)]
         odds.append(as_one - apart.sum())

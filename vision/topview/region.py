@@ -34,7 +34,7 @@ class Fragment:
     probability : float
         That they are a bead's.
     one : float
-        Probability that they are one bead, if they are any.
+        Probability that they are exactly one bead, by their looks alone.
     divided : bool
         Poorly separated from a neighbour.
     under, over : bool

@@ -1,10 +1,11 @@
-"""Running a network: sides of any length, and the scale of Student's t."""
+"""Running a network: sides of any length, many pictures, and the scale of Student's t."""
 
 import numpy as np
 import pytest
 from scipy.stats import t
 
-from vision.networks.inference import U_OF_T4_SCALE
+from vision.networks import inference
+from vision.networks.inference import U_OF_T4_SCALE, estimates
 from vision.networks.levels import logit_maps
 
 
@@ -20,6 +21,21 @@ def test_a_picture_of_any_sides_has_maps_of_its_own_size(height: int, width: int
     maps = logit_maps("strand", picture(height, width), maps=5)
     assert maps.shape == (5, height, width)
     assert maps.dtype == np.float32
+
+
+def test_a_network_gets_few_pictures_at_once_and_all_answers_come_in_order(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked = []
+
+    def run(name: str, cells: np.ndarray) -> np.ndarray:
+        asked.append((name, cells.shape))
+        return cells[:, :1, 0, 0]
+
+    monkeypatch.setattr(inference, "run", run)
+    pictures = [np.full((4, 6, 3), number, np.float32) for number in range(20)]
+    assert estimates("pieces", pictures)[:, 0].tolist() == list(range(20))
+    assert asked == [("pieces", (count, 12, 2, 3)) for count in (16, 4)]
 
 
 def test_uncertainty_is_half_of_the_interval_of_95_per_cent() -> None:
