@@ -7,6 +7,7 @@ another half, the loop of a wire. A network gets the picture of each piece with 
 
 from collections.abc import Sequence
 from enum import IntEnum
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -92,7 +93,7 @@ def _picture(
         for start, end in zip(first, owner.shape, strict=True)
     )
     box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
-    sorts = np.add.reduceat(maps.kinds[(slice(None), *box)], _SORTS, axis=0)
+    sorts = [maps.kinds[(slice(*ends), *box)].sum(axis=0) for ends in pairwise((*_SORTS, len(Kind)))]
     shares = [mine[box], (owner[box] > 0) & ~mine[box], maps.inside[box], maps.depth[box], *sorts]
     codes = [np.rint(share * np.float32(255)).astype(np.uint8) for share in shares]
     layers = np.dstack([rgb[box], *codes])[rows - rows[0]][:, columns - columns[0]]
