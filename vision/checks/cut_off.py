@@ -64,9 +64,7 @@ def cut_by(scene: Scene, ahead: Ahead, *, covers_mm: Sequence[FloatArray] = ()) 
     yield from (edge for edge, beyond in edges.items() if beyond.any())
     reached = scene.camera.moved_along_rays(ahead.places[ahead.reached], 0.0)[:, :2]
     unread = set(scene.sheet.ids).difference(scene.tags_seen)
-    hidden = printed_boxes(
-        scene.sheet, scene.scale, tags=unread
-    )  # a strand may lie there, or is not looked for
+    hidden = printed_boxes(scene.sheet, scene.scale, tags=unread)  # where no strand is looked for
     if any(_inside(reached, low, high).any() for low, high in hidden):
         yield "tags"
     if scene.sheet.bed_mm is not None:

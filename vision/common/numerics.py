@@ -91,9 +91,7 @@ def robust_sds(deviations: FloatArray) -> FloatArray:
     >>> robust_sds(np.array([[-1.0, 1.0, np.nan], [2.0, -2.0, 50.0]])).round(4).tolist()
     [1.4826, 2.9652]
     """
-    ordered = np.sort(
-        np.abs(deviations), axis=-1
-    )  # NaN comes last; `numpy.nanmedian` takes ten times as long
+    ordered = np.sort(np.abs(deviations), axis=-1)  # NaN last; `numpy.nanmedian` takes ten times as long
     last = np.maximum(np.isfinite(ordered).sum(axis=-1, keepdims=True) - 1, 0)
     halves = (np.take_along_axis(ordered, at, axis=-1)[..., 0] for at in (last // 2, (last + 1) // 2))
     return np.asarray(_SD_OF_MAD * sum(halves) / 2)

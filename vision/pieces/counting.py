@@ -66,9 +66,7 @@ def weighed(pieces: Sequence[Fragment], *, per_mm: float, shown: Shown) -> list[
     any_size = 1 / np.log(_SIZES_MM[1] / _SIZES_MM[0])
     only_bead = np.where(others, 1 / (1 + looks), 1).prod(axis=1)
     flecks = (_FLECKS + others @ (1 / (1 + looks))) * any_size
-    chances = np.zeros(
-        len(pieces)
-    )  # a bead supports others of its size as far as it is one; at first none is
+    chances = np.zeros(len(pieces))  # each supports others of its size as far as it is a bead; at first none
     for _ in range(_ROUNDS):
         beads = ((ODD_BEADS + only_bead) * any_size + alike @ chances) * shown.on_their_bed(chances)
         chances = looks * beads / (looks * beads + flecks)

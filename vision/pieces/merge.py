@@ -1,8 +1,7 @@
 """Joins pieces of one bead that the map of beads separated, and tells which beads lie on others.
 
-A gleam in glass, the bright end of a tube or what is pressed into a piece may look like a bead's end. Two
-touching beads rarely are one convex body together, and more rarely one of the form that many beads of the lot
-have. So touching pieces that are, and whose likes hardly lie alone, are one bead.
+Two touching beads rarely are one convex body together, and more rarely one of the form that many beads of the
+lot have. So touching pieces that are, and whose likes hardly lie alone, are one bead.
 
 A line separates two convex bodies that only touch, so neither lies within the convex hull of the other. Where
 one lies on the other the part that is left of the lower one is hollow there.
