@@ -102,13 +102,18 @@ class CountEvidence:
         return found
 
     @property
+    def faint(self) -> Mask:
+        """Which may be no beads, shape (B,)."""
+        found = self.likely < _FAINT
+        found[[0, -1]] |= np.array(self.ends) < _FAINT
+        return np.asarray(found)
+
+    @property
     def doubtful(self) -> Mask:
         """Which beads may be none, or several, shape (B,)."""
         joined = self.joints
         joined[1:] |= self.joints[:-1]
-        found = ((self.clarity < UNCLEAR) & ~joined) | (self.likely < _FAINT)
-        found[[0, -1]] |= np.array(self.ends) < _FAINT
-        return np.asarray(found)
+        return np.asarray(((self.clarity < UNCLEAR) & ~joined) | self.faint)
 
     @property
     def broken(self) -> Mask:
@@ -128,17 +133,17 @@ def contradicted(count: int, *, surely_seen: int) -> bool:
 def doubts_about(row: CountEvidence) -> tuple[Doubt, ...]:
     """Return all reasons why a strand may hold more or fewer beads; none where its count is certain."""
     if len(row.along_mm) == 1:  # no row: nothing of its kind confirms that it is a bead
-        return tuple(_shorter(row, range(1), "left end"))
+        return tuple(_at_end(row, range(1), "left end"))
     doubtful, broken = row.doubtful, row.broken
     left, right = _unsure_run(doubtful, broken), _unsure_run(doubtful[::-1], broken[::-1])
     if left + right >= len(row.along_mm):  # nothing is certain but that there is a bead
         left, right = len(row.along_mm) - 1, 0
     least = _PERHAPS if not row.rod or row.lone else _RATHER
     return (
-        *_shorter(row, range(left), "left end"),
+        *_at_end(row, range(left), "left end"),
         *_longer(row.before, "left end", least=least),
         *_within(row, slice(left, len(row.along_mm) - right)),
-        *_shorter(row, range(len(row.along_mm) - 1, len(row.along_mm) - 1 - right, -1), "right end"),
+        *_at_end(row, range(len(row.along_mm) - 1, len(row.along_mm) - 1 - right, -1), "right end"),
         *_longer(row.after, "right end", least=least),
         *_counted_otherwise(row),
     )
@@ -160,9 +165,14 @@ def _unsure_run(doubtful: Mask, broken: Mask) -> int:
     return int(np.argmax(sure & whole)) if (sure & whole).any() else len(doubtful)
 
 
-def _shorter(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]:
-    """Yield the beads at an end that may be none, the outermost first."""
-    for k in outermost:
+def _at_end(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]:
+    """Yield what is in doubt at an end: beads that may be none, the outermost first, then one more beyond.
+
+    Of 40 outermost beads in doubt, of drawn and traced rods and wires, beads lay beyond 8. Of 20 that surely
+    are beads, their outer ends badly seen, all were there, of 20 others all but 2.
+    """
+    alone = len(outermost) == 1 < len(row.along_mm) and not row.faint[outermost[0]]
+    for k in () if alone else outermost:
         gap = row.gaps_mm[k] if end == "left end" else row.gaps_mm[k - 1]
         yield Doubt(
             place=end,
@@ -171,6 +181,9 @@ def _shorter(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]
             length_mm=-float(row.along_mm[k] + gap),
             closed_up_mm=-float(row.along_mm[k]),
         )
+    if outermost and row.doubtful[outermost[0]] and len(row.along_mm) > 1:
+        more = row.typical_mm
+        yield Doubt(place=end, number=outermost[0] + 1, beads=1, length_mm=more, closed_up_mm=more)
 
 
 def _longer(pieces: tuple[PieceBeyond, ...], end: _End, *, least: float) -> Iterator[Doubt]:

@@ -97,8 +97,11 @@ def if_so(doubt: Doubt, *, closed: bool = False) -> str:
     many = doubt.beads + 1
     if doubt.place in {"left end", "right end"}:
         place, other = ("clasp", "part of the clasp") if closed else (doubt.place, "a stopper or a knot")
+        if doubt.beads < 0:
+            return f"if bead {doubt.number} is {other}"
+        beyond = f"between bead {doubt.number} and the clasp" if closed else f"beyond bead {doubt.number}"
         left_out = f"if the piece left out at the {place} is a bead"
-        return left_out if doubt.beads > 0 else f"if bead {doubt.number} is {other}"
+        return f"if one more bead lies {beyond}" if doubt.number else left_out
     return {
         "joint": f"if beads {number_runs([doubt.number, doubt.number + 1])} are one",
         "bead": f"if bead {doubt.number} is {f'{many} beads' if doubt.beads > 0 else 'none'}",

@@ -18,6 +18,7 @@ from vision.common.records import Doubt, Strand
 LEFT = Doubt(place="left end", number=1, beads=-1, length_mm=-8.0, closed_up_mm=-8.0)
 RIGHT = replace(LEFT, place="right end", number=20)
 LEFT_OUT = Doubt(place="right end", beads=1, length_mm=8.0, closed_up_mm=8.0)
+BEYOND = replace(LEFT_OUT, number=20)
 JOINT = Doubt(place="joint", number=5, beads=-1)
 HIDDEN = Doubt(place="gap", number=5, beads=2, closed_up_mm=16.0)
 OTHERWISE = Doubt(place="strand", beads=3)
@@ -49,6 +50,7 @@ def test_count_and_length_name_what_is_open(doubts: Sequence[Doubt], count: str,
     [
         (LEFT, "if bead 1 is a stopper or a knot"),
         (LEFT_OUT, "if the piece left out at the right end is a bead"),
+        (BEYOND, "if one more bead lies beyond bead 20"),
         (JOINT, "if beads 5, 6 are one"),
         (replace(JOINT, place="bead"), "if bead 5 is none"),
         (replace(JOINT, place="bead", beads=1), "if bead 5 is 2 beads"),
@@ -61,6 +63,7 @@ def test_each_doubt_is_a_condition(doubt: Doubt, condition: str) -> None:
 
 def test_the_ends_of_a_loop_may_be_of_its_clasp() -> None:
     assert if_so(LEFT, closed=True) == "if bead 1 is part of the clasp"
+    assert if_so(BEYOND, closed=True) == "if one more bead lies between bead 20 and the clasp"
     assert if_so(LEFT_OUT, closed=True) == "if the piece left out at the clasp is a bead"
     loop = replace(make_loop([8.0] * 20), doubts=(LEFT,))
     [note] = count_notes(loop)
