@@ -6,6 +6,7 @@ moves the end, and so changes the length as well.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Literal
 
 import numpy as np
@@ -132,19 +133,20 @@ def contradicted(count: int, *, surely_seen: int) -> bool:
 
 def doubts_about(row: CountEvidence) -> tuple[Doubt, ...]:
     """Return all reasons why a strand may hold more or fewer beads; none where its count is certain."""
-    if len(row.along_mm) == 1:  # no row: nothing of its kind confirms that it is a bead
-        return tuple(_at_end(row, range(1), "left end"))
-    doubtful, broken = row.doubtful, row.broken
+    count, doubtful, broken = len(row.along_mm), row.doubtful, row.broken
+    if count == 1:  # no row: nothing of its kind confirms that it is a bead
+        return tuple(_shorter(row, range(1), "left end"))
     left, right = _unsure_run(doubtful, broken), _unsure_run(doubtful[::-1], broken[::-1])
-    if left + right >= len(row.along_mm):  # nothing is certain but that there is a bead
-        left, right = len(row.along_mm) - 1, 0
+    if left + right >= count:  # nothing is certain but that there is a bead
+        left, right = count - 1, 0
     least = _PERHAPS if not row.rod or row.lone else _RATHER
+    first, last = range(left), range(count - 1, count - 1 - right, -1)
     return (
-        *_at_end(row, range(left), "left end"),
-        *_longer(row.before, "left end", least=least),
-        *_within(row, slice(left, len(row.along_mm) - right)),
-        *_at_end(row, range(len(row.along_mm) - 1, len(row.along_mm) - 1 - right, -1), "right end"),
-        *_longer(row.after, "right end", least=least),
+        *_shorter(row, first, "left end"),
+        *_longer(row, first, "left end", least=least),
+        *_within(row, slice(left, count - right)),
+        *_shorter(row, last, "right end"),
+        *_longer(row, last, "right end", least=least),
         *_counted_otherwise(row),
     )
 
@@ -165,15 +167,16 @@ def _unsure_run(doubtful: Mask, broken: Mask) -> int:
     return int(np.argmax(sure & whole)) if (sure & whole).any() else len(doubtful)
 
 
-def _at_end(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]:
-    """Yield what is in doubt at an end: beads that may be none, the outermost first, then one more beyond.
+def _shorter(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]:
+    """Yield the beads at an end that may be none, the outermost first.
 
-    Of 40 outermost beads in doubt, of drawn and traced rods and wires, beads lay beyond 8. Of 20 that surely
-    are beads, their outer ends badly seen, all were there, of 20 others all but 2.
+    One that alone is in doubt, for its outer end, surely is one: of 20 drawn and traced ones all were there.
     """
-    alone = len(outermost) == 1 < len(row.along_mm) and not row.faint[outermost[0]]
-    for k in () if alone else outermost:
-        gap = row.gaps_mm[k] if end == "left end" else row.gaps_mm[k - 1]
+    inner = 0 if end == "left end" else -1  # from a bead to the gap towards the others
+    for k in outermost:
+        if len(outermost) == 1 < len(row.along_mm) and not row.faint[k] and not row.broken[k + inner]:
+            return
+        gap = row.gaps_mm[k + inner]
         yield Doubt(
             place=end,
             number=k + 1,
@@ -181,17 +184,15 @@ def _at_end(row: CountEvidence, outermost: range, end: _End) -> Iterator[Doubt]:
             length_mm=-float(row.along_mm[k] + gap),
             closed_up_mm=-float(row.along_mm[k]),
         )
-    if outermost and row.doubtful[outermost[0]] and len(row.along_mm) > 1:
+
+
+def _longer(row: CountEvidence, outermost: range, end: _End, *, least: float) -> Iterator[Doubt]:
+    """Yield pieces left out at an end that may be beads, nearest first; else one beyond a doubtful bead."""
+    left_out = [*takewhile(lambda p: p.likely > least, row.before if end == "left end" else row.after)]
+    yield from (Doubt(place=end, beads=1, length_mm=p.reach_mm, closed_up_mm=p.length_mm) for p in left_out)
+    if not left_out and outermost and row.doubtful[outermost[0]]:  # of 40 drawn ones more lay beyond 8
         more = row.typical_mm
         yield Doubt(place=end, number=outermost[0] + 1, beads=1, length_mm=more, closed_up_mm=more)
-
-
-def _longer(pieces: tuple[PieceBeyond, ...], end: _End, *, least: float) -> Iterator[Doubt]:
-    """Yield the pieces left out at an end that may be beads, the nearest first; none where none may be."""
-    for piece in pieces:
-        if piece.likely <= least:
-            return
-        yield Doubt(place=end, beads=1, length_mm=piece.reach_mm, closed_up_mm=piece.length_mm)
 
 
 def _within(row: CountEvidence, certain: slice) -> Iterator[Doubt]:

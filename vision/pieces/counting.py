@@ -1,10 +1,9 @@
 """Which pieces on the bed are beads, and how probable it is that their number is right.
 
 A piece is a bead, or a fleck: of the bed, a shadow, another thing. How many of each are to be expected with
-its looks, of its size and where it lies is compared (Bayes' rule). Looks are what a
-second look says. Beads come in sizes: the next bead of a lot is of a size seen before, the sooner the more
-there are, or of a new one (Blackwell and MacQueen 1973). Flecks come in any size: the more there are, the
-sooner a piece is one more. What else the beads of a lot have in common says `likeness`.
+its looks, by a second look, of its size and where it lies (`likeness`) is compared (Bayes' rule). Beads come
+in sizes: the next one is of a size seen before, the sooner the more there are, or of a new one (Blackwell and
+MacQueen 1973). Flecks come in any size: the more there are, the sooner a piece is one more.
 """
 
 from collections.abc import Sequence

@@ -73,6 +73,11 @@ def test_beyond_a_bead_whose_outer_end_is_not_seen_well_may_lie_one_more() -> No
     assert fainter == [("left end", 1, -1, -BEAD_MM), ("left end", 1, 1, BEAD_MM)]
 
 
+def test_a_piece_left_out_there_is_what_lies_beyond() -> None:
+    knot = PieceBeyond(likely=0.4, length_mm=5.0, reach_mm=6.0)
+    assert changes(evidence(clarity={0: UNCLEAR}, before=(knot,))) == [("left end", 0, 1, 6.0)]
+
+
 def test_a_strand_reaches_as_far_as_three_certain_beads_in_a_row() -> None:
     found = changes(evidence(clarity={2: UNCLEAR}))
     assert found == [("left end", 1, -1, -8.0), ("left end", 2, -1, -8.0), ("left end", 3, -1, -8.0)]
@@ -81,6 +86,7 @@ def test_a_strand_reaches_as_far_as_three_certain_beads_in_a_row() -> None:
 
 def test_what_lies_beyond_a_wide_gap_may_not_belong_to_the_strand() -> None:
     assert changes(evidence(gaps={6: 7.9})) == [("gap", 7, 1, 0.0)]
+    assert changes(evidence(gaps={7: 30.0})) == [("right end", 9, -1, -38.0)]
     found = changes(evidence(gaps={6: 30.0}))
     assert found == [("right end", 9, -1, -8.0), ("right end", 8, -1, -38.0)]
 
