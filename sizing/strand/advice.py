@@ -269,6 +269,7 @@ def _thickness_u95_mm(strand: Strand, target: Target) -> float:
 def _rules(row: Row, target: Target) -> Rules | None:
     if not row.pattern.uniform:
         return None
-    odd = [*row.covers, *(link for link in row.links if link != row.usual)]
-    others_mm, others = sum(link.along_mm for link in odd), len(row.pattern.odd)
+    odd = [k for k, link in enumerate(row.links) if link != row.usual]
+    others_mm = sum(link.along_mm for link in [*row.covers, *(row.links[k] for k in odd)])
+    others = len(set(odd) - row.spacers)
     return rules_of_thumb(target, row.usual, others_mm=others_mm, others=others)

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sizing.base.loop import Link, inner_girth
 from sizing.base.target import Target
-from sizing.strand.size_pattern import Pattern, find_pattern
+from sizing.strand.size_pattern import ALIKE_SHARE, Pattern, find_pattern, is_reliable
 from vision.common.records import FloatArray, Strand, StrandBead
 
 
@@ -179,6 +180,7 @@ def make_row(strand: Strand) -> Row:
     if pattern.uniform:
         # Beads of one size share the length equally: their measured differences are mostly measuring error.
         odd = np.isin(numbers, pattern.odd) | spacer
+        odd |= _misread(kept, links, ~odd)
         usual = _mean([link for link, is_odd in zip(links, odd, strict=True) if not is_odd])
         # Odd beads first: beads are removed at the right end, and only usual ones may go.
         order = np.argsort(~odd, kind="stable")
@@ -194,6 +196,18 @@ def make_row(strand: Strand) -> Row:
         spacers=frozenset(np.flatnonzero(spacer).tolist()),
         covers=covers,
     )
+
+
+def _misread(
+    kept: Sequence[StrandBead], links: Sequence[Link], chosen: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Return which chosen beads are not of the usual length as they are doubtful: two read as one, say."""
+    sure = np.array([is_reliable(part) for part in kept])
+    if not (chosen & sure).any():
+        return np.zeros(len(kept), dtype=bool)
+    along = np.array([link.along_mm for link in links])
+    usual = float(np.median(along[chosen & sure]))
+    return np.asarray(chosen & ~sure & (np.abs(along - usual) > ALIKE_SHARE * usual))
 
 
 def _links(strand: Strand, kept: Sequence[StrandBead]) -> tuple[tuple[Link, ...], tuple[Link, ...]]:

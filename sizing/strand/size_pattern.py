@@ -10,7 +10,7 @@ from vision.common import flags
 from vision.common.numerics import COVERAGE_FACTOR, without_scale
 from vision.common.records import FloatArray, StrandBead
 
-_ALIKE_SHARE = 0.06
+ALIKE_SHARE = 0.06
 """Beads of one kind differ by less, as a share of their size: strands sold as 8 mm span 7.5 to 8.4 mm
 (common practice, no source). At half, such a strand counts as mixed; at double, 8 and 9 mm count as one kind.
 """
@@ -88,14 +88,14 @@ def _own(bead: StrandBead, scale_rel_u: float) -> StrandBead:
 
 def _odd_ones(beads: Sequence[StrandBead]) -> tuple[int, ...]:
     """Return the numbers of beads whose length differs from the median by more than their uncertainty."""
-    reliable = [bead for bead in beads if _is_reliable(bead)]
+    reliable = [bead for bead in beads if is_reliable(bead)]
     if not reliable:
         return ()
     usual = float(np.median([bead.along_mm for bead in reliable]))
     return tuple(
         bead.number
         for bead in reliable
-        if abs(bead.along_mm - usual) > max(_ALIKE_SHARE * usual, bead.along_u95_mm)
+        if abs(bead.along_mm - usual) > max(ALIKE_SHARE * usual, bead.along_u95_mm)
     )
 
 
@@ -105,7 +105,8 @@ def _around_centre(odd: Sequence[int], beads: Sequence[StrandBead]) -> bool:
     return ends / 2 in odd and {ends - number for number in odd} == set(odd)
 
 
-def _is_reliable(bead: StrandBead) -> bool:
+def is_reliable(bead: StrandBead) -> bool:
+    """Return whether a bead's measured length is that of its kind."""
     return bool(np.isfinite(bead.along_mm)) and _UNRELIABLE.isdisjoint(bead.flags)
 
 
@@ -119,6 +120,6 @@ def _alike(beads: Sequence[StrandBead]) -> NDArray[np.bool_]:
 def _agree(sizes_mm: FloatArray, u95_mm: FloatArray) -> NDArray[np.bool_]:
     """Return which pairs of sizes may be equal; NaN, an unmeasured size, agrees with all."""
     larger = np.maximum(sizes_mm[:, None], sizes_mm)
-    limit = np.maximum(_ALIKE_SHARE * larger, np.hypot(u95_mm[:, None], u95_mm))
+    limit = np.maximum(ALIKE_SHARE * larger, np.hypot(u95_mm[:, None], u95_mm))
     differ: NDArray[np.bool_] = np.abs(sizes_mm[:, None] - sizes_mm) > limit
     return ~differ

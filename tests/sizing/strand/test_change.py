@@ -34,6 +34,18 @@ def test_beads_come_off_a_uniform_strand_but_not_its_odd_ones() -> None:
     assert option.miss_mm == pytest.approx(11.0, abs=SUM_MM)
 
 
+@pytest.mark.parametrize("misread_mm", [[16.0], [4.0, 4.0]])
+def test_a_usual_bead_is_none_that_was_read_as_several_or_in_parts(misread_mm: list[float]) -> None:
+    """Among rounds of 8 mm, two of them read as one, or one as two: a bead more is one of 8 mm."""
+    at = range(10, 10 + len(misread_mm))
+    strand = make_strand([8.0] * 9 + misread_mm + [8.0] * 9, flags=dict.fromkeys(at, ("unsure-split",)))
+    row = make_row(strand)
+    assert row.usual.along_mm == pytest.approx(8.0, abs=SUM_MM)
+    option = row.option(EndChange(right=12), STRUNG)
+    assert option.strung_mm == pytest.approx(18 * 8 + sum(misread_mm) + 12 * 8, abs=SUM_MM)
+    assert option.change_beads == 12
+
+
 def test_spacers_go_with_their_beads_and_covers_stay() -> None:
     """Covers of 3 mm about 6 repeats of two beads of 8 mm and a spacer of 2 mm."""
     kinds = ["cover", *["bead", "bead", "spacer"] * 6, "cover"]
