@@ -87,7 +87,11 @@ def _own(bead: StrandBead, scale_rel_u: float) -> StrandBead:
 
 
 def _odd_ones(beads: Sequence[StrandBead]) -> tuple[int, ...]:
-    """Return the numbers of beads whose length differs from the median by more than their uncertainty."""
+    """Return the numbers of beads whose length differs from the median by more than their uncertainty.
+
+    Among beads a spacer is odd whatever its length.
+    """
+    among_beads = any(bead.kind == "bead" for bead in beads)
     reliable = [bead for bead in beads if is_reliable(bead)]
     if not reliable:
         return ()
@@ -95,7 +99,8 @@ def _odd_ones(beads: Sequence[StrandBead]) -> tuple[int, ...]:
     return tuple(
         bead.number
         for bead in reliable
-        if abs(bead.along_mm - usual) > max(ALIKE_SHARE * usual, bead.along_u95_mm)
+        if (among_beads and bead.kind != "bead")
+        or abs(bead.along_mm - usual) > max(ALIKE_SHARE * usual, bead.along_u95_mm)
     )
 
 
@@ -111,10 +116,11 @@ def is_reliable(bead: StrandBead) -> bool:
 
 
 def _alike(beads: Sequence[StrandBead]) -> NDArray[np.bool_]:
-    """Return which pairs of beads are of one kind, along the string and across it, shape (N, N)."""
+    """Return which pairs of beads are of one kind, and of one size along and across, shape (N, N)."""
+    kind = np.array([bead.kind for bead in beads])
     along = np.array([(bead.along_mm, bead.along_u95_mm) for bead in beads])
     across = np.array([(bead.across_mm, bead.across_u95_mm) for bead in beads])
-    return _agree(*along.T) & _agree(*across.T)
+    return _agree(*along.T) & _agree(*across.T) & (kind[:, None] == kind)
 
 
 def _agree(sizes_mm: FloatArray, u95_mm: FloatArray) -> NDArray[np.bool_]:

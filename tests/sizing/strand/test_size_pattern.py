@@ -53,6 +53,14 @@ def test_unmeasured_beads_match_any() -> None:
     assert find_pattern(make_strand([math.nan] * 5).beads) == UNIFORM
 
 
+def test_a_spacer_is_no_bead_of_the_same_size() -> None:
+    """Balls of metal, as large as the beads that they lie between."""
+    turns = make_strand([8.0] * 21, kinds=("bead", "spacer")).beads
+    assert find_pattern(turns) == Pattern(uniform=False, repeat=2, symmetric=True)
+    assert find_pattern(make_strand([8.0] * 21, kinds=("bead",) * 20 + ("spacer",)).beads).uniform
+    assert find_pattern(make_strand([8.0] * 9, kinds=("spacer",)).beads) == UNIFORM
+
+
 def test_an_uncertain_boundary_makes_no_odd_bead() -> None:
     strand = make_strand([6.0] * 20 + [3.0], flags={21: ("unsure-split",)})
     assert find_pattern(strand.beads) == UNIFORM
