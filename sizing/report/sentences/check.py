@@ -51,7 +51,8 @@ def check_notes(checked: CheckedLot) -> list[str]:
     if not conformity.beads:
         return shape_notes(checked.lot)
     low, high = (100 * share for share in conformity.share_outside)
-    effects = [strand_effect(axis, label) for axis in conformity.axes]
+    axes = () if _hidden_along(checked) else conformity.axes
+    effects = [strand_effect(axis, label) for axis in axes]
     return [
         *(_real_size(axis, label) for axis in conformity.axes),
         *(effect for effect in effects if effect),
@@ -79,6 +80,16 @@ def strand_effect(axis: Axis, label: Label) -> str:
         f"Strung by its {axis.dimension}, a bead gives {percent:.1f} % {less} length than the label says: "
         f"the {by_label} beads of a 16 in strand come to {come_to}, and {fill} fill it."
     )
+
+
+def _hidden_along(checked: CheckedLot) -> bool:
+    """Return whether a photo from above does not show what the beads take of the string.
+
+    Rondelles that lie flat hide their height, and seed beads are shorter along the hole than they are wide.
+    """
+    larger, *smaller = checked.label.stated
+    lying_flat = all(axis.stated == larger for axis in checked.conformity.axes)
+    return checked.label.kind == "numbered" or (bool(smaller) and [larger] != smaller and lying_flat)
 
 
 def _verdict(conformity: Conformity) -> str:

@@ -54,6 +54,15 @@ def test_10_mm_that_measures_94_gives_6_percent_less() -> None:
     assert "the 40 beads of a 16 in strand come to 376.0 mm (14 13/16 in), and 43 fill it" in text
 
 
+@pytest.mark.parametrize(("label", "mm"), [("4x6mm", 5.4), ("8/0", 3.4)])
+def test_nothing_is_said_of_a_length_that_the_photo_does_not_show(label: str, mm: float) -> None:
+    """A rondelle lies on its flat side, and a seed bead is shorter along its hole than it is wide."""
+    text = notes(lot_of([mm] * 40), label)
+    assert "outside" in text
+    assert "16 in strand" not in text
+    assert "16 in strand" in notes(lot_of([4.5] * 40, [6.0] * 40), "6x4mm")
+
+
 def test_a_mixed_bag_is_told_by_its_sizes_and_not_by_their_mean() -> None:
     lot = lot_of([6.0] * 14 + [8.0] * 19 + [10.0] * 19)
     said = check_headline(checked(lot, "8mm"))
