@@ -66,14 +66,14 @@ def compare_loop(strand: Strand, loop: Loop, target: Target) -> LoopFit:
     reached_mm, u95_mm, goal_mm = _compared(strand, loop, target)
     miss_mm = reached_mm - goal_mm
     bead_mm = make_row(strand).usual.along_mm
-    change = -round(miss_mm / bead_mm)
+    change = max(-round(miss_mm / bead_mm), 1 - max(strand.count, 1))  # one bead stays
     return LoopFit(
         target=target,
         reached_mm=reached_mm,
         u95_mm=u95_mm,
         miss_mm=miss_mm,
         change_beads=change,
-        margin_mm=bead_mm / 2 - abs(miss_mm + change * bead_mm),
+        margin_mm=abs(bead_mm / 2 - abs(miss_mm + change * bead_mm)),
         count_sure=count_sure(strand),
         scale_checked=strand.conditions.scale_checked,
         too_tight=target.too_tight(loop.inner_girth_mm),

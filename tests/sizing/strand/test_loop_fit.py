@@ -38,6 +38,11 @@ def test_lengths_compare_as_they_are_named(given_mm: dict[str, float], miss_mm: 
     assert found.change_beads == change
 
 
+@pytest.mark.parametrize("strung_mm", [3.0, 8.0])
+def test_one_bead_stays(strung_mm: float) -> None:
+    assert fit({"strung": strung_mm}).change_beads == -21
+
+
 @pytest.mark.parametrize("wrist_mm", [130.0, 150.0, 163.0, 190.0])
 def test_the_number_of_beads_is_that_of_the_exact_closed_chain(wrist_mm: float) -> None:
     """Restrung so, no other number of beads comes nearer to the wrist, a flat clasp in the chain."""
