@@ -204,7 +204,7 @@ def _inside_notes(plan: Plan) -> list[str]:
     thick_mm = {bead.across_mm for bead in best.sequence}
     taken_mm = best.finished_mm - best.inner_girth_mm
     notes = [
-        tight_note(plan.target, best.inner_girth_mm, remedy=_closing(plan)),
+        tight_note(plan.target, best.inner_girth_longest_mm, remedy=_closing(plan)),
         thickness_note(max(thick_mm), taken_mm, at_most=len(thick_mm) > 1),
         rules_note(plan.rules, best.count) if plan.rules else "",
     ]
@@ -215,7 +215,7 @@ def _closing(plan: Plan) -> str:
     """Say what to string so that the piece closes: of the offers that do, the one of the fewest beads."""
     offers = [(filled.fit, f", with {ends_phrase(filled)},") for filled in plan.filled]
     offers += [(plan.other, "")] if plan.other else []
-    closing = [offer for offer in offers if not plan.target.too_tight(offer[0].inner_girth_mm)]
+    closing = [offer for offer in offers if not plan.target.too_tight(offer[0].inner_girth_longest_mm)]
     fit, how = min(closing, key=lambda offer: offer[0].count, default=(None, ""))
     return f"string {fit.count}{how}" if fit else ""
 

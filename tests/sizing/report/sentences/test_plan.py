@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from sizing.piece.cut_list import Purchase
-from sizing.piece.parts import BeadPart
+from sizing.piece.parts import BeadPart, Finding, Kind
 from sizing.piece.piece import Piece
 from sizing.piece.plan import make_plan
 from sizing.piece.stringing import Layout, strung
@@ -79,6 +79,16 @@ def test_a_piece_that_does_not_close_is_noted() -> None:
     plan = make_plan(piece)
     assert plan_title(plan) == "Piece for a wrist of 152.4 mm (6 in)"
     assert "The inside is shorter than the bare wrist: string 42 to be sure" in plan_notes(plan)[0]
+
+
+def test_a_piece_that_closes_on_its_extender_is_not_called_too_tight() -> None:
+    chain = Finding(kind=Kind.EXTENDER, length_mm=50.0, link_mm=4.0)
+    piece = Piece(beads=(BLUE,), target_mm={"wrist": 162.0}, ease_mm=0.0, findings=(chain,))
+    plan = make_plan(piece)
+    assert plan.best.inner_girth_mm < 162.0 < plan.best.inner_girth_longest_mm
+    assert "shorter than the bare" not in " ".join(plan_notes(plan))
+    tight = make_plan(replace(piece, findings=(replace(chain, length_mm=4.0),)))  # its one link
+    assert "shorter than the bare" in " ".join(plan_notes(tight))
 
 
 def test_what_closes_is_the_fewest_beads_that_are_offered() -> None:
