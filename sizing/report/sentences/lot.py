@@ -20,7 +20,8 @@ def lot_headline(result: SortedLot) -> str:
     named = sum(not heap.is_between for heap in result.heaps)
     between = sum(len(heap.index) for heap in result.heaps if heap.is_between)
     total, missing = len(result.lot.beads), len(result.unmeasured)
-    in_sizes = f"in {named} sizes" if named > 1 else "of one size"
+    one = "in one group of sizes" if result.method == "natural" else "of one size"
+    in_sizes = f"in {named} sizes" if named > 1 else one
     if named and not between and not missing:
         return f"{counted(total, 'bead')} {in_sizes}."
     parts = [f"{total - between - missing} {in_sizes}"] if named else []

@@ -30,6 +30,11 @@ def test_one_sentence_sums_up(sizes_mm: list[float], sentence: str) -> None:
     assert lot_headline(sort_lot(lot_of(sizes_mm))) == sentence
 
 
+def test_sizes_that_run_on_without_a_gap_are_not_called_one_size() -> None:
+    graduated = sort_lot(lot_of(np.linspace(4, 10, 60)), method="natural")
+    assert lot_headline(graduated) == "60 beads in one group of sizes."
+
+
 def test_beads_that_no_usual_size_fits_are_noted() -> None:
     # Rounds are sold within half a millimetre; 9.48 mm may be 9.5 mm by its uncertainty of 0.04 mm.
     assert "The beads sorted as 10 mm measure 9.37 ± 0.04 mm: no usual size is" in notes(lot_of([9.37] * 9))
