@@ -10,7 +10,7 @@ from starlette.responses import Response
 from sizing.base.errors import PieceError, SizingError, StashError
 from sizing.base.units import format_length, printed_as
 from sizing.piece.bead_size import read_bead, size_remarks
-from sizing.piece.parts import BeadPart
+from sizing.piece.parts import BeadPart, Work
 from sizing.piece.piece import Piece
 from sizing.piece.plan import Plan, make_plan
 from sizing.piece.size_run import SizeRow
@@ -137,14 +137,15 @@ def _piece(values: Mapping[str, str]) -> Piece:
 
 
 def _new_piece(values: Mapping[str, str]) -> Piece:
-    beads = _kept(values["kept"]) if values.get("kept") else _typed_beads(values.get("beads", ""))
-    if not beads:
+    piece = _kept_piece(values["kept"]) if values.get("kept") else _typed_piece(values.get("beads", ""))
+    if not piece.beads:
         raise SizingError("type the beads of the piece, as 8 mm, or 8 mm, 6 mm for a repeat")
-    return Piece(
-        beads=beads,
-        layout=Layout(graduated=values.get("order") == "graduated"),
-        remarks=tuple(size_remarks(beads)) if not values.get("kept") else (),
-    )
+    return replace(piece, layout=Layout(graduated=values.get("order") == "graduated"))
+
+
+def _typed_piece(text: str) -> Piece:
+    beads = _typed_beads(text)
+    return Piece(beads=beads, remarks=tuple(size_remarks(beads)))
 
 
 def _typed_beads(text: str) -> tuple[BeadPart, ...]:
@@ -154,13 +155,17 @@ def _typed_beads(text: str) -> tuple[BeadPart, ...]:
         raise SizingError(f"Beads: {error}") from error
 
 
-def _kept(text: str) -> tuple[BeadPart, ...]:
-    """Return beads of the stash, which are named by entry and size: `3.1 4.2`."""
+def _kept_piece(text: str) -> Piece:
+    """Return a piece of beads of the stash, which are named by entry and size: `3.1 4.2`."""
     rows = [word.split(".") for word in text.split()[:_MOST_BEADS]]
     if not all(len(row) == 2 and all(part.isascii() and part.isdecimal() for part in row) for row in rows):
         raise StashError("that cannot be read: open the page again")
     with reading() as book:
         named = [(find(book, int(number)), int(place)) for number, place in rows]
-    return tuple(
+    beads = tuple(
         part_of(entry, size) for entry, place in named for size in entry.sizes if size.place == place
     )
+    paid = {entry.details.currency for entry, _ in named if entry.details.price is not None}
+    if len(paid) > 1:  # amounts of several currencies do not add up
+        return Piece(beads=tuple(replace(bead, cost=None) for bead in beads))
+    return Piece(beads=beads, work=Work(currency="".join(paid)))

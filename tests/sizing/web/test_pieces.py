@@ -110,6 +110,22 @@ def test_two_phones_take_from_one_lot(page: Served, strand: str) -> None:
     assert client.post(f"{url}/forget", json={}).status_code == 200
 
 
+def test_a_piece_of_kept_beads_costs_what_was_paid_in_one_currency(page: Served, strand: str) -> None:
+    client = page.at_computer
+    euros, dollars = (
+        client.post(f"{strand}/keep", json={"name": f"paid {price}", "price": price}).json()["go"]
+        for price in ("15 EUR", "30 USD")
+    )
+    first, second = (f"{url.rpartition('/')[2]}.1" for url in (euros, dollars))
+    wanted = {"goal": "strung", "length": "60 mm"}
+    one = plain(client.get("/plan", params={**wanted, "kept": first}).text)
+    assert re.search(r"Materials\s*5\.00 EUR", one)
+    both = plain(client.get("/plan", params={**wanted, "kept": f"{first} {second}"}).text)
+    assert "Materials" not in both
+    for url in (euros, dollars):
+        assert client.post(f"{url}/forget", json={}).status_code == 200
+
+
 def test_a_piece_is_planned_of_typed_and_of_kept_beads(page: Served, strand: str) -> None:
     """The count of 24 is that of the README's plan of the same piece."""
     client = page.at_computer
