@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from sizing.piece.toml.read import PIECE_HELP
 from tests.helpers.pretend_page import serving
@@ -136,6 +136,36 @@ def test_kept_beads_are_described_and_carried_to_another_book(
     expect(tab.get_by_text("Add what is in a file")).to_be_visible()  # a script shows it when it listens
     tab.get_by_label("Add what is in a file").set_input_files(file)
     expect(tab.get_by_role("link", name="to carry")).to_be_visible()
+
+
+def test_a_second_tap_does_not_take_beads_out_twice(phone: BrowserContext, url: str, tmp_path: Path) -> None:
+    tab, photo = phone.new_page(), tmp_path / "photo.jpg"
+    photo.write_bytes(JPEG)
+    tab.goto(f"{url}/take/strand")
+    tab.get_by_label("From the library").set_input_files(photo)
+    expect(tab.locator(".reading h1")).to_be_visible(timeout=60_000)
+    tab.get_by_text("Keep in the stash").click()
+    tab.get_by_label("Name").fill("tapped twice")
+    tab.get_by_role("button", name="Keep", exact=True).click()
+    expect(tab.locator("h1")).to_have_text("tapped twice: 30 beads")
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    tab.route("**/use", hold)
+    tab.get_by_label("Beads", exact=True).fill("40")
+    tab.get_by_role("button", name="Take out").click()
+    tab.get_by_role("button", name="Take out").click()
+    tab.evaluate("new Promise(requestAnimationFrame)")
+    assert len(held) == 1
+    held.pop().continue_()
+    expect(tab.get_by_role("alert")).to_contain_text("40 beads cannot be taken")
+    tab.get_by_label("Beads", exact=True).fill("4")
+    tab.get_by_role("button", name="Take out").click()
+    tab.evaluate("new Promise(requestAnimationFrame)")
+    held.pop().continue_()
+    expect(tab.locator("h1")).to_have_text("tapped twice: 26 beads")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -3,16 +3,20 @@
 
 import { attempt, change, fieldsOf } from "/static/ask.js";
 
-document.addEventListener("submit", (event) => {
+let sending = false; // until the page that follows is there: a second tap would take beads out twice
+
+document.addEventListener("submit", async (event) => {
   const form = event.target.closest("form[data-send]");
   if (!form) return;
   event.preventDefault();
-  if (form.dataset.sure && !window.confirm(form.dataset.sure)) return;
-  attempt(async () => {
-    const { go } = await change(form.dataset.send, fieldsOf(form));
-    if (new URL(go, location.href).pathname === location.pathname) location.reload();
-    else location.assign(go);
-  });
+  if (sending || (form.dataset.sure && !window.confirm(form.dataset.sure))) return;
+  sending = true;
+  const said = await attempt(() => change(form.dataset.send, fieldsOf(form)));
+  sending = Boolean(said);
+  if (!said) return;
+  if (new URL(said.go, location.href).pathname === location.pathname) location.reload();
+  else location.assign(said.go);
 });
+window.addEventListener("pageshow", () => (sending = false)); // a page that comes back as it was left
 
 for (const button of document.querySelectorAll("form[data-send] button")) button.disabled = false;
