@@ -166,6 +166,24 @@ def test_a_second_tap_does_not_take_beads_out_twice(phone: BrowserContext, url: 
     tab.evaluate("new Promise(requestAnimationFrame)")
     held.pop().continue_()
     expect(tab.locator("h1")).to_have_text("tapped twice: 26 beads")
+def test_beads_of_two_photos_are_not_one(phone: BrowserContext, url: str, tmp_path: Path) -> None:
+    """Each photo counts from 1, so B2 must not be taken for A2."""
+    tab, photo = phone.new_page(), tmp_path / "photo.jpg"
+    photo.write_bytes(JPEG)
+    tab.goto(f"{url}/take/lot")
+    tab.get_by_label("From the library").set_input_files([photo, photo])
+    tab.get_by_role("button", name="Measure", exact=True).click()
+    expect(tab.locator(".reading h1")).to_contain_text("6 beads", timeout=60_000)
+    for key in ("A1", "B2"):
+        mark = tab.locator(f'.mark[data-key="{key}"]')
+        mark.scroll_into_view_if_needed()
+        box = mark.bounding_box()
+        assert box
+        tab.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        if key == "A1":
+            tab.get_by_role("button", name="One with").click()
+    expect(tab.get_by_role("alert")).to_contain_text("on two photos")
+    expect(tab.get_by_role("button", name="Take back")).to_have_count(0)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -1,6 +1,6 @@
 // A measurement is read: a bead is tapped, the target changed, beads put right; all is answered by the server.
 
-import { attempt, change, fieldsOf } from "/static/ask.js";
+import { attempt, change, fieldsOf, tell } from "/static/ask.js";
 import { View } from "/static/view.js";
 
 const ALOUD = "strandgauge-aloud";
@@ -68,7 +68,10 @@ function tapped(x, y, view) {
   if (waiting === "one bead" && mark && mark.dataset.key !== chosen) {
     const [one, other] = [cardOf(chosen), cardOf(mark.dataset.key)];
     expect(null);
-    say("one bead", [...numbersOf(one), ...numbersOf(other)], one.dataset.photo);
+    // Each photo counts from 1: the number on another photo would name another bead of this one.
+    if (one.dataset.photo === other.dataset.photo) {
+      say("one bead", [...numbersOf(one), ...numbersOf(other)], one.dataset.photo);
+    } else tell("These beads are on two photos, so they are not one bead.");
     return;
   }
   choose(mark ? mark.dataset.key : null);
