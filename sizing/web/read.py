@@ -73,12 +73,15 @@ async def correct(request: Request) -> Response:
 
 async def undo(request: Request) -> Response:
     """Take one correction back, and answer with what follows."""
-    asked, index = done_measurement(request), (await sent(request)).get("index")
+    from sizing.web.reading.putting_right import word_for  # noqa: PLC0415 - as above
+
+    asked, word = done_measurement(request), (await sent(request)).get("word")
 
     def without(now: Measurement) -> Measurement:
-        if not isinstance(index, int) or not 0 <= index < len(now.corrections):
+        left = [each for each in now.corrections if word_for(each) != word]
+        if len(left) == len(now.corrections):
             raise CorrectionError("that was taken back already")
-        return replace(now, corrections=[each for k, each in enumerate(now.corrections) if k != index])
+        return replace(now, corrections=left)
 
     return await _changed(request, asked, without)
 
@@ -96,10 +99,12 @@ async def _changed(
 
 async def _read(asked: Measurement) -> dict[str, Any]:
     """Return what a page shows of a measurement; others are answered while it is worked out."""
-    from sizing.web.result import read_again  # noqa: PLC0415 - as above
+    from sizing.web.reading.putting_right import word_for  # noqa: PLC0415 - as above
+    from sizing.web.result import read_again  # noqa: PLC0415
 
     reading, listed = await run_in_threadpool(read_again, asked, asked.typed)
-    return {"reading": reading, "corrected": listed}
+    words = map(word_for, asked.corrections)
+    return {"reading": reading, "corrected": list(zip(words, listed, strict=True))}
 
 
 def done_measurement(request: Request) -> Measurement:

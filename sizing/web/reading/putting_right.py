@@ -71,6 +71,18 @@ def with_correction(corrections: Sequence[Correction], new: Correction) -> list[
     return [*kept, new]
 
 
+def word_for(correction: Correction) -> str:
+    """Return what names a correction, whatever was put right or taken back elsewhere since it was shown.
+
+    Examples
+    --------
+    >>> word_for(Correction(action="one bead", numbers=(3, 4), photo="photo 2"))
+    'one bead 3,4  photo 2'
+    """
+    place = "" if correction.px is None else ",".join(map(str, correction.px))
+    return f"{correction.action} {','.join(map(str, correction.numbers))} {place} {correction.photo}"
+
+
 def corrections_listed(
     corrections: Sequence[Correction], done: Sequence[Correction], photos: Sequence[str]
 ) -> list[str]:

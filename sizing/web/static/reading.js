@@ -199,7 +199,7 @@ async function wish() {
 
 document.addEventListener("click", (event) => {
   const button = event.target.closest("[data-say], [data-undo]");
-  if (button?.dataset.undo) ask("undo", { index: Number(button.dataset.undo) });
+  if (button?.dataset.undo) ask("undo", { word: button.dataset.undo });
   else if (button) correct(button.dataset.say);
 });
 open();

@@ -81,10 +81,29 @@ def test_beads_are_put_right_and_that_is_taken_back(page: Served) -> None:
     assert place
     missing = {"action": "bead here", "photo": "photo 1", "px": [float(place[1]), float(place[2])]}
     assert len(re.findall(r'class="mark ', client.post(f"{url}/corrections", json=missing).text)) == 30
-    assert client.post(f"{url}/undo", json={"index": 1}).status_code == 200
-    assert client.post(f"{url}/undo", json={"index": 0}).status_code == 200
-    assert client.post(f"{url}/undo", json={"index": 0}).status_code == 400
+    words = words_to_undo(client.get(url).text)
+    assert client.post(f"{url}/undo", json={"word": words[1]}).status_code == 200
+    assert client.post(f"{url}/undo", json={"word": words[0]}).status_code == 200
+    assert client.post(f"{url}/undo", json={"word": words[0]}).status_code == 400
     assert client.get(url).text == before
+
+
+def test_what_another_tab_took_back_takes_nothing_else_back(page: Served) -> None:
+    client = page.at_computer
+    url = measure(client, "strand", "")
+    for number in (1, 30):
+        said = {"action": "stopper", "numbers": [number], "photo": "photo 1"}
+        shown = client.post(f"{url}/corrections", json=said).text
+    first, _ = words_to_undo(shown)
+    assert client.post(f"{url}/undo", json={"word": first}).status_code == 200
+    refused = client.post(f"{url}/undo", json={"word": first})
+    assert (refused.status_code, refused.json()["message"]) == (400, "That was taken back already")
+    assert "Bead 30 is a stopper." in client.get(url).text
+
+
+def words_to_undo(text: str) -> list[str]:
+    """Return what names the corrections that a page lists."""
+    return re.findall(r'data-undo="([^"]+)"', text)
 
 
 def test_a_caliper_that_contradicts_the_photo_is_told_and_a_slip_refused(page: Served) -> None:
