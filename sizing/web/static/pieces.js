@@ -20,7 +20,7 @@ function putOnList(button) {
   show();
 }
 
-function row({ piece, name, count }, index) {
+function row({ piece, name, count }) {
   const line = document.createElement("li");
   const link = document.createElement("a");
   link.href = urlOf(piece);
@@ -37,7 +37,9 @@ function row({ piece, name, count }, index) {
   many.addEventListener("change", () => {
     const now = listed();
     const typed = many.value.trim();
-    now[index].count = /^[0-9]+$/.test(typed) ? Number(typed) : typed; // the server says what is no number
+    // By the piece, not by its place: another tab may have taken one off meanwhile.
+    const same = now.find((each) => each.piece === piece);
+    if (same) same.count = /^[0-9]+$/.test(typed) ? Number(typed) : typed; // the server says what is no number
     keepListed(now);
   });
   field.append(words, many);
@@ -46,7 +48,7 @@ function row({ piece, name, count }, index) {
   off.textContent = "Take off";
   off.setAttribute("aria-label", `Take ${name} off the list`);
   off.addEventListener("click", () => {
-    keepListed(listed().filter((_, k) => k !== index));
+    keepListed(listed().filter((each) => each.piece !== piece));
     list();
   });
   line.append(link, field, off);
@@ -64,6 +66,7 @@ whenOpened(byId("piece-file"), (piece) => location.assign(urlOf(piece)));
 if (byId("put-on-list")) putOnList(byId("put-on-list"));
 if (byId("pieces")) {
   list();
+  window.addEventListener("storage", list); // another tab changed the list
   byId("pieces").addEventListener("submit", (event) => {
     event.preventDefault();
     const pieces = listed().map(({ piece, count }) => ({ piece, count }));
