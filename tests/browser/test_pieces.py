@@ -1,5 +1,6 @@
 """Pieces on the page in a real browser: planned, put on a list, bought without a network, compared."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlencode
@@ -207,6 +208,31 @@ def test_beads_of_two_photos_are_not_one(phone: BrowserContext, url: str, tmp_pa
             tab.get_by_role("button", name="One with").click()
     expect(tab.get_by_role("alert")).to_contain_text("on two photos")
     expect(tab.get_by_role("button", name="Take back")).to_have_count(0)
+def test_long_names_and_lists_of_beads_fit_a_phone(phone: BrowserContext, url: str, tmp_path: Path) -> None:
+    tab, photo, name = phone.new_page(), tmp_path / "photo.jpg", "amethyst_" * 10
+    photo.write_bytes(JPEG)
+    tab.goto(f"{url}/take/label")
+    tab.get_by_label("Label").fill("6 mm")
+    tab.get_by_label("From the library").set_input_files(photo)
+    tab.get_by_role("button", name="Measure", exact=True).click()
+    expect(tab.locator(".reading h1")).to_be_visible(timeout=60_000)
+    which = tab.locator("td:last-child").first
+    which.evaluate("(each) => (each.textContent = '1-3, 5-31, 33-54, 60, 62, 64-70')")
+    assert tab.evaluate(LOOK)["scrolled"] == []
+    tab.get_by_text("Keep in the stash").click()
+    tab.get_by_label("Name").fill(name)
+    tab.get_by_label("Paid").fill("9 EUR")
+    tab.get_by_role("button", name="Keep", exact=True).click()
+    expect(tab.locator("h1")).to_contain_text(name)
+    kept = tab.url.rpartition("/")[2]
+    tab.goto(f"{url}/plan?{urlencode({'piece': PIECE, 'name': name})}")
+    tab.get_by_role("button", name="Put on my list").click()
+    wanted = urlencode({"goal": "strung", "length": "6 mm"})
+    for path in ("/stash", "/pieces", f"/make?{wanted}", f"/plan?{wanted}&kept={kept}.1"):
+        tab.goto(f"{url}{path}")
+        expect(tab.get_by_text(re.compile(name, re.IGNORECASE)).first).to_be_attached()
+        look = tab.evaluate(LOOK)
+        assert (look["wide_px"], look["beyond"]) == (look["room_px"], []), path
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
