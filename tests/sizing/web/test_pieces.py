@@ -45,6 +45,14 @@ def test_what_was_measured_is_kept_counted_and_made_of(page: Served, strand: str
     assert client.get(url).status_code == 400
 
 
+def test_one_bead_is_one_bead(page: Served, strand: str) -> None:
+    client = page.at_computer
+    url = client.post(f"{strand}/keep", json={"name": "the last", "count": "1"}).json()["go"]
+    assert "the last: 1 bead<" in client.get(url).text
+    assert "1 entry, 1 bead<" in client.get("/stash", params={"text": "the last"}).text
+    assert client.post(f"{url}/forget", json={}).status_code == 200
+
+
 def test_what_is_said_of_kept_beads_is_changed(page: Served, strand: str) -> None:
     client = page.at_computer
     url = client.post(f"{strand}/keep", json={"name": "to describe", "price": "9 EUR"}).json()["go"]
