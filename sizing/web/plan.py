@@ -1,5 +1,6 @@
 """A piece is planned on a page, of typed beads, of those in the stash, or as a piece file says."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -29,6 +30,8 @@ from sizing.web.reading.wishes import PIECE_FILE, PLAN, read_plan, tidy, wished_
 
 _LONGEST = 200  # letters of a list of beads
 _MOST_BEADS = 30  # of a repeat, or sizes of a graduated strand
+# A comma between two digits is a decimal comma, but for seed beads: `11/0,8/0` are two sizes.
+_BETWEEN_BEADS = re.compile(r";|,(?![0-9])|(?<![0-9]),|(?<=/0),")
 _FIELDS = ("name", "beads", "kept", "sizes", "order")
 
 
@@ -150,7 +153,8 @@ def _typed_piece(text: str) -> Piece:
 
 def _typed_beads(text: str) -> tuple[BeadPart, ...]:
     try:
-        return tuple(read_bead(word.strip()) for word in text.split(",")[:_MOST_BEADS] if word.strip())
+        words = [word.strip() for word in _BETWEEN_BEADS.split(text)[:_MOST_BEADS]]
+        return tuple(read_bead(word) for word in words if word)
     except ValueError as error:
         raise SizingError(f"Beads: {error}") from error
 

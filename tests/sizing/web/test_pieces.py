@@ -150,6 +150,20 @@ def test_a_piece_is_planned_of_typed_and_of_kept_beads(page: Served, strand: str
     assert client.post(f"{kept}/forget", json={}).status_code == 200
 
 
+@pytest.mark.parametrize(
+    ("typed", "order"),
+    [
+        ("7,5mm", "30 \N{MULTIPLICATION SIGN} 7.5 mm"),
+        ("7,5 mm, 4x6,5mm,8mm", "(1 \N{MULTIPLICATION SIGN} 7.5 mm, 1 \N{MULTIPLICATION SIGN} 4 mm, "),
+        ("11/0,8/0", "(1 \N{MULTIPLICATION SIGN} 11/0, 1 \N{MULTIPLICATION SIGN} 8/0)"),
+        ("6mm;8mm", "(1 \N{MULTIPLICATION SIGN} 6 mm, 1 \N{MULTIPLICATION SIGN} 8 mm)"),
+    ],
+)
+def test_beads_are_typed_with_decimal_commas_too(page: Served, typed: str, order: str) -> None:
+    asked = {"goal": "strung", "length": "22,5 cm", "beads": typed}
+    assert order in plain(page.at_computer.get("/plan", params=asked).text)
+
+
 def test_a_piece_file_goes_in_and_out(page: Served) -> None:
     client = page.at_computer
     shown = client.get("/plan", params={"piece": PIECE})
