@@ -70,7 +70,8 @@ def _about(entry: Entry) -> list[tuple[str, str]]:
         ("from", said.source),
         ("price", f"{_paid(entry)}{each}"),
         ("material", said.material),
-        ("hole", "" if said.hole_mm is None else format_mm(said.hole_mm)),
+        # In hundredths as typed: a tenth of a millimetre decides whether a wire goes through.
+        ("hole", "" if said.hole_mm is None else f"{said.hole_mm:.3g} mm"),
         ("note", " / ".join(said.note.splitlines())),
         ("photo", f"{entry.photo_bytes / 1e6:.1f} MB" if entry.photo_bytes else ""),
     ]

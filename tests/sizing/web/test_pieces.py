@@ -60,12 +60,12 @@ def test_what_is_said_of_kept_beads_is_changed(page: Served, strand: str) -> Non
         "name": "described",
         "source": "a show",
         "price": "$ 4.50",
-        "hole": "1.2 mm",
+        "hole": "1.25 mm",
         "date": "2026-03-14",
     }
     assert client.post(f"{url}/describe", json={**said, "note": "two\nlines"}).json() == {"go": url}
     text = plain(client.get(url).text)
-    assert all(each in text for each in ("described: 30 beads", "a show", "4.50 $", "1.2 mm", "two\nlines"))
+    assert all(each in text for each in ("described: 30 beads", "a show", "4.50 $", "1.25 mm", "two\nlines"))
     for odd in ({"name": ""}, {**said, "date": "today"}, {**said, "hole": "1"}, {**said, "price": "free"}):
         assert client.post(f"{url}/describe", json=odd).status_code == 400
     assert plain(client.get(url).text) == text

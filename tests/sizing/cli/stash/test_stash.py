@@ -123,6 +123,8 @@ def test_using_and_counting() -> None:
 
 def test_describing_and_forgetting() -> None:
     keep_both()
+    done("stash", "describe", "1", "--hole", "0.85 mm")
+    assert "hole   0.85 mm" in done("stash", "show", "1")
     done("stash", "describe", "1", "--name", "old glass", "--hole", "1 mm", "--note", "dark")
     entry = printed("stash", "show", "old glass")["entry"]
     assert (entry["hole_mm"], entry["note"], entry["source"], entry["price"]) == (
