@@ -10,7 +10,7 @@ _NAMES = {
 }
 _GIVE = re.compile(r"\bgive --([a-z-]+)")
 _COMMAND = re.compile(r"(?: with| in|: see) strandgauge(?: [a-z]+)+(?: [0-9]+)?")
-_OTHER = re.compile(r"(?:\bwith )?--([a-z-]+)")
+_OTHER = re.compile(r"(\bwith )?--([a-z-]+)")
 _ALOUD = (
     (re.compile(r" ?± ?"), " give or take "),
     (re.compile(r"(?<=\d) mm\b"), " millimetres"),
@@ -28,10 +28,12 @@ def for_page(sentence: str) -> str:
     --------
     >>> for_page("Clasp and findings are assumed to take 1 in; give --findings if yours differ.")
     'Clasp and findings are assumed to take 1 in; set “Clasp and findings” if yours differ.'
+    >>> for_page("Give the length of the piece with --finished; say which with --size.")
+    'Give the length of the piece as “Finished length”; say which “size”.'
     """
     sentence = _COMMAND.sub("", sentence)
     named = _GIVE.sub(lambda match: f"set {_quoted(match[1])}", sentence)
-    return _OTHER.sub(lambda match: _quoted(match[1]), named)
+    return _OTHER.sub(_as_field, named)
 
 
 def aloud(sentence: str) -> str:
@@ -45,6 +47,11 @@ def aloud(sentence: str) -> str:
     for pattern, said in _ALOUD:
         sentence = pattern.sub(said, sentence)
     return sentence
+
+
+def _as_field(match: re.Match[str]) -> str:
+    """Name a field; a kind of target is chosen on the page, where it is an option with a length elsewhere."""
+    return f"{'as ' if match[1] and match[2] in GOALS else ''}{_quoted(match[2])}"
 
 
 def _quoted(option: str) -> str:

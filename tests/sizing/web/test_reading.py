@@ -156,7 +156,9 @@ def test_no_option_of_the_command_line_is_left_in_a_sentence() -> None:
     assert (
         told == "say which \N{LEFT DOUBLE QUOTATION MARK}size\N{RIGHT DOUBLE QUOTATION MARK}, by its number"
     )
-    assert for_page("the length of the piece with --finished") == "the length of the piece “Finished length”"
+    assert (
+        for_page("the length of the piece with --finished") == "the length of the piece as “Finished length”"
+    )
 
 
 def test_numbers_are_read_aloud_in_words() -> None:
