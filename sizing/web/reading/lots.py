@@ -163,6 +163,7 @@ def _photo(found: _Found, name: str, *, size_px: tuple[int, int], letters: dict[
     return MarkedPhoto(
         name=name,
         index=found.lot.photos.index(name),
+        letter=letters.get(name, ""),
         size_px=size_px,
         window=window_of(points, size_px),
         marks=[

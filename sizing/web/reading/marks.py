@@ -60,6 +60,8 @@ class MarkedPhoto:
     window : tuple of int
         (left, top, width, height) of the part that holds all marks.
     marks : sequence of Mark
+    letter : str
+        What stands before the numbers of its beads; empty where there is one photo.
     """
 
     name: str
@@ -67,6 +69,7 @@ class MarkedPhoto:
     size_px: tuple[int, int]
     window: tuple[int, int, int, int]
     marks: Sequence[Mark]
+    letter: str = ""
 
 
 def outline_points(outline: FloatArray) -> str:

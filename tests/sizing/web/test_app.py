@@ -104,6 +104,11 @@ def test_what_another_tab_took_back_takes_nothing_else_back(page: Served) -> Non
 def words_to_undo(text: str) -> list[str]:
     """Return what names the corrections that a page lists."""
     return re.findall(r'data-undo="([^"]+)"', text)
+def test_each_photo_of_a_lot_has_the_letter_of_its_beads(page: Served) -> None:
+    several = page.at_computer.get(measure(page.at_computer, "lot", "", "")).text
+    assert re.findall(r"<p>Photo (\w)</p>", several) == ["A", "B"]
+    assert 'data-key="B2"' in several
+    assert "<p>Photo" not in page.at_computer.get(measure(page.at_computer, "lot", "")).text
 
 
 def test_a_caliper_that_contradicts_the_photo_is_told_and_a_slip_refused(page: Served) -> None:
