@@ -21,8 +21,8 @@ from vision.common.flags import DESCRIPTIONS
 
 SIXTEENTH = Fraction(1, 16)
 LAST_DIGITS = {"inch": 1, "decimal": 5, "whole": 0}
-"""By how many units of its last digit, or sixteenths of an inch, a quoted figure may differ from a printed one
-that is measured. Networks round otherwise on processors with other instructions: one bead of the samples
+"""By how many units of its last digit, or sixteenths of an inch, a quoted figure may differ from a printed
+one that is measured. Networks round otherwise on processors with other instructions: one bead of the samples
 differs by 0.04 mm, a fifth of what is stated, the mean of 40 by 0.005 mm."""
 NUMBER = re.compile(r"(?P<inch>(?:\d+ )?\d+/\d+|\b\d+(?= in\b))|(?P<decimal>\d+\.\d+)|(?P<whole>\d+)")
 README = (ROOT / "README.md").read_text(encoding="utf-8")

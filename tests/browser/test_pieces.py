@@ -93,29 +93,6 @@ def test_a_piece_is_taken_off_the_list(listed: Page) -> None:
     expect(listed.get_by_text("Nothing is on the list.")).to_be_visible()
 
 
-def test_the_list_in_two_tabs_is_one(phone: BrowserContext, listed: Page, url: str) -> None:
-    """Before the other tab hears of it, too: its own events are held back."""
-    deaf = phone.new_page()
-    deaf.add_init_script("window.addEventListener('storage', (event) => event.stopImmediatePropagation())")
-    listed.goto(f"{url}/plan?{urlencode({'piece': PIECE, 'name': 'another'})}")
-    listed.get_by_role("button", name="Put on my list").click()
-    listed.goto(f"{url}/pieces")
-    deaf.goto(f"{url}/pieces")
-    listed.get_by_role("button", name="Take Eight all round off").click()
-    expect(deaf.get_by_role("link", name="Eight all round")).to_be_visible()
-    many = deaf.get_by_label("How many of Eight all round")
-    many.fill("3")
-    many.blur()
-    deaf.get_by_role("button", name="Take Eight all round off").click()
-    listed.reload()
-    expect(listed.get_by_role("link", name="another")).to_be_visible()
-    expect(listed.get_by_label("How many of another")).to_have_value("1")
-    heard = phone.new_page()
-    heard.goto(f"{url}/pieces")
-    listed.get_by_role("button", name="Take another off").click()
-    expect(heard.get_by_text("Nothing is on the list.")).to_be_visible()
-
-
 def test_a_finished_piece_is_compared_with_a_plan_of_the_list(listed: Page, url: str, tmp_path: Path) -> None:
     photo = tmp_path / "photo.jpg"
     photo.write_bytes(JPEG + b"loop")
@@ -190,6 +167,8 @@ def test_a_second_tap_does_not_take_beads_out_twice(phone: BrowserContext, url: 
     tab.evaluate("new Promise(requestAnimationFrame)")
     held.pop().continue_()
     expect(tab.locator("h1")).to_have_text("tapped twice: 26 beads")
+
+
 def test_beads_of_two_photos_are_not_one(phone: BrowserContext, url: str, tmp_path: Path) -> None:
     """Each photo counts from 1, so B2 must not be taken for A2."""
     tab, photo = phone.new_page(), tmp_path / "photo.jpg"
@@ -208,6 +187,31 @@ def test_beads_of_two_photos_are_not_one(phone: BrowserContext, url: str, tmp_pa
             tab.get_by_role("button", name="One with").click()
     expect(tab.get_by_role("alert")).to_contain_text("on two photos")
     expect(tab.get_by_role("button", name="Take back")).to_have_count(0)
+
+
+def test_the_list_in_two_tabs_is_one(phone: BrowserContext, listed: Page, url: str) -> None:
+    """Before the other tab hears of it, too: its own events are held back."""
+    deaf = phone.new_page()
+    deaf.add_init_script("window.addEventListener('storage', (event) => event.stopImmediatePropagation())")
+    listed.goto(f"{url}/plan?{urlencode({'piece': PIECE, 'name': 'another'})}")
+    listed.get_by_role("button", name="Put on my list").click()
+    listed.goto(f"{url}/pieces")
+    deaf.goto(f"{url}/pieces")
+    listed.get_by_role("button", name="Take Eight all round off").click()
+    expect(deaf.get_by_role("link", name="Eight all round")).to_be_visible()
+    many = deaf.get_by_label("How many of Eight all round")
+    many.fill("3")
+    many.blur()
+    deaf.get_by_role("button", name="Take Eight all round off").click()
+    listed.reload()
+    expect(listed.get_by_role("link", name="another")).to_be_visible()
+    expect(listed.get_by_label("How many of another")).to_have_value("1")
+    heard = phone.new_page()
+    heard.goto(f"{url}/pieces")
+    listed.get_by_role("button", name="Take another off").click()
+    expect(heard.get_by_text("Nothing is on the list.")).to_be_visible()
+
+
 def test_long_names_and_lists_of_beads_fit_a_phone(phone: BrowserContext, url: str, tmp_path: Path) -> None:
     tab, photo, name = phone.new_page(), tmp_path / "photo.jpg", "amethyst_" * 10
     photo.write_bytes(JPEG)

@@ -104,6 +104,8 @@ def test_what_another_tab_took_back_takes_nothing_else_back(page: Served) -> Non
 def words_to_undo(text: str) -> list[str]:
     """Return what names the corrections that a page lists."""
     return re.findall(r'data-undo="([^"]+)"', text)
+
+
 def test_each_photo_of_a_lot_has_the_letter_of_its_beads(page: Served) -> None:
     several = page.at_computer.get(measure(page.at_computer, "lot", "", "")).text
     assert re.findall(r"<p>Photo (\w)</p>", several) == ["A", "B"]
