@@ -3,6 +3,7 @@
 Most weights, and what passes between layers, are integers of eight bits (`tests/training/quantise.py`).
 """
 
+import os
 from collections.abc import Sequence
 from functools import cache
 from importlib import resources
@@ -60,6 +61,8 @@ def run(name: str, cells: Map) -> Map:
 @cache
 def network(name: str, *, threads: int) -> "InferenceSession":
     """Return the network, or part of one, in a file of this folder, read once."""
+    # read while the library loads: what is said to it later comes after its first report, which it sends
+    os.environ["ORT_DISABLE_TELEMETRY"] = "1"
     import onnxruntime  # noqa: PLC0415  (a command that runs no network need not wait for it)
 
     onnxruntime.disable_telemetry_events()

@@ -1,5 +1,10 @@
 """Running a network: sides of any length, many pictures, and the scale of Student's t."""
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy.stats import t
@@ -40,3 +45,12 @@ def test_a_network_gets_few_pictures_at_once_and_all_answers_come_in_order(
 
 def test_uncertainty_is_half_of_the_interval_of_95_per_cent() -> None:
     assert pytest.approx(t.ppf(0.975, 4) / 2, abs=0.002) == U_OF_T4_SCALE
+
+
+def test_the_library_of_the_networks_keeps_and_sends_no_report(tmp_path: Path) -> None:
+    # It writes its report, which a later run sends, into the user's folder for caches as soon as it loads.
+    code = "from vision.networks.inference import network; network('pieces', threads=1)"
+    environment = {"PATH": os.environ["PATH"], "PYTHONPATH": os.pathsep.join(sys.path)}
+    folders = {"HOME": str(tmp_path), "XDG_CACHE_HOME": str(tmp_path)}
+    subprocess.run([sys.executable, "-c", code], env=environment | folders, check=True)
+    assert list(tmp_path.iterdir()) == []
