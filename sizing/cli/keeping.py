@@ -10,6 +10,28 @@ from sizing.report.records.output import to_json
 from vision.common.records import ImageArray
 
 
+def check_name(_: click.Context, __: click.Parameter, name: str | None) -> str | None:
+    """Return the name to keep beads under; refuse one that cannot be, before anything is measured.
+
+    Raises
+    ------
+    StashError
+        It is taken, or is no name.
+    """
+    if name is None:
+        return None
+    from sizing.stash.book import reading
+    from sizing.stash.details import Details, checked
+    from sizing.stash.entries import entries
+    from sizing.stash.keep import name_taken
+
+    wanted = checked(Details(name=name)).name
+    with reading() as book:
+        if any(entry.name == wanted for entry in entries(book)):
+            raise name_taken(wanted)
+    return name
+
+
 def keep_if_asked(name: str | None, record: Record, *, picture: Callable[[], ImageArray]) -> None:
     """Keep a measurement under a name, with a small picture, and say so on standard error.
 

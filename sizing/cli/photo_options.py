@@ -13,6 +13,7 @@ import click
 from sizing.base.measured_sheets import MeasuredSheet, reading_u_mm, remembered_sheets
 from sizing.base.units import TypedLength
 from sizing.cli.files import MARKED_COPY, OutputFile
+from sizing.cli.keeping import check_name
 from sizing.cli.options import (
     LENGTH_OR_ZERO,
     TYPED_LENGTH,
@@ -129,7 +130,11 @@ output_options = gather(
     ),
     report_option,
     click.option(
-        "--keep", "keep_name", metavar="NAME", help="Keep the beads in the stash book under this name."
+        "--keep",
+        "keep_name",
+        metavar="NAME",
+        callback=check_name,
+        help="Keep the beads in the stash book under this name.",
     ),
 )
 """Options about what to print and write; the command receives them as one `outputs`, an Outputs."""

@@ -144,6 +144,11 @@ def _size_columns(size: Size) -> Row:
     }
 
 
+def name_taken(name: str) -> StashError:
+    """Return the refusal of a name that another entry has."""
+    return StashError(f"the stash already has an entry {name!r}: choose another name")
+
+
 @contextlib.contextmanager
 def _name_taken(name: str) -> Iterator[None]:
     try:
@@ -151,4 +156,4 @@ def _name_taken(name: str) -> Iterator[None]:
     except sqlite3.IntegrityError as error:
         if "entry.name" not in str(error):
             raise
-        raise StashError(f"the stash already has an entry {name!r}: choose another name") from error
+        raise name_taken(name) from error

@@ -108,6 +108,13 @@ def test_showing_one_entry() -> None:
     assert [match["name"] for match in shown["matches"]] == ["more"]
 
 
+def test_a_name_to_keep_under_is_refused_before_anything_is_measured() -> None:
+    keep_both()
+    # The photo is not looked for: that complaint would come once it is measured.
+    assert "already has an entry 'mixed'" in refusal("lot", "missing.jpg", "--keep", "mixed")
+    assert "would be taken for an entry's number" in refusal("strand", "missing.jpg", "--keep", "3")
+
+
 def test_using_and_counting() -> None:
     keep_both()
     assert done("stash", "use", "blue glass", "25", "--why", "bracelet") == (
