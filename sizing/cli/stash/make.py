@@ -70,4 +70,21 @@ def _chosen(book: Book, wanted: str) -> tuple[Entry, int]:
             raise
         entry = find(book, name)
         return entry, pick_size(entry, int(place))
-    return entry, pick_size(entry, None)
+    return entry, _only_size(entry)
+
+
+def _only_size(entry: Entry) -> int:
+    """Return the size of an entry that was named alone.
+
+    Raises
+    ------
+    StashError
+        It has several. The counts' own message would name an option that this command lacks.
+    """
+    places = [size.place for size in entry.sizes if size.kind == "bead"]
+    if len(places) == 1:
+        return places[0]
+    raise StashError(
+        f"{entry.name} has {len(entry.sizes)} sizes: say which as --with {entry.number}:SIZE, by its number "
+        f"in strandgauge stash show {entry.number}"
+    )

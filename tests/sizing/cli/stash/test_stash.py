@@ -126,6 +126,8 @@ def test_using_and_counting() -> None:
     assert "bracelet" in done("stash", "show", "1")
     assert "which has 15: take 1 to 15" in refusal("stash", "use", "1", "16")
     assert "has 2 sizes: say which with --size" in refusal("stash", "use", "mixed", "1")
+    made = refusal("stash", "make", "--wrist", "6in", "--with", "mixed")
+    assert "has 2 sizes: say which as --with" in made
 
 
 def test_describing_and_forgetting() -> None:
