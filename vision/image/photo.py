@@ -37,7 +37,8 @@ _BUILT_IN_HEADS = _TIFF_HEADS | {b"\xff\xd8\xff\xe0", b"\xff\xd8\xff\xe1", b"\x8
 """The first bytes of what Pillow opens by itself: JFIF and EXIF files, PNG, WebP, TIFF."""
 _STANDARD_ERROR = 2
 
-_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF")
+_BUILT_IN_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP")
+_FORMATS = (*_BUILT_IN_FORMATS, "HEIF")
 _KINDS = "JPEG, PNG, TIFF, WebP or HEIC"
 
 # Bytes a pixel when photos of 24 megapixels are opened: 4 in the decoder, 3 in the result, and what each kind
@@ -122,12 +123,13 @@ def load_photo(path: str | Path) -> Photo:
 
         pillow_heif.register_heif_opener()
     with _quiet(head):
-        return _load(path)
+        # Asked for a kind that nobody has registered, Pillow raises an error about that kind alone.
+        return _load(path, _BUILT_IN_FORMATS if head in _BUILT_IN_HEADS else _FORMATS)
 
 
-def _load(path: Path) -> Photo:
+def _load(path: Path, formats: tuple[str, ...]) -> Photo:
     try:
-        with Image.open(path, formats=_FORMATS) as image:
+        with Image.open(path, formats=formats) as image:
             _check_size(path, image)
             _check_memory(path, image)
             # Loading comes before EXIF is read: a TIFF turns itself upright, a PNG may keep its EXIF last.

@@ -339,6 +339,15 @@ def test_cut_files_never_escape_as_another_error(tmp_path: Path, suffix: str, ke
         load_photo(cut)
 
 
+def test_a_film_is_no_damaged_picture(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # It begins as a WebP does, so that the opener of HEIC files is not there.
+    monkeypatch.delitem(Image.OPEN, "HEIF")
+    path = tmp_path / "film.jpg"
+    path.write_bytes(b"RIFF\0\0\1\0AVI LIST" + bytes(200))
+    with pytest.raises(UnreadablePhotoError, match="picture was found in this file"):
+        load_photo(path)
+
+
 def test_missing_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(UnreadablePhotoError, match="no such file"):
         load_photo(tmp_path / "missing.jpg")
