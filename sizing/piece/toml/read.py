@@ -7,6 +7,7 @@ from pathlib import Path
 
 from sizing.base.files import read_text
 from sizing.base.target import parse_step
+from sizing.base.units import format_mm
 from sizing.piece.bead_size import check_size
 from sizing.piece.parts import (
     COUNTS,
@@ -166,7 +167,15 @@ def _bead(table: Table) -> BeadPart:
     table.close()  # before a size is missed: it may be there, misspelt
     if (size is None) == (along is None or across is None):
         raise table.fail("size", 'give either size = "6 mm", or both along and across')
+    _check_hole(table, bead)
     return bead
+
+
+def _check_hole(table: Table, bead: BeadPart) -> None:
+    """Refuse a hole that leaves nothing of a bead: it would weigh nothing, and any wire would fit."""
+    if bead.hole_mm is not None and bead.hole_mm >= bead.across_mm:
+        hole, thick = (format_mm(size_mm, decimals=2) for size_mm in (bead.hole_mm, bead.across_mm))
+        raise table.fail("hole", f"a hole of {hole} is no smaller than the bead, {thick}: check its unit")
 
 
 def _check_size(table: Table, key: str, size_mm: float) -> None:

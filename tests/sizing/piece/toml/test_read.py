@@ -57,6 +57,7 @@ def test_wire_by_gauge() -> None:
         ('kind = "clasp"', 'knd = "clasp"', r"line 25, \[finding\] knd: unknown key; did you mean kind\?"),
         ('length = "12 mm"', 'lenth = "12 mm"', r"\[finding\] lenth: unknown key; did you mean length\?"),
         ('hole = "1 mm"', 'hol = "1 mm"', r"line 15, \[bead\] hol: unknown key; did you mean hole\?"),
+        ('hole = "1 mm"', 'hole = "1 cm"', r"line 15, \[bead\] hole: a hole of 10.00 mm is no smaller"),
         ("count = 1 ", "count = 1.5 ", r"line 14, \[bead\] count: 1.5 does not fit: write a whole number"),
         ("count = 1 ", "count = true ", r"line 14, \[bead\] count: true does not fit"),
         ("cost = 0.12", 'cost = "12 ct"', r"line 17, \[bead\] cost: '12 ct' is not a number"),

@@ -17,6 +17,8 @@ WRITTEN_MM = 5e-5  # a piece file keeps a tenth of a micrometre
 lengths = st.integers(1, 3_000_000).map(lambda tenth_um: tenth_um / 10_000)
 sizes = st.integers(5_000, 1_000_000).map(lambda tenth_um: tenth_um / 10_000)
 maybe_lengths = st.none() | lengths
+# A hole is smaller than its bead.
+holes = st.none() | st.integers(1, 4_000).map(lambda tenth_um: tenth_um / 10_000)
 amounts = st.none() | st.floats(0, 1000)
 # A name is read as a printable one.
 names = st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp"]), max_size=12)
@@ -30,7 +32,7 @@ pieces = st.builds(
             across_mm=sizes,
             name=names,
             count=st.integers(1, 9),
-            hole_mm=maybe_lengths,
+            hole_mm=holes,
             cost=amounts,
             have=st.none() | st.integers(0, 500),
         ),
