@@ -111,7 +111,7 @@ def _with_folders(_: click.Context, __: click.Parameter, paths: tuple[Path, ...]
 
 photos_argument = click.argument(
     "photos",
-    type=click.Path(path_type=Path),
+    type=click.Path(readable=False, path_type=Path),  # opening says it, and leaves out that photo alone
     nargs=-1,
     required=True,
     metavar="PHOTO...",

@@ -106,6 +106,22 @@ def test_what_is_of_one_photo_is_refused_for_several(table: Path, words: tuple[s
     assert ASKED == []
 
 
+def test_a_photo_that_may_not_be_read_is_left_out_alone(table: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    locked, opened = table / "a.png", Path.open
+
+    def open_others(path: Path, mode: str = "r", **options: str) -> object:
+        if path == locked:
+            raise PermissionError
+        return opened(path, mode, **options)
+
+    monkeypatch.setattr(Path, "open", open_others)
+    monkeypatch.setattr("os.access", lambda path, _: path != os.fspath(locked))
+    result = run("strand", locked, table / "b.PNG")
+    assert result.exit_code == 3
+    assert f"Left out: {locked}: the file may not be read; change its permissions." in result.output
+    assert "b.PNG: 4 beads" in result.output
+
+
 @pytest.mark.parametrize("command", [("lot",), ("check", "--label", "8mm")])
 def test_the_photos_of_a_folder_make_one_lot(table: Path, command: tuple[str, ...]) -> None:
     result = run(*command, table, "--json")
