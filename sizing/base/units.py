@@ -45,7 +45,8 @@ _UNIT_OF = {spelling: unit for unit, spellings in _SPELLINGS.items() for spellin
 _LOOKALIKES = str.maketrans(
     dict.fromkeys("″”“„‟〃", '"') | dict.fromkeys("′’‘‛`´", "'") | dict.fromkeys("−–", "-")  # noqa: RUF001
 )
-_FRACTION_SIGN = re.compile("([¼½¾⅐-⅞])")
+# Also the raised digits of a fraction that was copied from a page: 7 and a half must not read 71/2.
+_FRACTION_SIGN = re.compile("([¼½¾⅐-⅟↉]|[⁰¹²³⁴-⁹]+)")
 # A comma is a decimal comma before one or two digits only: `1,234 mm` could mean a thousand.
 _DECIMAL = r"(?P<decimal>[0-9]+(?:\.[0-9]*|,[0-9]{1,2})?|\.[0-9]+)"
 _FRACTION = r"(?:(?P<whole>[0-9]+)[ -]+)?(?P<above>[0-9]+) ?/ ?(?P<below>[0-9]+)"
