@@ -103,8 +103,10 @@ def _verdict(conformity: Conformity) -> str:
         return f"not as labelled; {_of(outside, n)} outside the limits, the beads {_really(conformity)}"
     if outside and 2 * inside >= n:
         return f"as labelled except for {counted(outside, 'bead')}; {_of(inside, n)} within the limits"
-    where = f"{_of(outside, n)} outside" if outside else f"{_of(inside, n)} within"
-    return f"not certain; {where} the limits, {n - inside - outside} too close to a limit to decide"
+    undecided = f"{n - inside - outside} too close to a limit to decide"
+    if outside:
+        return f"not all as labelled; {_of(outside, n)} outside the limits, {undecided}"
+    return f"not certain; {_of(inside, n)} within the limits, {undecided}"
 
 
 def _really(conformity: Conformity) -> str:
