@@ -153,5 +153,8 @@ def _size_fact(strand: Strand) -> Fact:
             value=format_mm(across.mean_mm, across.mean_u95_mm),
             more=f"{format_mm(along.mean_mm, decimals=2)} along the string",
         )
-    value = f"{bare_mm(across.least_mm)}\N{EN DASH}{format_mm(across.most_mm)}"
-    return Fact(label="Sizes across", value=value)
+    least, most = bare_mm(across.least_mm), bare_mm(across.most_mm)
+    value = format_mm(across.most_mm)
+    if least == most:
+        return Fact(label="Size across", value=value)
+    return Fact(label="Sizes across", value=f"{least}\N{EN DASH}{value}")

@@ -119,7 +119,8 @@ def _is_long(bead: StrandBead) -> bool:
 def _one_size(spread: Spread, *, even: bool) -> str:
     if even or not spread.count:
         return format_mm(spread.mean_mm)
-    return f"{bare_mm(spread.least_mm)} to {format_mm(spread.most_mm)}"
+    least, most = bare_mm(spread.least_mm), bare_mm(spread.most_mm)
+    return format_mm(spread.most_mm) if least == most else f"{least} to {format_mm(spread.most_mm)}"
 
 
 def _lengths(sized: SizedStrand) -> list[str]:

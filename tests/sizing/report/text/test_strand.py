@@ -115,6 +115,11 @@ def test_one_long_bead_among_rounds_shows_in_the_range_along_the_string() -> Non
     assert text.startswith("strand.jpg: 21 beads, 6.0 to 10.0 mm across, 6.0 to 13.8 mm along the string\n")
 
 
+def test_a_range_of_one_size_is_that_size() -> None:
+    text = strand_text(size_strands([make_strand([4.0, 16.0] * 6, across_mm=[8.0] * 12)]))
+    assert text.startswith("strand.jpg: 12 beads, 8.0 mm across, 4.0 to 16.0 mm along the string\n")
+
+
 def test_the_spread_of_sizes() -> None:
     # Six of 4 mm, six of 8 mm: mean 6, standard deviation 2 sqrt(12 / 11) = 2.09.
     text = strand_text(size_strands([make_strand([4.0, 8.0] * 6)]))
