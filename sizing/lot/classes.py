@@ -92,7 +92,7 @@ def step_classes(step_mm: float, sizes: Sizes) -> tuple[SizeClass, ...]:
     decimals = _decimals(step_mm)
     return tuple(
         SizeClass(
-            name=f"{k * step_mm:.{decimals}f} mm",
+            name=f"{k * step_mm:.{decimals}f} mm" if k else f"under {step_mm / 2:g} mm",
             low_mm=max(k - 0.5, 0.0) * step_mm,
             high_mm=(k + 0.5) * step_mm,
         )

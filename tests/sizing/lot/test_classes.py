@@ -59,6 +59,11 @@ def test_a_large_uncertainty_spans_several_classes() -> None:
     assert names([7.0], u95_mm=1.2) == ["between 6 mm and 8 mm"]
 
 
+def test_a_class_below_half_a_step_is_not_called_0_mm() -> None:
+    sizes = sizes_of(lot_of([4.0, 11.0]))
+    assert [heap.name for heap in sort_into(step_classes(20.0, sizes), sizes)] == ["under 10 mm", "20 mm"]
+
+
 def test_step_classes_hold_what_is_nearest() -> None:
     sizes = sizes_of(lot_of([7.1, 7.22, 7.3, 7.7], u95_mm=0.02))
     heaps = sort_into(step_classes(0.5, sizes), sizes)
