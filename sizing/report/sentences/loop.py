@@ -52,7 +52,8 @@ def pendant_said(pendant: Pendant) -> str:
 def fit_headline(fit: LoopFit) -> str:
     """Say how a finished piece compares with its target, and how many beads that is."""
     if not fit.change_beads:
-        return f"The finished piece is right for {aim(fit.target)}: no other number of beads comes nearer."
+        nearest = "comes as near as it can to" if fit.too_tight else "is right for"
+        return f"The finished piece {nearest} {aim(fit.target)}: no other number of beads comes nearer."
     way = "short" if fit.change_beads > 0 else "long"
     beads = counted(abs(fit.change_beads), "bead")
     off = format_length(abs(fit.miss_mm))
@@ -64,7 +65,7 @@ def fit_notes(fit: LoopFit) -> list[str]:
     reached = format_length(fit.reached_mm, fit.u95_mm)
     more = "more" if fit.change_beads > 0 else "fewer"
     restring = f"Restring it with {counted(abs(fit.change_beads), 'bead')} {more} to come nearest."
-    remedy = "" if not fit.change_beads else "restring it"
+    remedy = "restring it" if fit.change_beads else "restring it with 1 bead more"
     return [
         f"It measures {reached} {_where(fit.target)}, {miss(fit.miss_mm)}.",
         *([restring] if fit.change_beads else []),

@@ -68,6 +68,18 @@ def test_the_notes_say_what_compares_and_how_sure_it_is() -> None:
     assert "The inside is shorter than the bare wrist: restring it to be sure that it closes." in tight
 
 
+def test_what_comes_nearest_and_does_not_close_takes_one_bead_more() -> None:
+    """162.9 mm inside: 1.1 mm less than a wrist without ease, and a bead more is 6.9 mm more than that."""
+    target = make_target({"wrist": 164.0}, ease_mm=0.0)
+    assert target is not None
+    assert LOOP.loop is not None
+    found = compare_loop(LOOP, LOOP.loop, target)
+    assert found.change_beads == 0
+    assert fit_headline(found).startswith("The finished piece comes as near as it can to a wrist of 164.0 mm")
+    tight = " ".join(fit_notes(found))
+    assert "shorter than the bare wrist: restring it with 1 bead more to be sure that it closes." in tight
+
+
 @pytest.mark.parametrize(
     ("strand", "beginning"),
     [
