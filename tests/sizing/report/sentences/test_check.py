@@ -38,7 +38,10 @@ def test_a_size_that_was_just_refused_is_not_named_as_the_nearest(label: str, mm
         ),
         ([8.0] * 19 + [7.0], "8mm: as labelled except for 1 bead; 19 of 20 beads are within the limits."),
         ([8.0] * 19 + [7.5], "8mm: not certain; 19 of 20 beads are within the limits, 1 too close"),
-        ([7.5] * 12 + [7.0] * 8, "8mm: not all as labelled; 8 of 20 beads are outside the limits, 12 too close"),
+        (
+            [7.5] * 12 + [7.0] * 8,
+            "8mm: not all as labelled; 8 of 20 beads are outside the limits, 12 too close",
+        ),
         ([8.0, math.nan], "8mm: as labelled; its one bead is within the limits, 1 not measured."),
         ([math.nan], "8mm: not certain; no bead could be measured."),
     ],
