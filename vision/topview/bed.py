@@ -15,8 +15,9 @@ _CHANGE, _CHANGE_MM = 0.03, 0.6
 """Share of full scale by which squares of this side differ from their neighbours where anything lies: the
 noise of bare paper is a third of it. At double nothing changes but the time."""
 _EDGE_MM = 2.0
-"""Nearer to a tag or the edge of the view these themselves are seen in the squares. Twice as far beside what
-shows a part may lie that does not; half of that would lose a few of its cells in 5 of 73 photos."""
+"""Nearer to a tag or the edge of the view these themselves are seen in the squares."""
+BESIDE_MM = 2 * _EDGE_MM
+"""As far from what shows a part may lie that does not; half loses a few of its cells in 5 of 73 photos."""
 
 
 def bed_region(top: Orthophoto, sheet: Sheet, *, scale: float) -> Mask:
@@ -49,7 +50,7 @@ def among_things(shown: Mask, *, empty_mm: float, cells_per_mm: float) -> Mask:
     apart = cv2.distanceTransform((~shown).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
     between = (apart < empty_mm * cells_per_mm).astype(np.uint8)
     inward = cv2.distanceTransform(between, cv2.DIST_L2, cv2.DIST_MASK_5)
-    return np.asarray(inward > (empty_mm - 2 * _EDGE_MM) * cells_per_mm)
+    return np.asarray(inward > (empty_mm - BESIDE_MM) * cells_per_mm)
 
 
 def _cell(top: Orthophoto, point_mm: FloatArray) -> tuple[int, int]:

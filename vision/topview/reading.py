@@ -36,10 +36,13 @@ class Reading:
     pieces: list[Fragment]
 
     @classmethod
-    def of(cls, scene: Scene, *, times: float = 1.0) -> Self:
-        """Read a scene's top view on cells that are so many times as fine as those of training."""
+    def of(cls, scene: Scene, *, times: float = 1.0, before: BeadMap | None = None) -> Self:
+        """Read a scene's top view on cells that are so many times as fine as those of training.
+
+        One that is finer is read where a map made `before` shows anything.
+        """
         top = orthophoto(scene, finest_cells_per_mm=CELLS_PER_MM, times=times)
-        maps = bead_map(top, bed_region(top, scene.sheet, scale=scene.scale))
+        maps = bead_map(top, bed_region(top, scene.sheet, scale=scene.scale), before=before)
         return cls(top=top, maps=maps, pieces=possible_beads(maps, per_mm=top.cells_per_mm))
 
     @property
@@ -60,7 +63,7 @@ def map_from_above(scene: Scene) -> Reading:
     """Return the reading of a scene's top view that is surer."""
     seen = Reading.of(scene)
     if (times := seen.worth()) > 1:
-        finer = Reading.of(scene, times=times)
+        finer = Reading.of(scene, times=times, before=seen.maps)
         if finer.sureness > seen.sureness:
             return finer
     return seen

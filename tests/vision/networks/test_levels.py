@@ -13,7 +13,7 @@ ROUNDING = 1e-4
 ALIKE = 1e-3
 """Logits of a picture and of one that holds it differ by less, far from where it ends."""
 MAPS = {"beads": 2, "kinds": 11}
-WHOLE = 1 << 20
+WHOLE = 1 << 10
 """A tile of such sides is the whole picture: ONNX Runtime computes every level at once."""
 
 
@@ -67,6 +67,7 @@ def test_what_is_not_wanted_is_left_out_and_changes_nothing(monkeypatch: pytest.
     shown = picture(317, 410)  # the network gets 320 x 416 cells
     whole = logits("beads", shown)
     monkeypatch.setattr(levels, "_SIDE", 32)
+    monkeypatch.setattr(levels, "REACH", WHOLE)
     wanted = np.zeros(shown.shape[:2], dtype=bool)
     wanted[70, 130], wanted[85, 133], wanted[316, 409] = True, True, True
     some = logits("beads", shown, wanted)
@@ -75,6 +76,17 @@ def test_what_is_not_wanted_is_left_out_and_changes_nothing(monkeypatch: pytest.
     assert there[316:, 408:].all()
     assert np.count_nonzero(there) == 20 * 8 + 2
     assert some[:, there] == pytest.approx(whole[:, there], abs=ROUNDING)
+
+
+def test_what_lies_farther_than_a_network_looks_is_not_seen() -> None:
+    near, far = 24, levels.REACH + 2 * 24
+    shown = picture(64, far + 200)
+    wanted = np.zeros(shown.shape[:2], dtype=bool)
+    wanted[:, :near] = True
+    changed = shown.copy()
+    changed[:, far:] = 255 - shown[:, far:]
+    one, other = (logits("kinds", each, wanted)[:, :, :near] for each in (shown, changed))
+    assert (one == other).all()
 
 
 def test_nothing_wanted_gives_nothing() -> None:

@@ -3,6 +3,7 @@
 import functools
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import cv2
@@ -31,6 +32,8 @@ BARE_SIZES = 1.0
 STRAY_SHARE = 1e-3
 """Share of a bare bed's cells that may be taken for beads, as long as none is segmented."""
 COARSER = 1.5
+BESIDE_MM = 4.0
+"""As far as a thing may reach beyond what shows of it."""
 ALIKE = 0.95
 """Cells of beads in common over cells of beads in either view, of the same view taken twice."""
 DEPTH_APART = 0.03
@@ -247,3 +250,17 @@ def test_a_view_that_is_taken_coarser_is_mapped_on_its_own_cells(monkeypatch: py
     back = cv2.resize(maps.inside, piece().shape[1::-1], interpolation=cv2.INTER_AREA)
     monkeypatch.undo()
     assert in_common(back, mapped(piece()).inside) > ALIKE
+
+
+def test_a_finer_view_is_mapped_where_a_coarser_map_shows_anything() -> None:
+    """One half of the coarser map is wiped: nothing is found there, and the other half as without it."""
+    fine = cv2.resize(piece(), None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC)
+    top = replace(view(fine), cells_per_mm=2 * CELLS_PER_MM)
+    before = mapped(piece())
+    middle = piece().shape[1] // 2
+    before.kinds[:, :, middle:] = (np.arange(len(before.kinds)) == Kind.BED)[:, None, None]
+    maps, whole = bead_map(top, top.seen, before=before), bead_map(top, top.seen)
+    beyond = 2 * middle + round(BESIDE_MM * top.cells_per_mm) + 1
+    assert not maps.inside[:, beyond:].any()
+    assert (maps.kinds[Kind.BED, :, beyond:] == 1).all()
+    assert in_common(maps.inside[:, : 2 * middle], whole.inside[:, : 2 * middle]) > ALIKE

@@ -78,3 +78,12 @@ def test_the_bed_between_things_is_bare_where_a_wide_disc_fits() -> None:
 
 def test_nothing_lies_among_nothing() -> None:
     assert not among_things(np.zeros((90, 70), dtype=bool), empty_mm=20.0, cells_per_mm=PER_MM).any()
+
+
+def test_what_is_beside_a_thing_lies_no_farther_than_it_may_reach() -> None:
+    thing = np.zeros((100, 120), dtype=bool)
+    thing[50, 60] = True
+    apart = np.hypot(*(np.mgrid[:100, :120] - np.array([50, 60])[:, None, None])) / PER_MM
+    beside = among_things(thing, empty_mm=BESIDE_MM, cells_per_mm=PER_MM)
+    assert beside[apart < BESIDE_MM * (1 - DISTANCE_REL)].all()
+    assert not beside[apart > BESIDE_MM * (1 + DISTANCE_REL)].any()

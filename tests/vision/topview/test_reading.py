@@ -26,7 +26,8 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[float]:
     """Replace the networks; return how many cells a millimetre each view had that they got."""
     given: list[float] = []
 
-    def instead(top: Orthophoto, where: np.ndarray) -> BeadMap:
+    def instead(top: Orthophoto, where: np.ndarray, *, before: BeadMap | None) -> BeadMap:
+        assert (before is None) == (top.cells_per_mm == CELLS_PER_MM)  # a finer view is told what showed
         given.append(top.cells_per_mm)
         layer = np.full(where.shape, 0.8, np.float32)
         return BeadMap(inside=layer, depth=layer.copy(), kinds=layer[None].copy(), bed=where)
