@@ -275,12 +275,15 @@ def _ends_on(axis: Axis, course: Course) -> tuple[float, float]:
 
 
 def _pieces(strand: Straightened, network: StrandMap, beads: list[Segment]) -> Pieces:
-    """Return the beads, and the stoppers of a rod, with what the networks make of them."""
+    """Return the beads, and the stoppers of a rod, with what the networks make of them.
+
+    Of what it takes for no bead the network of strands sees no sides: that is as wide as from above.
+    """
     rod, count = strand.axis.straight, len(strand.axis.points_mm)
     return Pieces(
         segments=beads_and_stoppers(beads, strand.of_things.width_mm) if rod else beads,
         strip=strand.strip,
-        width_mm=network.widths_mm(count),
+        width_mm=np.maximum(network.widths_mm(count), strand.of_things.width_mm),
         likely=(strand.in_middle(strand.inside) + network.at_steps(network.between, count)) / 2,
         strung=strand.in_middle(strand.strung),
         rod=rod,
