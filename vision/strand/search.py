@@ -5,6 +5,7 @@ The steps, each in a module of its own: the course of the string (`axis`), the s
 is no bead (`stoppers`), and the sides of beads more closely (`edges`).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -126,15 +127,11 @@ def divide(scene: Scene) -> list[DividedStrand]:
     view = View(scene=scene, above=map_from_above(scene))
     top, maps, shown = view.above.top, view.above.maps, view.above.pieces
     courses = courses_on(top, maps, shown=shown)
-    rows: list[DividedStrand] = []
-    for course in sorted(courses, key=lambda course: -course.length_mm):
-        found = None if _lies_on(rows, course) else _divided_along(view, course)
-        if found is not None and _is_a_row(found):
-            rows.append(found)
+    rows = _rows_on(view, courses)
     rows.sort(key=lambda row: [course is row.course for course in courses].index(True))
     if rows:
         apart, wide = tuple(_lying_apart(view, rows)), tuple(wide_things(seen_on(top, maps)))
-        return [replace(_apart_from(others=rows, one=one), apart=apart, wide=wide) for one in rows]
+        return [replace(_apart_from(view, others=rows, one=one), apart=apart, wide=wide) for one in rows]
     surely = sum(not fragment.unsure for fragment in shown)
     if not courses and surely >= FEWEST:
         raise loose_beads(surely)
@@ -149,7 +146,24 @@ def divide(scene: Scene) -> list[DividedStrand]:
     )
 
 
-def _lies_on(rows: list[DividedStrand], course: Course) -> bool:
+def _rows_on(view: View, courses: list[Course]) -> list[DividedStrand]:
+    """Return the courses that are rows of beads, divided; what lies on a longer one is the same string.
+
+    Beads of other strands speak against a wide one near them until these are known: it is asked twice.
+    """
+    rows: list[DividedStrand] = []
+    unlikely: list[DividedStrand] = []
+    for course in sorted(courses, key=lambda course: -course.length_mm):
+        found = None if _lies_on(rows, course) else _divided_along(view, course)
+        if found is not None:
+            is_a_row = _is_a_row(_apart_from(view, others=rows, one=found))
+            (rows if is_a_row else unlikely).append(found)
+    known = tuple(rows)
+    again = (one for one in unlikely if not _lies_on(known, one.course))
+    return [*known, *(one for one in again if _is_a_row(_apart_from(view, others=known, one=one)))]
+
+
+def _lies_on(rows: Sequence[DividedStrand], course: Course) -> bool:
     """Return whether most of a course lies on strands that were divided: one string, seen in two parts."""
     on = np.zeros(len(course.points_mm), dtype=bool)
     for row in rows:
@@ -159,11 +173,19 @@ def _lies_on(rows: list[DividedStrand], course: Course) -> bool:
     return float(np.mean(on)) > PROBABLE
 
 
-def _apart_from(*, others: list[DividedStrand], one: DividedStrand) -> DividedStrand:
-    """Return a strand that counts no beads of other strands among those that lie about."""
-    theirs = {id(f) for other in others if other is not one for f in other.from_above if not f.unsure}
-    theirs -= {id(f) for f in one.from_above}
-    return replace(one, surely_seen=one.surely_seen - len(theirs))
+def _apart_from(view: View, *, others: Sequence[DividedStrand], one: DividedStrand) -> DividedStrand:
+    """Return a strand without the beads that lie on other strands, however near."""
+    theirs: list[Fragment] = []
+    for other in others:
+        if other is not one:
+            under = _under(view, other, other.bead_segments[0], other.bead_segments[-1])
+            theirs += [f for f in view.above.pieces if under[tuple(f.hull.mean(axis=0).astype(int)[::-1])]]
+    taken = {id(fragment) for fragment in theirs}
+    return replace(
+        one,
+        from_above=[fragment for fragment in one.from_above if id(fragment) not in taken],
+        surely_seen=one.surely_seen - sum(not fragment.unsure for fragment in theirs),
+    )
 
 
 def _lying_apart(view: View, rows: list[DividedStrand]) -> list[Apart]:
