@@ -27,9 +27,9 @@ Cells = NDArray[Any]
 
 FINE = 3
 """Levels that are computed tile by tile, the finest ones; the next has a 64th of the finest level's cells."""
-REACH = 100
-"""Cells of the picture as far as a network looks at its coarsest levels, but for what hardly counts. At 30
-the last bead of one rod of eight in photographed light is lost."""
+_REACH = 216
+"""Cells of the picture as far as a network looks: 184 by two convolutions on each of its levels, there and
+back, and 32 that are one cell at the coarsest."""
 _SIDE = 64
 """Of a tile, in cells of its level: at half it takes a fifth more time; at double 80 MB more."""
 _SEEN = 2
@@ -66,8 +66,7 @@ def each_tile(
         Gets the rows and columns of a tile, and its logits, shape (M, h, w). It may be called by several
         threads at once. Tiles have no cell in common.
     wanted : ndarray of bool, shape (H, W)
-        Where logits are wanted; tiles without such a cell are left out, and what lies farther from all of
-        them than the network looks is not seen.
+        Where logits are wanted; tiles without such a cell are left out.
     """
     height, width = picture.shape[:2]
     parts = [f"{name}-{k}" for k in range(2 * FINE + 1)]
@@ -78,7 +77,7 @@ def each_tile(
         cells: Cells = folded(picture)
         asked = np.asarray(folded(np.pad(wanted, _beyond(wanted))[..., None]).any(axis=0))
         needed, kept = [_tiles(asked)], []
-        within = cv2.dilate(asked.astype(np.uint8), np.ones((REACH + 1, REACH + 1), np.uint8)) > 0
+        within = cv2.dilate(asked.astype(np.uint8), np.ones((_REACH + 1, _REACH + 1), np.uint8)) > 0
         for part in ahead:
             fine, cells = _ahead(part, cells, tiles=_tiles(within), pool=pool)
             within = folded_all(within[None, ..., None])[0].any(axis=0)

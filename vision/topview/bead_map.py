@@ -19,7 +19,7 @@ from scipy.special import expit, softmax
 
 from vision.common.records import ImageArray, Mask
 from vision.networks.inference import TILE, Map
-from vision.networks.levels import REACH, Box, each_tile
+from vision.networks.levels import Box, each_tile
 from vision.topview.bed import BESIDE_MM, among_things, shows_anything
 from vision.topview.kinds import Kind
 from vision.topview.orthophoto import Orthophoto
@@ -42,8 +42,9 @@ _NOTHING = 0.05
 _MOST_CELLS = 2.5e6
 """A view that is wider than so many cells at the scale of training is taken coarser: inference on them takes
 about a second. At half a count of 46 is lost; at double a single photo changes, by last digits."""
-_MARGIN_MM = REACH / CELLS_PER_MM
-"""Of surroundings that the networks get about what shows."""
+_MARGIN_MM = 20.0
+"""Of surroundings that the networks get about it: as far as they look from a cell at their coarsest levels,
+but for what hardly counts. At 6 mm the last bead of one rod of eight in photographed light is lost."""
 
 _BESIDE = np.ones((3, 3), np.uint8)
 """A cell and its eight neighbours."""
@@ -96,7 +97,7 @@ def bead_map(top: Orthophoto, where: Mask, *, before: BeadMap | None = None) -> 
     per_mm = top.cells_per_mm
     things = shows_anything(top, where) if before is None else where & before.shown_on(where.shape)
     among = among_things(things, empty_mm=BESIDE_MM if before else _MARGIN_MM, cells_per_mm=per_mm)
-    rows, columns = _looked_at(where, things, margin=round(_MARGIN_MM * min(per_mm, CELLS_PER_MM)))
+    rows, columns = _looked_at(where, things, margin=round(_MARGIN_MM * per_mm))
     shown, bed = top.rgb[rows, columns], (where & among)[rows, columns]
     size = _network_size(bed.shape[::-1], top.cells_per_mm)
     maps = np.zeros((_MAPS, *where.shape), np.float32)

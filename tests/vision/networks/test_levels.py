@@ -13,7 +13,7 @@ ROUNDING = 1e-4
 ALIKE = 1e-3
 """Logits of a picture and of one that holds it differ by less, far from where it ends."""
 MAPS = {"beads": 2, "kinds": 11}
-WHOLE = 1 << 10
+WHOLE = 1 << 20
 """A tile of such sides is the whole picture: ONNX Runtime computes every level at once."""
 
 
@@ -67,7 +67,6 @@ def test_what_is_not_wanted_is_left_out_and_changes_nothing(monkeypatch: pytest.
     shown = picture(317, 410)  # the network gets 320 x 416 cells
     whole = logits("beads", shown)
     monkeypatch.setattr(levels, "_SIDE", 32)
-    monkeypatch.setattr(levels, "REACH", WHOLE)
     wanted = np.zeros(shown.shape[:2], dtype=bool)
     wanted[70, 130], wanted[85, 133], wanted[316, 409] = True, True, True
     some = logits("beads", shown, wanted)
@@ -79,7 +78,7 @@ def test_what_is_not_wanted_is_left_out_and_changes_nothing(monkeypatch: pytest.
 
 
 def test_what_lies_farther_than_a_network_looks_is_not_seen() -> None:
-    near, far = 24, levels.REACH + 2 * 24
+    near, far = 24, levels._REACH + 2 * 24  # noqa: SLF001 - how far that is
     shown = picture(64, far + 200)
     wanted = np.zeros(shown.shape[:2], dtype=bool)
     wanted[:, :near] = True
@@ -87,6 +86,7 @@ def test_what_lies_farther_than_a_network_looks_is_not_seen() -> None:
     changed[:, far:] = 255 - shown[:, far:]
     one, other = (logits("kinds", each, wanted)[:, :, :near] for each in (shown, changed))
     assert (one == other).all()
+    assert one == pytest.approx(logits("kinds", shown)[:, :, :near], abs=ROUNDING)
 
 
 def test_nothing_wanted_gives_nothing() -> None:
