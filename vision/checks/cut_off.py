@@ -58,10 +58,11 @@ def cut_by(scene: Scene, ahead: Ahead, *, covers_mm: Sequence[FloatArray] = ()) 
     str
         `left`, `right`, `top` or `bottom`: that edge of the photo; `tags`; `sheet`; `thing`; `glare`.
     """
-    x, y = scene.camera.project(ahead.places).T
+    seen = scene.camera.project(ahead.places)
+    (x, y), half = seen[len(seen) // 2], float(np.linalg.norm(seen[-1] - seen[0])) / 2  # of a round bead
     width, height = scene.size_px
-    edges = {"left": x < 0, "right": x > width - 1, "top": y < 0, "bottom": y > height - 1}
-    yield from (edge for edge, beyond in edges.items() if beyond.any())
+    room = {"left": x, "right": width - 1 - x, "top": y, "bottom": height - 1 - y}
+    yield from (edge for edge, free in room.items() if free < half)
     reached = scene.camera.moved_along_rays(ahead.places[ahead.reached], 0.0)[:, :2]
     unread = set(scene.sheet.ids).difference(scene.tags_seen)
     hidden = printed_boxes(scene.sheet, scene.scale, tags=unread)  # where no strand is looked for

@@ -34,6 +34,17 @@ def test_a_strand_in_the_middle_of_the_mat_is_whole() -> None:
     assert list(cut_by(scene("mat-a4"), from_to((150.0, 100.0), (158.0, 100.0)))) == []
 
 
+@pytest.mark.parametrize(("aside_mm", "found"), [(3.5, ["right"]), (4.5, [])])
+def test_a_strand_that_runs_along_the_edge_of_the_photo_may_lose_a_bead_at_its_side(
+    aside_mm: float, found: list[str]
+) -> None:
+    """A round bead of 8 mm reaches 4 mm aside."""
+    seen = scene("card")
+    edge_mm = seen.camera.to_plane(np.array([[SIZE_PX[0] - 1.0, SIZE_PX[1] / 2]]), 0.0)[0]
+    x = edge_mm[0] - aside_mm
+    assert list(cut_by(seen, from_to((x, edge_mm[1]), (x, edge_mm[1] + BEAD_MM)))) == found
+
+
 def test_a_tag_that_was_read_cuts_nothing_off_and_one_that_was_not_does() -> None:
     seen = scene("mat-a4")
     tag = MAT.first_id + 3

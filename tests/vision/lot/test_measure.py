@@ -157,8 +157,8 @@ def test_a_bead_that_the_map_takes_for_another_thing_is_one_by_the_photo_and_dou
 ) -> None:
     photo = draw(camera, [ball(camera, x, 100.0, 12.0) for x in (60.0, 100.0, 140.0, 200.0)])
 
-    def mistaken(top: Orthophoto, where: np.ndarray) -> BeadMap:
-        maps = bead_map(top, where)
+    def mistaken(top: Orthophoto, where: np.ndarray, *, before: BeadMap | None) -> BeadMap:
+        maps = bead_map(top, where, before=before)
         right = np.arange(maps.inside.shape[1]) > top.to_cells(np.array([170.0, 100.0]))[0]
         kinds = maps.kinds.copy()
         kinds[1, :, right], kinds[kind, :, right] = kinds[kind, :, right], kinds[1, :, right]
@@ -177,8 +177,8 @@ def test_count_is_certain_where_all_is_surely_bead_or_surely_bed(
 ) -> None:
     photo = draw(camera, [ball(camera, 100.0, 100.0, 12.0), ball(camera, 150.0, 100.0, 12.0)])
 
-    def fainter(top: Orthophoto, where: np.ndarray) -> BeadMap:
-        maps = bead_map(top, where)
+    def fainter(top: Orthophoto, where: np.ndarray, *, before: BeadMap | None) -> BeadMap:
+        maps = bead_map(top, where, before=before)
         return replace(maps, inside=(probability * maps.inside).astype(np.float32))
 
     monkeypatch.setattr("vision.topview.reading.bead_map", fainter)
